@@ -1,0 +1,48 @@
+//! Compressible flow of air through a restriction.
+
+use super::GAS_CONSTANT;
+use std::sync::LazyLock;
+
+/// Ratio of specific heats of air.
+pub const GAMMA: f64 = 1.4;
+/// Downstream over upstream pressure below which the flow is choked: `(2/(g+1))^(g/(g-1))`.
+pub const CRITICAL_RATIO: f64 = 0.528_281_787_717_174_5;
+/// Above this ratio the law is replaced by a straight line to zero flow at ratio 1, where
+/// the true law has infinite slope.
+pub const LINEAR_ABOVE: f64 = 0.96;
+
+/// Mass flow through one square metre of effective area [kg/(s m2)].
+///
+/// Equation: `G = p1 / sqrt(R T1) psi(p2/p1)`,
+/// `psi = r^(1/g) sqrt(2g/(g-1) (1 - r^((g-1)/g)))` for `r > 0.5283`, else
+/// `psi = sqrt(g) (2/(g+1))^((g+1)/(2(g-1)))`.
+/// Symbols: `p1`, `T1` upstream pressure [Pa] and temperature [K], `p2` downstream [Pa].
+/// Valid range: `0 <= p2 <= p1`; above `r = 0.96` a straight line to zero, 0 for `r >= 1`.
+/// Source: Heywood 1988, App. C, eqs C.8 and C.9 (from memory).
+///
+/// ```
+/// use sim_core::air::orifice::flux_kg_s_m2;
+/// let flow = flux_kg_s_m2(101_325.0, 293.15, 30_000.0) * 20e-6 * 3600.0;
+/// assert!((flow - 17.2205).abs() < 1e-3); // kg/h through 20 mm2
+/// ```
+pub fn flux_kg_s_m2(upstream_pa: f64, upstream_k: f64, downstream_pa: f64) -> f64 {
+    upstream_pa / (GAS_CONSTANT * upstream_k).sqrt() * flow_function(downstream_pa / upstream_pa)
+}
+
+/// The flow function `psi` of the pressure ratio, see [`flux_kg_s_m2`].
+pub fn flow_function(ratio: f64) -> f64 {
+    static CHOKED: LazyLock<f64> = LazyLock::new(|| unchoked(CRITICAL_RATIO));
+    static LINEAR: LazyLock<f64> = LazyLock::new(|| unchoked(LINEAR_ABOVE));
+    if ratio <= CRITICAL_RATIO {
+        *CHOKED
+    } else if ratio < LINEAR_ABOVE {
+        unchoked(ratio)
+    } else {
+        *LINEAR * ((1.0 - ratio) / (1.0 - LINEAR_ABOVE)).max(0.0)
+    }
+}
+
+fn unchoked(ratio: f64) -> f64 {
+    let p = ratio.powf(1.0 / GAMMA);
+    p * (2.0 * GAMMA / (GAMMA - 1.0) * (1.0 - ratio / p)).sqrt()
+}

@@ -1,0 +1,110 @@
+//! What the engine is run under: screw, weather, speed, load, faults.
+
+use crate::engine::flame::FlameLaw;
+use crate::fuel::kind::Fuel;
+use crate::units::ZERO_CELSIUS_K;
+
+/// Whether the trim's loop is closed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Trim {
+    /// The trim moves the current until the lambda sensor is content.
+    On,
+    /// The base current flows.
+    Off,
+}
+
+/// What the idle air does at a closed throttle.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum IdleAir {
+    /// The idle air valve holds the speed, within its limits.
+    Held,
+    /// The valve keeps the opening that gives the rig's idle speed at lambda 1, and the
+    /// speed finds itself.
+    Fixed,
+}
+
+/// The petrol in the tank.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Petrol {
+    /// No ethanol.
+    E0,
+    /// 5 % ethanol by volume.
+    E5,
+    /// 10 % ethanol by volume.
+    E10,
+}
+
+impl Petrol {
+    /// Composition and density.
+    pub fn fuel(self) -> Fuel {
+        Fuel::petrol_with_ethanol(match self {
+            Petrol::E0 => 0.0,
+            Petrol::E5 => 0.05,
+            Petrol::E10 => 0.10,
+        })
+    }
+}
+
+/// Everything outside the rig that a point depends on. The default is a warm engine at sea
+/// level on the rig's own idle, trim off, idle air held.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Conditions {
+    /// Turns of the mixture screw from where the rig stands.
+    pub screw_turns: f64,
+    /// Height above the sea [m]; gives the pressure only.
+    pub altitude_m: f64,
+    /// Temperature of the outside air [K].
+    pub ambient_k: f64,
+    /// Temperature of the coolant [K].
+    pub coolant_k: f64,
+    /// Temperature of the fuel at the slits [K].
+    pub fuel_k: f64,
+    /// Speed held [rad/s]; `None` for the rig's idle at this coolant temperature.
+    pub speed_rad_s: Option<f64>,
+    /// Throttle opening, share of its travel.
+    pub throttle: f64,
+    /// Unmetered air let in after the throttle, while choked [kg/s].
+    pub leak_kg_s: f64,
+    /// Whether the trim's loop is closed.
+    pub trim: Trim,
+    /// What the idle air does.
+    pub idle_air: IdleAir,
+    /// The petrol.
+    pub petrol: Petrol,
+    /// The law of the flame speed.
+    pub flame: FlameLaw,
+    /// Current forced through the actuator [A]; `None` for the controller's.
+    pub actuator_a: Option<f64>,
+    /// How far the potentiometer's housing is turned from where it was, in plate height [m].
+    pub housing_shift_m: f64,
+    /// How much higher than the rig's stop the plate rests [m].
+    pub rest_height_m: f64,
+    /// Share of cycles lost to a dead spark.
+    pub misfire: f64,
+    /// Leak air before the lambda sensor, share of the air breathed.
+    pub exhaust_leak: f64,
+}
+
+impl Default for Conditions {
+    fn default() -> Self {
+        Conditions {
+            screw_turns: 0.0,
+            altitude_m: 0.0,
+            ambient_k: 20.0 + ZERO_CELSIUS_K,
+            coolant_k: 90.0 + ZERO_CELSIUS_K,
+            fuel_k: 30.0 + ZERO_CELSIUS_K,
+            speed_rad_s: None,
+            throttle: 0.0,
+            leak_kg_s: 0.0,
+            trim: Trim::Off,
+            idle_air: IdleAir::Held,
+            petrol: Petrol::E0,
+            flame: FlameLaw::Gasoline,
+            actuator_a: None,
+            housing_shift_m: 0.0,
+            rest_height_m: 0.0,
+            misfire: 0.0,
+            exhaust_leak: 0.0,
+        }
+    }
+}

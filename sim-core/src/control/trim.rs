@@ -1,0 +1,72 @@
+//! The current to the actuator: a base that helps the cold engine, and a trim about it.
+
+use crate::solve::MonotoneCurve;
+use crate::units::ZERO_CELSIUS_K;
+
+/// Base current, authority and limits of the actuator, and what the controller wants of
+/// the idle speed.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Controller {
+    /// Base current of the warm engine [A].
+    pub base_a: f64,
+    /// The most the trim may add to or take from it [A].
+    pub authority_a: f64,
+    /// Least current the actuator can be given [A].
+    pub least_a: f64,
+    /// Largest current the actuator can be given [A].
+    pub most_a: f64,
+    /// Coolant temperature from which the trim closes its loop [K].
+    pub closed_loop_from_k: f64,
+    /// Idle speed of the warm engine [rad/s].
+    pub idle_rad_s: f64,
+    /// Rise of the idle speed for each kelvin the coolant is below 60 degC [rad/(s K)].
+    pub idle_rise_rad_s_k: f64,
+    /// Speed below which the engine has stalled [rad/s].
+    pub stall_rad_s: f64,
+}
+
+impl Controller {
+    /// Base current at a coolant temperature [A].
+    ///
+    /// Equation: `base + warm(T)`, warm 54/41/20/0 mA at -15/-5/20/60 degC, monotone
+    /// between, end values outside. Source: our own, to balance [`vapour_share`].
+    pub fn base_current_a(&self, coolant_k: f64) -> f64 {
+        static WARM_MA: MonotoneCurve<4> =
+            MonotoneCurve::new([-15.0, -5.0, 20.0, 60.0], [54.0, 41.0, 20.0, 0.0]);
+        let coolant_degc = coolant_k - ZERO_CELSIUS_K;
+        let warm = if coolant_degc >= 60.0 { 0.0 } else { 1e-3 * WARM_MA.at(coolant_degc) };
+        (self.base_a + warm).clamp(self.least_a, self.most_a)
+    }
+
+    /// Idle speed wanted at a coolant temperature [rad/s]: more below 60 degC.
+    pub fn idle_target_rad_s(&self, coolant_k: f64) -> f64 {
+        let below = (60.0 + ZERO_CELSIUS_K - coolant_k).max(0.0);
+        self.idle_rad_s + self.idle_rise_rad_s_k * below
+    }
+
+    /// Least and largest current the trim may reach about a base [A].
+    pub fn trim_limits_a(&self, base_a: f64) -> (f64, f64) {
+        (
+            (base_a - self.authority_a).clamp(self.least_a, self.most_a),
+            (base_a + self.authority_a).clamp(self.least_a, self.most_a),
+        )
+    }
+
+    /// Duty signal of a current, as a share.
+    ///
+    /// Equation: `duty = 1/2 + (I - I_base) / (2 authority)`, clipped to 0..1: above one
+    /// half the controller adds fuel. Source: our own scale for a common practice (meters
+    /// clipped the other way show one less this).
+    pub fn duty(&self, current_a: f64, base_a: f64) -> f64 {
+        (0.5 + 0.5 * (current_a - base_a) / self.authority_a).clamp(0.0, 1.0)
+    }
+}
+
+/// Share of the metered fuel that burns as vapour in a running engine, by coolant
+/// temperature: 0.62/0.68/0.80/1 at -15/-5/20/80 degC, 1 when warm; the rest goes into the
+/// oil and out unburnt. Source: our own, in the range of textbook enrichment.
+pub fn vapour_share(coolant_k: f64) -> f64 {
+    static SHARE: MonotoneCurve<4> =
+        MonotoneCurve::new([-15.0, -5.0, 20.0, 80.0], [0.62, 0.68, 0.80, 1.0]);
+    SHARE.at(coolant_k - ZERO_CELSIUS_K)
+}

@@ -1,0 +1,7 @@
+//! The engine: friction, flame, the scatter of its cycles, work and exhaust gas.
+
+pub mod burn;
+pub mod exhaust;
+pub mod flame;
+pub mod friction;
+pub mod work;

@@ -1,0 +1,120 @@
+//! The static setting: pump jumpered, plate at rest, screw in until fuel just shows, then
+//! back. And why it is a statement about the rest height.
+
+use crate::conditions::Conditions;
+use crate::fuel::slit::Liquid;
+use crate::point::Point;
+use crate::rig::keys::Setup;
+use crate::steady::Stand;
+use crate::units::Unit;
+
+/// Offsets of the rest height for which the setting is done again [m].
+pub const REST_OFFSETS_M: [f64; 4] = [-0.5e-3, -0.25e-3, 0.25e-3, 0.5e-3];
+/// Plate lifts above rest at which the lines' flows are told [m].
+pub const LINE_LIFTS_M: [f64; 9] =
+    [0.0, 0.5e-3, 1e-3, 1.5e-3, 2e-3, 3e-3, 5e-3, 10e-3, 20e-3];
+/// A stream rather than a drop: what a setting by this threshold would be richer is told.
+const STREAM_M3_S: f64 = 1e-6 / 60.0;
+
+/// The static setting and what comes of it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FlowStart {
+    /// Screw position at which fuel just shows with the plate at rest [turns].
+    pub flow_start_turns: f64,
+    /// The setting: that, less the way back [turns].
+    pub setting_turns: f64,
+    /// Plate travel from rest to first fuel at the setting [m].
+    pub play_m: f64,
+    /// Plate travel from rest until the lever touches the plunger [m]; 0 if it touches at
+    /// rest already.
+    pub felt_play_m: f64,
+    /// What the threshold of "fuel shows" is worth [turns].
+    pub threshold_turns: f64,
+    /// What waiting for a stream of 1 ml/min instead would be worth [turns].
+    pub stream_turns: Option<f64>,
+    /// Warm idle with the trim off at the setting.
+    pub after: Point,
+    /// Whether any line flows with the plate at rest.
+    pub hazard: bool,
+    /// The same with the plate resting higher by an offset [m], all done again.
+    pub rest_height: Vec<(f64, Point)>,
+    /// Lifts above rest [m] and the flow of each line there [kg/s].
+    pub lines: Vec<(f64, Vec<f64>)>,
+    /// Density of the fuel [kg/m3], to tell the flows by volume.
+    pub density_kg_m3: f64,
+}
+
+/// Fuel and jet at the slits with the pump jumpered: no current in the actuator.
+struct Bench {
+    liquid: Liquid,
+    jet_m_s: f64,
+}
+
+impl Bench {
+    fn new(setup: &Setup) -> Bench {
+        let stand = Stand::new(&setup.rig, &setup.conditions);
+        let (liquid, jet_m_s) = stand.liquid_and_jet(0.0);
+        Bench { liquid, jet_m_s }
+    }
+
+    /// Plate height above the opening of the slits at which the first line passes a
+    /// volume flow [m].
+    fn height_for_m(&self, setup: &Setup, flow_m3_s: f64) -> Option<f64> {
+        let parts = setup.rig.parts();
+        let flow_kg_s = flow_m3_s * self.liquid.density_kg_m3;
+        let lift = parts.slits.lift_for_first_m(flow_kg_s, self.jet_m_s, &self.liquid)?;
+        Some(lift / parts.lever.plunger_per_plate())
+    }
+}
+
+/// Does the static setting on a rig and runs it warm. `None` if no line ever shows fuel.
+pub fn flow_start(setup: &Setup, back_off_turns: f64) -> Option<FlowStart> {
+    let parts = setup.rig.parts();
+    let lever = &parts.lever;
+    let bench = Bench::new(setup);
+    let threshold_m = bench.height_for_m(setup, parts.flow_threshold_m3_s)?;
+    let per_turn = lever.height_per_turn_m();
+    let setting_at = |rest_m: f64| {
+        let opening_m = rest_m - threshold_m;
+        (lever.zero_height_m - opening_m) / per_turn - back_off_turns
+    };
+    let rest_m = setup.conditions.rest_height_m - parts.plate.rest_below_throat_m;
+    let setting_turns = setting_at(rest_m);
+    let opening_m = lever.opening_height_m(setting_turns);
+    let run = |offset_m: f64| {
+        let conditions = Conditions {
+            rest_height_m: setup.conditions.rest_height_m + offset_m,
+            ..setup.conditions
+        };
+        Stand::new(&setup.rig, &conditions).point(setting_at(rest_m + offset_m))
+    };
+    let overlap_m = parts.slits.overlap_m / lever.plunger_per_plate();
+    let flows = |lift_m: f64| {
+        let plunger_m = (rest_m + lift_m - opening_m) * lever.plunger_per_plate();
+        (0..parts.slits.width_m.len())
+            .map(|i| parts.slits.flow_kg_s(i, plunger_m, bench.jet_m_s, &bench.liquid))
+            .collect()
+    };
+    Some(FlowStart {
+        flow_start_turns: setting_turns + back_off_turns,
+        setting_turns,
+        play_m: opening_m + threshold_m - rest_m,
+        felt_play_m: (opening_m - overlap_m - rest_m).max(0.0),
+        threshold_turns: threshold_m / per_turn,
+        stream_turns: bench
+            .height_for_m(setup, STREAM_M3_S)
+            .map(|height_m| (height_m - threshold_m) / per_turn),
+        after: run(0.0),
+        hazard: rest_m > opening_m,
+        rest_height: REST_OFFSETS_M.iter().map(|&offset| (offset, run(offset))).collect(),
+        lines: LINE_LIFTS_M.iter().map(|&lift| (lift, flows(lift))).collect(),
+        density_kg_m3: bench.liquid.density_kg_m3,
+    })
+}
+
+impl FlowStart {
+    /// A line's flow by volume [ml/min].
+    pub fn ml_min(&self, flow_kg_s: f64) -> f64 {
+        Unit::MillilitrePerMinute.from_si(flow_kg_s / self.density_kg_m3)
+    }
+}

@@ -1,0 +1,5 @@
+//! The fuel: what it is, how the plunger's slits meter it, and what drives it through them.
+
+pub mod kind;
+pub mod pressure;
+pub mod slit;

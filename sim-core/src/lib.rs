@@ -1,0 +1,35 @@
+//! Physics of continuous mechanical fuel injection on spark-ignition engines:
+//! what the air plate weighs, what the slits let through, how the engine burns it,
+//! and what a technician's meters show.
+//!
+//! Data runs one way: rig file -> [`Rig`](rig::Rig) -> `(Rig, Conditions)` ->
+//! [`Point`](point::Point) -> a report elsewhere. This crate reads no file, prints
+//! nothing, asks no clock and starts no thread.
+//!
+//! Inside everything is SI, and a name that crosses a boundary carries its unit
+//! (`pressure_pa`, `lift_m`, `current_a`). Screw turns are positive clockwise, which
+//! is richer. Fuel-side pressures are gauge. Lambda 1 is stoichiometric.
+//!
+//! ```
+//! use sim_core::{conditions::Conditions, rig::shipped, steady::Stand};
+//! let six = shipped::shipped("six").unwrap();
+//! let stand = Stand::new(&six.rig, &Conditions::default());
+//! let state = *stand.point(0.0).state().unwrap();
+//! assert!(state.lambda > 0.85 && state.lambda < 1.0); // a little rich, as set cold
+//! ```
+
+pub mod air;
+pub mod conditions;
+pub mod control;
+pub mod engine;
+pub mod flowstart;
+pub mod fuel;
+pub mod maths;
+pub mod noise;
+pub mod point;
+pub mod rig;
+pub mod sense;
+pub mod solve;
+pub mod steady;
+pub mod sweep;
+pub mod units;

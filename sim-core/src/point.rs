@@ -1,0 +1,257 @@
+//! A point: what the engine does and every meter shows, or why it does not run. And the
+//! one list of readings.
+
+use crate::units::Unit;
+
+/// How the engine runs.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Zone {
+    /// Rough, and leaner than its smoothest.
+    RoughLean,
+    /// COV of imep within the limit.
+    Smooth,
+    /// Rough, and richer than its smoothest.
+    RoughRich,
+    /// Not running.
+    Stalled,
+}
+
+impl Zone {
+    /// The word for it in tables and files.
+    pub fn word(self) -> &'static str {
+        match self {
+            Zone::RoughLean => "rough-lean",
+            Zone::Smooth => "smooth",
+            Zone::RoughRich => "rough-rich",
+            Zone::Stalled => "stalled",
+        }
+    }
+}
+
+/// An end of the idle air valve's travel.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum ValveLimit {
+    /// Shut: the engine gets more air than it wants.
+    Closed,
+    /// Full open: it wants more than it gets.
+    Full,
+}
+
+impl ValveLimit {
+    /// The word for it in tables and files.
+    pub fn word(self) -> &'static str {
+        match self {
+            ValveLimit::Closed => "closed",
+            ValveLimit::Full => "full",
+        }
+    }
+}
+
+/// Why there is no running point.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Stall {
+    /// No amount of air carries this speed: the fold, where the two running points that
+    /// more and less air would give meet and vanish.
+    Fold {
+        /// Speed asked for.
+        speed_rad_s: f64,
+        /// Air at which the engine comes nearest.
+        air_kg_s: f64,
+        /// Its mixture there.
+        lambda: f64,
+        /// What it still lacks [Pa].
+        short_pa: f64,
+    },
+    /// With the opening given no speed above the stall limit is in balance.
+    TooSlow {
+        /// The limit the idle air valve stands at, if it does.
+        limit: Option<ValveLimit>,
+        /// The stall limit.
+        stall_rad_s: f64,
+        /// Speed at which the engine comes nearest.
+        best_rad_s: f64,
+        /// Its mixture there.
+        lambda: f64,
+        /// What it still lacks [Pa].
+        short_pa: f64,
+    },
+    /// The slits stay shut at the air the plate gets.
+    NoFuel {
+        /// Air past the plate.
+        air_kg_s: f64,
+    },
+    /// The plate has left the funnel's profile.
+    BeyondFunnel {
+        /// Air past the plate.
+        air_kg_s: f64,
+    },
+    /// Even the least air gives more torque than is needed at this speed.
+    RunsAway {
+        /// The speed.
+        speed_rad_s: f64,
+    },
+}
+
+/// A running engine.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct State {
+    /// How it runs.
+    pub zone: Zone,
+    /// The limit the idle air valve stands at, if it does.
+    pub valve_limit: Option<ValveLimit>,
+    /// Opening of the idle air valve, share of full.
+    pub idle_valve: f64,
+    /// Air-fuel ratio of the burning mixture over stoichiometric.
+    pub lambda: f64,
+    /// Coefficient of variation of imep.
+    pub cov: f64,
+    /// Share of misfired cycles in the worst cylinder.
+    pub misfire: f64,
+    /// Crank speed [rad/s].
+    pub speed_rad_s: f64,
+    /// Manifold pressure, absolute [Pa].
+    pub manifold_pa: f64,
+    /// Mass share of burnt gas in the charge.
+    pub residual_fraction: f64,
+    /// Air into the cylinders [kg/s].
+    pub air_kg_s: f64,
+    /// Air past the plate [kg/s].
+    pub metered_kg_s: f64,
+    /// Fuel through the slits [kg/s].
+    pub fuel_kg_s: f64,
+    /// Plate height above its rest [m].
+    pub plate_lift_m: f64,
+    /// Airflow potentiometer [V].
+    pub potentiometer_v: f64,
+    /// Actuator current that flows [A].
+    pub actuator_a: f64,
+    /// Duty signal of it, share.
+    pub duty: f64,
+    /// Current that would bring lambda to 1 here, clipped to the authority [A].
+    pub wanted_a: Option<f64>,
+    /// Duty signal of that, share.
+    pub wanted_duty: Option<f64>,
+    /// Pressure drop over the slits [Pa].
+    pub slit_drop_pa: f64,
+    /// Carbon monoxide, dry, before the catalyst, volume share.
+    pub co: f64,
+    /// Lambda sensor [V].
+    pub sensor_v: f64,
+    /// Torque a brake takes [N m]; negative if it has to drive the engine.
+    pub brake_nm: f64,
+    /// How far friction of the plunger can shift lambda either way, share.
+    pub friction_band: f64,
+    /// Whether fuel would run out with the engine standing and the pump on.
+    pub flows_at_rest: bool,
+    /// Largest relative residual of the balances.
+    pub residual: f64,
+}
+
+/// What became of a point.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Outcome {
+    /// It runs.
+    Running(State),
+    /// It does not.
+    Stalled(Stall),
+}
+
+/// The engine at one screw position.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Point {
+    /// Turns of the screw from where the rig stands.
+    pub screw_turns: f64,
+    /// What became of it.
+    pub outcome: Outcome,
+}
+
+impl Point {
+    /// The running engine, if it runs.
+    pub fn state(&self) -> Option<&State> {
+        match &self.outcome {
+            Outcome::Running(state) => Some(state),
+            Outcome::Stalled(_) => None,
+        }
+    }
+
+    /// Why it does not run, if it does not.
+    pub fn stall(&self) -> Option<&Stall> {
+        match &self.outcome {
+            Outcome::Running(_) => None,
+            Outcome::Stalled(stall) => Some(stall),
+        }
+    }
+
+    /// How it runs.
+    pub fn zone(&self) -> Zone {
+        self.state().map_or(Zone::Stalled, |state| state.zone)
+    }
+
+    /// COV of imep, if it runs.
+    pub fn cov(&self) -> Option<f64> {
+        self.state().map(|state| state.cov)
+    }
+}
+
+/// One reading of a running engine.
+pub struct Reading {
+    /// Name with unit: JSON key and CSV header.
+    pub name: &'static str,
+    /// Words for tables and axes.
+    pub label: &'static str,
+    /// Unit of the value.
+    pub unit: Unit,
+    /// Decimals a person wants to see.
+    pub decimals: usize,
+    /// The value, SI.
+    pub get: fn(&State) -> Option<f64>,
+}
+
+impl Reading {
+    /// The reading of a name.
+    pub fn find(name: &str) -> Option<&'static Reading> {
+        READINGS.iter().find(|reading| reading.name == name)
+    }
+
+    /// The value in the reading's unit.
+    pub fn value(&self, state: &State) -> Option<f64> {
+        (self.get)(state).map(|si| self.unit.from_si(si))
+    }
+}
+
+const fn reading(
+    name: &'static str,
+    label: &'static str,
+    unit: Unit,
+    decimals: usize,
+    get: fn(&State) -> Option<f64>,
+) -> Reading {
+    Reading { name, label, unit, decimals, get }
+}
+
+/// Every reading, in the order of tables and files.
+#[rustfmt::skip]
+pub static READINGS: &[Reading] = &[
+    reading("lambda", "lambda", Unit::One, 3, |s| Some(s.lambda)),
+    reading("cov_percent", "roughness (COV of imep)", Unit::Percent, 1, |s| Some(s.cov)),
+    reading("misfire_percent", "misfired cycles", Unit::Percent, 1, |s| Some(s.misfire)),
+    reading("speed_rpm", "speed", Unit::Rpm, 0, |s| Some(s.speed_rad_s)),
+    reading("manifold_bar", "manifold pressure, absolute", Unit::Bar, 3, |s| Some(s.manifold_pa)),
+    reading("residual_fraction", "residual gas", Unit::One, 3, |s| Some(s.residual_fraction)),
+    reading("air_kg_h", "air", Unit::KilogramPerHour, 2, |s| Some(s.air_kg_s)),
+    reading("metered_air_kg_h", "air past the plate", Unit::KilogramPerHour, 2, |s| Some(s.metered_kg_s)),
+    reading("fuel_kg_h", "fuel", Unit::KilogramPerHour, 3, |s| Some(s.fuel_kg_s)),
+    reading("plate_lift_mm", "plate above rest", Unit::Millimetre, 2, |s| Some(s.plate_lift_m)),
+    reading("potentiometer_v", "airflow potentiometer", Unit::Volt, 3, |s| Some(s.potentiometer_v)),
+    reading("actuator_ma", "actuator current", Unit::Milliampere, 1, |s| Some(s.actuator_a)),
+    reading("duty_percent", "duty", Unit::Percent, 0, |s| Some(s.duty)),
+    reading("wanted_ma", "current wanted for lambda 1", Unit::Milliampere, 1, |s| s.wanted_a),
+    reading("wanted_duty_percent", "duty wanted for lambda 1", Unit::Percent, 0, |s| s.wanted_duty),
+    reading("slit_drop_bar", "pressure drop over the slits", Unit::Bar, 3, |s| Some(s.slit_drop_pa)),
+    reading("co_percent", "CO, dry, before the catalyst", Unit::Percent, 2, |s| Some(s.co)),
+    reading("sensor_v", "lambda sensor", Unit::Volt, 2, |s| Some(s.sensor_v)),
+    reading("idle_valve_percent", "idle air valve", Unit::Percent, 0, |s| Some(s.idle_valve)),
+    reading("brake_nm", "brake torque", Unit::NewtonMetre, 1, |s| Some(s.brake_nm)),
+    reading("friction_band_percent", "lambda either way by plunger friction", Unit::Percent, 1, |s| Some(s.friction_band)),
+    reading("residual", "largest relative residual", Unit::One, 0, |s| Some(s.residual)),
+];

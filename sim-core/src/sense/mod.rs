@@ -1,0 +1,4 @@
+//! What the controller and the technician's meters see.
+
+pub mod lambda_sensor;
+pub mod potentiometer;

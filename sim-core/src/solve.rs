@@ -1,0 +1,209 @@
+//! Roots and curves: a bracketed root, the first root along a line, the least value on
+//! an interval, and a monotone curve through given points.
+
+/// A root between `a` and `b`, whose values `fa`, `fb` must differ in sign.
+///
+/// Chandrupatla's method (Adv. Eng. Software 28, 145, 1997) with a linear first step:
+/// inverse quadratic steps where they are safe, bisection elsewhere, so that it always
+/// ends. Ends when the bracket is `4e-16` of its own size wide, or at an exact zero.
+///
+/// ```
+/// let root = sim_core::solve::root_between(|x| x * x - 2.0, 1.0, -1.0, 2.0, 2.0);
+/// assert!((root - 2.0_f64.sqrt()).abs() < 1e-15);
+/// ```
+pub fn root_between(f: impl FnMut(f64) -> f64, a: f64, fa: f64, b: f64, fb: f64) -> f64 {
+    root_to(f, a, fa, b, fb, 0.0)
+}
+
+/// As [`root_between`], but content with a value no larger than `enough` either way.
+pub fn root_to(
+    mut f: impl FnMut(f64) -> f64,
+    a: f64,
+    fa: f64,
+    b: f64,
+    fb: f64,
+    enough: f64,
+) -> f64 {
+    debug_assert!(fa * fb <= 0.0, "no change of sign between {a} and {b}");
+    // (a, fa): newest point; (b, fb): other side of the root; (c, fc): the point before.
+    let (mut a, mut fa, mut b, mut fb) = (a, fa, b, fb);
+    let mut share: f64 = if fa == fb { 0.5 } else { fa / (fa - fb) };
+    for _ in 0..200 {
+        let (best, f_best) = if fa.abs() < fb.abs() { (a, fa) } else { (b, fb) };
+        let limit = 2.0 * f64::EPSILON * best.abs() / (b - a).abs();
+        if f_best.abs() <= enough || limit > 0.5 || !limit.is_finite() {
+            return best;
+        }
+        let x = a + share.clamp(limit, 1.0 - limit) * (b - a);
+        let fx = f(x);
+        let (c, fc);
+        if (fx < 0.0) == (fa < 0.0) {
+            (c, fc) = (a, fa);
+        } else {
+            (c, fc, b, fb) = (b, fb, a, fa);
+        }
+        (a, fa) = (x, fx);
+        let xi = (a - b) / (c - b);
+        let phi = (fa - fb) / (fc - fb);
+        let safe = phi * phi < xi && (1.0 - phi) * (1.0 - phi) < 1.0 - xi;
+        share = if safe {
+            fa / (fb - fa) * fc / (fb - fc) + (c - a) / (b - a) * fa / (fc - fa) * fb / (fc - fb)
+        } else {
+            0.5
+        };
+    }
+    if fa.abs() < fb.abs() { a } else { b }
+}
+
+/// What a walk along a line met first.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Crossing {
+    /// The function rises through zero here.
+    Root(f64),
+    /// It stays below zero: the largest value met, and where.
+    Below {
+        /// Where the function is largest.
+        at: f64,
+        /// How large it is there: how far short of a root the line falls.
+        value: f64,
+    },
+    /// It is above zero already at the start.
+    AboveAtStart,
+}
+
+/// A line to walk along.
+#[derive(Clone, Copy, Debug)]
+pub struct Walk {
+    /// Where it starts.
+    pub start: f64,
+    /// Where it ends.
+    pub stop: f64,
+    /// Factor from step to step, below 1 to walk down.
+    pub ratio: f64,
+    /// A value this near to zero is a root.
+    pub enough: f64,
+}
+
+impl Walk {
+    /// The first place on the line where `f` rises through zero.
+    ///
+    /// A hump between two steps is not overlooked: where three neighbours show a largest
+    /// value below zero, it is refined, and its near flank searched if it reaches zero.
+    pub fn first_crossing(&self, mut f: impl FnMut(f64) -> f64) -> Crossing {
+        let &Walk { start, stop, ratio, enough } = self;
+        let beyond = |x: f64| if ratio > 1.0 { x >= stop } else { x <= stop };
+        let (mut x, mut fx) = (start, f(start));
+        if fx >= 0.0 {
+            return Crossing::AboveAtStart;
+        }
+        let mut before: Option<(f64, f64)> = None;
+        let mut largest = (x, fx);
+        while !beyond(x) {
+            let next = if beyond(x * ratio) { stop } else { x * ratio };
+            let f_next = f(next);
+            if f_next >= 0.0 {
+                return Crossing::Root(root_to(f, x, fx, next, f_next, enough));
+            }
+            if let Some((x_before, f_before)) = before
+                && fx >= f_before
+                && fx >= f_next
+            {
+                let (top, f_top) = largest_between(&mut f, x_before, next, 0.0);
+                if f_top >= 0.0 {
+                    return Crossing::Root(root_to(f, x_before, f_before, top, f_top, enough));
+                }
+                if f_top > largest.1 {
+                    largest = (top, f_top);
+                }
+            }
+            if f_next > largest.1 {
+                largest = (next, f_next);
+            }
+            before = Some((x, fx));
+            (x, fx) = (next, f_next);
+        }
+        Crossing::Below { at: largest.0, value: largest.1 }
+    }
+}
+
+/// Where `f` is largest between `a` and `b`, and its value there: golden-section search,
+/// stopping early at a value that is `enough`, else to about 1e-8 of the interval.
+fn largest_between(mut f: impl FnMut(f64) -> f64, a: f64, b: f64, enough: f64) -> (f64, f64) {
+    const GOLDEN: f64 = 0.618_033_988_749_894_9;
+    let (mut a, mut b) = (a, b);
+    let (mut c, mut d) = (b - GOLDEN * (b - a), a + GOLDEN * (b - a));
+    let (mut fc, mut fd) = (f(c), f(d));
+    for _ in 0..40 {
+        if fc.max(fd) >= enough {
+            break;
+        }
+        if fc > fd {
+            (b, d, fd) = (d, c, fc);
+            c = b - GOLDEN * (b - a);
+            fc = f(c);
+        } else {
+            (a, c, fc) = (c, d, fd);
+            d = a + GOLDEN * (b - a);
+            fd = f(d);
+        }
+    }
+    if fc > fd { (c, fc) } else { (d, fd) }
+}
+
+/// Where `f` is least between `a` and `b`, to about 1e-8 of the interval, for a function
+/// with one valley.
+pub fn least_between(mut f: impl FnMut(f64) -> f64, a: f64, b: f64) -> f64 {
+    largest_between(|x| -f(x), a, b, f64::INFINITY).0
+}
+
+/// A smooth curve through points that rises and falls only where they do.
+///
+/// Piecewise cubic with the slopes of Fritsch & Butland (SIAM J. Sci. Stat. Comput. 5,
+/// 300, 1984): weighted harmonic means, zero at a turning point. Outside its ends it
+/// keeps the end value.
+#[derive(Clone, Copy, Debug)]
+pub struct MonotoneCurve<const N: usize> {
+    x: [f64; N],
+    y: [f64; N],
+    slope: [f64; N],
+}
+
+impl<const N: usize> MonotoneCurve<N> {
+    /// Through `(x, y)`, with `x` strictly rising.
+    pub const fn new(x: [f64; N], y: [f64; N]) -> Self {
+        let mut slope = [0.0; N];
+        let mut i = 1;
+        while i + 1 < N {
+            let (h0, h1) = (x[i] - x[i - 1], x[i + 1] - x[i]);
+            let (s0, s1) = ((y[i] - y[i - 1]) / h0, (y[i + 1] - y[i]) / h1);
+            if s0 * s1 > 0.0 {
+                let (w0, w1) = (2.0 * h1 + h0, h1 + 2.0 * h0);
+                slope[i] = (w0 + w1) / (w0 / s0 + w1 / s1);
+            }
+            i += 1;
+        }
+        slope[0] = (y[1] - y[0]) / (x[1] - x[0]);
+        slope[N - 1] = (y[N - 1] - y[N - 2]) / (x[N - 1] - x[N - 2]);
+        MonotoneCurve { x, y, slope }
+    }
+
+    /// The curve's value at `x`.
+    pub fn at(&self, x: f64) -> f64 {
+        if x <= self.x[0] {
+            return self.y[0];
+        }
+        if x >= self.x[N - 1] {
+            return self.y[N - 1];
+        }
+        let mut i = 0;
+        while self.x[i + 1] < x {
+            i += 1;
+        }
+        let h = self.x[i + 1] - self.x[i];
+        let t = (x - self.x[i]) / h;
+        let (u, rise) = (1.0 - t, self.y[i + 1] - self.y[i]);
+        self.y[i]
+            + t * t * (3.0 - 2.0 * t) * rise
+            + h * t * u * (u * self.slope[i] - t * self.slope[i + 1])
+    }
+}

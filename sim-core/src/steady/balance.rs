@@ -1,0 +1,192 @@
+//! Which balance is solved for which unknown.
+
+use super::trial::{Lies, Mixture, Plant, Trial};
+use crate::conditions::{Conditions, IdleAir};
+use crate::point::{Stall, ValveLimit};
+use crate::solve::{Crossing, Walk, root_between};
+use crate::units::Unit;
+
+/// Step of the walk along manifold pressures.
+const PRESSURE_STEP: f64 = 1.25;
+/// Step of the walk down the speeds.
+const SPEED_STEP: f64 = 1.0 / 1.12;
+/// Speed above which no idle is looked for [rpm].
+const FASTEST_RPM: f64 = 7500.0;
+/// Mean effective pressure that counts as balanced [Pa]: 1e-10 of what an engine needs.
+const BALANCED_PA: f64 = 1e-5;
+/// Least manifold pressure looked at [Pa].
+const LEAST_PRESSURE_PA: f64 = 1000.0;
+
+/// An engine in balance.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Settled {
+    pub(super) trial: Trial,
+    /// Effective area of the idle air valve [m2].
+    pub(super) valve_m2: f64,
+    /// The limit the valve stands at, if it does.
+    pub(super) limit: Option<ValveLimit>,
+    /// Mean effective pressure a brake takes [Pa]; 0 at idle.
+    pub(super) brake_pa: f64,
+}
+
+impl Plant {
+    /// Solves the balance that the conditions ask for.
+    pub(super) fn settle(
+        &self,
+        conditions: &Conditions,
+        mixture: &Mixture,
+    ) -> Result<Settled, Stall> {
+        let speed = conditions.speed_rad_s.unwrap_or_else(|| {
+            self.parts.controller.idle_target_rad_s(conditions.coolant_k)
+        });
+        let settled = match (conditions.throttle > 0.0, conditions.idle_air) {
+            (true, _) => self.braked(speed, conditions.throttle, mixture)?,
+            (false, IdleAir::Held) => self.held(speed, mixture)?,
+            (false, IdleAir::Fixed) => self.free(self.reference.idle_valve_m2, None, fastest(), mixture)?,
+        };
+        match no_fuel(&settled.trial) {
+            Some(stall) => Err(stall),
+            None if settled.trial.lies == Lies::Beyond => {
+                Err(Stall::BeyondFunnel { air_kg_s: settled.trial.metered_kg_s })
+            }
+            None => Ok(settled),
+        }
+    }
+
+    /// Closed throttle, speed held by the idle air valve: the least air whose torque does.
+    fn held(&self, speed_rad_s: f64, mixture: &Mixture) -> Result<Settled, Stall> {
+        let full_m2 = self.parts.idle_valve.full_effective_m2();
+        match self.least_air(speed_rad_s, mixture) {
+            Ok(settled) if settled.valve_m2 < 0.0 => {
+                self.free(0.0, Some(ValveLimit::Closed), fastest(), mixture)
+            }
+            Ok(settled) if settled.valve_m2 > full_m2 => {
+                self.free(full_m2, Some(ValveLimit::Full), speed_rad_s, mixture)
+            }
+            Ok(settled) => Ok(settled),
+            // No air holds this speed. The valve goes full open and the speed sinks, to a
+            // running point or to a stall.
+            Err(fold) => self.free(full_m2, Some(ValveLimit::Full), speed_rad_s, mixture).map_err(|_| fold),
+        }
+    }
+
+    /// Closed throttle and any valve: the least air that carries a speed.
+    pub(super) fn least_air(
+        &self,
+        speed_rad_s: f64,
+        mixture: &Mixture,
+    ) -> Result<Settled, Stall> {
+        let mut last: Option<Trial> = None;
+        let surplus = |p: f64| last.insert(self.trial(p, speed_rad_s, mixture)).surplus_pa();
+        match self.first_pressure(speed_rad_s, surplus) {
+            Crossing::Root(p) => {
+                let trial = last
+                    .filter(|trial| trial.manifold_pa == p)
+                    .unwrap_or_else(|| self.trial(p, speed_rad_s, mixture));
+                let inlet_m2 = trial.metered_kg_s / self.inlet_kg_s(1.0, p);
+                let valve_m2 = inlet_m2 - self.parts.throttle.effective_m2(0.0);
+                Ok(Settled { trial, valve_m2, limit: None, brake_pa: 0.0 })
+            }
+            Crossing::Below { at, value } => {
+                let best = self.trial(at, speed_rad_s, mixture);
+                Err(no_fuel(&best).unwrap_or(Stall::Fold {
+                    speed_rad_s,
+                    air_kg_s: best.air_kg_s,
+                    lambda: best.lambda,
+                    short_pa: -value,
+                }))
+            }
+            Crossing::AboveAtStart => Err(Stall::RunsAway { speed_rad_s }),
+        }
+    }
+
+    /// The least manifold pressure at which a surplus of torque rises through zero.
+    ///
+    /// Perfect burning sets the floor; no engine comes within a fifth of it, so the walk
+    /// starts above, and goes back to the floor for one that does.
+    pub(super) fn first_pressure(
+        &self,
+        speed_rad_s: f64,
+        mut surplus: impl FnMut(f64) -> f64,
+    ) -> Crossing {
+        let floor = self.least_manifold_pa(speed_rad_s);
+        let walk = |start, stop| Walk { start, stop, ratio: PRESSURE_STEP, enough: BALANCED_PA };
+        match walk(1.2 * floor, self.upstream_pa).first_crossing(&mut surplus) {
+            Crossing::AboveAtStart => walk(floor, 1.2 * floor).first_crossing(&mut surplus),
+            met => met,
+        }
+    }
+
+    /// Closed throttle, valve opening known: the highest speed in balance, no faster than
+    /// `fastest_rad_s`. A valve that stands full open because the speed asked for cannot be
+    /// held only ever runs slower than that: were it faster, the controller would close it.
+    fn free(
+        &self,
+        valve_m2: f64,
+        limit: Option<ValveLimit>,
+        fastest_rad_s: f64,
+        mixture: &Mixture,
+    ) -> Result<Settled, Stall> {
+        let inlet_m2 = valve_m2 + self.parts.throttle.effective_m2(0.0);
+        let trial_at = |speed: f64| {
+            self.trial(self.manifold_pa(inlet_m2, speed), speed, mixture)
+        };
+        let slowest = self.parts.controller.stall_rad_s;
+        let speeds =
+            Walk { start: fastest_rad_s, stop: slowest, ratio: SPEED_STEP, enough: BALANCED_PA };
+        match speeds.first_crossing(|speed| trial_at(speed).surplus_pa()) {
+            Crossing::Root(speed) => {
+                Ok(Settled { trial: trial_at(speed), valve_m2, limit, brake_pa: 0.0 })
+            }
+            Crossing::Below { at, value } => {
+                let best = trial_at(at);
+                Err(no_fuel(&best).unwrap_or(Stall::TooSlow {
+                    limit,
+                    stall_rad_s: slowest,
+                    best_rad_s: at,
+                    lambda: best.lambda,
+                    short_pa: -value,
+                }))
+            }
+            Crossing::AboveAtStart => Err(Stall::RunsAway { speed_rad_s: fastest_rad_s }),
+        }
+    }
+
+    /// Open throttle, speed held by a brake: the air balance alone.
+    fn braked(
+        &self,
+        speed_rad_s: f64,
+        throttle: f64,
+        mixture: &Mixture,
+    ) -> Result<Settled, Stall> {
+        let inlet_m2 = self.parts.throttle.effective_m2(throttle);
+        let trial = self.trial(self.manifold_pa(inlet_m2, speed_rad_s), speed_rad_s, mixture);
+        Ok(Settled { trial, valve_m2: 0.0, limit: None, brake_pa: trial.surplus_pa() })
+    }
+
+    /// Manifold pressure [Pa] at which an opening lets in what the cylinders take.
+    fn manifold_pa(&self, inlet_m2: f64, speed_rad_s: f64) -> f64 {
+        let excess = |p: f64| {
+            self.inlet_kg_s(inlet_m2, p) + self.leak_kg_s(p) - self.air_kg_s(p, speed_rad_s)
+        };
+        let (low, high) = (LEAST_PRESSURE_PA, self.ambient_pa);
+        let (at_low, at_high) = (excess(low), excess(high));
+        if at_low <= 0.0 {
+            low
+        } else if at_high >= 0.0 {
+            high
+        } else {
+            root_between(excess, low, at_low, high, at_high)
+        }
+    }
+}
+
+fn fastest() -> f64 {
+    Unit::Rpm.to_si(FASTEST_RPM)
+}
+
+/// The stall of a trial whose slits stay shut.
+fn no_fuel(trial: &Trial) -> Option<Stall> {
+    let air_kg_s = trial.metered_kg_s.max(0.0);
+    trial.lambda.is_infinite().then_some(Stall::NoFuel { air_kg_s })
+}

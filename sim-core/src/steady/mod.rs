@@ -1,0 +1,141 @@
+//! The steady warm point: where plate, plunger, flame and crank agree.
+//!
+//! A [`Stand`] is a rig under conditions with all that does not depend on the screw worked
+//! out once; [`Stand::point`] then turns the screw. At a closed throttle the unknown is
+//! the manifold pressure (the idle air valve holds the speed) or the speed (the opening is
+//! known); above it a brake holds the speed and the air balance stands alone. With the
+//! trim on the mixture is known instead of the current, so nothing is solved twice.
+
+mod balance;
+mod reading;
+pub(crate) mod reference;
+mod trial;
+
+use crate::conditions::{Conditions, Trim};
+use crate::fuel::slit::Liquid;
+use crate::point::{Outcome, Point, Stall};
+use crate::rig::{Parts, Reference, Rig};
+use crate::sense::lambda_sensor::{Cell, LambdaSensor};
+use balance::Settled;
+use trial::{Mixture, Plant};
+
+/// A rig under conditions, ready for its screw to be turned.
+pub struct Stand {
+    plant: Plant,
+    conditions: Conditions,
+    base_a: f64,
+    cell: Cell,
+    /// The same engine on the mixture its sensor wants, at base current.
+    aim: Result<Settled, Stall>,
+}
+
+impl Stand {
+    /// Prepares a rig under conditions. The screw of the conditions does not matter here.
+    pub fn new(rig: &Rig, conditions: &Conditions) -> Stand {
+        Stand::of_parts(rig.parts(), rig.reference(), conditions)
+    }
+
+    fn of_parts(parts: &Parts, reference: &Reference, conditions: &Conditions) -> Stand {
+        let plant = Plant::new(parts, reference, conditions);
+        let base_a = parts.controller.base_current_a(conditions.coolant_k);
+        let jet_m_s = plant.jet_m_s(base_a);
+        let aim = plant.on_target(conditions, |lambda| {
+            plant.settle(conditions, &Mixture::Aim { jet_m_s, lambda })
+        });
+        let cell = Cell::at(parts.sensor.tip_k);
+        Stand { plant, conditions: *conditions, base_a, cell, aim }
+    }
+
+    /// Screw position [turns] at which the sensor reads lambda 1 on base current: duty
+    /// 50 %. `None` if the engine does not run on that mixture.
+    pub fn aim_turns(&self) -> Option<f64> {
+        let aim = self.aim.as_ref().ok()?;
+        let lever = &self.plant.parts.lever;
+        let opening_m = aim.trial.height_m - aim.trial.lift_m / lever.plunger_per_plate();
+        Some((lever.zero_height_m - opening_m) / lever.height_per_turn_m())
+    }
+
+    /// The fuel at the slits, and its ideal jet speed [m/s] at an actuator current.
+    pub fn liquid_and_jet(&self, current_a: f64) -> (Liquid, f64) {
+        (self.plant.liquid, self.plant.jet_m_s(current_a))
+    }
+
+    /// The point at a screw position.
+    pub fn point(&self, screw_turns: f64) -> Point {
+        let outcome = match self.settle(screw_turns) {
+            Ok((settled, current_a)) => Outcome::Running(reading::state(
+                self,
+                &settled,
+                current_a,
+                self.wanted_a(screw_turns),
+            )),
+            Err(stall) => Outcome::Stalled(stall),
+        };
+        Point { screw_turns, outcome }
+    }
+
+    /// The settled engine at a screw position, and the actuator current.
+    fn settle(&self, screw_turns: f64) -> Result<(Settled, f64), Stall> {
+        let (plant, conditions) = (&self.plant, &self.conditions);
+        let controller = &plant.parts.controller;
+        let opening_m = plant.parts.lever.opening_height_m(screw_turns);
+        let on_current = |current_a: f64| {
+            let jet_m_s = plant.jet_m_s(current_a);
+            let settled = plant.settle(conditions, &Mixture::Metered { opening_m, jet_m_s })?;
+            Ok((settled, current_a))
+        };
+        if let Some(forced) = conditions.actuator_a {
+            return on_current(forced);
+        }
+        let closed_loop = conditions.coolant_k >= controller.closed_loop_from_k;
+        if conditions.trim == Trim::Off || !closed_loop {
+            return on_current(self.base_a);
+        }
+        let (low, high) = controller.trim_limits_a(self.base_a);
+        let on_target = plant.on_target(conditions, |lambda| {
+            plant.settle(conditions, &Mixture::Target { opening_m, lambda })
+        });
+        match on_target {
+            Ok(settled) => match plant.current_a(settled.trial.jet_m_s) {
+                current if current > high => on_current(high),
+                current if current < low => on_current(low),
+                current => Ok((settled, current)),
+            },
+            // No running point on the sensor's mixture: the trim ends at a limit, the
+            // richer one if even that leaves the engine lean.
+            Err(_) => on_current(high),
+        }
+    }
+
+    /// The current that would bring the sensor to lambda 1 here, clipped to the authority.
+    fn wanted_a(&self, screw_turns: f64) -> Option<f64> {
+        let aim = &self.aim.as_ref().ok()?.trial;
+        let parts = &self.plant.parts;
+        let (low, high) = parts.controller.trim_limits_a(self.base_a);
+        let above = aim.height_m - parts.lever.opening_height_m(screw_turns);
+        let lift_m = above * parts.lever.plunger_per_plate();
+        let jet = parts.slits.jet_for_total_m_s(aim.fuel_kg_s, lift_m, &self.plant.liquid);
+        Some(jet.map_or(high, |jet| self.plant.current_a(jet).clamp(low, high)))
+    }
+}
+
+impl Plant {
+    /// Solves for the mixture on which the lambda sensor reads 1. Cycles that the burn
+    /// itself loses show to the sensor too, so the target is set again until it stands.
+    fn on_target(
+        &self,
+        conditions: &Conditions,
+        solve: impl Fn(f64) -> Result<Settled, Stall>,
+    ) -> Result<Settled, Stall> {
+        let bias = LambdaSensor::reads(0.0, 0.0, conditions.exhaust_leak);
+        let mut lost = conditions.misfire;
+        loop {
+            let settled = solve(1.0 - bias - LambdaSensor::reads(0.0, lost, 0.0))?;
+            let now = self.mean_misfire(&settled.trial);
+            if (now - lost).abs() < 1e-13 || settled.trial.lambda < 0.5 {
+                return Ok(settled);
+            }
+            lost = now;
+        }
+    }
+}

@@ -1,0 +1,128 @@
+//! From a settled engine to what every meter shows.
+
+use super::Stand;
+use super::balance::Settled;
+use super::trial::Lies;
+use crate::engine::burn::ROUGH_COV;
+use crate::engine::exhaust::mixed_gas;
+use crate::engine::work::relative_work;
+use crate::point::{State, Zone};
+use crate::sense::lambda_sensor::LambdaSensor;
+use std::f64::consts::PI;
+
+pub(super) fn state(
+    stand: &Stand,
+    settled: &Settled,
+    current_a: f64,
+    wanted_a: Option<f64>,
+) -> State {
+    let (plant, conditions) = (&stand.plant, &stand.conditions);
+    let (parts, trial) = (&plant.parts, &settled.trial);
+    let rough = roughness(stand, settled);
+    let leak = conditions.exhaust_leak;
+    let gas = mixed_gas(&plant.fuel, &trial.lambdas, rough.mean_misfire, leak);
+    let seen = LambdaSensor::reads(trial.lambda, rough.mean_misfire, leak);
+    let cell_v = stand.cell.voltage_v(&plant.fuel, seen);
+    let duty = |current| parts.controller.duty(current, stand.base_a);
+    let displacement = parts.breathing.displacement_m3;
+    State {
+        zone: if rough.cov <= ROUGH_COV {
+            Zone::Smooth
+        } else if trial.lambda > plant.reference.least_rough_lambda[plant.law as usize] {
+            Zone::RoughLean
+        } else {
+            Zone::RoughRich
+        },
+        valve_limit: settled.limit,
+        idle_valve: settled.valve_m2 / parts.idle_valve.full_effective_m2(),
+        lambda: trial.lambda,
+        cov: rough.cov,
+        misfire: rough.worst_misfire,
+        speed_rad_s: trial.speed_rad_s,
+        manifold_pa: trial.manifold_pa,
+        residual_fraction: trial.residual_fraction,
+        air_kg_s: trial.air_kg_s,
+        metered_kg_s: trial.metered_kg_s,
+        fuel_kg_s: trial.fuel_kg_s,
+        plate_lift_m: trial.height_m - plant.rest_height_m,
+        potentiometer_v: parts
+            .potentiometer
+            .voltage_v(trial.height_m, conditions.housing_shift_m),
+        actuator_a: current_a,
+        duty: duty(current_a),
+        wanted_a,
+        wanted_duty: wanted_a.map(duty),
+        slit_drop_pa: parts.pressures.slit_drop_pa(current_a),
+        co: gas.co,
+        sensor_v: cell_v.clamp(0.0, parts.sensor.rich_cap_v),
+        brake_nm: settled.brake_pa * displacement / (4.0 * PI),
+        friction_band: parts.pressures.friction_band(),
+        flows_at_rest: flows_at_rest(stand, trial.height_m - trial.lift_m / parts.lever.plunger_per_plate()),
+        residual: residual(stand, settled, current_a),
+    }
+}
+
+/// Whether the slits are open with the plate on its stop.
+fn flows_at_rest(stand: &Stand, opening_m: f64) -> bool {
+    stand.plant.rest_height_m > opening_m
+}
+
+struct Rough {
+    cov: f64,
+    worst_misfire: f64,
+    mean_misfire: f64,
+}
+
+/// COV of imep of the whole engine and misfires.
+///
+/// Equation: `COV^2 = mean COV_i^2 + var(T_i)/mean(T)^2`, `T_i = g_i w_i` the torque of
+/// cylinder `i`: scatter within the cylinders, and the shake of their unequal strength.
+/// Source: our own sum of the two.
+fn roughness(stand: &Stand, settled: &Settled) -> Rough {
+    let (plant, trial) = (&stand.plant, &settled.trial);
+    let charge = plant.charge(trial.manifold_pa, trial.residual_fraction);
+    let count = trial.lambdas.len() as f64;
+    let (mut own, mut torque, mut torque2) = (0.0, 0.0, 0.0);
+    let (mut worst, mut mean) = (0.0_f64, 0.0);
+    for &lambda in trial.lambdas.iter() {
+        let slowness = plant.slowness(&charge, lambda);
+        let cycles = plant.parts.burn.cycles(slowness, plant.lost(lambda));
+        let t = cycles.mean * relative_work(lambda);
+        own += cycles.cov * cycles.cov / count;
+        torque += t / count;
+        torque2 += t * t / count;
+        worst = worst.max(cycles.misfire);
+        mean += cycles.misfire / count;
+    }
+    let spread = (torque2 / (torque * torque) - 1.0).max(0.0);
+    Rough { cov: (own + spread).sqrt(), worst_misfire: worst, mean_misfire: mean }
+}
+
+/// Largest relative residual of the balances, each worked out forwards again from what the
+/// point reports: plate height, valve opening, current.
+fn residual(stand: &Stand, settled: &Settled, current_a: f64) -> f64 {
+    let (plant, trial) = (&stand.plant, &settled.trial);
+    let parts = &plant.parts;
+    let plate = &parts.plate;
+    let force = if trial.lies == Lies::Afloat {
+        let past = plate.flow_kg_s(
+            plate.area_m2(trial.height_m),
+            plant.density_kg_m3,
+            plant.plate_drop_pa,
+        );
+        past / trial.metered_kg_s - 1.0
+    } else {
+        0.0
+    };
+    let open = settled.valve_m2 + parts.throttle.effective_m2(stand.conditions.throttle);
+    let inlet = plant.inlet_kg_s(open, trial.manifold_pa) + plant.leak_kg_s(trial.manifold_pa);
+    let air = inlet / trial.air_kg_s - 1.0;
+    let jet = plant.jet_m_s(current_a);
+    let fuel = parts.slits.total_kg_s(trial.lift_m, jet, &plant.liquid);
+    let mixture = trial.air_kg_s / (plant.air_fuel_ratio * plant.vapour * fuel);
+    let torque = (trial.surplus_pa() - settled.brake_pa) / trial.demand_pa;
+    [force, air, fuel / trial.fuel_kg_s - 1.0, mixture / trial.lambda - 1.0, torque]
+        .into_iter()
+        .map(f64::abs)
+        .fold(0.0, f64::max)
+}

@@ -1,0 +1,94 @@
+//! The reference state of a rig: lambda 1, warm idle, sea level.
+
+use super::Stand;
+use super::trial::{Mixture, Plant};
+use crate::conditions::Conditions;
+use crate::engine::burn::Slowness;
+use crate::engine::flame::FLAME_LAWS;
+
+use crate::rig::{Parts, Reference, RigFault};
+use crate::solve::{Crossing, least_between, root_between};
+
+/// Works out the reference state of parts.
+///
+/// In it, by definition, the flame is as fast as itself (slowness 1), so the manifold
+/// pressure of the idle follows without a flame law; the laws' speeds are then read there.
+pub(crate) fn of(parts: &Parts) -> Result<Reference, RigFault> {
+    let mut reference = Reference {
+        ln_flame: [0.0; FLAME_LAWS.len()],
+        least_rough_lambda: [1.0; FLAME_LAWS.len()],
+        idle_valve_m2: 0.0,
+    };
+    let conditions = Conditions::default();
+    let plant = Plant::new(parts, &reference, &conditions);
+    let speed = parts.controller.idle_rad_s;
+    let torque = parts.burn.mean_torque(Slowness::REFERENCE, 0.0);
+    let surplus = |p: f64| {
+        torque * plant.best_imep_pa(plant.air_kg_s(p, speed), speed) - plant.demand_pa(p, speed)
+    };
+    let Crossing::Root(manifold_pa) = plant.first_pressure(speed, surplus) else {
+        return Err(RigFault::CannotIdle);
+    };
+    let residual =
+        parts.breathing.residual_fraction(manifold_pa, plant.exhaust_pa, speed, 1.0);
+    let charge = plant.charge(manifold_pa, residual);
+    for (i, law) in FLAME_LAWS.into_iter().enumerate() {
+        let ln_speed = |lambda: f64| charge.ln_laminar_speed(law, 1.0 / lambda);
+        reference.ln_flame[i] = ln_speed(1.0);
+        reference.least_rough_lambda[i] = least_between(|lambda| -ln_speed(lambda), 0.6, 1.3);
+    }
+    reference.idle_valve_m2 = idle_valve_m2(parts, &reference)?;
+    Ok(reference)
+}
+
+/// Effective opening of the idle air valve that gives the idle speed at lambda 1.
+fn idle_valve_m2(parts: &Parts, reference: &Reference) -> Result<f64, RigFault> {
+    let plant = Plant::new(parts, reference, &Conditions::default());
+    let jet_m_s = plant.jet_m_s(parts.controller.base_a);
+    let mixture = Mixture::Aim { jet_m_s, lambda: 1.0 };
+    let idle = plant
+        .least_air(parts.controller.idle_rad_s, &mixture)
+        .map_err(|_| RigFault::CannotIdle)?;
+    let full_m2 = parts.idle_valve.full_effective_m2();
+    if idle.valve_m2 < 0.0 {
+        let throttle_m2 = parts.throttle.effective_m2(0.0);
+        Err(RigFault::ThrottleTooOpen {
+            passes_kg_s: plant.inlet_kg_s(throttle_m2, idle.trial.manifold_pa),
+            needed_kg_s: idle.trial.metered_kg_s,
+        })
+    } else if idle.valve_m2 > full_m2 {
+        Err(RigFault::IdleValveTooSmall { needed_m2: idle.valve_m2, full_m2 })
+    } else {
+        Ok(idle.valve_m2)
+    }
+}
+
+/// The parts with their scatter set so that the engine idles at lambda 1 with a given
+/// roughness; `None` if no scatter between 0 and 15 degrees does.
+pub(crate) fn with_cov_at_lambda_one(parts: &Parts, cov: f64) -> Option<Parts> {
+    let with = |scatter_deg: f64| {
+        let mut changed = *parts;
+        changed.burn.scatter_deg = scatter_deg;
+        changed
+    };
+    let cov_at = |scatter_deg: f64| {
+        let parts = with(scatter_deg);
+        let reference = of(&parts).ok()?;
+        let stand = Stand::of_parts(&parts, &reference, &Conditions::default());
+        stand.point(stand.aim_turns()?).cov()
+    };
+    // Walk up until the roughness is passed or the engine no longer idles.
+    let (mut low, mut high) = (0.0, 0.5);
+    if cov_at(low)? > cov {
+        return None;
+    }
+    while cov_at(high).is_some_and(|now| now < cov) {
+        (low, high) = (high, high + 0.5);
+        if high > 15.0 {
+            return None;
+        }
+    }
+    let (at_low, at_high) = (cov_at(low)? - cov, cov_at(high)? - cov);
+    let excess = |scatter: f64| cov_at(scatter).map_or(1.0, |now| now - cov);
+    Some(with(root_between(excess, low, at_low, high, at_high)))
+}

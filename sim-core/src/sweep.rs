@@ -1,0 +1,213 @@
+//! The screw from edge to edge: where it runs rough, the middle, and how far to trust it.
+
+use crate::conditions::Conditions;
+use crate::engine::burn::ROUGH_COV;
+use crate::engine::flame::FLAME_LAWS;
+use crate::point::{Point, Stall};
+use crate::rig::Rig;
+use crate::rig::keys::Setup;
+use crate::solve::root_between;
+use crate::steady::{Stand, reference};
+
+/// The most points a sweep may have.
+pub const POINTS_MOST: usize = 100_000;
+/// How far to the lean side edges are looked for [turns].
+pub const LEAN_END_TURNS: f64 = -0.5;
+/// How far to the rich side edges are looked for [turns].
+pub const RICH_END_TURNS: f64 = 1.0;
+/// Step of the walk towards an edge [turns].
+const STEP_TURNS: f64 = 1.0 / 64.0;
+/// Share of the found width that the ear goes back from the middle.
+const EAR_SHARE: f64 = 0.2;
+/// Roughness at lambda 1 of the cases of the spread.
+pub const SPREAD_COV: [f64; 3] = [0.03, 0.05, 0.08];
+
+/// Why a range of screw positions cannot be swept.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum RangeFault {
+    /// A bound or the step is not a finite number.
+    NotFinite,
+    /// The step is zero or negative.
+    StepNotPositive,
+    /// The range runs backwards.
+    Backwards,
+    /// More points than [`POINTS_MOST`].
+    TooMany {
+        /// How many it would be.
+        points: f64,
+    },
+}
+
+/// Screw positions from one to another, both ends included where the step meets them.
+pub fn positions(from: f64, to: f64, step: f64) -> Result<Vec<f64>, RangeFault> {
+    if ![from, to, step].iter().all(|value| value.is_finite()) {
+        return Err(RangeFault::NotFinite);
+    }
+    if step <= 0.0 {
+        return Err(RangeFault::StepNotPositive);
+    }
+    if from > to {
+        return Err(RangeFault::Backwards);
+    }
+    let steps = ((to - from) / step + 1e-9).floor();
+    if steps >= POINTS_MOST as f64 {
+        return Err(RangeFault::TooMany { points: steps + 1.0 });
+    }
+    Ok((0..=steps as usize).map(|i| from + i as f64 * step).collect())
+}
+
+/// What an edge of the smooth zone is.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum EdgeKind {
+    /// The roughness reaches its limit.
+    Rough,
+    /// The running points end, for this reason.
+    Stalls(Stall),
+    /// Smooth as far as was looked.
+    Beyond,
+    /// Nowhere smooth.
+    NoneSmooth,
+}
+
+/// The two edges and what lies between them, in turns of the screw.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Edges {
+    /// Lean edge.
+    pub lean: Option<f64>,
+    /// What it is.
+    pub lean_kind: EdgeKind,
+    /// Rich edge.
+    pub rich: Option<f64>,
+    /// What it is.
+    pub rich_kind: EdgeKind,
+    /// Where the sensor reads lambda 1 on base current: duty 50 %.
+    pub lambda_one: Option<f64>,
+}
+
+impl Edges {
+    /// Width of the smooth zone.
+    pub fn width(&self) -> Option<f64> {
+        Some(self.rich? - self.lean?)
+    }
+
+    /// Half way between the edges.
+    pub fn middle(&self) -> Option<f64> {
+        Some(0.5 * (self.rich? + self.lean?))
+    }
+
+    /// Where the ear alone should aim: a fifth of the found width leaner than the middle.
+    pub fn ear_aim(&self) -> Option<f64> {
+        Some(self.middle()? - EAR_SHARE * self.width()?)
+    }
+}
+
+/// Finds the edges of the smooth zone, outwards from the lambda-1 setting.
+///
+/// If the engine is rough there, the search starts at the smoothest of the settings it
+/// walks; if that is rough too, there are no edges.
+pub fn edges(stand: &Stand) -> Edges {
+    let lambda_one = stand.aim_turns();
+    let smooth = |turns: f64| is_smooth(&stand.point(turns));
+    let within = |turns: &f64| (LEAN_END_TURNS..=RICH_END_TURNS).contains(turns);
+    let start = lambda_one
+        .filter(within)
+        .filter(|turns| smooth(*turns))
+        .or_else(|| smoothest(stand).filter(|turns| smooth(*turns)));
+    let Some(start) = start else {
+        let kind = EdgeKind::NoneSmooth;
+        return Edges { lean: None, lean_kind: kind, rich: None, rich_kind: kind, lambda_one };
+    };
+    let (lean, lean_kind) = edge(stand, start, LEAN_END_TURNS);
+    let (rich, rich_kind) = edge(stand, start, RICH_END_TURNS);
+    Edges { lean, lean_kind, rich, rich_kind, lambda_one }
+}
+
+fn is_smooth(point: &Point) -> bool {
+    point.cov().is_some_and(|cov| cov <= ROUGH_COV)
+}
+
+/// The setting with the least roughness among the steps of the walk.
+fn smoothest(stand: &Stand) -> Option<f64> {
+    let steps = ((RICH_END_TURNS - LEAN_END_TURNS) / STEP_TURNS) as usize;
+    (0..=steps)
+        .map(|i| LEAN_END_TURNS + i as f64 * STEP_TURNS)
+        .filter_map(|turns| Some((stand.point(turns).cov()?, turns)))
+        .min_by(|a, b| a.0.total_cmp(&b.0))
+        .map(|(_, turns)| turns)
+}
+
+/// The edge between a smooth setting and `end`.
+fn edge(stand: &Stand, start: f64, end: f64) -> (Option<f64>, EdgeKind) {
+    let step = STEP_TURNS.copysign(end - start);
+    let (mut inside, mut outside) = (start, start);
+    while is_smooth(&stand.point(outside)) {
+        if outside == end {
+            return (None, EdgeKind::Beyond);
+        }
+        inside = outside;
+        outside += step;
+        if (end - outside) * step < 0.0 {
+            outside = end;
+        }
+    }
+    // Where running points end before the roughness does, halve down to the last of them.
+    let mut beyond = stand.point(outside);
+    while beyond.state().is_none() && (outside - inside).abs() > 1e-9 {
+        let half = 0.5 * (inside + outside);
+        let point = stand.point(half);
+        if is_smooth(&point) {
+            inside = half;
+        } else {
+            (outside, beyond) = (half, point);
+        }
+    }
+    if let Some(stall) = beyond.stall() {
+        return (Some(0.5 * (inside + outside)), EdgeKind::Stalls(*stall));
+    }
+    // Stalled settings in between, if the search meets them, count as rough.
+    let excess = |turns: f64| stand.point(turns).cov().unwrap_or(1.0) - ROUGH_COV;
+    let root = root_between(excess, inside, excess(inside), outside, excess(outside));
+    (Some(root), EdgeKind::Rough)
+}
+
+/// How middle and width move over three flame laws and three roughnesses at lambda 1.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Spread {
+    /// Least and largest middle [turns].
+    pub middle: (f64, f64),
+    /// Least and largest width [turns].
+    pub width: (f64, f64),
+    /// How many of the nine cases have both edges.
+    pub cases: usize,
+}
+
+/// The spread of middle and width. `loaded` is the rig as its file gives it: the scatter of
+/// its cycles is set there for each case, and what was changed since stays changed.
+/// `None` if no case has two edges.
+pub fn spread(loaded: &Rig, setup: &Setup) -> Option<Spread> {
+    let mut found: Option<Spread> = None;
+    for cov in SPREAD_COV {
+        let Some(case) = reference::with_cov_at_lambda_one(loaded.parts(), cov) else { continue };
+        let Ok(loaded) = Rig::new(case) else { continue };
+        let scatter_deg = case.burn.scatter_deg;
+        let mut changed = *setup.rig.parts();
+        changed.burn.scatter_deg = scatter_deg;
+        let Ok(rig) = loaded.with_parts(|parts| *parts = changed) else { continue };
+        for flame in FLAME_LAWS {
+            let conditions = Conditions { flame, ..setup.conditions };
+            let edges = edges(&Stand::new(&rig, &conditions));
+            let (Some(middle), Some(width)) = (edges.middle(), edges.width()) else { continue };
+            let so_far = found.unwrap_or(Spread {
+                middle: (middle, middle),
+                width: (width, width),
+                cases: 0,
+            });
+            found = Some(Spread {
+                middle: (so_far.middle.0.min(middle), so_far.middle.1.max(middle)),
+                width: (so_far.width.0.min(width), so_far.width.1.max(width)),
+                cases: so_far.cases + 1,
+            });
+        }
+    }
+    found
+}

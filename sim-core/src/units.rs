@@ -1,0 +1,130 @@
+//! Units at the edge: every file key, table column and axis is converted here, once.
+
+use std::f64::consts::PI;
+
+/// Zero of the Celsius scale [K].
+pub const ZERO_CELSIUS_K: f64 = 273.15;
+/// Standard atmosphere [Pa].
+pub const ATMOSPHERE_PA: f64 = 101_325.0;
+
+/// A unit as it is written in file keys and tables.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Unit {
+    /// A bare number.
+    One,
+    /// Turns of the mixture screw, positive clockwise.
+    Turns,
+    /// Share of a hundred.
+    Percent,
+    /// Millimetres.
+    Millimetre,
+    /// Square millimetres.
+    SquareMillimetre,
+    /// Litres.
+    Litre,
+    /// Metres.
+    Metre,
+    /// Degrees Celsius.
+    Celsius,
+    /// Kelvin.
+    Kelvin,
+    /// Bar.
+    Bar,
+    /// Millibar.
+    Millibar,
+    /// Bar per milliampere.
+    BarPerMilliampere,
+    /// Milliamperes.
+    Milliampere,
+    /// Volts.
+    Volt,
+    /// Newtons.
+    Newton,
+    /// Newton metres.
+    NewtonMetre,
+    /// Revolutions per minute.
+    Rpm,
+    /// Revolutions per minute for each kelvin.
+    RpmPerKelvin,
+    /// Kilograms per hour.
+    KilogramPerHour,
+    /// Millilitres per minute.
+    MillilitrePerMinute,
+    /// Degrees of crank or throttle angle.
+    Degree,
+    /// Per degree of crank angle squared.
+    PerSquareDegree,
+    /// Degrees of crank angle per metre.
+    DegreePerMetre,
+    /// Seconds.
+    Second,
+    /// Seconds squared.
+    SquareSecond,
+}
+
+impl Unit {
+    /// How the unit is written; empty for a bare number.
+    pub const fn symbol(self) -> &'static str {
+        match self {
+            Unit::One => "",
+            Unit::Turns => "turns",
+            Unit::Percent => "%",
+            Unit::Millimetre => "mm",
+            Unit::SquareMillimetre => "mm2",
+            Unit::Litre => "l",
+            Unit::Metre => "m",
+            Unit::Celsius => "degC",
+            Unit::Kelvin => "K",
+            Unit::Bar => "bar",
+            Unit::Millibar => "mbar",
+            Unit::BarPerMilliampere => "bar/mA",
+            Unit::Milliampere => "mA",
+            Unit::Volt => "V",
+            Unit::Newton => "N",
+            Unit::NewtonMetre => "N m",
+            Unit::Rpm => "rpm",
+            Unit::RpmPerKelvin => "rpm/K",
+            Unit::KilogramPerHour => "kg/h",
+            Unit::MillilitrePerMinute => "ml/min",
+            Unit::Degree => "deg",
+            Unit::PerSquareDegree => "1/deg2",
+            Unit::DegreePerMetre => "deg/m",
+            Unit::Second => "s",
+            Unit::SquareSecond => "s2",
+        }
+    }
+
+    /// SI value of one of this unit.
+    const fn size(self) -> f64 {
+        match self {
+            Unit::Percent => 1e-2,
+            Unit::Millimetre => 1e-3,
+            Unit::SquareMillimetre => 1e-6,
+            Unit::Litre => 1e-3,
+            Unit::Bar => 1e5,
+            Unit::Millibar => 1e2,
+            Unit::BarPerMilliampere => 1e8,
+            Unit::Milliampere => 1e-3,
+            Unit::Rpm | Unit::RpmPerKelvin => PI / 30.0,
+            Unit::KilogramPerHour => 1.0 / 3600.0,
+            Unit::MillilitrePerMinute => 1e-6 / 60.0,
+            _ => 1.0,
+        }
+    }
+
+    /// From the edge into SI.
+    pub fn to_si(self, value: f64) -> f64 {
+        match self {
+            Unit::Celsius => value + ZERO_CELSIUS_K,
+            _ => value * self.size(),
+        }
+    }
+
+    /// From SI to the edge, the exact inverse of [`Unit::to_si`] up to rounding.
+    pub fn from_si(self, value: f64) -> f64 {
+        match self {
+            Unit::Celsius => value - ZERO_CELSIUS_K,
+            _ => value / self.size(),
+        }
+    }
+}
