@@ -1,1 +1,19 @@
-//! x
+//! The command line of quarterturn: arguments in, reports out.
+//!
+//! A command turns its arguments into a [`report::Report`] and prints nothing; a face
+//! (table, CSV, JSON) writes it; [`trouble`] turns every error into a sentence, a place
+//! and an exit code.
+
+mod args;
+mod cautions;
+mod chart;
+mod commands;
+mod faces;
+mod files;
+mod fonts;
+mod report;
+mod session;
+mod trouble;
+mod words;
+
+pub use session::run;

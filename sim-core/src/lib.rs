@@ -19,6 +19,7 @@
 //! ```
 
 pub mod air;
+pub mod claims;
 pub mod conditions;
 pub mod control;
 pub mod engine;

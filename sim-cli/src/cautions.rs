@@ -1,0 +1,25 @@
+//! Cautions: the short form under tables, the long form in README and on sheets.
+
+/// One thing that hurts people.
+pub struct Caution {
+    /// The short form.
+    pub short: &'static str,
+}
+
+/// Numbers are a model's.
+pub const MODEL: Caution = Caution {
+    short: "Numbers of a model of invented parts, measured on no engine: the vehicle maker's data, local codes and licensed practice come first.",
+};
+/// Petrol under pressure.
+pub const PETROL: Caution = Caution {
+    short: "Petrol under pressure: relieve it before a line is opened, wear eye protection, no flame or spark near, extinguisher at hand.",
+};
+/// A running engine.
+pub const ENGINE: Caution = Caution {
+    short: "Running engine: moving and hot parts; exhaust gas kills in closed rooms, lead it outside.",
+};
+
+/// For anything that runs the engine.
+pub const RUNNING: &[Caution] = &[ENGINE, MODEL];
+/// For the pump running on a standing engine.
+pub const STANDING: &[Caution] = &[PETROL, ENGINE, MODEL];

@@ -1,0 +1,7 @@
+//! Charts: drawn once as SVG, from which PNG is made.
+
+pub mod draw;
+pub mod panels;
+pub mod picture;
+pub mod sweep;
+pub mod theme;

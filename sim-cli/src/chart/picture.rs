@@ -1,0 +1,105 @@
+//! A finished drawing and its files: SVG with its text and font inside, PNG from the same.
+
+use super::draw::SCALE;
+use crate::fonts::{BOLD, FAMILY, REGULAR};
+use crate::trouble::Trouble;
+use base64::Engine;
+use base64::engine::general_purpose::STANDARD;
+use resvg::tiny_skia::{Pixmap, Transform};
+use resvg::usvg::{Options, Tree};
+use std::path::Path;
+
+/// How much finer a PNG is than the drawing's own px.
+const PNG_SCALE: f32 = 2.0;
+
+/// Kind of a chart's file.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Kind {
+    /// Vector graphics.
+    Svg,
+    /// Pixels.
+    Png,
+    /// The data behind the chart.
+    Csv,
+}
+
+impl Kind {
+    /// The kind of a file by its ending.
+    pub fn of_path(path: &str) -> Result<Kind, Trouble> {
+        let ending = Path::new(path).extension().and_then(|e| e.to_str()).unwrap_or_default();
+        match ending.to_ascii_lowercase().as_str() {
+            "svg" => Ok(Kind::Svg),
+            "png" => Ok(Kind::Png),
+            "csv" => Ok(Kind::Csv),
+            _ => Err(Trouble::ChartKind { path: path.into() }),
+        }
+    }
+}
+
+/// A finished drawing.
+pub struct Picture {
+    /// Width [px].
+    pub width: f64,
+    /// Height [px].
+    pub height: f64,
+    /// What it shows, in a sentence.
+    pub title: String,
+    /// What it tells, in words and numbers.
+    pub description: String,
+    /// The drawing as it came from the canvas.
+    pub drawing: String,
+}
+
+impl Picture {
+    /// The file of a kind.
+    pub fn bytes(&self, kind: Kind) -> Vec<u8> {
+        match kind {
+            Kind::Png => self.png(),
+            _ => self.svg().into_bytes(),
+        }
+    }
+
+    /// The drawing as SVG with title, description and font.
+    pub fn svg(&self) -> String {
+        let face = |weight: &str, font: &[u8]| {
+            format!(
+                "@font-face{{font-family:\"{FAMILY}\";font-weight:{weight};src:url(data:font/ttf;base64,{})}}",
+                STANDARD.encode(font)
+            )
+        };
+        self.framed(&format!("<style>{}{}</style>", face("normal", REGULAR), face("bold", BOLD)))
+    }
+
+    /// The canvas' drawing in a frame of our own, scaled back to px.
+    fn framed(&self, inside: &str) -> String {
+        let body = self.drawing.find('>').map_or("", |end| &self.drawing[end + 1..]);
+        format!(
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{w}\" height=\"{h}\" viewBox=\"0 0 {} {}\" role=\"img\" aria-labelledby=\"t d\">\n<title id=\"t\">{}</title>\n<desc id=\"d\">{}</desc>\n{inside}{body}",
+            self.width * SCALE,
+            self.height * SCALE,
+            escaped(&self.title),
+            escaped(&self.description),
+            w = self.width,
+            h = self.height,
+        )
+    }
+
+    /// The drawing as PNG.
+    fn png(&self) -> Vec<u8> {
+        let mut options = Options { font_family: FAMILY.into(), ..Options::default() };
+        let fonts = options.fontdb_mut();
+        fonts.load_font_data(REGULAR.to_vec());
+        fonts.load_font_data(BOLD.to_vec());
+        let tree = Tree::from_str(&self.framed(""), &options);
+        let size = |px: f64| (px as f32 * PNG_SCALE).round() as u32;
+        let pixels = Pixmap::new(size(self.width), size(self.height));
+        let (Ok(tree), Some(mut pixels)) = (tree, pixels) else { return Vec::new() };
+        pixels.fill(resvg::tiny_skia::Color::WHITE);
+        resvg::render(&tree, Transform::from_scale(PNG_SCALE, PNG_SCALE), &mut pixels.as_mut());
+        pixels.encode_png().unwrap_or_default()
+    }
+}
+
+fn escaped(text: &str) -> String {
+    text.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;")
+}

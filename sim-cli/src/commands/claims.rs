@@ -1,0 +1,147 @@
+//! `claims`: how often each rule of the trade holds, over many relatives of a rig.
+
+use super::Command;
+use crate::args::{Ask, with_conditions, with_output};
+use crate::cautions::RUNNING;
+use crate::report::{Block, Cell, Column, Report, Table};
+use crate::trouble::Trouble;
+use crate::words::turns as signed;
+use clap::{Arg, ArgMatches};
+use serde_json::json;
+use sim_core::claims::{Claims, claims};
+use sim_core::conditions::Conditions;
+
+pub const COMMAND: Command = Command {
+    name: "claims",
+    group: "teach",
+    about: "How often each rule holds, over many rigs drawn about one",
+    example: "quarterturn claims --rigs 100 --seed 7",
+    args,
+    report,
+};
+
+/// Most rigs of one call.
+const RIGS_MOST: f64 = 2000.0;
+
+fn args(command: clap::Command) -> clap::Command {
+    let number = |name: &'static str, default: &'static str, help: &'static str| {
+        Arg::new(name)
+            .long(name)
+            .value_name("NUMBER")
+            .default_value(default)
+            .allow_hyphen_values(true)
+            .help(help)
+    };
+    let command = command
+        .arg(number("rigs", "500", "how many relatives of the rig to draw"))
+        .arg(number("seed", "1", "seed of the draw"))
+        .arg(number("rest-mm", "0.3", "their plates rest up to this much too high or too low"));
+    with_output(with_conditions(command, &Conditions::default()))
+}
+
+fn plain_number(
+    matches: &ArgMatches,
+    name: &'static str,
+    high: f64,
+    unit: &'static str,
+) -> Result<impl FnOnce() -> Result<f64, Trouble>, Trouble> {
+    let found = matches.get_one::<String>(name).map_or("", String::as_str);
+    let flag: &'static str = match name {
+        "rigs" => "--rigs",
+        "seed" => "--seed",
+        _ => "--rest-mm",
+    };
+    let value: f64 = found.parse().map_err(|_| Trouble::NotANumber {
+        flag: flag.into(),
+        found: found.into(),
+        turns: false,
+    })?;
+    let low = if name == "rigs" { 1.0 } else { 0.0 };
+    Ok(move || {
+        let whole = name == "rest-mm" || value == value.round();
+        if value >= low && value <= high && whole {
+            Ok(value)
+        } else {
+            Err(Trouble::NumberOutOfRange { flag, value, low, high, unit })
+        }
+    })
+}
+
+fn report(matches: &ArgMatches) -> Result<Report, Trouble> {
+    let rigs = plain_number(matches, "rigs", RIGS_MOST, "whole rigs")?;
+    let seed = plain_number(matches, "seed", 9e15, "whole")?;
+    let rest_mm = plain_number(matches, "rest-mm", 1.5, "mm")?;
+    let engine = Ask::read(matches)?.load(Conditions::default())?;
+    let (rigs, seed, rest_mm) = (rigs()?, seed()?, rest_mm()?);
+    let found = claims(
+        &engine.setup.rig,
+        &engine.setup.conditions,
+        seed as u64,
+        rigs as usize,
+        1e-3 * rest_mm,
+    );
+    let mut report = Report::new("claims");
+    let mut command = String::from("quarterturn claims");
+    for (flag, value, default) in
+        [("rigs", rigs, 500.0), ("seed", seed, 1.0), ("rest-mm", rest_mm, 0.3)]
+    {
+        if value != default {
+            command += &format!(" --{flag} {value}");
+        }
+    }
+    report.put("canonical_command", json!(command + &engine.flags));
+    report.put("conditions", engine.value());
+    match found {
+        Some(found) => told(&mut report, &found, &engine.file.name, rest_mm),
+        None => report.say("None of the rigs drawn idles with both a lean and a rich edge."),
+    }
+    report.cautions = RUNNING;
+    Ok(report)
+}
+
+fn told(report: &mut Report, found: &Claims, rig: &str, rest_mm: f64) {
+    report.put("drawn", json!(found.drawn));
+    report.put("idle", json!(found.idle));
+    report.put("with_edges", json!(found.with_edges));
+    report.put("middle_minus_lambda_one_turns", json!(found.middle_turns));
+    report.put("width_turns", json!(found.width_turns));
+    report.blocks.push(Block::Heading(format!(
+        "{} relatives of {rig}, plates resting within {rest_mm} mm: {} idle, {} have both edges",
+        found.drawn, found.idle, found.with_edges
+    )));
+    let rows = [
+        ("a quarter turn back from flow start runs smooth", found.quarter_smooth, found.idle),
+        ("the middle of the two edges is rich of lambda 1", found.middle_rich, found.with_edges),
+        ("the rich edge lies farther from lambda 1 than the lean one", found.rich_farther, found.with_edges),
+        ("middle, then a sixteenth leaner, is still smooth", found.sixteenth_smooth, found.with_edges),
+        ("middle, then a fifth of the width leaner, is still smooth", found.ear_smooth, found.with_edges),
+    ];
+    let mut table = Table {
+        columns: vec![
+            Column::new("rule", "rule", "", 0),
+            Column::new("holds_percent", "holds", "%", 0),
+            Column::new("of_rigs", "of rigs", "", 0),
+        ],
+        rows: Vec::new(),
+    };
+    let mut values = Vec::new();
+    for (rule, holds, of) in rows {
+        let percent = 100.0 * holds as f64 / of.max(1) as f64;
+        values.push(json!({"rule": rule, "holds": holds, "of_rigs": of, "holds_percent": percent}));
+        table.rows.push(vec![
+            Cell::Word(rule.into()),
+            Cell::Number(Some(percent)),
+            Cell::Number(Some(of as f64)),
+        ]);
+    }
+    report.put("rules", json!(values));
+    report.rows = table.clone();
+    report.blocks.push(Block::Table(table));
+    let [low, mid, high] = found.middle_turns;
+    let [narrow, usual, wide] = found.width_turns;
+    report.notes.push(format!(
+        "The middle lies {} turn from lambda 1 at the median, {} to {} for nine in ten; the smooth zone is {usual:.2} turn wide, {narrow:.2} to {wide:.2} for nine in ten. In turns they follow the gearing of the screw.",
+        signed(mid), signed(low), signed(high)
+    ));
+    report.notes.push("Rigs are drawn part by part, one sigma: lengths 2 %, rim clearance 15 %, slit widths 1 %, burn 10 %, friction 5 %, overlap 20 %, spark 2 deg; a flame law at random. The spreads are our judgement.".into());
+}

@@ -1,0 +1,39 @@
+//! The one list of commands. Help, dispatch and tests read it.
+
+mod claims;
+mod flowstart;
+mod rig;
+mod sweep;
+
+pub use sweep::{Sweep, finding};
+
+use crate::report::Report;
+use crate::trouble::Trouble;
+use clap::ArgMatches;
+
+/// A command.
+pub struct Command {
+    /// Its name.
+    pub name: &'static str,
+    /// Which part of the job it belongs to.
+    pub group: &'static str,
+    /// What it does, in a line.
+    pub about: &'static str,
+    /// An example that a test runs.
+    pub example: &'static str,
+    /// Adds its arguments.
+    pub args: fn(clap::Command) -> clap::Command,
+    /// Works out its report.
+    pub report: fn(&ArgMatches) -> Result<Report, Trouble>,
+}
+
+/// Parts of the job, in its order, each with the words over its commands.
+pub const GROUPS: &[(&str, &str)] = &[
+    ("set", "Set it: the screw cold and warm"),
+    ("teach", "Teach it: how far each rule can be trusted"),
+    ("look-up", "Look it up"),
+];
+
+/// Every command, in the order of the job.
+pub static COMMANDS: &[Command] =
+    &[flowstart::COMMAND, sweep::COMMAND, claims::COMMAND, rig::COMMAND];

@@ -1,0 +1,277 @@
+//! `sweep`: the screw from lean to rich, its edges, its middle, and how far to trust them.
+
+use super::Command;
+use crate::args::{Ask, Engine, turns, turns_arg, with_chart, with_conditions, with_output};
+use crate::cautions::RUNNING;
+use crate::report::{Block, Cell, Column, Report, Table, number, point_columns, point_row, point_value};
+use crate::trouble::Trouble;
+use crate::words::{edge_word, stall, turns as signed, turns_or, turns_typed};
+use clap::ArgMatches;
+use serde_json::{Value, json};
+use sim_core::conditions::{Conditions, Trim};
+use sim_core::point::{Point, Reading, Zone};
+use sim_core::steady::Stand;
+use sim_core::sweep::{EdgeKind, Edges, LEAN_END_TURNS, RICH_END_TURNS, Spread, edges, positions, spread};
+
+pub const COMMAND: Command = Command {
+    name: "sweep",
+    group: "set",
+    about: "Turn the mixture screw from rough to rough: edges, middle, every reading, a chart",
+    example: "quarterturn sweep --from -1/8 --to 1/8 --step 1/32",
+    args,
+    report,
+};
+
+/// Readings of the printed table.
+const SHOWN: [&str; 9] = [
+    "lambda", "cov_percent", "speed_rpm", "manifold_bar", "air_kg_h", "fuel_kg_h",
+    "potentiometer_v", "actuator_ma", "wanted_duty_percent",
+];
+
+/// Steps of a curve in the chart, whatever the table's.
+const CURVE_STEPS: u32 = 384;
+
+fn args(command: clap::Command) -> clap::Command {
+    let command = command
+        .arg(turns_arg("from", "-1/4", "leanest setting"))
+        .arg(turns_arg("to", "1/2", "richest setting"))
+        .arg(turns_arg("step", "1/64", "from point to point"));
+    with_output(with_chart(with_conditions(command, &Conditions::default())))
+}
+
+/// A sweep, worked out.
+pub struct Sweep {
+    /// The engine swept.
+    pub engine: Engine,
+    /// Its points.
+    pub points: Vec<Point>,
+    /// The same range in steps fine enough for a curve.
+    pub curve: Vec<Point>,
+    /// Its edges.
+    pub edges: Edges,
+    /// How middle and width spread.
+    pub spread: Option<Spread>,
+    /// The command, canonically.
+    pub command: String,
+}
+
+fn report(matches: &ArgMatches) -> Result<Report, Trouble> {
+    let [from, to, step] = ["from", "to", "step"].map(|name| turns(matches, name));
+    let (from, to, step) = (from?, to?, step?);
+    let ask = Ask::read(matches)?;
+    let screws = positions(from, to, step).map_err(Trouble::Range)?;
+    let engine = ask.load(Conditions::default())?;
+    for (flag, value) in [("--from", from), ("--to", to)] {
+        let key = sim_core::rig::keys::Key::find("screw").expect("a key");
+        if !key.allows(value) {
+            return Err(Trouble::OutOfRange { flag: flag.into(), key, value });
+        }
+    }
+    let stand = Stand::new(&engine.setup.rig, &engine.setup.conditions);
+    let range = [("from", from, -0.25), ("to", to, 0.5), ("step", step, 1.0 / 64.0)]
+        .iter()
+        .filter(|(_, value, default)| value != default)
+        .map(|(name, value, _)| format!(" --{name} {}", turns_typed(*value)))
+        .collect::<String>();
+    let wants_chart = matches.get_one::<String>("chart").is_some();
+    let sweep = Sweep {
+        points: screws.into_iter().map(|screw| stand.point(screw)).collect(),
+        curve: if wants_chart { fine(from, to).map(|screw| stand.point(screw)).collect() } else { Vec::new() },
+        edges: edges(&stand),
+        spread: spread(&engine.file.rig, &engine.setup),
+        command: format!("quarterturn sweep{range}{}", engine.flags),
+        engine,
+    };
+    let mut report = Report::new("sweep");
+    values(&mut report, &sweep);
+    told(&mut report, &sweep);
+    if wants_chart {
+        report.chart = Some(crate::chart::sweep::picture(&sweep));
+    }
+    Ok(report)
+}
+
+/// Settings of a smooth curve.
+fn fine(from: f64, to: f64) -> impl Iterator<Item = f64> {
+    (0..=CURVE_STEPS).map(move |i| from + (to - from) * f64::from(i) / f64::from(CURVE_STEPS))
+}
+
+fn values(report: &mut Report, sweep: &Sweep) {
+    let edges = &sweep.edges;
+    let kind = |kind: &EdgeKind| {
+        let reason = match kind {
+            EdgeKind::Stalls(why) => json!(stall(why)),
+            _ => Value::Null,
+        };
+        json!({"kind": edge_word(kind), "reason": reason})
+    };
+    report.put("canonical_command", json!(sweep.command));
+    report.put("conditions", sweep.engine.value());
+    report.put(
+        "edges",
+        json!({
+            "rough_lean_turns": number(edges.lean),
+            "rough_rich_turns": number(edges.rich),
+            "edge_kinds": {"lean": kind(&edges.lean_kind), "rich": kind(&edges.rich_kind)},
+            "middle_turns": number(edges.middle()),
+            "width_turns": number(edges.width()),
+            "lambda_one_turns": number(edges.lambda_one),
+            "aim_turns": number(edges.lambda_one),
+            "ear_aim_turns": number(edges.ear_aim()),
+        }),
+    );
+    report.put(
+        "spread",
+        sweep.spread.map_or(json!({"middle_turns": null, "width_turns": null, "cases": 0}), |s| {
+            json!({
+                "middle_turns": [s.middle.0, s.middle.1],
+                "width_turns": [s.width.0, s.width.1],
+                "cases": s.cases,
+            })
+        }),
+    );
+    let stretches: Vec<Value> = stalled(&sweep.points)
+        .into_iter()
+        .map(|(from, to, why)| json!({"from_turns": from, "to_turns": to, "reason": why}))
+        .collect();
+    report.put("stalled", Value::Array(stretches));
+    report.put("points", sweep.points.iter().map(point_value).collect());
+    report.rows = Table {
+        columns: point_columns(),
+        rows: sweep.points.iter().map(point_row).collect(),
+    };
+}
+
+/// Stretches of the sweep without a running point, with the reason of their first.
+fn stalled(points: &[Point]) -> Vec<(f64, f64, String)> {
+    let mut stretches: Vec<(f64, f64, String)> = Vec::new();
+    let mut open = false;
+    for point in points {
+        match (point.stall(), open) {
+            (Some(_), true) => {
+                if let Some(last) = stretches.last_mut() {
+                    last.1 = point.screw_turns;
+                }
+            }
+            (Some(why), false) => {
+                stretches.push((point.screw_turns, point.screw_turns, stall(why)));
+            }
+            (None, _) => {}
+        }
+        open = point.stall().is_some();
+    }
+    stretches
+}
+
+/// One finding in a sentence: the chart's title and the table's first line.
+pub fn finding(edges: &Edges) -> String {
+    match (edges.lean, edges.rich, edges.middle(), edges.lambda_one) {
+        (Some(lean), Some(rich), Some(middle), Some(one)) => {
+            let side = if middle >= one { "rich" } else { "lean" };
+            format!(
+                "Smooth from {} to {} turn; the middle lies {:.3} turn {side} of lambda 1",
+                signed(lean),
+                signed(rich),
+                (middle - one).abs()
+            )
+        }
+        _ => match (&edges.lean_kind, &edges.rich_kind) {
+            (EdgeKind::NoneSmooth, _) => "Nowhere smooth: no setting of the screw helps".into(),
+            (EdgeKind::Beyond, EdgeKind::Beyond) => format!(
+                "Smooth from {} to {} turn: no edge to find",
+                turns_typed(LEAN_END_TURNS),
+                turns_typed(RICH_END_TURNS)
+            ),
+            (EdgeKind::Beyond, _) => {
+                format!("Smooth up to {} turn; no lean edge to find", turns_or(edges.rich, "?"))
+            }
+            _ => format!("Smooth from {} turn on; no rich edge to find", turns_or(edges.lean, "?")),
+        },
+    }
+}
+
+fn told(report: &mut Report, sweep: &Sweep) {
+    let edges = &sweep.edges;
+    report.blocks.push(Block::Heading(finding(edges)));
+    report.say(sweep.engine.words());
+    for (side, at, kind) in
+        [("lean", edges.lean, &edges.lean_kind), ("rich", edges.rich, &edges.rich_kind)]
+    {
+        let why = match kind {
+            EdgeKind::Rough => "COV of imep passes 10 %".to_string(),
+            EdgeKind::Stalls(why) => stall(why),
+            EdgeKind::Beyond => "smooth as far as was looked".to_string(),
+            EdgeKind::NoneSmooth => "rough at every setting".to_string(),
+        };
+        report.say(format!("  {side} edge   {:>8}  {why}", turns_or(at, "none")));
+    }
+    report.say(format!(
+        "  middle      {:>8}  half way between the edges",
+        turns_or(edges.middle(), "none")
+    ));
+    report.say(format!(
+        "  aim         {:>8}  lambda 1 on base current: duty 50 %",
+        turns_or(edges.lambda_one, "none")
+    ));
+    report.say(format!(
+        "  by ear      {:>8}  the middle less a fifth of the width found",
+        turns_or(edges.ear_aim(), "none")
+    ));
+    if let Some(s) = &sweep.spread {
+        report.notes.push(format!(
+            "Over three flame laws and roughness 3, 5, 8 % at lambda 1 ({} of 9 cases have both edges) the middle lies between {} and {} turn, the width between {:.2} and {:.2} turn: trust signs and order, not the third digit.",
+            s.cases, signed(s.middle.0), signed(s.middle.1), s.width.0, s.width.1
+        ));
+    }
+    let readings = SHOWN.iter().filter_map(|name| Reading::find(name));
+    let mut table = Table {
+        columns: vec![Column::new("screw_turns", "screw", "turns", 4), Column::new("zone", "zone", "", 0)],
+        rows: Vec::new(),
+    };
+    table.columns.extend(readings.clone().map(Column::of));
+    for point in &sweep.points {
+        let mut row = vec![
+            Cell::Number(Some(point.screw_turns)),
+            Cell::Word(zone_cell(point)),
+        ];
+        row.extend(readings.clone().map(|reading| {
+            Cell::Number(point.state().and_then(|state| reading.value(state)))
+        }));
+        table.rows.push(row);
+    }
+    report.blocks.push(Block::Table(table));
+    for (from, to, why) in stalled(&sweep.points) {
+        report.notes.push(format!("Stalled from {} to {} turn: {why}.", signed(from), signed(to)));
+    }
+    if let Some(point) = sweep.points.iter().find(|p| p.state().is_some_and(|s| s.flows_at_rest)) {
+        report.blocks.push(Block::Hazard(format!(
+            "from {} turn on the slits are open with the plate at rest: with the pump on, fuel runs into a standing engine. Not a setting.",
+            signed(point.screw_turns)
+        )));
+    }
+    let (mut worst, mut band) = (0.0_f64, None);
+    for state in sweep.points.iter().filter_map(Point::state) {
+        worst = worst.max(state.residual);
+        band = Some(state.friction_band);
+    }
+    if let Some(band) = band {
+        report.notes.push(format!(
+            "Largest relative residual of the balances: {worst:.0e}. Friction of the plunger shifts lambda by up to {:.1} % either way until a blip frees it.",
+            100.0 * band
+        ));
+    }
+    report.notes.push("Duty above 50 %: the controller adds fuel, the mechanical mixture is lean. A meter clipped the other way shows 100 less this. `wanted` is what would bring lambda to 1 here.".into());
+    if sweep.engine.setup.conditions.trim == Trim::On {
+        report.notes.push("Trim on: the smooth zone is as wide as the trim can hide; the duty, not the ear, finds its middle.".into());
+    }
+    report.cautions = RUNNING;
+}
+
+fn zone_cell(point: &Point) -> String {
+    let limit = point.state().and_then(|state| state.valve_limit);
+    match (point.zone(), limit) {
+        (Zone::Stalled, _) => "stalled".into(),
+        (zone, Some(limit)) => format!("{}, valve {}", zone.word(), limit.word()),
+        (zone, None) => zone.word().into(),
+    }
+}

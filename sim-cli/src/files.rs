@@ -1,0 +1,136 @@
+//! Reading files whole, and writing them whole or not at all.
+
+use crate::trouble::Trouble;
+use std::io::{ErrorKind, Write};
+use std::path::{Path, PathBuf};
+use tempfile::NamedTempFile;
+
+/// Largest input file [bytes].
+const LARGEST: u64 = 16 << 20;
+
+/// Reads a text file, or stdin for `-`.
+pub fn read_text(path: &str) -> Result<String, Trouble> {
+    let bytes = if path == "-" {
+        use std::io::Read;
+        let mut bytes = Vec::new();
+        std::io::stdin()
+            .take(LARGEST + 1)
+            .read_to_end(&mut bytes)
+            .map_err(|error| Trouble::Read { path: path.into(), error })?;
+        bytes
+    } else {
+        let about = std::fs::metadata(path).map_err(|error| missing_or(path, error))?;
+        if about.is_dir() {
+            return Err(Trouble::IsDirectory { path: path.into() });
+        }
+        if about.len() > LARGEST {
+            return Err(Trouble::TooLarge { path: path.into(), most: LARGEST });
+        }
+        std::fs::read(path).map_err(|error| missing_or(path, error))?
+    };
+    if bytes.len() as u64 > LARGEST {
+        return Err(Trouble::TooLarge { path: path.into(), most: LARGEST });
+    }
+    String::from_utf8(bytes).map_err(|error| {
+        let at = error.utf8_error().valid_up_to();
+        let bytes = error.as_bytes();
+        let utf16 = bytes.starts_with(&[0xff, 0xfe]) || bytes.starts_with(&[0xfe, 0xff]);
+        Trouble::NotUtf8 { path: path.into(), at, utf16 }
+    })
+}
+
+fn missing_or(path: &str, error: std::io::Error) -> Trouble {
+    match error.kind() {
+        ErrorKind::NotFound | ErrorKind::NotADirectory | ErrorKind::InvalidInput => {
+            Trouble::MissingFile { path: path.into() }
+        }
+        _ => Trouble::Read { path: path.into(), error },
+    }
+}
+
+/// Files to be written together: all are prepared beside their places before the first is
+/// put there. Devices and pipes cannot be replaced and are written to last, as they are.
+pub struct Batch {
+    force: bool,
+    staged: Vec<(Staged, PathBuf)>,
+}
+
+enum Staged {
+    File { prepared: NamedTempFile, place: PathBuf },
+    Device(Vec<u8>),
+}
+
+impl Batch {
+    /// An empty batch; `force` allows files to be replaced.
+    pub fn new(force: bool) -> Batch {
+        Batch { force, staged: Vec::new() }
+    }
+
+    /// Refuses a place that must not be written.
+    pub fn check(&self, path: &Path) -> Result<(), Trouble> {
+        let shown = path.display().to_string();
+        if path.is_dir() {
+            return Err(Trouble::WriteToDirectory { path: shown });
+        }
+        if !self.force && path.exists() && !is_device(path) {
+            return Err(Trouble::Exists { path: shown });
+        }
+        if self.staged.iter().any(|(_, other)| other == path) {
+            return Err(Trouble::SamePlace { path: shown });
+        }
+        Ok(())
+    }
+
+    /// Prepares a file.
+    pub fn stage(&mut self, path: &Path, bytes: &[u8]) -> Result<(), Trouble> {
+        if is_device(path) {
+            self.staged.push((Staged::Device(bytes.to_vec()), path.to_path_buf()));
+            return Ok(());
+        }
+        // A link stays a link: what it points at is replaced.
+        let place = std::fs::canonicalize(path).unwrap_or_else(|_| path.to_path_buf());
+        let folder = place.parent().filter(|parent| !parent.as_os_str().is_empty());
+        let wrong = |error| Trouble::Write { path: path.display().to_string(), error };
+        let mut builder = tempfile::Builder::new();
+        builder.prefix(".quarterturn-");
+        #[cfg(unix)]
+        {
+            use std::os::unix::fs::PermissionsExt;
+            builder.permissions(std::fs::Permissions::from_mode(0o666));
+        }
+        let mut prepared = builder.tempfile_in(folder.unwrap_or(Path::new("."))).map_err(wrong)?;
+        prepared.write_all(bytes).and_then(|()| prepared.as_file().sync_all()).map_err(wrong)?;
+        self.staged.push((Staged::File { prepared, place }, path.to_path_buf()));
+        Ok(())
+    }
+
+    /// Puts every file in its place and tells which.
+    pub fn finish(self) -> Result<Vec<PathBuf>, Trouble> {
+        let mut written = Vec::new();
+        for (staged, path) in self.staged {
+            let shown = path.display().to_string();
+            let done = match staged {
+                Staged::Device(bytes) => std::fs::write(&path, bytes),
+                Staged::File { prepared, place } if self.force => {
+                    prepared.persist(&place).map(|_| ()).map_err(|error| error.error)
+                }
+                Staged::File { prepared, place } => {
+                    prepared.persist_noclobber(&place).map(|_| ()).map_err(|error| error.error)
+                }
+            };
+            match done {
+                Ok(()) => written.push(path),
+                Err(error) if error.kind() == ErrorKind::AlreadyExists => {
+                    return Err(Trouble::Exists { path: shown });
+                }
+                Err(error) => return Err(Trouble::Write { path: shown, error }),
+            }
+        }
+        Ok(written)
+    }
+}
+
+/// Whether a place is something else than a file or a folder.
+fn is_device(path: &Path) -> bool {
+    std::fs::metadata(path).is_ok_and(|about| !about.is_file() && !about.is_dir())
+}

@@ -1,0 +1,38 @@
+//! The embedded fonts: DejaVu Sans, cut down to the characters we use (licence beside it).
+
+use std::sync::LazyLock;
+use ttf_parser::Face;
+
+/// Family name in drawings.
+pub const FAMILY: &str = "DejaVu Sans";
+/// Regular weight.
+pub const REGULAR: &[u8] = include_bytes!("fonts/DejaVuSans-subset.ttf");
+/// Bold weight.
+pub const BOLD: &[u8] = include_bytes!("fonts/DejaVuSans-Bold-subset.ttf");
+
+/// Width of a text [px] at a size [px].
+pub fn width(text: &str, size: f64, bold: bool) -> f64 {
+    static FACES: LazyLock<[Option<Face<'static>>; 2]> =
+        LazyLock::new(|| [Face::parse(REGULAR, 0).ok(), Face::parse(BOLD, 0).ok()]);
+    let Some(face) = &FACES[usize::from(bold)] else { return 0.6 * size * text.len() as f64 };
+    let advance = |c: char| {
+        let glyph = face.glyph_index(c).unwrap_or_default();
+        f64::from(face.glyph_hor_advance(glyph).unwrap_or(face.units_per_em()))
+    };
+    text.chars().map(advance).sum::<f64>() * size / f64::from(face.units_per_em())
+}
+
+/// Text broken into lines no wider than `most` px.
+pub fn lines(text: &str, size: f64, bold: bool, most: f64) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    for word in text.split(' ') {
+        match lines.last_mut() {
+            Some(line) if width(&format!("{line} {word}"), size, bold) <= most => {
+                line.push(' ');
+                line.push_str(word);
+            }
+            _ => lines.push(word.to_string()),
+        }
+    }
+    lines
+}

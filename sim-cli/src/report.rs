@@ -1,0 +1,186 @@
+//! What a command found: numbers for files, blocks for reading, a chart, cautions.
+
+use crate::cautions::Caution;
+use crate::chart::picture::Picture;
+use serde_json::{Map, Value, json};
+use sim_core::point::{Outcome, Point, READINGS, Reading};
+use sim_core::units::Unit;
+
+/// A report. Faces write it; nothing else does.
+pub struct Report {
+    /// The JSON object, without `schema_version`.
+    pub value: Map<String, Value>,
+    /// What a person reads, in order.
+    pub blocks: Vec<Block>,
+    /// Rows of the CSV face.
+    pub rows: Table,
+    /// Notes under the table and in the CSV's `#` lines.
+    pub notes: Vec<String>,
+    /// Which cautions belong to it.
+    pub cautions: &'static [Caution],
+    /// Its chart, if it has one.
+    pub chart: Option<Picture>,
+    /// Exit code: 0, or 1 if a check the user asked for failed.
+    pub exit: u8,
+}
+
+impl Report {
+    /// A report that holds nothing yet.
+    pub fn new(command: &str) -> Report {
+        let mut value = Map::new();
+        value.insert("schema_version".into(), json!(1));
+        value.insert("command".into(), json!(command));
+        Report {
+            value,
+            blocks: Vec::new(),
+            rows: Table::default(),
+            notes: Vec::new(),
+            cautions: &[],
+            chart: None,
+            exit: 0,
+        }
+    }
+
+    /// Adds a member of the JSON object.
+    pub fn put(&mut self, key: &str, value: Value) {
+        self.value.insert(key.into(), value);
+    }
+
+    /// Adds a line for the reader.
+    pub fn say(&mut self, line: impl Into<String>) {
+        self.blocks.push(Block::Line(line.into()));
+    }
+}
+
+/// A piece of what a person reads.
+pub enum Block {
+    /// A heading.
+    Heading(String),
+    /// A line or paragraph.
+    Line(String),
+    /// A warning that must not be overlooked.
+    Hazard(String),
+    /// A table.
+    Table(Table),
+    /// Text that stands as it is.
+    Verbatim(String),
+}
+
+/// Rows of cells under columns.
+#[derive(Default, Clone)]
+pub struct Table {
+    /// The columns.
+    pub columns: Vec<Column>,
+    /// The rows.
+    pub rows: Vec<Vec<Cell>>,
+}
+
+/// A column.
+#[derive(Clone)]
+pub struct Column {
+    /// Name in CSV headers.
+    pub name: String,
+    /// Words over a printed table.
+    pub label: String,
+    /// Unit, empty if none.
+    pub unit: &'static str,
+    /// Decimals in a printed table.
+    pub decimals: usize,
+}
+
+impl Column {
+    /// A column of numbers or words.
+    pub fn new(name: &str, label: &str, unit: &'static str, decimals: usize) -> Column {
+        Column { name: name.into(), label: label.into(), unit, decimals }
+    }
+
+    /// The column of a reading.
+    pub fn of(reading: &Reading) -> Column {
+        let symbol = reading.unit.symbol();
+        Column::new(reading.name, short_label(reading), symbol, reading.decimals)
+    }
+}
+
+/// The first words of a reading's label, which stand over narrow columns.
+fn short_label(reading: &Reading) -> &'static str {
+    match reading.name {
+        "cov_percent" => "rough",
+        "potentiometer_v" => "pot.",
+        "actuator_ma" => "current",
+        "wanted_duty_percent" => "wanted",
+        "co_percent" => "CO",
+        "manifold_bar" => "manifold",
+        "sensor_v" => "sensor",
+        _ => reading.label,
+    }
+}
+
+/// A cell.
+#[derive(Clone)]
+pub enum Cell {
+    /// A number, or nothing to show.
+    Number(Option<f64>),
+    /// Words.
+    Word(String),
+}
+
+/// A number as JSON: `null` if it is not finite.
+pub fn number(value: Option<f64>) -> Value {
+    match value {
+        Some(value) if value.is_finite() => json!(value),
+        _ => Value::Null,
+    }
+}
+
+/// A point as the JSON object it is everywhere.
+pub fn point_value(point: &Point) -> Value {
+    let mut object = Map::new();
+    object.insert("screw_turns".into(), json!(point.screw_turns));
+    object.insert("zone".into(), json!(point.zone().word()));
+    let state = point.state();
+    object.insert(
+        "valve_at_limit".into(),
+        state.map_or(Value::Null, |state| json!(state.valve_limit.is_some())),
+    );
+    for reading in READINGS {
+        object.insert(reading.name.into(), number(state.and_then(|state| reading.value(state))));
+    }
+    if let Some(state) = state {
+        object.insert("valve_limit".into(), json!(state.valve_limit.map(|limit| limit.word())));
+        object.insert("fuel_flows_at_rest".into(), json!(state.flows_at_rest));
+    }
+    if let Outcome::Stalled(stall) = &point.outcome {
+        object.insert("reason".into(), json!(crate::words::stall(stall)));
+    }
+    Value::Object(object)
+}
+
+/// Columns and row of a point for CSV: everything.
+pub fn point_columns() -> Vec<Column> {
+    let mut columns = vec![
+        Column::new("screw_turns", "screw", Unit::Turns.symbol(), 4),
+        Column::new("zone", "zone", "", 0),
+        Column::new("valve_at_limit", "valve", "", 0),
+    ];
+    columns.extend(READINGS.iter().map(Column::of));
+    columns.push(Column::new("reason", "reason", "", 0));
+    columns
+}
+
+/// The row that belongs to [`point_columns`].
+pub fn point_row(point: &Point) -> Vec<Cell> {
+    let state = point.state();
+    let limit = state.map(|state| state.valve_limit.is_some().to_string()).unwrap_or_default();
+    let mut row = vec![
+        Cell::Number(Some(point.screw_turns)),
+        Cell::Word(point.zone().word().into()),
+        Cell::Word(limit),
+    ];
+    row.extend(
+        READINGS
+            .iter()
+            .map(|reading| Cell::Number(state.and_then(|state| reading.value(state)))),
+    );
+    row.push(Cell::Word(point.stall().map(crate::words::stall).unwrap_or_default()));
+    row
+}

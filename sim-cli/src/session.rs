@@ -1,0 +1,88 @@
+//! One run of the program: arguments to command, command to report, report to its outputs.
+
+use crate::args::{self, Format};
+use crate::chart::picture::Kind;
+use crate::commands::{COMMANDS, Command};
+use crate::faces;
+use crate::files::Batch;
+use crate::report::Report;
+use crate::trouble::Trouble;
+use clap::ArgMatches;
+use std::ffi::OsString;
+use std::io::{ErrorKind, IsTerminal, Write};
+use std::path::Path;
+
+/// Runs the program on arguments (the first is its own name) and returns its exit code.
+pub fn run(args: &[OsString], out: &mut dyn Write, err: &mut dyn Write) -> u8 {
+    let matches = match args::program().try_get_matches_from(args) {
+        Ok(matches) => matches,
+        Err(error) => {
+            let helps = !error.use_stderr();
+            let text = if helps { error.to_string() } else { words_of(&error) };
+            let _ = if helps { out.write_all(text.as_bytes()) } else { err.write_all(text.as_bytes()) };
+            return if helps { 0 } else { 2 };
+        }
+    };
+    let Some((name, matches)) = matches.subcommand() else { return 2 };
+    let command = COMMANDS.iter().find(|command| command.name == name);
+    let done = command.map_or(Ok(0), |command| job(command, matches, out, err));
+    done.unwrap_or_else(|trouble| {
+        let _ = writeln!(err, "quarterturn {name}: {trouble}");
+        trouble.code()
+    })
+}
+
+/// Our own short form of a usage error: what is wrong and where help is.
+fn words_of(error: &clap::Error) -> String {
+    let text = error.to_string();
+    let text = text.strip_prefix("error: ").unwrap_or(&text);
+    format!("quarterturn: {}\n", text.trim_end())
+}
+
+fn job(
+    command: &Command,
+    matches: &ArgMatches,
+    out: &mut dyn Write,
+    err: &mut dyn Write,
+) -> Result<u8, Trouble> {
+    let output = args::output(matches)?;
+    let report = (command.report)(matches)?;
+    let mut batch = Batch::new(output.force);
+    if let (Some(path), Some(chart)) = (&output.chart, &report.chart) {
+        let kind = Kind::of_path(path)?;
+        batch.check(Path::new(path))?;
+        let bytes = match kind {
+            Kind::Csv => faces::csv::text(&report).into_bytes(),
+            kind => chart.bytes(kind),
+        };
+        batch.stage(Path::new(path), &bytes)?;
+    }
+    let coloured = output.coloured(output.to_stdout() && std::io::stdout().is_terminal());
+    let text = face(&report, output.format, coloured);
+    if let Some(path) = output.file() {
+        batch.check(path)?;
+        batch.stage(path, text.as_bytes())?;
+    }
+    let written = batch.finish()?;
+    if output.to_stdout() {
+        match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+            // Who closed the pipe has read enough.
+            Err(error) if error.kind() == ErrorKind::BrokenPipe => {}
+            other => other.map_err(|error| Trouble::Write { path: "stdout".into(), error })?,
+        }
+    }
+    if !output.quiet {
+        for path in written {
+            let _ = writeln!(err, "wrote {}", path.display());
+        }
+    }
+    Ok(report.exit)
+}
+
+fn face(report: &Report, format: Format, coloured: bool) -> String {
+    match format {
+        Format::Table => faces::table::text(report, coloured),
+        Format::Csv => faces::csv::text(report),
+        Format::Json => faces::json::text(report),
+    }
+}

@@ -1,0 +1,214 @@
+//! Every error as a sentence, with its place and exit code.
+
+use crate::words::{plain, rig_fault};
+use sim_core::rig::file::{FaultKind, FileFault, range_words};
+use sim_core::rig::keys::{Key, KeyFault, Place};
+use sim_core::sweep::{POINTS_MOST, RangeFault};
+use std::fmt::{self, Display};
+use std::io;
+
+/// What went wrong.
+
+pub enum Trouble {
+    /// A flag's value is not a number.
+    NotANumber { flag: String, found: String, turns: bool },
+    /// A flag's value is not one of its words.
+    NotAWord { flag: String, found: String, words: &'static [&'static str] },
+    /// `KEY=VALUE` without `=`.
+    NoEquals { flag: String, found: String },
+    /// A key that does not exist.
+    UnknownKey { key: String, nearest: Option<&'static str> },
+    /// A key that takes a row of values.
+    RowKey { key: &'static str },
+    /// A range that cannot be swept.
+    Range(RangeFault),
+    /// A chart's file name has an ending that is no kind of chart.
+    ChartKind { path: String },
+    /// Two outputs at one place.
+    SamePlace { path: String },
+    /// A rig that is neither shipped nor a file.
+    UnknownRig { name: String, nearest: Option<&'static str> },
+    /// A rig file with something wrong in it.
+    RigFile { path: String, fault: Box<FileFault> },
+    /// No such file.
+    MissingFile { path: String },
+    /// A directory where a file should be.
+    IsDirectory { path: String },
+    /// A file too large to be one of ours.
+    TooLarge { path: String, most: u64 },
+    /// Not UTF-8 text.
+    NotUtf8 { path: String, at: usize, utf16: bool },
+    /// A flag, change or setting outside the model's range.
+    OutOfRange { flag: String, key: &'static Key, value: f64 },
+    /// Changed parts that no longer make a rig.
+    NotARig { flag: String, fault: sim_core::rig::RigFault },
+    /// A bare number outside its range.
+    NumberOutOfRange { flag: &'static str, value: f64, low: f64, high: f64, unit: &'static str },
+    /// No line of the rig ever shows fuel.
+    NeverFlows,
+    /// A file that may not be replaced.
+    Exists { path: String },
+    /// A directory where a file should be written.
+    WriteToDirectory { path: String },
+    /// A file could not be read.
+    Read { path: String, error: io::Error },
+    /// A file could not be written.
+    Write { path: String, error: io::Error },
+}
+
+impl Trouble {
+    /// The program's exit code.
+    pub fn code(&self) -> u8 {
+        use Trouble::*;
+        match self {
+            NotANumber { .. } | NotAWord { .. } | NoEquals { .. } | UnknownKey { .. } => 2,
+            RowKey { .. } | Range(_) | ChartKind { .. } | SamePlace { .. } => 2,
+            UnknownRig { .. } | RigFile { .. } | MissingFile { .. } | IsDirectory { .. } => 3,
+            TooLarge { .. } | NotUtf8 { .. } => 3,
+            OutOfRange { .. } | NotARig { .. } | NumberOutOfRange { .. } | NeverFlows => 4,
+            Exists { .. } | WriteToDirectory { .. } | Read { .. } | Write { .. } => 5,
+        }
+    }
+
+    /// Trouble with a value given to a key by a flag.
+    pub fn of_key(flag: &str, key: &'static Key, found: &str, fault: KeyFault) -> Trouble {
+        let flag = flag.to_string();
+        match fault {
+            KeyFault::OutOfRange { value } => Trouble::OutOfRange { flag, key, value },
+            KeyFault::NotAWord => {
+                let words = match key.place {
+                    Place::Choice { words, .. } => words,
+                    _ => &[],
+                };
+                Trouble::NotAWord { flag, found: found.into(), words }
+            }
+            KeyFault::IsARow => Trouble::RowKey { key: key.name },
+            KeyFault::Rig(fault) => Trouble::NotARig { flag, fault },
+        }
+    }
+}
+
+fn did_you_mean(nearest: &Option<&'static str>) -> String {
+    nearest.map(|name| format!(" (did you mean `{name}`?)")).unwrap_or_default()
+}
+
+impl Display for Trouble {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        use Trouble::*;
+        match self {
+            NotANumber { flag, found, turns } => {
+                let wanted = if *turns { "turns, as 1/16 or 0.0625" } else { "a number, as 0.5" };
+                let comma = if found.contains(',') { "; write a decimal point, not a comma" } else { "" };
+                write!(f, "{flag}: \"{found}\" is not {wanted}{comma}")
+            }
+            NotAWord { flag, found, words } => {
+                write!(f, "{flag}: \"{found}\" is none of {}", words.join(", "))
+            }
+            NoEquals { flag, found } => write!(f, "{flag}: \"{found}\" is not KEY=VALUE"),
+            UnknownKey { key, nearest } => write!(
+                f,
+                "no key `{key}`{}; `quarterturn rig keys` lists them",
+                did_you_mean(nearest)
+            ),
+            RowKey { key } => write!(f, "`{key}` takes a row of values; change it in a rig file"),
+            Range(RangeFault::NotFinite) => {
+                write!(f, "--from, --to and --step must be finite numbers of turns")
+            }
+            Range(RangeFault::StepNotPositive) => write!(f, "--step must be above 0 turns"),
+            Range(RangeFault::Backwards) => write!(f, "--from must not be above --to"),
+            Range(RangeFault::TooMany { points }) => write!(
+                f,
+                "the range makes {points:.0} points, at most {POINTS_MOST} are allowed; take a larger --step"
+            ),
+            ChartKind { path } => {
+                write!(f, "{path}: a chart's file name must end in .svg, .png or .csv")
+            }
+            SamePlace { path } => write!(f, "{path} is named for two outputs"),
+            UnknownRig { name, nearest } => write!(
+                f,
+                "no rig \"{name}\"{}; `quarterturn rig list` names the shipped ones, a file ends in .toml",
+                did_you_mean(nearest)
+            ),
+            RigFile { path, fault } => write!(f, "{}", rig_file(path, fault)),
+            MissingFile { path } => write!(f, "{path}: no such file"),
+            IsDirectory { path } => write!(f, "{path}: is a directory, a file is needed"),
+            TooLarge { path, most } => {
+                write!(f, "{path}: larger than {} MiB, not one of our files", most >> 20)
+            }
+            NotUtf8 { path, utf16: true, .. } => {
+                write!(f, "{path}: line 1: is UTF-16; save it as UTF-8")
+            }
+            NotUtf8 { path, at, .. } => {
+                write!(f, "{path}: byte {at} is not UTF-8 text; save it as UTF-8")
+            }
+            OutOfRange { flag, key, value } => write!(
+                f,
+                "{flag}: {} is outside what the model covers, {}",
+                plain(*value),
+                range_words(key)
+            ),
+            NotARig { flag, fault } => write!(f, "{flag}: {}", rig_fault(fault)),
+            NumberOutOfRange { flag, value, low, high, unit } => {
+                write!(f, "{flag}: {} is outside {low} to {high} {unit}", plain(*value))
+            }
+            NeverFlows => write!(
+                f,
+                "no line ever passes the flow that counts as fuel showing (rig key flow_threshold_ml_min), even with the slits full open"
+            ),
+            Exists { path } => write!(f, "{path}: exists; --force replaces it"),
+            WriteToDirectory { path } => write!(f, "{path}: is a directory, cannot be written"),
+            Read { path, error } => write!(f, "{path}: cannot be read: {error}"),
+            Write { path, error } => write!(f, "{path}: cannot be written: {error}"),
+        }
+    }
+}
+
+/// A fault of a rig file: file, line, column, key, value, range, what to do.
+fn rig_file(path: &str, fault: &FileFault) -> String {
+    let place = match fault.spot {
+        Some(spot) => format!("{path}: line {}, column {}: ", spot.line, spot.column),
+        None => format!("{path}: "),
+    };
+    let range_of = |key: &str| Key::find(key).map(range_words).unwrap_or_default();
+    let what = match &fault.kind {
+        FaultKind::Empty => "is empty; `quarterturn rig show six --format toml` prints one to start from".into(),
+        FaultKind::ByteOrderMark => "starts with a byte-order mark; save it as UTF-8 without one".into(),
+        FaultKind::Nul => "holds a NUL byte; it is not a text file".into(),
+        FaultKind::Syntax { message } => {
+            let comma = if message.contains(',') || message.contains("newline") {
+                " (numbers take a decimal point, not a comma)"
+            } else {
+                ""
+            };
+            format!("not TOML: {}{comma}", message.replace('\n', "; "))
+        }
+        FaultKind::UnknownTable { table, nearest } => {
+            format!("no table [{table}]{}", did_you_mean(nearest))
+        }
+        FaultKind::UnknownKey { key, belongs: Some(belongs), .. } => {
+            format!("key `{key}` belongs to table [{belongs}]")
+        }
+        FaultKind::UnknownKey { key, nearest, .. } => {
+            format!("no key `{key}`{}", did_you_mean(nearest))
+        }
+        FaultKind::Missing { table: "", key } => format!("key `{key}` is missing at the top"),
+        FaultKind::Missing { table, key } => format!(
+            "key `{key}` is missing in table [{table}]; it takes {}",
+            range_of(key)
+        ),
+        FaultKind::WrongType { key, wanted, found } => {
+            format!("`{key}` takes {wanted}, found {found}; range {}", range_of(key))
+        }
+        FaultKind::OutOfRange { key, value } => {
+            format!("`{key}` = {} is outside {}", plain(*value), range_of(key))
+        }
+        FaultKind::WrongCount { key, found, least, most } => {
+            format!("`{key}` has {found} values, it takes {least} to {most}")
+        }
+        FaultKind::BadText { key, most } => {
+            format!("`{key}` takes 1 to {most} printable characters")
+        }
+        FaultKind::Rig(fault) => rig_fault(fault),
+    };
+    place + &what
+}

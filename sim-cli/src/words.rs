@@ -1,0 +1,172 @@
+//! Sentences and numbers for people.
+
+use sim_core::point::{Stall, ValveLimit};
+use sim_core::rig::RigFault;
+use sim_core::rig::keys::{Key, tidy};
+use sim_core::sweep::EdgeKind;
+use sim_core::units::Unit;
+
+/// A number without the tail that conversion of units leaves.
+pub fn plain(value: f64) -> String {
+    if value.is_finite() { tidy(value).to_string() } else { value.to_string() }
+}
+
+/// Turns as they are typed: a fraction where it is a simple one, else a decimal.
+pub fn turns_typed(turns: f64) -> String {
+    for denominator in [1, 2, 4, 8, 16, 32, 64, 128, 256, 512, 1024] {
+        let numerator = turns * f64::from(denominator);
+        if numerator == numerator.round() && numerator.abs() < 4096.0 {
+            return match denominator {
+                1 => format!("{numerator}"),
+                _ => format!("{numerator}/{denominator}"),
+            };
+        }
+    }
+    plain(turns)
+}
+
+/// Turns for reading: signed, three decimals.
+pub fn turns(turns: f64) -> String {
+    let text = format!("{turns:+.3}");
+    if text == "-0.000" { "+0.000".into() } else { text }
+}
+
+/// A text set for a chart: true minus signs before numbers.
+pub fn typeset(text: &str) -> String {
+    let mut set = String::with_capacity(text.len());
+    let mut before = ' ';
+    let mut rest = text.chars().peekable();
+    while let Some(c) = rest.next() {
+        let number = rest.peek().is_some_and(char::is_ascii_digit);
+        set.push(if c == '-' && before == ' ' && number { '\u{2212}' } else { c });
+        before = c;
+    }
+    set
+}
+
+/// Turns that may not exist.
+pub fn turns_or(turns_or_none: Option<f64>, none: &str) -> String {
+    turns_or_none.map_or(none.to_string(), turns)
+}
+
+/// Parses turns: a decimal or a fraction, with a sign.
+pub fn parse_turns(text: &str) -> Option<f64> {
+    let text = text.trim();
+    match text.split_once('/') {
+        None => text.parse().ok(),
+        Some((above, below)) => {
+            let whole = |part: &str| part.bytes().all(|b| b.is_ascii_digit()) && !part.is_empty();
+            let digits = above.strip_prefix(['+', '-']).unwrap_or(above);
+            if !whole(digits) || !whole(below) {
+                return None;
+            }
+            let (above, below): (f64, f64) = (above.parse().ok()?, below.parse().ok()?);
+            (below != 0.0).then(|| above / below)
+        }
+    }
+}
+
+/// Why a point does not run.
+pub fn stall(stall: &Stall) -> String {
+    let rpm = |rad_s: f64| format!("{:.0} rpm", Unit::Rpm.from_si(rad_s));
+    let kg_h = |kg_s: f64| format!("{:.1} kg/h", Unit::KilogramPerHour.from_si(kg_s));
+    let bar = |pa: f64| format!("{:.2} bar", Unit::Bar.from_si(pa));
+    match *stall {
+        Stall::Fold { speed_rad_s, air_kg_s, lambda, short_pa } => format!(
+            "no amount of air carries {}: past the fold, at its best with {} of air (lambda {lambda:.2}) the engine still lacks {} of mean effective pressure",
+            rpm(speed_rad_s),
+            kg_h(air_kg_s),
+            bar(short_pa)
+        ),
+        Stall::TooSlow { limit, stall_rad_s, best_rad_s, lambda, short_pa } => {
+            let valve = match limit {
+                Some(ValveLimit::Full) => "with the idle air valve full open",
+                Some(ValveLimit::Closed) => "with the idle air valve shut",
+                None => "with the idle air as it stands",
+            };
+            format!(
+                "{valve} no speed down to {} is in balance: nearest at {} (lambda {lambda:.2}) it lacks {} of mean effective pressure",
+                rpm(stall_rad_s),
+                rpm(best_rad_s),
+                bar(short_pa)
+            )
+        }
+        Stall::NoFuel { air_kg_s } => format!(
+            "the slits stay shut: {} of air past the plate does not lift it to where they open",
+            kg_h(air_kg_s)
+        ),
+        Stall::BeyondFunnel { air_kg_s } => format!(
+            "outside range: {} of air lifts the plate out of the funnel's profile",
+            kg_h(air_kg_s)
+        ),
+        Stall::RunsAway { speed_rad_s } => format!(
+            "outside range: even the least air gives more torque than {} needs",
+            rpm(speed_rad_s)
+        ),
+    }
+}
+
+/// What an edge is, as a word for files.
+pub fn edge_word(kind: &EdgeKind) -> &'static str {
+    match kind {
+        EdgeKind::Rough => "rough",
+        EdgeKind::Stalls(_) => "stalls",
+        EdgeKind::Beyond => "not-found",
+        EdgeKind::NoneSmooth => "none-smooth",
+    }
+}
+
+/// What is wrong with parts that make no rig.
+pub fn rig_fault(fault: &RigFault) -> String {
+    let unit = |key: &str| Key::find(key).map_or("", |key| key.unit.symbol());
+    match *fault {
+        RigFault::NotRising { key, index } => {
+            format!("`{key}`: value {} does not rise above the one before", index + 1)
+        }
+        RigFault::NotFromZero { key, first } => {
+            format!("`{key}` starts at {}, it must start at 0 {}", plain(first), unit(key))
+        }
+        RigFault::Unequal { key, count, other, other_count } => {
+            format!("`{key}` has {count} values and `{other}` has {other_count}; they belong in pairs")
+        }
+        RigFault::NotAbove { key, value, other, other_value } => format!(
+            "`{key}` = {} must lie above `{other}` = {} {}",
+            plain(value),
+            plain(other_value),
+            unit(other)
+        ),
+        RigFault::CannotIdle => {
+            "this engine does not idle at lambda 1, warm, at sea level: its friction and accessories take more than it makes".into()
+        }
+        RigFault::IdleValveTooSmall { needed_m2, full_m2 } => format!(
+            "idling at lambda 1 needs {:.1} mm2 of idle air valve, full open it has {:.1}; raise `idle_valve_gap_mm`",
+            1e6 * needed_m2,
+            1e6 * full_m2
+        ),
+        RigFault::ThrottleTooOpen { passes_kg_s, needed_kg_s } => format!(
+            "the closed throttle passes {:.1} kg/h, more than the {:.1} kg/h the idle needs; lower `throttle_closed_mm2`",
+            Unit::KilogramPerHour.from_si(passes_kg_s),
+            Unit::KilogramPerHour.from_si(needed_kg_s)
+        ),
+    }
+}
+
+/// Text broken at spaces to lines of a width, further lines indented.
+pub fn wrapped(text: &str, width: usize, indent: &str) -> String {
+    if text.chars().count() <= width {
+        return text.to_string();
+    }
+    let mut lines = String::new();
+    let mut line = String::new();
+    for word in text.split(' ') {
+        if !line.trim().is_empty() && line.chars().count() + 1 + word.chars().count() > width {
+            lines += &line;
+            lines.push('\n');
+            line = indent.to_string();
+        } else if !line.is_empty() && line != indent {
+            line.push(' ');
+        }
+        line += word;
+    }
+    lines + &line
+}
