@@ -8,6 +8,7 @@ mod args;
 mod cautions;
 mod chart;
 mod commands;
+mod engine;
 mod faces;
 mod files;
 mod fonts;

@@ -177,9 +177,7 @@ pub fn point_row(point: &Point) -> Vec<Cell> {
         Cell::Word(limit),
     ];
     row.extend(
-        READINGS
-            .iter()
-            .map(|reading| Cell::Number(state.and_then(|state| reading.value(state)))),
+        READINGS.iter().map(|reading| Cell::Number(state.and_then(|state| reading.value(state)))),
     );
     row.push(Cell::Word(point.stall().map(crate::words::stall).unwrap_or_default()));
     row

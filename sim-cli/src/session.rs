@@ -19,7 +19,8 @@ pub fn run(args: &[OsString], out: &mut dyn Write, err: &mut dyn Write) -> u8 {
         Err(error) => {
             let helps = !error.use_stderr();
             let text = if helps { error.to_string() } else { words_of(&error) };
-            let _ = if helps { out.write_all(text.as_bytes()) } else { err.write_all(text.as_bytes()) };
+            let _ =
+                if helps { out.write_all(text.as_bytes()) } else { err.write_all(text.as_bytes()) };
             return if helps { 0 } else { 2 };
         }
     };
@@ -45,7 +46,11 @@ fn job(
     out: &mut dyn Write,
     err: &mut dyn Write,
 ) -> Result<u8, Trouble> {
-    let output = args::output(matches)?;
+    let mut leaf = matches;
+    while let Some((_, deeper)) = leaf.subcommand() {
+        leaf = deeper;
+    }
+    let output = args::output(leaf)?;
     let report = (command.report)(matches)?;
     let mut batch = Batch::new(output.force);
     if let (Some(path), Some(chart)) = (&output.chart, &report.chart) {

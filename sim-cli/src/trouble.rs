@@ -98,7 +98,8 @@ impl Display for Trouble {
         match self {
             NotANumber { flag, found, turns } => {
                 let wanted = if *turns { "turns, as 1/16 or 0.0625" } else { "a number, as 0.5" };
-                let comma = if found.contains(',') { "; write a decimal point, not a comma" } else { "" };
+                let comma =
+                    if found.contains(',') { "; write a decimal point, not a comma" } else { "" };
                 write!(f, "{flag}: \"{found}\" is not {wanted}{comma}")
             }
             NotAWord { flag, found, words } => {
@@ -171,8 +172,12 @@ fn rig_file(path: &str, fault: &FileFault) -> String {
     };
     let range_of = |key: &str| Key::find(key).map(range_words).unwrap_or_default();
     let what = match &fault.kind {
-        FaultKind::Empty => "is empty; `quarterturn rig show six --format toml` prints one to start from".into(),
-        FaultKind::ByteOrderMark => "starts with a byte-order mark; save it as UTF-8 without one".into(),
+        FaultKind::Empty => {
+            "is empty; `quarterturn rig show six --format toml` prints one to start from".into()
+        }
+        FaultKind::ByteOrderMark => {
+            "starts with a byte-order mark; save it as UTF-8 without one".into()
+        }
         FaultKind::Nul => "holds a NUL byte; it is not a text file".into(),
         FaultKind::Syntax { message } => {
             let comma = if message.contains(',') || message.contains("newline") {
@@ -192,10 +197,9 @@ fn rig_file(path: &str, fault: &FileFault) -> String {
             format!("no key `{key}`{}", did_you_mean(nearest))
         }
         FaultKind::Missing { table: "", key } => format!("key `{key}` is missing at the top"),
-        FaultKind::Missing { table, key } => format!(
-            "key `{key}` is missing in table [{table}]; it takes {}",
-            range_of(key)
-        ),
+        FaultKind::Missing { table, key } => {
+            format!("key `{key}` is missing in table [{table}]; it takes {}", range_of(key))
+        }
         FaultKind::WrongType { key, wanted, found } => {
             format!("`{key}` takes {wanted}, found {found}; range {}", range_of(key))
         }

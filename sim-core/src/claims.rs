@@ -90,9 +90,8 @@ pub fn claims(
 fn trial(setup: &Setup) -> Option<Trial> {
     let stand = Stand::new(&setup.rig, &setup.conditions);
     let edges = edges(&stand);
-    let smooth = |turns: Option<f64>| {
-        turns.is_some_and(|turns| stand.point(turns).zone() == Zone::Smooth)
-    };
+    let smooth =
+        |turns: Option<f64>| turns.is_some_and(|turns| stand.point(turns).zone() == Zone::Smooth);
     let found = match (edges.middle(), edges.lambda_one, edges.lean, edges.rich) {
         (Some(middle), Some(one), Some(lean), Some(rich)) => Some((middle, one, lean, rich)),
         _ => None,

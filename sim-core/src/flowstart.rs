@@ -11,8 +11,7 @@ use crate::units::Unit;
 /// Offsets of the rest height for which the setting is done again [m].
 pub const REST_OFFSETS_M: [f64; 4] = [-0.5e-3, -0.25e-3, 0.25e-3, 0.5e-3];
 /// Plate lifts above rest at which the lines' flows are told [m].
-pub const LINE_LIFTS_M: [f64; 9] =
-    [0.0, 0.5e-3, 1e-3, 1.5e-3, 2e-3, 3e-3, 5e-3, 10e-3, 20e-3];
+pub const LINE_LIFTS_M: [f64; 9] = [0.0, 0.5e-3, 1e-3, 1.5e-3, 2e-3, 3e-3, 5e-3, 10e-3, 20e-3];
 /// A stream rather than a drop: what a setting by this threshold would be richer is told.
 const STREAM_M3_S: f64 = 1e-6 / 60.0;
 

@@ -211,3 +211,10 @@ pub fn spread(loaded: &Rig, setup: &Setup) -> Option<Spread> {
     }
     found
 }
+
+/// The edges if the trapped residual gas follows the mixture as published, instead of being
+/// held at lambda 1: how much the place of the middle rests on that choice.
+pub fn edges_with_residual_phi(setup: &Setup) -> Option<Edges> {
+    let rig = setup.rig.with_parts(|parts| parts.breathing.residual_phi = 1.0).ok()?;
+    Some(edges(&Stand::new(&rig, &setup.conditions)))
+}

@@ -1,1 +1,23 @@
-//! x
+//! Checks of sim-core against the outside world and against itself, kept apart by kind:
+//! published values, closed forms, balances, the trade's rules, properties over random
+//! rigs, files of bad input, and the house's own rules.
+
+#[cfg(test)]
+mod analytic;
+#[cfg(test)]
+mod bad_input;
+#[cfg(test)]
+mod conservation;
+#[cfg(test)]
+mod determinism;
+#[cfg(test)]
+mod properties;
+#[cfg(test)]
+mod published;
+#[cfg(test)]
+mod tidy;
+#[cfg(test)]
+mod trade;
+
+#[cfg(test)]
+mod table;

@@ -216,7 +216,9 @@ pub fn heading_height(title: &str, subtitle: &str) -> f64 {
 /// The footer's lines: the command that makes the chart again, and what the numbers are.
 pub fn footer_lines(command: &str) -> Vec<String> {
     let version = env!("CARGO_PKG_VERSION");
-    let text = format!("{command}   (quarterturn {version}; a model of invented parts, measured on no engine)");
+    let text = format!(
+        "{command}   (quarterturn {version}; a model of invented parts, measured on no engine)"
+    );
     lines(&text, SMALL, false, RIGHT - 18.0)
 }
 

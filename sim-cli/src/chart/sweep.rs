@@ -3,13 +3,11 @@
 
 use super::draw::{Anchor, Canvas, Stroke, Type, svg};
 use super::panels::{
-    Axis, OVER, PANEL, Panel, LEFT, RIGHT, footer, footer_lines, heading, heading_height, plain,
+    Axis, LEFT, OVER, PANEL, Panel, RIGHT, footer, footer_lines, heading, heading_height, plain,
     thin, under,
 };
 use super::picture::Picture;
-use super::theme::{
-    Colour, INK, LEAN, RICH, SMALL, SOFT, SPREAD, STALLED, TEXT, WIDTH,
-};
+use super::theme::{Colour, INK, LEAN, RICH, SMALL, SOFT, SPREAD, STALLED, TEXT, WIDTH};
 use crate::commands::{Sweep, finding};
 use crate::fonts::width;
 use crate::words::{turns, turns_or, turns_typed, typeset};
@@ -67,7 +65,12 @@ pub fn picture(sweep: &Sweep) -> Picture {
             panel.draw(canvas, &x, top);
             markers.draw_lines(canvas, &x, top);
         }
-        let end = under(canvas, &x, bottom, "mixture screw from where the rig stands [turns], clockwise (richer) to the right");
+        let end = under(
+            canvas,
+            &x,
+            bottom,
+            "mixture screw from where the rig stands [turns], clockwise (richer) to the right",
+        );
         footer(canvas, &sweep.command, end);
     });
     Picture { width: WIDTH, height, title, description: description(sweep), drawing }
@@ -76,7 +79,8 @@ pub fn picture(sweep: &Sweep) -> Picture {
 /// The screw's axis: fractions of a turn where they are simple.
 fn screw_axis(points: &[Point]) -> Axis {
     let ends = || points.iter().map(|point| point.screw_turns);
-    let (low, high) = (ends().fold(f64::INFINITY, f64::min), ends().fold(f64::NEG_INFINITY, f64::max));
+    let (low, high) =
+        (ends().fold(f64::INFINITY, f64::min), ends().fold(f64::NEG_INFINITY, f64::max));
     let (low, high) = if low < high { (low, high) } else { (low - 1.0 / 64.0, high + 1.0 / 64.0) };
     let step = [1.0 / 256.0, 1.0 / 128.0, 1.0 / 64.0, 1.0 / 32.0, 1.0 / 16.0, 0.125, 0.25, 0.5]
         .into_iter()
@@ -112,7 +116,10 @@ fn panels(sweep: &Sweep) -> Vec<Panel> {
     let (duty, duty_title) = if trim_on {
         (curve(sweep, "duty_percent"), "duty [%], above 50 the controller adds fuel")
     } else {
-        (curve(sweep, "wanted_duty_percent"), "duty wanted for lambda 1 [%], trim off; above 50 the controller would add fuel")
+        (
+            curve(sweep, "wanted_duty_percent"),
+            "duty wanted for lambda 1 [%], trim off; above 50 the controller would add fuel",
+        )
     };
     let most_rough = values(&rough).into_iter().fold(10.0, f64::max).min(ROUGH_TOP);
     vec![
@@ -155,10 +162,8 @@ fn bands(sweep: &Sweep, x: &Axis) -> Vec<Band> {
     for pair in sweep.curve.windows(2) {
         let (from, to) = (pair[0].screw_turns, pair[1].screw_turns);
         let (a, b) = (pair[0].zone(), pair[1].zone());
-        let edge = [edges.lean, edges.rich]
-            .into_iter()
-            .flatten()
-            .find(|edge| (from..=to).contains(edge));
+        let edge =
+            [edges.lean, edges.rich].into_iter().flatten().find(|edge| (from..=to).contains(edge));
         let cut = edge.unwrap_or(0.5 * (from + to));
         for (from, to, zone) in [(from, cut, a), (cut, to, b)] {
             match bands.last_mut() {
@@ -247,9 +252,17 @@ impl Markers {
         });
         let (aim, middle) = (edges.lambda_one, edges.middle());
         let marks = [
-            (Some(0.0), ["static setting 0, as the rig stands".into(), "static setting".into()], Some((2.0, 3.0))),
+            (
+                Some(0.0),
+                ["static setting 0, as the rig stands".into(), "static setting".into()],
+                Some((2.0, 3.0)),
+            ),
             (aim, [format!("aim {}: lambda 1, duty 50 %", turns_or(aim, "")), "aim".into()], None),
-            (middle, [format!("middle of the edges {}{shaded}", turns_or(middle, "")), "middle".into()], Some((9.0, 4.0))),
+            (
+                middle,
+                [format!("middle of the edges {}{shaded}", turns_or(middle, "")), "middle".into()],
+                Some((9.0, 4.0)),
+            ),
         ];
         let marker = |short: usize| {
             move |(at, words, dash): &(Option<f64>, [String; 2], Option<(f64, f64)>)| {
@@ -323,7 +336,16 @@ fn description(sweep: &Sweep) -> String {
                     .filter_map(|name| Reading::find(name))
                     .filter_map(|reading| {
                         let value = reading.value(state)?;
-                        Some(format!("{} {value:.*} {}", reading.label, reading.decimals, reading.unit.symbol()).trim_end().to_string())
+                        Some(
+                            format!(
+                                "{} {value:.*} {}",
+                                reading.label,
+                                reading.decimals,
+                                reading.unit.symbol()
+                            )
+                            .trim_end()
+                            .to_string(),
+                        )
                     })
                     .collect();
                 text += &format!("{}.", parts.join(", "));

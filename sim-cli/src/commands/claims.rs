@@ -1,8 +1,9 @@
 //! `claims`: how often each rule of the trade holds, over many relatives of a rig.
 
 use super::Command;
-use crate::args::{Ask, with_conditions, with_output};
+use crate::args::with_output;
 use crate::cautions::RUNNING;
+use crate::engine::{Ask, with_conditions};
 use crate::report::{Block, Cell, Column, Report, Table};
 use crate::trouble::Trouble;
 use crate::words::turns as signed;
@@ -112,9 +113,21 @@ fn told(report: &mut Report, found: &Claims, rig: &str, rest_mm: f64) {
     let rows = [
         ("a quarter turn back from flow start runs smooth", found.quarter_smooth, found.idle),
         ("the middle of the two edges is rich of lambda 1", found.middle_rich, found.with_edges),
-        ("the rich edge lies farther from lambda 1 than the lean one", found.rich_farther, found.with_edges),
-        ("middle, then a sixteenth leaner, is still smooth", found.sixteenth_smooth, found.with_edges),
-        ("middle, then a fifth of the width leaner, is still smooth", found.ear_smooth, found.with_edges),
+        (
+            "the rich edge lies farther from lambda 1 than the lean one",
+            found.rich_farther,
+            found.with_edges,
+        ),
+        (
+            "middle, then a sixteenth leaner, is still smooth",
+            found.sixteenth_smooth,
+            found.with_edges,
+        ),
+        (
+            "middle, then a fifth of the width leaner, is still smooth",
+            found.ear_smooth,
+            found.with_edges,
+        ),
     ];
     let mut table = Table {
         columns: vec![

@@ -1,8 +1,9 @@
 //! `flowstart`: the static setting, and what the rest height does to it.
 
 use super::Command;
-use crate::args::{Ask, turns, turns_arg, with_conditions, with_output};
+use crate::args::{turns, turns_arg, with_output};
 use crate::cautions::STANDING;
+use crate::engine::{Ask, with_conditions};
 use crate::report::{Block, Cell, Column, Report, Table, number};
 use crate::trouble::Trouble;
 use crate::words::{stall, turns as signed, turns_typed};
@@ -103,9 +104,10 @@ fn values(report: &mut Report, found: &FlowStart) {
 fn line_table(found: &FlowStart) -> Table {
     let count = found.lines.first().map_or(0, |(_, flows)| flows.len());
     let mut columns = vec![Column::new("lift_mm", "plate above rest", "mm", 2)];
-    columns.extend((1..=count).map(|i| {
-        Column::new(&format!("line_{i}_ml_min"), &format!("line {i}"), "ml/min", 2)
-    }));
+    columns.extend(
+        (1..=count)
+            .map(|i| Column::new(&format!("line_{i}_ml_min"), &format!("line {i}"), "ml/min", 2)),
+    );
     let rows = found
         .lines
         .iter()

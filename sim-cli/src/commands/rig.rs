@@ -1,7 +1,8 @@
 //! `rig`: the shipped rigs, a file's check, and the table of keys.
 
 use super::Command;
-use crate::args::{load_rig, with_output};
+use crate::args::with_output;
+use crate::engine::load_rig;
 use crate::report::{Block, Cell, Column, Report, Table};
 use crate::trouble::Trouble;
 use crate::words::plain;

@@ -1,9 +1,12 @@
 //! `sweep`: the screw from lean to rich, its edges, its middle, and how far to trust them.
 
 use super::Command;
-use crate::args::{Ask, Engine, turns, turns_arg, with_chart, with_conditions, with_output};
+use crate::args::{turns, turns_arg, with_chart, with_output};
 use crate::cautions::RUNNING;
-use crate::report::{Block, Cell, Column, Report, Table, number, point_columns, point_row, point_value};
+use crate::engine::{Ask, Engine, with_conditions};
+use crate::report::{
+    Block, Cell, Column, Report, Table, number, point_columns, point_row, point_value,
+};
 use crate::trouble::Trouble;
 use crate::words::{edge_word, stall, turns as signed, turns_or, turns_typed};
 use clap::ArgMatches;
@@ -11,7 +14,10 @@ use serde_json::{Value, json};
 use sim_core::conditions::{Conditions, Trim};
 use sim_core::point::{Point, Reading, Zone};
 use sim_core::steady::Stand;
-use sim_core::sweep::{EdgeKind, Edges, LEAN_END_TURNS, RICH_END_TURNS, Spread, edges, positions, spread};
+use sim_core::sweep::{
+    EdgeKind, Edges, LEAN_END_TURNS, RICH_END_TURNS, Spread, edges, edges_with_residual_phi,
+    positions, spread,
+};
 
 pub const COMMAND: Command = Command {
     name: "sweep",
@@ -24,8 +30,15 @@ pub const COMMAND: Command = Command {
 
 /// Readings of the printed table.
 const SHOWN: [&str; 9] = [
-    "lambda", "cov_percent", "speed_rpm", "manifold_bar", "air_kg_h", "fuel_kg_h",
-    "potentiometer_v", "actuator_ma", "wanted_duty_percent",
+    "lambda",
+    "cov_percent",
+    "speed_rpm",
+    "manifold_bar",
+    "air_kg_h",
+    "fuel_kg_h",
+    "potentiometer_v",
+    "actuator_ma",
+    "wanted_duty_percent",
 ];
 
 /// Steps of a curve in the chart, whatever the table's.
@@ -51,6 +64,8 @@ pub struct Sweep {
     pub edges: Edges,
     /// How middle and width spread.
     pub spread: Option<Spread>,
+    /// The edges if the residual gas follows the mixture.
+    pub residual_phi: Option<Edges>,
     /// The command, canonically.
     pub command: String,
 }
@@ -76,9 +91,14 @@ fn report(matches: &ArgMatches) -> Result<Report, Trouble> {
     let wants_chart = matches.get_one::<String>("chart").is_some();
     let sweep = Sweep {
         points: screws.into_iter().map(|screw| stand.point(screw)).collect(),
-        curve: if wants_chart { fine(from, to).map(|screw| stand.point(screw)).collect() } else { Vec::new() },
+        curve: if wants_chart {
+            fine(from, to).map(|screw| stand.point(screw)).collect()
+        } else {
+            Vec::new()
+        },
         edges: edges(&stand),
         spread: spread(&engine.file.rig, &engine.setup),
+        residual_phi: edges_with_residual_phi(&engine.setup),
         command: format!("quarterturn sweep{range}{}", engine.flags),
         engine,
     };
@@ -130,16 +150,22 @@ fn values(report: &mut Report, sweep: &Sweep) {
             })
         }),
     );
+    let phi = sweep.residual_phi.as_ref();
+    report.put(
+        "sensitivity",
+        json!({"residual_phi": {
+            "middle_turns": number(phi.and_then(Edges::middle)),
+            "lambda_one_turns": number(phi.and_then(|edges| edges.lambda_one)),
+        }}),
+    );
     let stretches: Vec<Value> = stalled(&sweep.points)
         .into_iter()
         .map(|(from, to, why)| json!({"from_turns": from, "to_turns": to, "reason": why}))
         .collect();
     report.put("stalled", Value::Array(stretches));
     report.put("points", sweep.points.iter().map(point_value).collect());
-    report.rows = Table {
-        columns: point_columns(),
-        rows: sweep.points.iter().map(point_row).collect(),
-    };
+    report.rows =
+        Table { columns: point_columns(), rows: sweep.points.iter().map(point_row).collect() };
 }
 
 /// Stretches of the sweep without a running point, with the reason of their first.
@@ -223,20 +249,30 @@ fn told(report: &mut Report, sweep: &Sweep) {
             s.cases, signed(s.middle.0), signed(s.middle.1), s.width.0, s.width.1
         ));
     }
+    if let Some((phi, one)) =
+        sweep.residual_phi.as_ref().and_then(|phi| Some((phi.middle()?, phi.lambda_one?)))
+    {
+        report.notes.push(format!(
+            "If the residual gas follows the mixture as published near lambda 1, instead of being held there, the middle lies {} turn from lambda 1.",
+            signed(phi - one)
+        ));
+    }
     let readings = SHOWN.iter().filter_map(|name| Reading::find(name));
     let mut table = Table {
-        columns: vec![Column::new("screw_turns", "screw", "turns", 4), Column::new("zone", "zone", "", 0)],
+        columns: vec![
+            Column::new("screw_turns", "screw", "turns", 4),
+            Column::new("zone", "zone", "", 0),
+        ],
         rows: Vec::new(),
     };
     table.columns.extend(readings.clone().map(Column::of));
     for point in &sweep.points {
-        let mut row = vec![
-            Cell::Number(Some(point.screw_turns)),
-            Cell::Word(zone_cell(point)),
-        ];
-        row.extend(readings.clone().map(|reading| {
-            Cell::Number(point.state().and_then(|state| reading.value(state)))
-        }));
+        let mut row = vec![Cell::Number(Some(point.screw_turns)), Cell::Word(zone_cell(point))];
+        row.extend(
+            readings
+                .clone()
+                .map(|reading| Cell::Number(point.state().and_then(|state| reading.value(state)))),
+        );
         table.rows.push(row);
     }
     report.blocks.push(Block::Table(table));

@@ -7,7 +7,10 @@ use serde_json::Value;
 pub fn text(report: &Report) -> String {
     let mut value = report.value.clone();
     let cautions = report.cautions.iter().map(|caution| Value::from(caution.short)).collect();
-    value.insert("notes".into(), report.notes.iter().map(|note| Value::from(note.as_str())).collect());
+    value.insert(
+        "notes".into(),
+        report.notes.iter().map(|note| Value::from(note.as_str())).collect(),
+    );
     value.insert("cautions".into(), Value::Array(cautions));
     format!("{:#}\n", Value::Object(value))
 }

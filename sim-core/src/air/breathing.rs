@@ -25,6 +25,8 @@ pub struct Breathing {
     pub exhaust_above_pa: f64,
     /// Valve overlap factor [deg/m].
     pub overlap_deg_m: f64,
+    /// How much of the published factor phi the trapped residual carries, 0 to 1.
+    pub residual_phi: f64,
 }
 
 impl Breathing {
@@ -61,8 +63,9 @@ impl Breathing {
     /// `n` in rev/s, pressures under the root in bar, `OF` in deg/m.
     /// Valid range: about 0.05 to 0.45; held below 0.9, and the root at zero for `p_i > p_e`.
     /// Source: Fox, Cheng & Heywood, SAE 931025 (from memory). The published second term
-    /// carries a factor phi, fitted near lambda 1; it is held at 1 here unless `phi` says
-    /// otherwise (a sensitivity, see DEVELOPERS.md).
+    /// carries a factor phi, fitted near lambda 1; a share `residual_phi` of it is used here,
+    /// none by default: with all of it the middle of the edges falls on lambda 1, a
+    /// sensitivity that `sweep` prints.
     pub fn residual_fraction(
         &self,
         manifold_pa: f64,
@@ -74,7 +77,8 @@ impl Breathing {
         let rev_s = speed_rad_s / (2.0 * PI);
         let back_flow = ((exhaust_pa - manifold_pa) / 1e5).max(0.0).sqrt();
         let overlap = 1.266 * self.overlap_deg_m / rev_s * exp(-0.87 * ln_ratio) * back_flow;
-        let clearance = 0.632 * phi * exp(-0.74 * ln_ratio) / self.compression;
+        let factor = 1.0 + self.residual_phi * (phi - 1.0);
+        let clearance = 0.632 * factor * exp(-0.74 * ln_ratio) / self.compression;
         (overlap + clearance).min(0.9)
     }
 }

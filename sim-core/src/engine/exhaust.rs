@@ -114,10 +114,7 @@ fn mean_co(fuel: &Fuel, m: &[f64; 5]) -> f64 {
         return 0.0;
     }
     let spread = m[1] * m[3] - m[2] * m[2];
-    let (p, q) = (
-        (m[2] * m[3] - m[1] * m[4]) / spread,
-        (m[2] * m[4] - m[3] * m[3]) / spread,
-    );
+    let (p, q) = ((m[2] * m[3] - m[1] * m[4]) / spread, (m[2] * m[4] - m[3] * m[3]) / spread);
     let half = (0.25 * p * p - q).sqrt();
     let (low, high) = (-0.5 * p - half, -0.5 * p + half);
     let weight_high = (m[2] - low * m[1]) / (high - low);

@@ -16,8 +16,7 @@ pub enum FlameLaw {
 }
 
 /// All flame laws, in the order of [`FlameLaw`].
-pub const FLAME_LAWS: [FlameLaw; 3] =
-    [FlameLaw::Gasoline, FlameLaw::IsoOctane, FlameLaw::FlatRich];
+pub const FLAME_LAWS: [FlameLaw; 3] = [FlameLaw::Gasoline, FlameLaw::IsoOctane, FlameLaw::FlatRich];
 
 /// Speed below which no flame is let fall [m/s]: keeps burn angles finite.
 pub const SLOWEST_M_S: f64 = 0.01;

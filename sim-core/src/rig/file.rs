@@ -160,10 +160,8 @@ impl Reader<'_> {
         let mut parts = Parts::default();
         for key in KEYS {
             let Some(table) = key.table() else { continue };
-            let missing = || FileFault {
-                spot: None,
-                kind: FaultKind::Missing { table, key: key.name },
-            };
+            let missing =
+                || FileFault { spot: None, kind: FaultKind::Missing { table, key: key.name } };
             let value = top
                 .get(table)
                 .and_then(|table| table.get_ref().as_table())
@@ -231,10 +229,9 @@ impl Reader<'_> {
         key: &'static str,
         most: usize,
     ) -> Result<String, FileFault> {
-        let value = top.get(key).ok_or(FileFault {
-            spot: None,
-            kind: FaultKind::Missing { table: "", key },
-        })?;
+        let value = top
+            .get(key)
+            .ok_or(FileFault { spot: None, kind: FaultKind::Missing { table: "", key } })?;
         let DeValue::String(text) = value.get_ref() else {
             return Err(self.wrong_type(key, "a text in quotes", value));
         };
@@ -264,10 +261,8 @@ impl Reader<'_> {
                     let kind = FaultKind::WrongCount { key: key.name, found, least, most };
                     return Err(self.fault(value.span(), kind));
                 }
-                let row: Result<Vec<f64>, FileFault> = array
-                    .iter()
-                    .map(|value| self.number(key, value, "a row of numbers"))
-                    .collect();
+                let row: Result<Vec<f64>, FileFault> =
+                    array.iter().map(|value| self.number(key, value, "a row of numbers")).collect();
                 set(parts, &row?);
             }
             _ => {}
@@ -313,11 +308,8 @@ impl Reader<'_> {
 /// The text of a rig file: every key with its meaning, unit and range beside it.
 pub fn to_toml(file: &RigFile) -> String {
     let quoted = |text: &str| text.replace('\\', "\\\\").replace('"', "\\\"");
-    let mut text = format!(
-        "name = \"{}\"\nabout = \"{}\"\n",
-        quoted(&file.name),
-        quoted(&file.about)
-    );
+    let mut text =
+        format!("name = \"{}\"\nabout = \"{}\"\n", quoted(&file.name), quoted(&file.about));
     let mut parts = *file.rig.parts();
     let mut table_now = "";
     for key in KEYS {

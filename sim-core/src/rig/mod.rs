@@ -195,10 +195,7 @@ fn check(parts: &Parts) -> Result<(), RigFault> {
         }
     }
     let throttle = &parts.throttle;
-    above(
-        ("throttle_open_deg", throttle.open_deg),
-        ("throttle_closed_deg", throttle.closed_deg),
-    )?;
+    above(("throttle_open_deg", throttle.open_deg), ("throttle_closed_deg", throttle.closed_deg))?;
     let controller = &parts.controller;
     above(
         ("current_high_ma", controller.most_a * 1e3),

@@ -19,11 +19,7 @@ pub struct Relative {
 impl Relative {
     /// Conditions with this relative's flame law and rest height.
     pub fn conditions(&self) -> Conditions {
-        Conditions {
-            flame: self.flame,
-            rest_height_m: self.rest_height_m,
-            ..Conditions::default()
-        }
+        Conditions { flame: self.flame, rest_height_m: self.rest_height_m, ..Conditions::default() }
     }
 }
 

@@ -90,7 +90,11 @@ impl Cell {
         let mut s = self.start(half_h, nitrogen, short).clamp(low, high);
         for _ in 0..200 {
             let (value, slope) = excess(s);
-            if value > 0.0 { low = s } else { high = s }
+            if value > 0.0 {
+                low = s
+            } else {
+                high = s
+            }
             let step = -value / slope;
             if step.abs() < 1e-13 {
                 break;
@@ -122,8 +126,7 @@ impl Cell {
 /// Gibbs energy over `R T` at 1 atm, from the seven-term polynomial.
 fn gibbs_over_rt(species: &[[f64; 7]; 2], t: f64) -> f64 {
     let [a1, a2, a3, a4, a5, a6, a7] = species[usize::from(t > 1000.0)];
-    let enthalpy =
-        a1 + t * (a2 / 2.0 + t * (a3 / 3.0 + t * (a4 / 4.0 + t * a5 / 5.0))) + a6 / t;
+    let enthalpy = a1 + t * (a2 / 2.0 + t * (a3 / 3.0 + t * (a4 / 4.0 + t * a5 / 5.0))) + a6 / t;
     let entropy = a1 * t.ln() + t * (a2 + t * (a3 / 2.0 + t * (a4 / 3.0 + t * a5 / 4.0))) + a7;
     enthalpy - entropy
 }

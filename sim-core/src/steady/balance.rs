@@ -36,13 +36,15 @@ impl Plant {
         conditions: &Conditions,
         mixture: &Mixture,
     ) -> Result<Settled, Stall> {
-        let speed = conditions.speed_rad_s.unwrap_or_else(|| {
-            self.parts.controller.idle_target_rad_s(conditions.coolant_k)
-        });
+        let speed = conditions
+            .speed_rad_s
+            .unwrap_or_else(|| self.parts.controller.idle_target_rad_s(conditions.coolant_k));
         let settled = match (conditions.throttle > 0.0, conditions.idle_air) {
             (true, _) => self.braked(speed, conditions.throttle, mixture)?,
             (false, IdleAir::Held) => self.held(speed, mixture)?,
-            (false, IdleAir::Fixed) => self.free(self.reference.idle_valve_m2, None, fastest(), mixture)?,
+            (false, IdleAir::Fixed) => {
+                self.free(self.reference.idle_valve_m2, None, fastest(), mixture)?
+            }
         };
         match no_fuel(&settled.trial) {
             Some(stall) => Err(stall),
@@ -66,16 +68,14 @@ impl Plant {
             Ok(settled) => Ok(settled),
             // No air holds this speed. The valve goes full open and the speed sinks, to a
             // running point or to a stall.
-            Err(fold) => self.free(full_m2, Some(ValveLimit::Full), speed_rad_s, mixture).map_err(|_| fold),
+            Err(fold) => {
+                self.free(full_m2, Some(ValveLimit::Full), speed_rad_s, mixture).map_err(|_| fold)
+            }
         }
     }
 
     /// Closed throttle and any valve: the least air that carries a speed.
-    pub(super) fn least_air(
-        &self,
-        speed_rad_s: f64,
-        mixture: &Mixture,
-    ) -> Result<Settled, Stall> {
+    pub(super) fn least_air(&self, speed_rad_s: f64, mixture: &Mixture) -> Result<Settled, Stall> {
         let mut last: Option<Trial> = None;
         let surplus = |p: f64| last.insert(self.trial(p, speed_rad_s, mixture)).surplus_pa();
         match self.first_pressure(speed_rad_s, surplus) {
@@ -128,9 +128,7 @@ impl Plant {
         mixture: &Mixture,
     ) -> Result<Settled, Stall> {
         let inlet_m2 = valve_m2 + self.parts.throttle.effective_m2(0.0);
-        let trial_at = |speed: f64| {
-            self.trial(self.manifold_pa(inlet_m2, speed), speed, mixture)
-        };
+        let trial_at = |speed: f64| self.trial(self.manifold_pa(inlet_m2, speed), speed, mixture);
         let slowest = self.parts.controller.stall_rad_s;
         let speeds =
             Walk { start: fastest_rad_s, stop: slowest, ratio: SPEED_STEP, enough: BALANCED_PA };
@@ -153,12 +151,7 @@ impl Plant {
     }
 
     /// Open throttle, speed held by a brake: the air balance alone.
-    fn braked(
-        &self,
-        speed_rad_s: f64,
-        throttle: f64,
-        mixture: &Mixture,
-    ) -> Result<Settled, Stall> {
+    fn braked(&self, speed_rad_s: f64, throttle: f64, mixture: &Mixture) -> Result<Settled, Stall> {
         let inlet_m2 = self.parts.throttle.effective_m2(throttle);
         let trial = self.trial(self.manifold_pa(inlet_m2, speed_rad_s), speed_rad_s, mixture);
         Ok(Settled { trial, valve_m2: 0.0, limit: None, brake_pa: trial.surplus_pa() })

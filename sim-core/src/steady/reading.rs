@@ -45,9 +45,7 @@ pub(super) fn state(
         metered_kg_s: trial.metered_kg_s,
         fuel_kg_s: trial.fuel_kg_s,
         plate_lift_m: trial.height_m - plant.rest_height_m,
-        potentiometer_v: parts
-            .potentiometer
-            .voltage_v(trial.height_m, conditions.housing_shift_m),
+        potentiometer_v: parts.potentiometer.voltage_v(trial.height_m, conditions.housing_shift_m),
         actuator_a: current_a,
         duty: duty(current_a),
         wanted_a,
@@ -57,7 +55,10 @@ pub(super) fn state(
         sensor_v: cell_v.clamp(0.0, parts.sensor.rich_cap_v),
         brake_nm: settled.brake_pa * displacement / (4.0 * PI),
         friction_band: parts.pressures.friction_band(),
-        flows_at_rest: flows_at_rest(stand, trial.height_m - trial.lift_m / parts.lever.plunger_per_plate()),
+        flows_at_rest: flows_at_rest(
+            stand,
+            trial.height_m - trial.lift_m / parts.lever.plunger_per_plate(),
+        ),
         residual: residual(stand, settled, current_a),
     }
 }

@@ -29,8 +29,7 @@ pub(crate) fn of(parts: &Parts) -> Result<Reference, RigFault> {
     let Crossing::Root(manifold_pa) = plant.first_pressure(speed, surplus) else {
         return Err(RigFault::CannotIdle);
     };
-    let residual =
-        parts.breathing.residual_fraction(manifold_pa, plant.exhaust_pa, speed, 1.0);
+    let residual = parts.breathing.residual_fraction(manifold_pa, plant.exhaust_pa, speed, 1.0);
     let charge = plant.charge(manifold_pa, residual);
     for (i, law) in FLAME_LAWS.into_iter().enumerate() {
         let ln_speed = |lambda: f64| charge.ln_laminar_speed(law, 1.0 / lambda);
@@ -46,9 +45,8 @@ fn idle_valve_m2(parts: &Parts, reference: &Reference) -> Result<f64, RigFault> 
     let plant = Plant::new(parts, reference, &Conditions::default());
     let jet_m_s = plant.jet_m_s(parts.controller.base_a);
     let mixture = Mixture::Aim { jet_m_s, lambda: 1.0 };
-    let idle = plant
-        .least_air(parts.controller.idle_rad_s, &mixture)
-        .map_err(|_| RigFault::CannotIdle)?;
+    let idle =
+        plant.least_air(parts.controller.idle_rad_s, &mixture).map_err(|_| RigFault::CannotIdle)?;
     let full_m2 = parts.idle_valve.full_effective_m2();
     if idle.valve_m2 < 0.0 {
         let throttle_m2 = parts.throttle.effective_m2(0.0);

@@ -200,16 +200,17 @@ impl Plant {
             fuel_kg_s: 0.0,
             lambda: f64::INFINITY,
             lambdas: self.parts.slits.width_m,
-            residual_fraction: self.parts.breathing.residual_fraction(
-                manifold_pa,
-                self.exhaust_pa,
-                speed_rad_s,
-                1.0,
-            ),
+            residual_fraction: 0.0,
             imep_pa: 0.0,
             demand_pa: self.demand_pa(manifold_pa, speed_rad_s),
         };
         self.mix(&mut trial, mixture);
+        trial.residual_fraction = self.parts.breathing.residual_fraction(
+            manifold_pa,
+            self.exhaust_pa,
+            speed_rad_s,
+            1.0 / trial.lambda,
+        );
         if trial.lambda.is_finite() {
             let torque = self.mean_torque(&trial);
             trial.imep_pa = torque * self.best_imep_pa(air_kg_s, speed_rad_s);
@@ -220,8 +221,7 @@ impl Plant {
     /// Where the plate lies at a metered air flow.
     fn plate_height(&self, metered_kg_s: f64) -> (Lies, f64) {
         let plate = &self.parts.plate;
-        let area_m2 =
-            metered_kg_s / plate.flow_kg_s(1.0, self.density_kg_m3, self.plate_drop_pa);
+        let area_m2 = metered_kg_s / plate.flow_kg_s(1.0, self.density_kg_m3, self.plate_drop_pa);
         match plate.height_m(area_m2) {
             Some(height) => (Lies::Afloat, height),
             None if area_m2 < plate.least_area_m2() => (Lies::OnStop, self.rest_height_m),

@@ -82,6 +82,7 @@ pub static KEYS: &[Key] = &[
     part("engine", "charge_k", Kelvin, (260.0, 400.0), "temperature of the charge in the manifold", |p| &mut p.breathing.charge_k),
     part("engine", "exhaust_mbar", Millibar, (0.0, 300.0), "exhaust pressure above ambient", |p| &mut p.breathing.exhaust_above_pa),
     part("engine", "overlap_deg_m", DegreePerMetre, (0.0, 3.0), "valve overlap factor", |p| &mut p.breathing.overlap_deg_m),
+    part("engine", "residual_phi", One, (0.0, 1.0), "how much of the factor phi the trapped residual gas follows", |p| &mut p.breathing.residual_phi),
     part("engine", "efficiency", One, (0.15, 0.5), "indicated efficiency at lambda 1 and best timing", |p| &mut p.efficiency),
     part("engine", "rubbing_scale", One, (0.3, 3.0), "rubbing friction against the published mean of engines", |p| &mut p.rubbing_scale),
     part("engine", "accessories_bar", Bar, (0.0, 3.0), "consumers and accessories as a mean effective pressure", |p| &mut p.accessories_pa),

@@ -1,1 +1,0 @@
-fn main(){ let name=std::env::args().nth(1).unwrap(); let p=format!("rigs/{name}.toml"); let t=std::fs::read_to_string(&p).unwrap(); let f=sim_core::rig::file::parse(&t).unwrap(); std::fs::write(&p, sim_core::rig::file::to_toml(&f)).unwrap(); }

@@ -1,0 +1,216 @@
+//! Numerical parts against closed forms and against slower, plainer ways.
+
+use sim_core::engine::burn::{Burn, Slowness};
+use sim_core::engine::exhaust::{MIXING_SPREAD, gas_of, mixed_gas};
+use sim_core::fuel::kind::Fuel;
+use sim_core::fuel::slit::{Liquid, Slits};
+use sim_core::maths::{Row, exp, ln, mean_positive_part, normal_density, signed_root};
+use sim_core::noise::Noise;
+use sim_core::solve::{Crossing, MonotoneCurve, Walk, least_between, root_between};
+
+#[test]
+fn our_exponential_and_logarithm_agree_with_the_systems() {
+    let mut noise = Noise::new(3, 0);
+    for _ in 0..200_000 {
+        let x = noise.between(-40.0, 40.0);
+        assert!((exp(x) / x.exp() - 1.0).abs() < 9e-16, "exp({x})");
+        let y = x.exp();
+        let tolerance = 4e-16 * y.ln().abs().max(0.25);
+        assert!((ln(y) - y.ln()).abs() < tolerance, "ln({y})");
+    }
+    assert_eq!(exp(0.0), 1.0);
+    assert_eq!(ln(1.0), 0.0);
+}
+
+#[test]
+fn the_root_law_is_finite_at_zero_and_a_root_elsewhere() {
+    assert!((signed_root(9.0, 1e-3) - 3.0).abs() < 1e-7);
+    let slope = signed_root(1e-12, 1e-3) / 1e-12;
+    assert!((slope - 1e-3_f64.powf(-0.5)).abs() < 1e-3 * slope);
+}
+
+#[test]
+fn roots_are_found_to_the_last_digit() {
+    let cases: [(fn(f64) -> f64, f64, f64, f64); 4] = [
+        (|x| x.cos() - x, 0.0, 1.0, 0.739_085_133_215_160_6),
+        (|x| x.powi(9), -1.0, 1.3, 0.0),
+        (|x| (x - 1.0) * (1.0 + (x - 1.0) * (x - 1.0)), 0.0, 5.0, 1.0),
+        (|x| (20.0 * x).tanh() - 0.5, -1.0, 4.0, 0.5_f64.atanh() / 20.0),
+    ];
+    for (i, (f, a, b, root)) in cases.into_iter().enumerate() {
+        let found = root_between(f, a, f(a), b, f(b));
+        let tolerance = if root == 0.0 { 1e-30 } else { 4e-15 * root };
+        assert!((found - root).abs() <= tolerance, "case {i}: {found} is not {root}");
+    }
+}
+
+#[test]
+fn a_walk_takes_the_first_root_and_names_the_fold() {
+    let walk = Walk { start: 1.0, stop: 100.0, ratio: 1.3, enough: 0.0 };
+    // A narrow hump between two steps, then a second root.
+    let hump = |height: f64| move |x: f64| height - (x - 7.0) * (x - 7.0);
+    match walk.first_crossing(hump(0.01)) {
+        Crossing::Root(x) => assert!((x - 6.9).abs() < 1e-12, "{x}"),
+        other => panic!("{other:?}"),
+    }
+    match walk.first_crossing(hump(-0.01)) {
+        Crossing::Below { at, value } => {
+            assert!((at - 7.0).abs() < 1e-6 && (value + 0.01).abs() < 1e-12, "{at} {value}")
+        }
+        other => panic!("{other:?}"),
+    }
+    assert_eq!(walk.first_crossing(|x| x), Crossing::AboveAtStart);
+    let down = Walk { start: 100.0, stop: 1.0, ratio: 0.8, enough: 0.0 };
+    match down.first_crossing(|x| 10.0 - x) {
+        Crossing::Root(x) => assert!((x - 10.0).abs() < 1e-12),
+        other => panic!("{other:?}"),
+    }
+}
+
+#[test]
+fn the_least_value_of_a_valley_is_found() {
+    let at = least_between(|x| (x - 0.3).powi(2), -2.0, 1.0);
+    assert!((at - 0.3).abs() < 1e-7, "{at}");
+}
+
+#[test]
+fn a_monotone_curve_rises_where_its_points_rise() {
+    let curve = MonotoneCurve::new([0.0, 1.0, 1.1, 4.0, 5.0], [0.0, 0.1, 2.0, 2.1, 2.1]);
+    let mut before = -1.0;
+    for i in 0..=5000 {
+        let y = curve.at(f64::from(i) * 1e-3);
+        assert!(y >= before, "falls at {i}");
+        before = y;
+    }
+    assert!((curve.at(1.1) - 2.0).abs() < 1e-12);
+    assert_eq!(curve.at(9.0), 2.1);
+}
+
+fn burn() -> Burn {
+    Burn {
+        spark_deg: 10.0,
+        half_burnt_deg: 46.0,
+        best_deg: 9.0,
+        lateness_per_deg2: 3.2e-4,
+        scatter_deg: 2.25,
+        ignition_limit: 1.55,
+    }
+}
+
+/// Simpson's rule over twelve sigma against the closed moments of the truncated normal.
+#[test]
+fn torque_and_roughness_of_scattered_cycles_are_their_integrals() {
+    let burn = burn();
+    for q in [0.3, 0.6, 1.0, 1.4, 1.8, 2.5, 4.0] {
+        let slowness = Slowness::of_ln(f64::ln(q));
+        let (mu, sigma) = burn.lateness_deg(slowness);
+        let n = 40_000;
+        let (low, h) = (mu - 12.0 * sigma, 24.0 * sigma / f64::from(n));
+        let (mut mean, mut square, mut misfire) = (0.0, 0.0, 0.0);
+        for i in 0..=n {
+            let x = low + f64::from(i) * h;
+            let weight = match i {
+                0 => 1.0,
+                i if i == n => 1.0,
+                i if i % 2 == 1 => 4.0,
+                _ => 2.0,
+            };
+            let share = weight * h / 3.0 * normal_density((x - mu) / sigma) / sigma;
+            let y = (1.0 - burn.lateness_per_deg2 * x * x).max(0.0);
+            mean += share * y;
+            square += share * y * y;
+            misfire += if y < 0.1 { share } else { 0.0 };
+        }
+        let cov = ((square - mean * mean) / (mean * mean)).sqrt();
+        let cycles = burn.cycles(slowness, 0.0);
+        assert!((cycles.mean - mean).abs() < 1e-7, "q {q}: mean {} is not {mean}", cycles.mean);
+        assert!((cycles.cov / cov - 1.0).abs() < 1e-5, "q {q}: COV {} is not {cov}", cycles.cov);
+        assert!((cycles.misfire - misfire).abs() < 2e-4, "q {q}: misfire {}", cycles.misfire);
+        assert!((burn.mean_torque(slowness, 0.0) - cycles.mean).abs() < 1e-14);
+    }
+}
+
+/// Of the whole, (1-m) cycles with mean g and COV c, m with none: elementary probability.
+#[test]
+fn lost_cycles_roughen_as_a_two_valued_chance_does() {
+    let burn = burn();
+    let sound = burn.cycles(Slowness::REFERENCE, 0.0);
+    for m in [0.01, 0.05, 0.3] {
+        let lost = burn.cycles(Slowness::REFERENCE, m);
+        let square = (1.0 - m) * sound.mean * sound.mean * (1.0 + sound.cov * sound.cov);
+        let mean = (1.0 - m) * sound.mean;
+        let cov = (square / (mean * mean) - 1.0).sqrt();
+        assert!((lost.mean - mean).abs() < 1e-14);
+        assert!((lost.cov - cov).abs() < 1e-12, "{} is not {cov}", lost.cov);
+        assert!((lost.misfire - m).abs() < 1e-14);
+    }
+}
+
+/// The gas of many cycles against the plain sum over 20 001 of them.
+#[test]
+fn gas_of_a_spread_of_cycles_is_the_sum_of_their_gases() {
+    let fuel = Fuel::petrol_with_ethanol(0.0);
+    for lambda in [0.75, 0.9, 0.97, 1.0, 1.03, 1.15] {
+        let lambdas = [lambda, 1.02 * lambda];
+        // Dry moles for each mole of oxygen breathed, from the shares of one mixture.
+        let (mut co, mut o2, mut total) = (0.0, 0.0, 0.0);
+        for each in lambdas {
+            for i in -10_000..=10_000 {
+                let z = f64::from(i) * 7e-4;
+                let weight = normal_density(z) * 7e-4;
+                let phi = (1.0 + MIXING_SPREAD * z) / each;
+                let gas = gas_of(&fuel, 1.0 / phi);
+                let carbon = phi / fuel.oxygen_demand();
+                let dry = carbon / (gas.co + gas.co2);
+                co += weight * gas.co * dry;
+                o2 += weight * gas.o2 * dry;
+                total += weight * dry;
+            }
+        }
+        let gas = mixed_gas(&fuel, &lambdas, 0.0, 0.0);
+        assert!(
+            (gas.co - co / total).abs() < 2e-6,
+            "lambda {lambda}: CO {} {}",
+            gas.co,
+            co / total
+        );
+        assert!(
+            (gas.o2 - o2 / total).abs() < 2e-6,
+            "lambda {lambda}: O2 {} {}",
+            gas.o2,
+            o2 / total
+        );
+    }
+}
+
+#[test]
+fn the_mean_of_the_positive_part_is_the_half_normal_mean_at_zero() {
+    let sigma = 0.04;
+    let half_normal = sigma / (2.0 * std::f64::consts::PI).sqrt();
+    assert!((mean_positive_part(0.0, sigma) - half_normal).abs() < 1e-15);
+    assert_eq!(mean_positive_part(-1.0, 0.0), 0.0);
+    assert_eq!(mean_positive_part(1.5, 0.0), 1.5);
+}
+
+#[test]
+fn jet_and_lift_are_the_inverses_of_the_slits_flow() {
+    let slits = Slits {
+        width_m: Row::new(&[0.065e-3, 0.066e-3, 0.064e-3, 0.070e-3]).unwrap(),
+        height_m: 6e-3,
+        discharge: 0.8,
+        half_discharge_reynolds: 150.0,
+        overlap_m: 0.0,
+    };
+    let liquid = Liquid { density_kg_m3: 735.0, viscosity_pa_s: 0.5e-3 };
+    for lift in [1e-6, 2e-5, 1.7e-4, 3e-3, 6e-3] {
+        for jet in [0.5, 4.0, 8.7, 20.0] {
+            let total = slits.total_kg_s(lift, jet, &liquid);
+            let jet_back = slits.jet_for_total_m_s(total, lift, &liquid).unwrap();
+            let lift_back = slits.lift_for_total_m(total, jet, &liquid);
+            assert!((jet_back / jet - 1.0).abs() < 1e-12, "{lift} {jet}: {jet_back}");
+            assert!((lift_back / lift - 1.0).abs() < 1e-12, "{lift} {jet}: {lift_back}");
+        }
+    }
+    assert_eq!(slits.jet_for_total_m_s(1e-4, 0.0, &liquid), None);
+    assert!(slits.lift_for_total_m(1.0, 8.0, &liquid).is_infinite());
+}
