@@ -2,10 +2,10 @@
 
 use criterion::{Criterion, criterion_group, criterion_main};
 use sim_core::conditions::{Conditions, IdleAir, Trim};
+use sim_core::rig::keys::Setup;
 use sim_core::rig::shipped::shipped;
 use sim_core::steady::Stand;
 use sim_core::sweep::{edges, spread};
-use sim_core::rig::keys::Setup;
 use std::hint::black_box;
 
 fn points(c: &mut Criterion) {
@@ -32,20 +32,9 @@ fn points(c: &mut Criterion) {
     c.bench_function("read and check a rig file", |b| b.iter(|| shipped(black_box("six"))));
 }
 
-fn functions(c: &mut Criterion) {
-    use sim_core::maths::{exp, ln};
-    let own = |f: fn(f64) -> f64| move |x: f64| (0..64).map(|i| f(x + f64::from(i) * 0.01)).sum::<f64>();
-    let mut group = c.benchmark_group("64 calls");
-    for (name, f) in [("exp, ours", exp as fn(f64) -> f64), ("exp, system", f64::exp), ("ln, ours", ln), ("ln, system", f64::ln)] {
-        let sum = own(f);
-        group.bench_function(name, |b| b.iter(|| sum(black_box(0.7))));
-    }
-    group.finish();
-}
-
 criterion_group! {
     name = all;
     config = Criterion::default().sample_size(20).measurement_time(std::time::Duration::from_secs(1)).warm_up_time(std::time::Duration::from_millis(300));
-    targets = points, functions
+    targets = points
 }
 criterion_main!(all);

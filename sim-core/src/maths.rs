@@ -18,60 +18,9 @@ pub fn signed_root(x: f64, small: f64) -> f64 {
     x / (x * x + small * small).sqrt().sqrt()
 }
 
-/// Exponential function without a call or a branch, for the inner loops.
-///
-/// Equation: `exp(x) = 2^n exp(r)`, `|r| <= ln(2)/2`, Taylor to the 13th power.
-/// Valid range: -700 to 700, ends kept outside. Within 2 units in the last place of the
-/// system's function, which costs twice as much (benches/point.rs), and the same on every
-/// machine.
-#[inline]
-pub fn exp(x: f64) -> f64 {
-    // Adding and taking away this rounds to a whole number.
-    const ROUND: f64 = 6_755_399_441_055_744.0;
-    const LN2_HIGH: f64 = 6.931_471_803_691_238e-1;
-    const LN2_LOW: f64 = 1.908_214_929_270_587_7e-10;
-    let x = x.clamp(-700.0, 700.0);
-    let shifted = x * std::f64::consts::LOG2_E + ROUND;
-    let n = shifted - ROUND;
-    let r = (x - n * LN2_HIGH) - n * LN2_LOW;
-    let r2 = r * r;
-    let r4 = r2 * r2;
-    let low = (1.0 + r) + r2 * (1.0 / 2.0 + r * (1.0 / 6.0));
-    let mid = (1.0 / 24.0 + r * (1.0 / 120.0)) + r2 * (1.0 / 720.0 + r * (1.0 / 5040.0));
-    let high = (1.0 / 40_320.0 + r * (1.0 / 362_880.0))
-        + r2 * (1.0 / 3_628_800.0 + r * (1.0 / 39_916_800.0))
-        + r4 * (1.0 / 479_001_600.0 + r * (1.0 / 6_227_020_800.0));
-    let power = f64::from_bits(shifted.to_bits().wrapping_add(1023) << 52);
-    (low + r4 * (mid + r4 * high)) * power
-}
-
-/// Natural logarithm of a positive, normal number without a call or a branch.
-///
-/// Equation: `ln(x) = k ln 2 + 2 atanh(s)`, `s = (m-1)/(m+1)`, `x = 2^k m`, `m` between
-/// `sqrt(1/2)` and `sqrt(2)`; the series to the 21st power. Valid range: 1e-300 to 1e300.
-/// Within 2 units in the last place of the system's function, away from 1; absolutely
-/// within 1e-16 near it.
-#[inline]
-pub fn ln(x: f64) -> f64 {
-    const SQRT_HALF: u64 = std::f64::consts::FRAC_1_SQRT_2.to_bits();
-    const LN2_HIGH: f64 = 6.931_471_803_691_238e-1;
-    const LN2_LOW: f64 = 1.908_214_929_270_587_7e-10;
-    let bits = x.to_bits().wrapping_sub(SQRT_HALF);
-    let k = (bits as i64 >> 52) as f64;
-    let m = f64::from_bits((bits & 0x000f_ffff_ffff_ffff).wrapping_add(SQRT_HALF));
-    let s = (m - 1.0) / (m + 1.0);
-    let s2 = s * s;
-    let s4 = s2 * s2;
-    let s8 = s4 * s4;
-    let low = (1.0 / 3.0 + s2 * (1.0 / 5.0)) + s4 * (1.0 / 7.0 + s2 * (1.0 / 9.0));
-    let high = (1.0 / 11.0 + s2 * (1.0 / 13.0)) + s4 * (1.0 / 15.0 + s2 * (1.0 / 17.0));
-    let series = low + s8 * (high + s8 * (1.0 / 19.0 + s2 * (1.0 / 21.0)));
-    k * LN2_HIGH + (2.0 * s + (2.0 * s * s2 * series + k * LN2_LOW))
-}
-
 /// Standard normal density.
 pub fn normal_density(x: f64) -> f64 {
-    exp(-0.5 * x * x) / (2.0 * PI).sqrt()
+    (-0.5 * x * x).exp() / (2.0 * PI).sqrt()
 }
 
 /// Standard normal distribution function `P(X < x)`.

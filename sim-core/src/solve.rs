@@ -78,8 +78,10 @@ pub struct Walk {
     pub start: f64,
     /// Where it ends.
     pub stop: f64,
-    /// Factor from step to step, below 1 to walk down.
+    /// Factor of the first step, below 1 to walk down.
     pub ratio: f64,
+    /// Factor that no step passes: each is the square of the one before up to here.
+    pub widest: f64,
     /// A value this near to zero is a root.
     pub enough: f64,
 }
@@ -90,8 +92,9 @@ impl Walk {
     /// A hump between two steps is not overlooked: where three neighbours show a largest
     /// value below zero, it is refined, and its near flank searched if it reaches zero.
     pub fn first_crossing(&self, mut f: impl FnMut(f64) -> f64) -> Crossing {
-        let &Walk { start, stop, ratio, enough } = self;
-        let beyond = |x: f64| if ratio > 1.0 { x >= stop } else { x <= stop };
+        let &Walk { start, stop, mut ratio, widest, enough } = self;
+        let up = ratio > 1.0;
+        let beyond = |x: f64| if up { x >= stop } else { x <= stop };
         let (mut x, mut fx) = (start, f(start));
         if fx >= 0.0 {
             return Crossing::AboveAtStart;
@@ -121,6 +124,7 @@ impl Walk {
             }
             before = Some((x, fx));
             (x, fx) = (next, f_next);
+            ratio = if up { (ratio * ratio).min(widest) } else { (ratio * ratio).max(widest) };
         }
         Crossing::Below { at: largest.0, value: largest.1 }
     }

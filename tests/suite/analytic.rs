@@ -4,23 +4,9 @@ use sim_core::engine::burn::{Burn, Slowness};
 use sim_core::engine::exhaust::{MIXING_SPREAD, gas_of, mixed_gas};
 use sim_core::fuel::kind::Fuel;
 use sim_core::fuel::slit::{Liquid, Slits};
-use sim_core::maths::{Row, exp, ln, mean_positive_part, normal_density, signed_root};
+use sim_core::maths::{Row, mean_positive_part, normal_density, signed_root};
 use sim_core::noise::Noise;
 use sim_core::solve::{Crossing, MonotoneCurve, Walk, least_between, root_between};
-
-#[test]
-fn our_exponential_and_logarithm_agree_with_the_systems() {
-    let mut noise = Noise::new(3, 0);
-    for _ in 0..200_000 {
-        let x = noise.between(-40.0, 40.0);
-        assert!((exp(x) / x.exp() - 1.0).abs() < 9e-16, "exp({x})");
-        let y = x.exp();
-        let tolerance = 4e-16 * y.ln().abs().max(0.25);
-        assert!((ln(y) - y.ln()).abs() < tolerance, "ln({y})");
-    }
-    assert_eq!(exp(0.0), 1.0);
-    assert_eq!(ln(1.0), 0.0);
-}
 
 #[test]
 fn the_root_law_is_finite_at_zero_and_a_root_elsewhere() {
@@ -46,7 +32,7 @@ fn roots_are_found_to_the_last_digit() {
 
 #[test]
 fn a_walk_takes_the_first_root_and_names_the_fold() {
-    let walk = Walk { start: 1.0, stop: 100.0, ratio: 1.3, enough: 0.0 };
+    let walk = Walk { start: 1.0, stop: 100.0, ratio: 1.3, widest: 1.3, enough: 0.0 };
     // A narrow hump between two steps, then a second root.
     let hump = |height: f64| move |x: f64| height - (x - 7.0) * (x - 7.0);
     match walk.first_crossing(hump(0.01)) {
@@ -60,7 +46,7 @@ fn a_walk_takes_the_first_root_and_names_the_fold() {
         other => panic!("{other:?}"),
     }
     assert_eq!(walk.first_crossing(|x| x), Crossing::AboveAtStart);
-    let down = Walk { start: 100.0, stop: 1.0, ratio: 0.8, enough: 0.0 };
+    let down = Walk { start: 100.0, stop: 1.0, ratio: 0.9, widest: 0.8, enough: 0.0 };
     match down.first_crossing(|x| 10.0 - x) {
         Crossing::Root(x) => assert!((x - 10.0).abs() < 1e-12),
         other => panic!("{other:?}"),
@@ -151,7 +137,7 @@ fn lost_cycles_roughen_as_a_two_valued_chance_does() {
 fn gas_of_a_spread_of_cycles_is_the_sum_of_their_gases() {
     let fuel = Fuel::petrol_with_ethanol(0.0);
     for lambda in [0.75, 0.9, 0.97, 1.0, 1.03, 1.15] {
-        let lambdas = [lambda, 1.02 * lambda];
+        let lambdas = [lambda, 1.02 * lambda, 0.985 * lambda, 1.01 * lambda];
         // Dry moles for each mole of oxygen breathed, from the shares of one mixture.
         let (mut co, mut o2, mut total) = (0.0, 0.0, 0.0);
         for each in lambdas {

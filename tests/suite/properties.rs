@@ -77,6 +77,41 @@ fn turning_the_screw_in_never_leans() {
     }
 }
 
+/// The solver starts its walk near where it expects the engine; a fine walk from almost no
+/// air at all must not find a running point on less.
+#[test]
+fn no_engine_runs_on_less_air_than_the_point_says() {
+    let mut compared = 0;
+    for (item, one, conditions, mut noise) in cases(250, 2000) {
+        let held = Conditions {
+            trim: Trim::Off,
+            idle_air: IdleAir::Held,
+            throttle: 0.0,
+            actuator_a: None,
+            ..conditions
+        };
+        let screw = noise.between(-0.3, 0.5);
+        let stand = Stand::new(&one.rig, &held);
+        let point = stand.point(screw);
+        let Some(state) = point.state().filter(|state| state.valve_limit.is_none()) else {
+            continue;
+        };
+        compared += 1;
+        let mut p = 2000.0;
+        while p < state.manifold_pa * (1.0 - 1e-6) {
+            let surplus = stand.surplus_pa(screw, p);
+            assert!(
+                surplus < 0.0,
+                "case {item}: runs at {p} Pa already, not {} Pa",
+                state.manifold_pa
+            );
+            p *= 1.01;
+        }
+        assert!(stand.surplus_pa(screw, state.manifold_pa).abs() < 1e-3);
+    }
+    assert!(compared > 1000, "only {compared} idle");
+}
+
 #[test]
 fn at_lambda_one_unmetered_air_never_raises_the_potentiometer() {
     for (item, one, conditions, mut noise) in cases(300, CASES / 2) {

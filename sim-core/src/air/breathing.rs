@@ -1,7 +1,6 @@
 //! What the cylinders take in, and the burnt gas that stays in them.
 
 use super::GAS_CONSTANT;
-use crate::maths::{exp, ln};
 use std::f64::consts::PI;
 
 /// Displacement, compression and filling of the engine.
@@ -38,7 +37,7 @@ impl Breathing {
     /// Valid range: not below zero. Source: Guzzella & Onder 2010, ch. 2.3 (from memory).
     pub fn efficiency(&self, manifold_pa: f64, exhaust_pa: f64, speed_rad_s: f64) -> f64 {
         let eps = self.compression;
-        let trapped = exp(ln(exhaust_pa / manifold_pa) / self.polytropic);
+        let trapped = ((exhaust_pa / manifold_pa).ln() / self.polytropic).exp();
         ((eps - trapped) / (eps - 1.0)).max(0.0) * self.filling(speed_rad_s)
     }
 
@@ -73,12 +72,12 @@ impl Breathing {
         speed_rad_s: f64,
         phi: f64,
     ) -> f64 {
-        let ln_ratio = ln(manifold_pa / exhaust_pa);
+        let ln_ratio = (manifold_pa / exhaust_pa).ln();
         let rev_s = speed_rad_s / (2.0 * PI);
         let back_flow = ((exhaust_pa - manifold_pa) / 1e5).max(0.0).sqrt();
-        let overlap = 1.266 * self.overlap_deg_m / rev_s * exp(-0.87 * ln_ratio) * back_flow;
+        let overlap = 1.266 * self.overlap_deg_m / rev_s * (-0.87 * ln_ratio).exp() * back_flow;
         let factor = 1.0 + self.residual_phi * (phi - 1.0);
-        let clearance = 0.632 * factor * exp(-0.74 * ln_ratio) / self.compression;
+        let clearance = 0.632 * factor * (-0.74 * ln_ratio).exp() / self.compression;
         (overlap + clearance).min(0.9)
     }
 }

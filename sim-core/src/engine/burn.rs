@@ -1,7 +1,7 @@
 //! Burning that is late, slow and scattered: what it costs in torque, and the roughness
 //! and misfire it makes.
 
-use crate::maths::{exp, normal_density, normal_share_below};
+use crate::maths::{normal_density, normal_share_below};
 
 /// COV of imep above which a driver calls the engine rough (Heywood 1988, sect. 9.4.2,
 /// from memory).
@@ -43,7 +43,7 @@ impl Slowness {
 
     /// From the natural logarithm of `q`.
     pub fn of_ln(ln_q: f64) -> Slowness {
-        let two_thirds = exp(ln_q * (2.0 / 3.0));
+        let two_thirds = (ln_q * (2.0 / 3.0)).exp();
         Slowness { q: two_thirds * two_thirds.sqrt(), two_thirds }
     }
 }
@@ -114,6 +114,12 @@ impl Burn {
             cov: ((own_cov2 + lost) / (1.0 - lost).max(1e-12)).sqrt().min(1e3),
             misfire: 1.0 - (1.0 - lost) * fired,
         }
+    }
+
+    /// Share of misfires among the cycles that ignite.
+    pub fn late_misfire(&self, slowness: Slowness) -> f64 {
+        let (late, scatter) = self.lateness_deg(slowness);
+        1.0 - self.share_fired(late, scatter)
     }
 
     /// Share of ignited cycles that make at least [`MISFIRE_BELOW`] of the best work.

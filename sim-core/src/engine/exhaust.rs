@@ -68,16 +68,15 @@ pub fn gas_of(fuel: &Fuel, lambda: f64) -> Gas {
 /// [`MIXING_SPREAD`] of its fuel, a share of misfired cycles, and a share of leak air
 /// (of the air breathed) let in before the probe.
 ///
-/// The CO of a mixture is the fuel's excess times a slowly changing factor; its mean over
-/// the spread takes that factor at the two Gauss points of the excess' own distribution,
+/// The cylinders enter as the two mixtures that share mean, variance and skewness with
+/// theirs. The CO of a mixture is the fuel's excess times a slowly changing factor; its mean
+/// over the spread takes that factor at the two Gauss points of the excess' own distribution,
 /// whose moments are those of a truncated normal. Fuel, carbon and oxygen balance exactly.
 pub fn mixed_gas(fuel: &Fuel, lambdas: &[f64], misfire: f64, leak: f64) -> Gas {
-    let mut phi_mean = 0.0;
-    // Pooled moments E[(phi-1)^n], phi > 1.
+    // E[(phi-1)^n] over phi > 1.
     let mut m = [0.0; 5];
-    for lambda in lambdas {
-        let phi = 1.0 / lambda;
-        phi_mean += phi;
+    let (phi_mean, pair) = pair_of(lambdas);
+    for (phi, weight) in pair {
         let (x, s) = (phi - 1.0, MIXING_SPREAD * phi);
         let (share, density) = if x > 8.5 * s {
             (1.0, 0.0)
@@ -89,12 +88,9 @@ pub fn mixed_gas(fuel: &Fuel, lambdas: &[f64], misfire: f64, leak: f64) -> Gas {
             own[n] = x * own[n - 1] + (n - 1) as f64 * s * s * own[n - 2];
         }
         for (sum, one) in m.iter_mut().zip(own) {
-            *sum += one;
+            *sum += weight * one;
         }
     }
-    let count = lambdas.len() as f64;
-    phi_mean /= count;
-    m.iter_mut().for_each(|moment| *moment /= count);
     let co = mean_co(fuel, &m);
     let moles = Moles {
         carbon: phi_mean / fuel.oxygen_demand(),
@@ -106,6 +102,26 @@ pub fn mixed_gas(fuel: &Fuel, lambdas: &[f64], misfire: f64, leak: f64) -> Gas {
     gas.o2 += OXYGEN_PER_MISFIRE * misfire;
     gas.hc = HC_BASE + HC_PER_MISFIRE * misfire;
     gas
+}
+
+/// Mean of `phi = 1/lambda`, and two values with weights that have the mean, variance and
+/// skewness of all (the two-point Gauss rule of their distribution).
+fn pair_of(lambdas: &[f64]) -> (f64, [(f64, f64); 2]) {
+    let count = lambdas.len() as f64;
+    let mean = lambdas.iter().map(|lambda| 1.0 / lambda).sum::<f64>() / count;
+    let (mut second, mut third) = (0.0, 0.0);
+    for lambda in lambdas {
+        let away = 1.0 / lambda - mean;
+        second += away * away / count;
+        third += away * away * away / count;
+    }
+    if second < 1e-16 {
+        return (mean, [(mean, 0.5), (mean, 0.5)]);
+    }
+    let lean = 0.5 * third / second;
+    let half = (lean * lean + second).sqrt();
+    let weight_high = (half - lean) / (2.0 * half);
+    (mean, [(mean + lean - half, 1.0 - weight_high), (mean + lean + half, weight_high)])
 }
 
 /// `E[u f(u)]` for the excess `u`, by the two-point Gauss rule of the weight `u`.

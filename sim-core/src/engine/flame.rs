@@ -1,6 +1,5 @@
 //! Laminar flame speed, and what residual gas does to it.
 
-use crate::maths::{exp, ln};
 use crate::units::ATMOSPHERE_PA;
 
 /// Which published law of the laminar flame speed is used. The rich side is the least
@@ -38,9 +37,9 @@ impl Charge {
     /// above 0.39.
     pub fn new(temperature_k: f64, pressure_pa: f64, residual_fraction: f64) -> Self {
         Charge {
-            ln_temperature: ln(temperature_k / 298.0),
-            ln_pressure: ln(pressure_pa / ATMOSPHERE_PA),
-            ln_dilution: 4.4 * ln((1.0 - residual_fraction).max(1e-30)),
+            ln_temperature: (temperature_k / 298.0).ln(),
+            ln_pressure: (pressure_pa / ATMOSPHERE_PA).ln(),
+            ln_dilution: 4.4 * (1.0 - residual_fraction).max(1e-30).ln(),
         }
     }
 
@@ -57,18 +56,18 @@ impl Charge {
     /// Valid range: phi 0.6 to 1.6 in the sources, 298 to 700 K, 0.4 to 50 atm.
     /// Source: as named, all constants from memory (Heywood 1988, table 9.3).
     pub fn laminar_speed_m_s(&self, law: FlameLaw, phi: f64) -> f64 {
-        exp(self.ln_laminar_speed(law, phi))
+        self.ln_laminar_speed(law, phi).exp()
     }
 
     /// Natural logarithm of [`Charge::laminar_speed_m_s`].
     pub fn ln_laminar_speed(&self, law: FlameLaw, phi: f64) -> f64 {
         let (s0_cm_s, a, b) = match law {
             FlameLaw::Gasoline => {
-                let ln_phi = ln(phi);
+                let ln_phi = phi.ln();
                 (
                     30.5 - 54.9 * (phi - 1.21) * (phi - 1.21),
-                    2.4 - 0.271 * exp(3.51 * ln_phi),
-                    -0.357 + 0.14 * exp(2.77 * ln_phi),
+                    2.4 - 0.271 * (3.51 * ln_phi).exp(),
+                    -0.357 + 0.14 * (2.77 * ln_phi).exp(),
                 )
             }
             FlameLaw::IsoOctane => iso_octane(phi),
@@ -81,7 +80,7 @@ impl Charge {
             return LN_SLOWEST;
         }
         let state = a * self.ln_temperature + b * self.ln_pressure + self.ln_dilution;
-        (ln(0.01 * s0_cm_s) + state).max(LN_SLOWEST)
+        ((0.01 * s0_cm_s).ln() + state).max(LN_SLOWEST)
     }
 }
 

@@ -60,6 +60,8 @@ pub struct Reference {
     pub ln_flame: [f64; FLAME_LAWS.len()],
     /// Mixture with the least roughness, one for each law [lambda].
     pub least_rough_lambda: [f64; FLAME_LAWS.len()],
+    /// Manifold pressure of the idle over the least any burning would need at that speed.
+    pub pressure_over_floor: f64,
     /// Effective area of the idle air valve that gives the idle speed [m2].
     pub idle_valve_m2: f64,
 }

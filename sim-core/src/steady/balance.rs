@@ -6,10 +6,10 @@ use crate::point::{Stall, ValveLimit};
 use crate::solve::{Crossing, Walk, root_between};
 use crate::units::Unit;
 
-/// Step of the walk along manifold pressures.
-const PRESSURE_STEP: f64 = 1.25;
+/// First and widest step of the walk along manifold pressures.
+const PRESSURE_STEPS: (f64, f64) = (1.07, 1.25);
 /// Step of the walk down the speeds.
-const SPEED_STEP: f64 = 1.0 / 1.12;
+const SPEED_STEP: f64 = 1.0 / 1.25;
 /// Speed above which no idle is looked for [rpm].
 const FASTEST_RPM: f64 = 7500.0;
 /// Mean effective pressure that counts as balanced [Pa]: 1e-10 of what an engine needs.
@@ -30,18 +30,18 @@ pub(crate) struct Settled {
 }
 
 impl Plant {
-    /// Solves the balance that the conditions ask for.
+    /// Solves the balance that the conditions ask for. `guess_pa` is where a walk along
+    /// manifold pressures may start, see [`Plant::first_pressure`].
     pub(super) fn settle(
         &self,
         conditions: &Conditions,
         mixture: &Mixture,
+        guess_pa: f64,
     ) -> Result<Settled, Stall> {
-        let speed = conditions
-            .speed_rad_s
-            .unwrap_or_else(|| self.parts.controller.idle_target_rad_s(conditions.coolant_k));
+        let speed = self.speed_rad_s(conditions);
         let settled = match (conditions.throttle > 0.0, conditions.idle_air) {
             (true, _) => self.braked(speed, conditions.throttle, mixture)?,
-            (false, IdleAir::Held) => self.held(speed, mixture)?,
+            (false, IdleAir::Held) => self.held(speed, mixture, guess_pa)?,
             (false, IdleAir::Fixed) => {
                 self.free(self.reference.idle_valve_m2, None, fastest(), mixture)?
             }
@@ -55,10 +55,16 @@ impl Plant {
         }
     }
 
+    /// The speed that conditions ask to be held [rad/s].
+    pub(super) fn speed_rad_s(&self, conditions: &Conditions) -> f64 {
+        let idle = || self.parts.controller.idle_target_rad_s(conditions.coolant_k);
+        conditions.speed_rad_s.unwrap_or_else(idle)
+    }
+
     /// Closed throttle, speed held by the idle air valve: the least air whose torque does.
-    fn held(&self, speed_rad_s: f64, mixture: &Mixture) -> Result<Settled, Stall> {
+    fn held(&self, speed_rad_s: f64, mixture: &Mixture, guess_pa: f64) -> Result<Settled, Stall> {
         let full_m2 = self.parts.idle_valve.full_effective_m2();
-        match self.least_air(speed_rad_s, mixture) {
+        match self.least_air(speed_rad_s, mixture, guess_pa) {
             Ok(settled) if settled.valve_m2 < 0.0 => {
                 self.free(0.0, Some(ValveLimit::Closed), fastest(), mixture)
             }
@@ -75,10 +81,15 @@ impl Plant {
     }
 
     /// Closed throttle and any valve: the least air that carries a speed.
-    pub(super) fn least_air(&self, speed_rad_s: f64, mixture: &Mixture) -> Result<Settled, Stall> {
+    pub(super) fn least_air(
+        &self,
+        speed_rad_s: f64,
+        mixture: &Mixture,
+        guess_pa: f64,
+    ) -> Result<Settled, Stall> {
         let mut last: Option<Trial> = None;
         let surplus = |p: f64| last.insert(self.trial(p, speed_rad_s, mixture)).surplus_pa();
-        match self.first_pressure(speed_rad_s, surplus) {
+        match self.first_pressure(speed_rad_s, guess_pa, surplus) {
             Crossing::Root(p) => {
                 let trial = last
                     .filter(|trial| trial.manifold_pa == p)
@@ -102,17 +113,22 @@ impl Plant {
 
     /// The least manifold pressure at which a surplus of torque rises through zero.
     ///
-    /// Perfect burning sets the floor; no engine comes within a fifth of it, so the walk
-    /// starts above, and goes back to the floor for one that does.
+    /// Perfect burning sets the floor. The walk starts at `guess_pa`, a pressure a little
+    /// below where the engine is expected to run (0 for the floor itself), and goes back to
+    /// the floor if there is torque to spare there already. A test compares with a fine walk
+    /// from the floor over 2000 random rigs and settings.
     pub(super) fn first_pressure(
         &self,
         speed_rad_s: f64,
+        guess_pa: f64,
         mut surplus: impl FnMut(f64) -> f64,
     ) -> Crossing {
         let floor = self.least_manifold_pa(speed_rad_s);
-        let walk = |start, stop| Walk { start, stop, ratio: PRESSURE_STEP, enough: BALANCED_PA };
-        match walk(1.2 * floor, self.upstream_pa).first_crossing(&mut surplus) {
-            Crossing::AboveAtStart => walk(floor, 1.2 * floor).first_crossing(&mut surplus),
+        let start = guess_pa.clamp(1.2 * floor, self.upstream_pa.max(1.2 * floor));
+        let (ratio, widest) = PRESSURE_STEPS;
+        let walk = |start, stop| Walk { start, stop, ratio, widest, enough: BALANCED_PA };
+        match walk(start, self.upstream_pa).first_crossing(&mut surplus) {
+            Crossing::AboveAtStart => walk(floor, start).first_crossing(&mut surplus),
             met => met,
         }
     }
@@ -130,8 +146,13 @@ impl Plant {
         let inlet_m2 = valve_m2 + self.parts.throttle.effective_m2(0.0);
         let trial_at = |speed: f64| self.trial(self.manifold_pa(inlet_m2, speed), speed, mixture);
         let slowest = self.parts.controller.stall_rad_s;
-        let speeds =
-            Walk { start: fastest_rad_s, stop: slowest, ratio: SPEED_STEP, enough: BALANCED_PA };
+        let speeds = Walk {
+            start: fastest_rad_s,
+            stop: slowest,
+            ratio: SPEED_STEP,
+            widest: SPEED_STEP,
+            enough: BALANCED_PA,
+        };
         match speeds.first_crossing(|speed| trial_at(speed).surplus_pa()) {
             Crossing::Root(speed) => {
                 Ok(Settled { trial: trial_at(speed), valve_m2, limit, brake_pa: 0.0 })

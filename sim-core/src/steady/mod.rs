@@ -27,7 +27,12 @@ pub struct Stand {
     cell: Cell,
     /// The same engine on the mixture its sensor wants, at base current.
     aim: Result<Settled, Stall>,
+    /// A manifold pressure a little below any at which the engine is expected to run [Pa].
+    guess_pa: f64,
 }
+
+/// How far below the expected manifold pressure a walk starts.
+const GUESS_SHARE: f64 = 0.96;
 
 impl Stand {
     /// Prepares a rig under conditions. The screw of the conditions does not matter here.
@@ -39,11 +44,14 @@ impl Stand {
         let plant = Plant::new(parts, reference, conditions);
         let base_a = parts.controller.base_current_a(conditions.coolant_k);
         let jet_m_s = plant.jet_m_s(base_a);
+        let speed = plant.speed_rad_s(conditions);
+        let guess_pa = GUESS_SHARE * reference.pressure_over_floor * plant.least_manifold_pa(speed);
         let aim = plant.on_target(conditions, |lambda| {
-            plant.settle(conditions, &Mixture::Aim { jet_m_s, lambda })
+            plant.settle(conditions, &Mixture::Aim { jet_m_s, lambda }, guess_pa)
         });
+        let guess_pa = aim.as_ref().map_or(guess_pa, |aim| GUESS_SHARE * aim.trial.manifold_pa);
         let cell = Cell::at(parts.sensor.tip_k);
-        Stand { plant, conditions: *conditions, base_a, cell, aim }
+        Stand { plant, conditions: *conditions, base_a, cell, aim, guess_pa }
     }
 
     /// Screw position [turns] at which the sensor reads lambda 1 on base current: duty
@@ -58,6 +66,15 @@ impl Stand {
     /// The fuel at the slits, and its ideal jet speed [m/s] at an actuator current.
     pub fn liquid_and_jet(&self, current_a: f64) -> (Liquid, f64) {
         (self.plant.liquid, self.plant.jet_m_s(current_a))
+    }
+
+    /// What the engine makes beyond what it needs [Pa] at a manifold pressure and the speed
+    /// held, as mean effective pressure: the curve whose first rise through zero is the idle.
+    pub fn surplus_pa(&self, screw_turns: f64, manifold_pa: f64) -> f64 {
+        let opening_m = self.plant.parts.lever.opening_height_m(screw_turns);
+        let jet_m_s = self.plant.jet_m_s(self.base_a);
+        let speed = self.plant.speed_rad_s(&self.conditions);
+        self.plant.trial(manifold_pa, speed, &Mixture::Metered { opening_m, jet_m_s }).surplus_pa()
     }
 
     /// The point at a screw position.
@@ -81,7 +98,11 @@ impl Stand {
         let opening_m = plant.parts.lever.opening_height_m(screw_turns);
         let on_current = |current_a: f64| {
             let jet_m_s = plant.jet_m_s(current_a);
-            let settled = plant.settle(conditions, &Mixture::Metered { opening_m, jet_m_s })?;
+            let settled = plant.settle(
+                conditions,
+                &Mixture::Metered { opening_m, jet_m_s },
+                self.guess_pa,
+            )?;
             Ok((settled, current_a))
         };
         if let Some(forced) = conditions.actuator_a {
@@ -93,7 +114,7 @@ impl Stand {
         }
         let (low, high) = controller.trim_limits_a(self.base_a);
         let on_target = plant.on_target(conditions, |lambda| {
-            plant.settle(conditions, &Mixture::Target { opening_m, lambda })
+            plant.settle(conditions, &Mixture::Target { opening_m, lambda }, self.guess_pa)
         });
         match on_target {
             Ok(settled) => match plant.current_a(settled.trial.jet_m_s) {

@@ -17,6 +17,7 @@ pub(crate) fn of(parts: &Parts) -> Result<Reference, RigFault> {
     let mut reference = Reference {
         ln_flame: [0.0; FLAME_LAWS.len()],
         least_rough_lambda: [1.0; FLAME_LAWS.len()],
+        pressure_over_floor: 1.0,
         idle_valve_m2: 0.0,
     };
     let conditions = Conditions::default();
@@ -26,9 +27,10 @@ pub(crate) fn of(parts: &Parts) -> Result<Reference, RigFault> {
     let surplus = |p: f64| {
         torque * plant.best_imep_pa(plant.air_kg_s(p, speed), speed) - plant.demand_pa(p, speed)
     };
-    let Crossing::Root(manifold_pa) = plant.first_pressure(speed, surplus) else {
+    let Crossing::Root(manifold_pa) = plant.first_pressure(speed, 0.0, surplus) else {
         return Err(RigFault::CannotIdle);
     };
+    reference.pressure_over_floor = manifold_pa / plant.least_manifold_pa(speed);
     let residual = parts.breathing.residual_fraction(manifold_pa, plant.exhaust_pa, speed, 1.0);
     let charge = plant.charge(manifold_pa, residual);
     for (i, law) in FLAME_LAWS.into_iter().enumerate() {
@@ -45,8 +47,9 @@ fn idle_valve_m2(parts: &Parts, reference: &Reference) -> Result<f64, RigFault> 
     let plant = Plant::new(parts, reference, &Conditions::default());
     let jet_m_s = plant.jet_m_s(parts.controller.base_a);
     let mixture = Mixture::Aim { jet_m_s, lambda: 1.0 };
-    let idle =
-        plant.least_air(parts.controller.idle_rad_s, &mixture).map_err(|_| RigFault::CannotIdle)?;
+    let idle = plant
+        .least_air(parts.controller.idle_rad_s, &mixture, 0.0)
+        .map_err(|_| RigFault::CannotIdle)?;
     let full_m2 = parts.idle_valve.full_effective_m2();
     if idle.valve_m2 < 0.0 {
         let throttle_m2 = parts.throttle.effective_m2(0.0);

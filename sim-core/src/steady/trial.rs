@@ -311,14 +311,14 @@ impl Plant {
     /// Share of misfired cycles over all cylinders.
     pub fn mean_misfire(&self, trial: &Trial) -> f64 {
         let charge = self.charge(trial.manifold_pa, trial.residual_fraction);
-        let sum: f64 = trial
+        let fired: f64 = trial
             .lambdas
             .iter()
             .map(|&lambda| {
-                let slowness = self.slowness(&charge, lambda);
-                self.parts.burn.cycles(slowness, self.lost(lambda)).misfire
+                let late = self.parts.burn.late_misfire(self.slowness(&charge, lambda));
+                (1.0 - self.lost(lambda)) * (1.0 - late)
             })
             .sum();
-        sum / trial.lambdas.len() as f64
+        1.0 - fired / trial.lambdas.len() as f64
     }
 }

@@ -1,0 +1,178 @@
+//! What the program refuses: the exit code, the place, the words, and nothing written.
+
+mod common;
+
+use common::{listing, program, refuses, run, six, text};
+use tempfile::TempDir;
+
+#[test]
+fn wrong_usage_ends_with_two() {
+    let folder = TempDir::new().unwrap();
+    let refuse = |args: &[&str], words: &[&str]| refuses(folder.path(), args, 2, words);
+    refuse(&["sweep", "--step", "0"], &["--step"]);
+    refuse(&["sweep", "--step", "-1/64"], &["--step"]);
+    refuse(&["sweep", "--step", "nan"], &["finite"]);
+    refuse(&["sweep", "--to", "inf"], &["finite"]);
+    refuse(&["sweep", "--from", "1/0"], &["1/0", "turns"]);
+    refuse(&["sweep", "--from", "a quarter"], &["a quarter", "1/16"]);
+    refuse(&["sweep", "--from", "0,25"], &["decimal point"]);
+    refuse(&["sweep", "--step", "1e-7"], &["100000", "--step"]);
+    refuse(&["sweep", "--step", "7.5e-8"], &["10000001"]);
+    refuse(&["sweep", "--from", "1/2", "--to", "1/4"], &["--from"]);
+    refuse(&["sweep", "--altitude-m", "high"], &["--altitude-m", "high"]);
+    refuse(&["sweep", "--trim", "maybe"], &["--trim", "off, on"]);
+    refuse(&["sweep", "--set", "altitude_m"], &["KEY=VALUE"]);
+    refuse(&["sweep", "--set", "ptich_mm=1"], &["ptich_mm", "pitch_mm"]);
+    refuse(&["sweep", "--set", "slit_width_mm=1"], &["slit_width_mm", "row"]);
+    refuse(&["sweep", "--no-such-flag"], &["--no-such-flag"]);
+    refuse(&["sweep", "--chart", "a.gif"], &["a.gif", ".svg", ".png"]);
+    refuse(&["swep"], &["swep", "sweep"]);
+    refuse(&["sweep", "--format", "xml"], &["xml"]);
+    refuse(&["sweep", "--chart", "a.csv", "-o", "a.csv"], &["a.csv", "two"]);
+    refuse(&[], &[]);
+    // Wrong usage comes before a bad file, a bad file before a value outside the model.
+    refuse(&["sweep", "--step", "0", "--rig", "no/such.toml"], &["--step"]);
+    refuses(
+        folder.path(),
+        &["sweep", "--rig", "no/such.toml", "--altitude-m", "9e4"],
+        3,
+        &["no/such.toml"],
+    );
+    std::fs::write(folder.path().join("there.svg"), "").unwrap();
+    refuses(
+        folder.path(),
+        &["sweep", "--altitude-m", "9e4", "--chart", "there.svg"],
+        4,
+        &["altitude"],
+    );
+}
+
+#[test]
+fn a_value_outside_the_model_ends_with_four() {
+    let folder = TempDir::new().unwrap();
+    let refuse = |args: &[&str], words: &[&str]| refuses(folder.path(), args, 4, words);
+    refuse(&["sweep", "--altitude-m", "90000"], &["--altitude-m", "90000", "-400 to 5000 m"]);
+    refuse(&["sweep", "--altitude-m", "nan"], &["NaN", "-400 to 5000 m"]);
+    refuse(&["flowstart", "--fuel-degc", "-inf"], &["-inf", "degC"]);
+    refuse(&["sweep", "--speed-rpm", "-710"], &["400 to 6500 rpm"]);
+    refuse(&["sweep", "--throttle-percent", "101"], &["0 to 100 %"]);
+    refuse(&["sweep", "--screw", "3"], &["-2 to 2 turns"]);
+    refuse(&["sweep", "--to", "40"], &["--to", "turns"]);
+    refuse(&["sweep", "--set", "plate_radius_mm=-40"], &["15 to 80 mm"]);
+    refuse(
+        &[
+            "sweep",
+            "--set",
+            "throttle_open_deg=41",
+            "--set",
+            "throttle_closed_deg=30",
+            "--set",
+            "throttle_open_deg=20",
+        ],
+        &["40 to 90 deg"],
+    );
+    refuse(&["flowstart", "--back-off", "nan"], &["--back-off"]);
+    refuse(&["flowstart", "--back-off", "5"], &["--back-off", "turns"]);
+    refuse(&["claims", "--rigs", "1000000"], &["--rigs", "2000"]);
+    refuse(&["claims", "--rigs", "0"], &["--rigs"]);
+    refuse(&["claims", "--seed", "1.5"], &["--seed"]);
+}
+
+#[test]
+fn a_bad_rig_file_ends_with_three_and_names_its_line() {
+    let folder = TempDir::new().unwrap();
+    let good = six();
+    let write = |name: &str, bytes: &[u8]| std::fs::write(folder.path().join(name), bytes).unwrap();
+    let line = |key: &str| {
+        let at = good.lines().position(|line| line.starts_with(&format!("{key} ="))).unwrap();
+        format!("line {}", at + 1)
+    };
+    let bad = |name: &str, from: &str, to: &str| {
+        assert!(good.contains(from), "{from}");
+        write(name, good.replacen(from, to, 1).as_bytes());
+    };
+    let refuse = |name: &str, words: &[&str]| {
+        for args in [["rig", "check", name], ["sweep", "--rig", name], ["flowstart", "--rig", name]]
+        {
+            let mut all = vec![name];
+            all.extend(words);
+            refuses(folder.path(), &args, 3, &all);
+        }
+    };
+    bad("unknown.toml", "pitch_mm = 0.75", "ptich_mm = 0.75");
+    refuse("unknown.toml", &[&line("pitch_mm"), "ptich_mm", "did you mean `pitch_mm`"]);
+    bad("negative.toml", "plate_arm_mm = 110", "plate_arm_mm = -110");
+    refuse("negative.toml", &[&line("plate_arm_mm"), "plate_arm_mm", "-110", "30 to 250 mm"]);
+    bad("nan.toml", "spark_deg = 10", "spark_deg = nan");
+    refuse("nan.toml", &[&line("spark_deg"), "NaN", "deg"]);
+    bad("inf.toml", "displacement_l = 2.8", "displacement_l = inf");
+    refuse("inf.toml", &[&line("displacement_l"), "inf", "0.5 to 8 l"]);
+    bad("huge.toml", "displacement_l = 2.8", "displacement_l = 1e999");
+    refuse("huge.toml", &["inf", "0.5 to 8 l"]);
+    bad("type.toml", "displacement_l = 2.8", "displacement_l = \"2.8\"");
+    refuse("type.toml", &[&line("displacement_l"), "a number", "a text"]);
+    bad("comma.toml", "displacement_l = 2.8", "displacement_l = 2,8");
+    refuse("comma.toml", &[&line("displacement_l"), "decimal point"]);
+    bad("rise.toml", "3.91, 6.49", "6.49, 3.91");
+    refuse("rise.toml", &[&line("funnel_height_mm"), "funnel_height_mm", "rise"]);
+    bad(
+        "slits.toml",
+        "slit_width_mm = [",
+        "slit_width_mm = [0.06, 0.06, 0.06, 0.06, 0.06, 0.06, 0.06, ",
+    );
+    refuse("slits.toml", &[&line("slit_width_mm"), "13 values", "2 to 12"]);
+    bad(
+        "none.toml",
+        "slit_width_mm = [0.06642, 0.06517, 0.06465, 0.06609, 0.06478, 0.06589]",
+        "slit_width_mm = []",
+    );
+    refuse("none.toml", &[&line("slit_width_mm"), "0 values"]);
+    bad("twice.toml", "spark_deg = 10", "spark_deg = 10\nspark_deg = 11");
+    refuse("twice.toml", &["duplicate"]);
+    write("empty.toml", b"");
+    refuse("empty.toml", &["empty", "rig show"]);
+    write("bom.toml", format!("\u{feff}{good}").as_bytes());
+    refuse("bom.toml", &["byte-order mark"]);
+    let utf16: Vec<u8> =
+        [0xff, 0xfe].into_iter().chain(good.encode_utf16().flat_map(u16::to_le_bytes)).collect();
+    write("wide.toml", &utf16);
+    refuse("wide.toml", &["UTF-16"]);
+    write("latin.toml", b"name = \"s\xfcx\"\n");
+    refuse("latin.toml", &["UTF-8"]);
+    bad("nul.toml", "[burn]", "[burn]\0");
+    refuse("nul.toml", &["NUL"]);
+    std::fs::create_dir(folder.path().join("folder.toml")).unwrap();
+    refuse("folder.toml", &["directory"]);
+    refuse("missing.toml", &["no such file"]);
+    refuses(folder.path(), &["sweep", "--rig", "sixx"], 3, &["sixx", "rig list", "six"]);
+    write("crlf.toml", good.replace('\n', "\r\n").as_bytes());
+    let fine = program().current_dir(&folder).args(["rig", "check", "crlf.toml"]).output().unwrap();
+    assert_eq!(fine.status.code(), Some(0), "{}", text(&fine.stderr));
+}
+
+#[test]
+fn what_cannot_be_written_ends_with_five_and_leaves_all_as_it_was() {
+    let folder = TempDir::new().unwrap();
+    let place = folder.path();
+    std::fs::write(place.join("old.svg"), "old").unwrap();
+    std::fs::create_dir(place.join("dir.svg")).unwrap();
+    refuses(place, &["sweep", "--chart", "old.svg"], 5, &["old.svg", "--force"]);
+    refuses(place, &["sweep", "-o", "old.svg"], 5, &["old.svg", "--force"]);
+    refuses(place, &["sweep", "--chart", "dir.svg", "--force"], 5, &["directory"]);
+    refuses(place, &["sweep", "--chart", "no/such/folder/a.svg"], 5, &["no/such/folder/a.svg"]);
+    // The chart could be written, the report not: neither is.
+    refuses(place, &["sweep", "--chart", "new.svg", "-o", "no/folder/a.json"], 5, &["no/folder"]);
+    assert_eq!(std::fs::read_to_string(place.join("old.svg")).unwrap(), "old");
+    let forced = program()
+        .current_dir(place)
+        .args(["sweep", "--chart", "old.svg", "--force", "-o", "r.json", "--format", "json"])
+        .output()
+        .unwrap();
+    assert_eq!(forced.status.code(), Some(0), "{}", text(&forced.stderr));
+    assert!(forced.stdout.is_empty());
+    assert!(std::fs::read_to_string(place.join("old.svg")).unwrap().starts_with("<svg"));
+    assert_eq!(listing(place), ["dir.svg", "old.svg", "r.json"], "nothing else is left behind");
+    let device = run(&["sweep", "-o", "/dev/null"]);
+    assert_eq!(device.status.code(), Some(0), "a device is written to, not replaced");
+    assert!(!std::fs::metadata("/dev/null").unwrap().is_file());
+}
