@@ -8,7 +8,6 @@ use std::fmt::{self, Display};
 use std::io;
 
 /// What went wrong.
-
 pub enum Trouble {
     /// A flag's value is not a number.
     NotANumber { flag: String, found: String, turns: bool },

@@ -5,7 +5,6 @@ use sim_core::engine::exhaust::{MIXING_SPREAD, gas_of, mixed_gas};
 use sim_core::fuel::kind::Fuel;
 use sim_core::fuel::slit::{Liquid, Slits};
 use sim_core::maths::{Row, mean_positive_part, normal_density, signed_root};
-use sim_core::noise::Noise;
 use sim_core::solve::{Crossing, MonotoneCurve, Walk, least_between, root_between};
 
 #[test]
@@ -17,7 +16,8 @@ fn the_root_law_is_finite_at_zero_and_a_root_elsewhere() {
 
 #[test]
 fn roots_are_found_to_the_last_digit() {
-    let cases: [(fn(f64) -> f64, f64, f64, f64); 4] = [
+    type Case = (fn(f64) -> f64, f64, f64, f64);
+    let cases: [Case; 4] = [
         (|x| x.cos() - x, 0.0, 1.0, 0.739_085_133_215_160_6),
         (|x| x.powi(9), -1.0, 1.3, 0.0),
         (|x| (x - 1.0) * (1.0 + (x - 1.0) * (x - 1.0)), 0.0, 5.0, 1.0),

@@ -94,7 +94,7 @@ impl Canvas<'_> {
         let _ = match stroke.dash {
             None => self.area.draw(&PathElement::new(points, style)),
             Some((dash, gap)) => self.area.draw(&DashedPathElement::new(
-                points.into_iter(),
+                points,
                 (dash * SCALE) as u32,
                 (gap * SCALE) as u32,
                 style,

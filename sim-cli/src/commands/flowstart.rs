@@ -34,7 +34,7 @@ fn args(command: clap::Command) -> clap::Command {
 fn report(matches: &ArgMatches) -> Result<Report, Trouble> {
     let back_off = turns(matches, "back-off")?;
     let engine = Ask::read(matches)?.load(Conditions::default())?;
-    if !(back_off.abs() <= BACK_OFF_MOST) {
+    if !(-BACK_OFF_MOST..=BACK_OFF_MOST).contains(&back_off) {
         return Err(Trouble::NumberOutOfRange {
             flag: "--back-off",
             value: back_off,

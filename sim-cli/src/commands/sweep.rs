@@ -292,7 +292,8 @@ fn told(report: &mut Report, sweep: &Sweep) {
     }
     if let Some(band) = band {
         report.notes.push(format!(
-            "Largest relative residual of the balances: {worst:.0e}. Friction of the plunger shifts lambda by up to {:.1} % either way until a blip frees it.",
+            "Largest relative residual of the balances: under 1e{:.0}. Friction of the plunger shifts lambda by up to {:.1} % either way until a blip frees it.",
+            worst.max(1e-16).log10().ceil(),
             100.0 * band
         ));
     }

@@ -5,7 +5,6 @@
 use serde_json::Value;
 use std::path::Path;
 use std::process::{Command, Output};
-use tempfile::TempDir;
 
 pub fn program() -> Command {
     let mut command = Command::new(env!("CARGO_BIN_EXE_quarterturn"));

@@ -191,8 +191,7 @@ fn check(parts: &Parts) -> Result<(), RigFault> {
         if row[0] != 0.0 {
             return Err(RigFault::NotFromZero { key, first: Millimetre.from_si(row[0]) });
         }
-        // Not `<=`: that would let NaN through.
-        if let Some(index) = (1..row.len()).find(|&i| !(row[i] > row[i - 1])) {
+        if let Some(index) = (1..row.len()).find(|&i| row[i] <= row[i - 1]) {
             return Err(RigFault::NotRising { key, index });
         }
     }
