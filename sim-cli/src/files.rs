@@ -5,7 +5,7 @@ use std::io::{ErrorKind, Write};
 use std::path::{Path, PathBuf};
 use tempfile::NamedTempFile;
 
-/// Largest input file [bytes].
+/// Largest input file (bytes).
 const LARGEST: u64 = 16 << 20;
 
 /// Reads a text file, or stdin for `-`.

@@ -10,7 +10,7 @@ pub const REGULAR: &[u8] = include_bytes!("fonts/DejaVuSans-subset.ttf");
 /// Bold weight.
 pub const BOLD: &[u8] = include_bytes!("fonts/DejaVuSans-Bold-subset.ttf");
 
-/// Width of a text [px] at a size [px].
+/// Width of a text (px) at a size (px).
 pub fn width(text: &str, size: f64, bold: bool) -> f64 {
     static FACES: LazyLock<[Option<Face<'static>>; 2]> =
         LazyLock::new(|| [Face::parse(REGULAR, 0).ok(), Face::parse(BOLD, 0).ok()]);

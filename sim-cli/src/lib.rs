@@ -1,7 +1,7 @@
 //! The command line of quarterturn: arguments in, reports out.
 //!
-//! A command turns its arguments into a [`report::Report`] and prints nothing; a face
-//! (table, CSV, JSON) writes it; [`trouble`] turns every error into a sentence, a place
+//! A command turns its arguments into a `report::Report` and prints nothing; a face
+//! (table, CSV, JSON) writes it; `trouble` turns every error into a sentence, a place
 //! and an exit code.
 
 mod args;

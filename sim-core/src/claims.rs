@@ -16,7 +16,7 @@ const SIXTEENTH: f64 = 1.0 / 16.0;
 #[derive(Clone, Copy, Debug)]
 struct Trial {
     quarter_smooth: bool,
-    /// Middle, lambda 1, lean and rich edge [turns], where both edges are found.
+    /// Middle, lambda 1, lean and rich edge (turns), where both edges are found.
     found: Option<(f64, f64, f64, f64)>,
     sixteenth_smooth: bool,
     ear_smooth: bool,
@@ -41,9 +41,9 @@ pub struct Claims {
     pub sixteenth_smooth: usize,
     /// The middle, then a fifth of the found width leaner, is still smooth.
     pub ear_smooth: usize,
-    /// Middle less lambda 1 [turns]: 5th, 50th, 95th percentile.
+    /// Middle less lambda 1 (turns): 5th, 50th, 95th percentile.
     pub middle_turns: [f64; 3],
-    /// Width of the smooth zone [turns]: 5th, 50th, 95th percentile.
+    /// Width of the smooth zone (turns): 5th, 50th, 95th percentile.
     pub width_turns: [f64; 3],
 }
 

@@ -51,19 +51,19 @@ impl Petrol {
 pub struct Conditions {
     /// Turns of the mixture screw from where the rig stands.
     pub screw_turns: f64,
-    /// Height above the sea [m]; gives the pressure only.
+    /// Height above the sea (m); gives the pressure only.
     pub altitude_m: f64,
-    /// Temperature of the outside air [K].
+    /// Temperature of the outside air (K).
     pub ambient_k: f64,
-    /// Temperature of the coolant [K].
+    /// Temperature of the coolant (K).
     pub coolant_k: f64,
-    /// Temperature of the fuel at the slits [K].
+    /// Temperature of the fuel at the slits (K).
     pub fuel_k: f64,
-    /// Speed held [rad/s]; `None` for the rig's idle at this coolant temperature.
+    /// Speed held (rad/s); `None` for the rig's idle at this coolant temperature.
     pub speed_rad_s: Option<f64>,
     /// Throttle opening, share of its travel.
     pub throttle: f64,
-    /// Unmetered air let in after the throttle, while choked [kg/s].
+    /// Unmetered air let in after the throttle, while choked (kg/s).
     pub leak_kg_s: f64,
     /// Whether the trim's loop is closed.
     pub trim: Trim,
@@ -73,11 +73,11 @@ pub struct Conditions {
     pub petrol: Petrol,
     /// The law of the flame speed.
     pub flame: FlameLaw,
-    /// Current forced through the actuator [A]; `None` for the controller's.
+    /// Current forced through the actuator (A); `None` for the controller's.
     pub actuator_a: Option<f64>,
-    /// How far the potentiometer's housing is turned from where it was, in plate height [m].
+    /// How far the potentiometer's housing is turned from where it was, in plate height (m).
     pub housing_shift_m: f64,
-    /// How much higher than the rig's stop the plate rests [m].
+    /// How much higher than the rig's stop the plate rests (m).
     pub rest_height_m: f64,
     /// Share of cycles lost to a dead spark.
     pub misfire: f64,

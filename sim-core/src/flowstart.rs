@@ -8,9 +8,9 @@ use crate::rig::keys::Setup;
 use crate::steady::Stand;
 use crate::units::Unit;
 
-/// Offsets of the rest height for which the setting is done again [m].
+/// Offsets of the rest height for which the setting is done again (m).
 pub const REST_OFFSETS_M: [f64; 4] = [-0.5e-3, -0.25e-3, 0.25e-3, 0.5e-3];
-/// Plate lifts above rest at which the lines' flows are told [m].
+/// Plate lifts above rest at which the lines' flows are told (m).
 pub const LINE_LIFTS_M: [f64; 9] = [0.0, 0.5e-3, 1e-3, 1.5e-3, 2e-3, 3e-3, 5e-3, 10e-3, 20e-3];
 /// A stream rather than a drop: what a setting by this threshold would be richer is told.
 const STREAM_M3_S: f64 = 1e-6 / 60.0;
@@ -18,28 +18,28 @@ const STREAM_M3_S: f64 = 1e-6 / 60.0;
 /// The static setting and what comes of it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct FlowStart {
-    /// Screw position at which fuel just shows with the plate at rest [turns].
+    /// Screw position at which fuel just shows with the plate at rest (turns).
     pub flow_start_turns: f64,
-    /// The setting: that, less the way back [turns].
+    /// The setting: that, less the way back (turns).
     pub setting_turns: f64,
-    /// Plate travel from rest to first fuel at the setting [m].
+    /// Plate travel from rest to first fuel at the setting (m).
     pub play_m: f64,
-    /// Plate travel from rest until the lever touches the plunger [m]; 0 if it touches at
+    /// Plate travel from rest until the lever touches the plunger (m); 0 if it touches at
     /// rest already.
     pub felt_play_m: f64,
-    /// What the threshold of "fuel shows" is worth [turns].
+    /// What the threshold of "fuel shows" is worth (turns).
     pub threshold_turns: f64,
-    /// What waiting for a stream of 1 ml/min instead would be worth [turns].
+    /// What waiting for a stream of 1 ml/min instead would be worth (turns).
     pub stream_turns: Option<f64>,
     /// Warm idle with the trim off at the setting.
     pub after: Point,
     /// Whether any line flows with the plate at rest.
     pub hazard: bool,
-    /// The same with the plate resting higher by an offset [m], all done again.
+    /// The same with the plate resting higher by an offset (m), all done again.
     pub rest_height: Vec<(f64, Point)>,
-    /// Lifts above rest [m] and the flow of each line there [kg/s].
+    /// Lifts above rest (m) and the flow of each line there (kg/s).
     pub lines: Vec<(f64, Vec<f64>)>,
-    /// Density of the fuel [kg/m3], to tell the flows by volume.
+    /// Density of the fuel (kg/m3), to tell the flows by volume.
     pub density_kg_m3: f64,
 }
 
@@ -57,7 +57,7 @@ impl Bench {
     }
 
     /// Plate height above the opening of the slits at which the first line passes a
-    /// volume flow [m].
+    /// volume flow (m).
     fn height_for_m(&self, setup: &Setup, flow_m3_s: f64) -> Option<f64> {
         let parts = setup.rig.parts();
         let flow_kg_s = flow_m3_s * self.liquid.density_kg_m3;
@@ -112,7 +112,7 @@ pub fn flow_start(setup: &Setup, back_off_turns: f64) -> Option<FlowStart> {
 }
 
 impl FlowStart {
-    /// A line's flow by volume [ml/min].
+    /// A line's flow by volume (ml/min).
     pub fn ml_min(&self, flow_kg_s: f64) -> f64 {
         Unit::MillilitrePerMinute.from_si(flow_kg_s / self.density_kg_m3)
     }

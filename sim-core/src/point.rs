@@ -59,7 +59,7 @@ pub enum Stall {
         air_kg_s: f64,
         /// Its mixture there.
         lambda: f64,
-        /// What it still lacks [Pa].
+        /// What it still lacks (Pa).
         short_pa: f64,
     },
     /// With the opening given no speed above the stall limit is in balance.
@@ -72,7 +72,7 @@ pub enum Stall {
         best_rad_s: f64,
         /// Its mixture there.
         lambda: f64,
-        /// What it still lacks [Pa].
+        /// What it still lacks (Pa).
         short_pa: f64,
     },
     /// The slits stay shut at the air the plate gets.
@@ -107,37 +107,37 @@ pub struct State {
     pub cov: f64,
     /// Share of misfired cycles in the worst cylinder.
     pub misfire: f64,
-    /// Crank speed [rad/s].
+    /// Crank speed (rad/s).
     pub speed_rad_s: f64,
-    /// Manifold pressure, absolute [Pa].
+    /// Manifold pressure, absolute (Pa).
     pub manifold_pa: f64,
     /// Mass share of burnt gas in the charge.
     pub residual_fraction: f64,
-    /// Air into the cylinders [kg/s].
+    /// Air into the cylinders (kg/s).
     pub air_kg_s: f64,
-    /// Air past the plate [kg/s].
+    /// Air past the plate (kg/s).
     pub metered_kg_s: f64,
-    /// Fuel through the slits [kg/s].
+    /// Fuel through the slits (kg/s).
     pub fuel_kg_s: f64,
-    /// Plate height above its rest [m].
+    /// Plate height above its rest (m).
     pub plate_lift_m: f64,
-    /// Airflow potentiometer [V].
+    /// Airflow potentiometer (V).
     pub potentiometer_v: f64,
-    /// Actuator current that flows [A].
+    /// Actuator current that flows (A).
     pub actuator_a: f64,
     /// Duty signal of it, share.
     pub duty: f64,
-    /// Current that would bring lambda to 1 here, clipped to the authority [A].
+    /// Current that would bring lambda to 1 here, clipped to the authority (A).
     pub wanted_a: Option<f64>,
     /// Duty signal of that, share.
     pub wanted_duty: Option<f64>,
-    /// Pressure drop over the slits [Pa].
+    /// Pressure drop over the slits (Pa).
     pub slit_drop_pa: f64,
     /// Carbon monoxide, dry, before the catalyst, volume share.
     pub co: f64,
-    /// Lambda sensor [V].
+    /// Lambda sensor (V).
     pub sensor_v: f64,
-    /// Torque a brake takes [N m]; negative if it has to drive the engine.
+    /// Torque a brake takes (N m); negative if it has to drive the engine.
     pub brake_nm: f64,
     /// How far friction of the plunger can shift lambda either way, share.
     pub friction_band: f64,

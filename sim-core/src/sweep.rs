@@ -11,11 +11,11 @@ use crate::steady::{Stand, reference};
 
 /// The most points a sweep may have.
 pub const POINTS_MOST: usize = 100_000;
-/// How far to the lean side edges are looked for [turns].
+/// How far to the lean side edges are looked for (turns).
 pub const LEAN_END_TURNS: f64 = -0.5;
-/// How far to the rich side edges are looked for [turns].
+/// How far to the rich side edges are looked for (turns).
 pub const RICH_END_TURNS: f64 = 1.0;
-/// Step of the walk towards an edge [turns].
+/// Step of the walk towards an edge (turns).
 const STEP_TURNS: f64 = 1.0 / 64.0;
 /// Share of the found width that the ear goes back from the middle.
 const EAR_SHARE: f64 = 0.2;
@@ -173,9 +173,9 @@ fn edge(stand: &Stand, start: f64, end: f64) -> (Option<f64>, EdgeKind) {
 /// How middle and width move over three flame laws and three roughnesses at lambda 1.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Spread {
-    /// Least and largest middle [turns].
+    /// Least and largest middle (turns).
     pub middle: (f64, f64),
-    /// Least and largest width [turns].
+    /// Least and largest width (turns).
     pub width: (f64, f64),
     /// How many of the nine cases have both edges.
     pub cases: usize,

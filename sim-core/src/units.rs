@@ -2,9 +2,9 @@
 
 use std::f64::consts::PI;
 
-/// Zero of the Celsius scale [K].
+/// Zero of the Celsius scale (K).
 pub const ZERO_CELSIUS_K: f64 = 273.15;
-/// Standard atmosphere [Pa].
+/// Standard atmosphere (Pa).
 pub const ATMOSPHERE_PA: f64 = 101_325.0;
 
 /// A unit as it is written in file keys and tables.

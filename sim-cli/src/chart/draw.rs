@@ -33,16 +33,16 @@ pub enum Anchor {
 pub struct Stroke {
     /// Its colour.
     pub colour: Colour,
-    /// Its width [px].
+    /// Its width (px).
     pub width: f64,
-    /// Dash and gap [px]; solid if `None`.
+    /// Dash and gap (px); solid if `None`.
     pub dash: Option<(f64, f64)>,
 }
 
 /// How a text is set.
 #[derive(Clone, Copy)]
 pub struct Type {
-    /// Size [px].
+    /// Size (px).
     pub size: f64,
     /// Colour.
     pub colour: Colour,
@@ -52,7 +52,7 @@ pub struct Type {
     pub anchor: Anchor,
 }
 
-/// Draws a picture of a size [px] and returns it as SVG.
+/// Draws a picture of a size (px) and returns it as SVG.
 pub fn svg(width: f64, height: f64, draw: impl FnOnce(&Canvas<'_>)) -> String {
     let mut text = String::new();
     {

@@ -4,13 +4,13 @@ use super::draw::{Anchor, Canvas, Stroke, Type};
 use super::theme::{CURVE, Colour, GRID, INK, LIMIT, SMALL, SOFT, TARGET, TEXT, TITLE, WIDTH};
 use crate::fonts::{lines, width};
 
-/// Left and right end of the panels [px].
+/// Left and right end of the panels (px).
 pub const LEFT: f64 = 62.0;
 /// See [`LEFT`].
 pub const RIGHT: f64 = WIDTH - 22.0;
-/// Height of a panel [px].
+/// Height of a panel (px).
 pub const PANEL: f64 = 118.0;
-/// Height over a panel for its title [px].
+/// Height over a panel for its title (px).
 pub const OVER: f64 = 24.0;
 
 /// An axis from a least to a largest value, with ticks.
@@ -69,7 +69,7 @@ impl Axis {
         (value - self.low) / (self.high - self.low)
     }
 
-    /// Place [px] of a value on the horizontal axis.
+    /// Place (px) of a value on the horizontal axis.
     pub fn x(&self, value: f64) -> f64 {
         LEFT + (RIGHT - LEFT) * self.share(value)
     }
@@ -100,7 +100,7 @@ pub const fn thin(colour: Colour) -> Stroke {
 }
 
 impl Panel {
-    /// Whether the title or the word over the panel stands at a place [px].
+    /// Whether the title or the word over the panel stands at a place (px).
     pub fn title_covers(&self, x: f64) -> bool {
         let word = self.word().map_or(0.0, |(word, _)| width(word, SMALL, false));
         x < LEFT + width(&self.title, TEXT, false) + 4.0 || x > RIGHT - word - 4.0
@@ -112,7 +112,7 @@ impl Panel {
         limit.or(self.target.as_ref().map(|(.., word)| (word.as_str(), SOFT)))
     }
 
-    /// Place [px] of a value in a panel whose upper edge is at `top`.
+    /// Place (px) of a value in a panel whose upper edge is at `top`.
     fn y(&self, top: f64, value: f64) -> f64 {
         top + PANEL * (1.0 - self.axis.share(value))
     }
@@ -192,7 +192,7 @@ impl Panel {
     }
 }
 
-/// Draws the words over a chart; returns where they end [px].
+/// Draws the words over a chart; returns where they end (px).
 pub fn heading(canvas: &Canvas<'_>, title: &str, subtitle: &str) -> f64 {
     let mut y = 22.0;
     let bold = Type { size: TITLE, colour: INK, bold: true, anchor: Anchor::Start };
@@ -207,7 +207,7 @@ pub fn heading(canvas: &Canvas<'_>, title: &str, subtitle: &str) -> f64 {
     y
 }
 
-/// Height of [`heading`] [px].
+/// Height of [`heading`] (px).
 pub fn heading_height(title: &str, subtitle: &str) -> f64 {
     22.0 + 22.0 * lines(title, TITLE, true, RIGHT - 18.0).len() as f64
         + 18.0 * lines(subtitle, TEXT, false, RIGHT - 18.0).len() as f64
@@ -223,7 +223,7 @@ pub fn footer_lines(command: &str) -> Vec<String> {
 }
 
 /// Draws the ticks' words and title of the common axis under a panel; returns where they
-/// end [px].
+/// end (px).
 pub fn under(canvas: &Canvas<'_>, x: &Axis, bottom: f64, title: &str) -> f64 {
     for (value, word) in &x.ticks {
         let at = x.x(*value);

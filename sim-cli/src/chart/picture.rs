@@ -38,9 +38,9 @@ impl Kind {
 
 /// A finished drawing.
 pub struct Picture {
-    /// Width [px].
+    /// Width (px).
     pub width: f64,
-    /// Height [px].
+    /// Height (px).
     pub height: f64,
     /// What it shows, in a sentence.
     pub title: String,

@@ -232,7 +232,7 @@ fn draw_spread(canvas: &Canvas<'_>, sweep: &Sweep, x: &Axis, top: f64) {
     }
 }
 
-/// Height of a row of a marker's words [px].
+/// Height of a row of a marker's words (px).
 const ROW: f64 = 20.0;
 
 /// The settings of note within the axis, and the side their words stand on: a line whose

@@ -25,11 +25,11 @@ pub const TARGET: Colour = (222, 240, 222);
 /// Spread of a marker.
 pub const SPREAD: Colour = (222, 211, 238);
 
-/// Width of a chart [px].
+/// Width of a chart (px).
 pub const WIDTH: f64 = 820.0;
-/// Size of small text [px]: nothing is smaller.
+/// Size of small text (px): nothing is smaller.
 pub const SMALL: f64 = 12.0;
-/// Size of text [px].
+/// Size of text (px).
 pub const TEXT: f64 = 13.0;
-/// Size of the title [px].
+/// Size of the title (px).
 pub const TITLE: f64 = 17.0;

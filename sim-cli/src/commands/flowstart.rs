@@ -22,7 +22,7 @@ pub const COMMAND: Command = Command {
     report,
 };
 
-/// Largest way back [turns], either way.
+/// Largest way back (turns), either way.
 const BACK_OFF_MOST: f64 = 1.0;
 
 fn args(command: clap::Command) -> clap::Command {

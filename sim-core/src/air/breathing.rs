@@ -6,7 +6,7 @@ use std::f64::consts::PI;
 /// Displacement, compression and filling of the engine.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Breathing {
-    /// Displacement of all cylinders [m3].
+    /// Displacement of all cylinders (m3).
     pub displacement_m3: f64,
     /// Compression ratio.
     pub compression: f64,
@@ -14,15 +14,15 @@ pub struct Breathing {
     pub polytropic: f64,
     /// Filling factor at standstill.
     pub filling_0: f64,
-    /// Its rise with speed [s].
+    /// Its rise with speed (s).
     pub filling_1_s: f64,
-    /// Its bend with speed [s2].
+    /// Its bend with speed (s2).
     pub filling_2_s2: f64,
-    /// Temperature of the charge in the manifold [K].
+    /// Temperature of the charge in the manifold (K).
     pub charge_k: f64,
-    /// Exhaust pressure above ambient [Pa].
+    /// Exhaust pressure above ambient (Pa).
     pub exhaust_above_pa: f64,
-    /// Valve overlap factor [deg/m].
+    /// Valve overlap factor (deg/m).
     pub overlap_deg_m: f64,
     /// How much of the published factor phi the trapped residual carries, 0 to 1.
     pub residual_phi: f64,
@@ -33,7 +33,7 @@ impl Breathing {
     ///
     /// Equation: `[eps/(eps-1) - (p_e/p_m)^(1/kappa)/(eps-1)] (g0 + g1 w + g2 w^2)`.
     /// Symbols: `eps` compression ratio, `kappa` polytropic exponent, `p_e`, `p_m`
-    /// exhaust and manifold pressure [Pa], `w` crank speed [rad/s].
+    /// exhaust and manifold pressure (Pa), `w` crank speed (rad/s).
     /// Valid range: not below zero. Source: Guzzella & Onder 2010, ch. 2.3 (from memory).
     pub fn efficiency(&self, manifold_pa: f64, exhaust_pa: f64, speed_rad_s: f64) -> f64 {
         let eps = self.compression;
@@ -45,7 +45,7 @@ impl Breathing {
         self.filling_0 + speed_rad_s * (self.filling_1_s + speed_rad_s * self.filling_2_s2)
     }
 
-    /// Air into all cylinders [kg/s].
+    /// Air into all cylinders (kg/s).
     ///
     /// Equation: `m = eta p_m V_d w / (4 pi R T_m)`. Source: Guzzella & Onder, ch. 2.3.
     pub fn air_kg_s(&self, manifold_pa: f64, exhaust_pa: f64, speed_rad_s: f64) -> f64 {

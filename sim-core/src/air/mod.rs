@@ -7,5 +7,5 @@ pub mod orifice;
 pub mod plate;
 pub mod throttle;
 
-/// Specific gas constant of dry air [J/(kg K)], ISO 2533:1975.
+/// Specific gas constant of dry air (J/(kg K)), ISO 2533:1975.
 pub const GAS_CONSTANT: f64 = 287.05287;

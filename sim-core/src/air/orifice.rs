@@ -11,12 +11,12 @@ pub const CRITICAL_RATIO: f64 = 0.528_281_787_717_174_5;
 /// the true law has infinite slope.
 pub const LINEAR_ABOVE: f64 = 0.96;
 
-/// Mass flow through one square metre of effective area [kg/(s m2)].
+/// Mass flow through one square metre of effective area (kg/(s m2)).
 ///
 /// Equation: `G = p1 / sqrt(R T1) psi(p2/p1)`,
 /// `psi = r^(1/g) sqrt(2g/(g-1) (1 - r^((g-1)/g)))` for `r > 0.5283`, else
 /// `psi = sqrt(g) (2/(g+1))^((g+1)/(2(g-1)))`.
-/// Symbols: `p1`, `T1` upstream pressure [Pa] and temperature [K], `p2` downstream [Pa].
+/// Symbols: `p1`, `T1` upstream pressure (Pa) and temperature (K), `p2` downstream (Pa).
 /// Valid range: `0 <= p2 <= p1`; above `r = 0.96` a straight line to zero, 0 for `r >= 1`.
 /// Source: Heywood 1988, App. C, eqs C.8 and C.9 (from memory).
 ///

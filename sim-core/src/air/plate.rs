@@ -10,32 +10,32 @@ pub const PROFILE_POINTS: usize = 16;
 /// Plate and funnel. Heights count upwards from the lower edge of the narrow throat.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Plate {
-    /// Radius of the plate [m].
+    /// Radius of the plate (m).
     pub radius_m: f64,
-    /// Gap around the plate in the throat [m].
+    /// Gap around the plate in the throat (m).
     pub rim_clearance_m: f64,
     /// Discharge coefficient of the annulus.
     pub discharge: f64,
-    /// How far the resting plate hangs below the throat [m].
+    /// How far the resting plate hangs below the throat (m).
     pub rest_below_throat_m: f64,
-    /// Heights of the funnel's edges above the throat [m], rising, first 0.
+    /// Heights of the funnel's edges above the throat (m), rising, first 0.
     pub profile_height_m: Row<PROFILE_POINTS>,
-    /// Radial gap the funnel adds at those heights [m], rising, first 0.
+    /// Radial gap the funnel adds at those heights (m), rising, first 0.
     pub profile_gap_m: Row<PROFILE_POINTS>,
 }
 
 impl Plate {
-    /// Height of the funnel above the throat [m]: where the profile ends.
+    /// Height of the funnel above the throat (m): where the profile ends.
     pub fn top_m(&self) -> f64 {
         self.profile_height_m[self.profile_height_m.len() - 1]
     }
 
-    /// Radial gap [m] at a height: rim clearance plus the funnel, a row of straight cones.
+    /// Radial gap (m) at a height: rim clearance plus the funnel, a row of straight cones.
     pub fn gap_m(&self, height_m: f64) -> f64 {
         self.rim_clearance_m + interpolate(&self.profile_height_m, &self.profile_gap_m, height_m)
     }
 
-    /// Area of the annulus [m2] at a height.
+    /// Area of the annulus (m2) at a height.
     ///
     /// Equation: `A = pi ((R + y)^2 - R^2)`, `y` the radial gap. Valid range: below the
     /// throat the rim clearance alone; above the funnel the area of its upper edge.
@@ -45,12 +45,12 @@ impl Plate {
         PI * y * (2.0 * self.radius_m + y)
     }
 
-    /// Area of the rim clearance [m2]: the least the plate can pass.
+    /// Area of the rim clearance (m2): the least the plate can pass.
     pub fn least_area_m2(&self) -> f64 {
         self.area_m2(0.0)
     }
 
-    /// Height [m] at which the annulus has an area, or `None` outside the funnel.
+    /// Height (m) at which the annulus has an area, or `None` outside the funnel.
     pub fn height_m(&self, area_m2: f64) -> Option<f64> {
         let gap = (self.radius_m * self.radius_m + area_m2 / PI).sqrt() - self.radius_m;
         let funnel = gap - self.rim_clearance_m;
@@ -60,10 +60,10 @@ impl Plate {
             .then(|| interpolate(&self.profile_gap_m, &self.profile_height_m, funnel))
     }
 
-    /// Mass flow past the plate [kg/s].
+    /// Mass flow past the plate (kg/s).
     ///
     /// Equation: `m = C A sqrt(2 rho dp)`. Symbols: `C` discharge coefficient, `A` area
-    /// [m2], `rho` density of the air [kg/m3], `dp` drop over the plate [Pa].
+    /// (m2), `rho` density of the air (kg/m3), `dp` drop over the plate (Pa).
     /// Valid range: `dp` small against the pressure (about 1 % here). Source: Bernoulli.
     pub fn flow_kg_s(&self, area_m2: f64, density_kg_m3: f64, drop_pa: f64) -> f64 {
         self.discharge * area_m2 * signed_root(2.0 * density_kg_m3 * drop_pa, 1e-6)
@@ -85,20 +85,20 @@ fn interpolate(x: &[f64], y: &[f64], at: f64) -> f64 {
 /// The lever that joins plate, plunger and screw.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Lever {
-    /// From the pivot to the middle of the plate [m].
+    /// From the pivot to the middle of the plate (m).
     pub plate_arm_m: f64,
-    /// From the pivot to the plunger [m].
+    /// From the pivot to the plunger (m).
     pub plunger_arm_m: f64,
-    /// From the pivot to the mixture screw [m].
+    /// From the pivot to the mixture screw (m).
     pub screw_arm_m: f64,
-    /// Pitch of the mixture screw's thread [m].
+    /// Pitch of the mixture screw's thread (m).
     pub screw_pitch_m: f64,
-    /// Plate height at which the slits open, with the screw as it stands [m].
+    /// Plate height at which the slits open, with the screw as it stands (m).
     pub zero_height_m: f64,
 }
 
 impl Lever {
-    /// Plate height at which the metering edge uncovers the slits [m].
+    /// Plate height at which the metering edge uncovers the slits (m).
     ///
     /// Equation: `z0 = z0(0) - turns pitch L_plate / L_screw`; clockwise is richer.
     /// Source: lever law.
@@ -106,7 +106,7 @@ impl Lever {
         self.zero_height_m - turns * self.height_per_turn_m()
     }
 
-    /// Plate height that one turn of the screw is worth [m].
+    /// Plate height that one turn of the screw is worth (m).
     pub fn height_per_turn_m(&self) -> f64 {
         self.screw_pitch_m * self.plate_arm_m / self.screw_arm_m
     }
@@ -116,7 +116,7 @@ impl Lever {
         self.plunger_arm_m / self.plate_arm_m
     }
 
-    /// Pressure drop over the plate [Pa] that carries a force on the plunger.
+    /// Pressure drop over the plate (Pa) that carries a force on the plunger.
     ///
     /// Equation: `dp pi R^2 L_plate = F L_plunger`. Source: moments about the pivot.
     pub fn plate_drop_pa(&self, plunger_force_n: f64, plate_radius_m: f64) -> f64 {

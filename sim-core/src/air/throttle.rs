@@ -5,20 +5,20 @@ use std::f64::consts::PI;
 /// A butterfly in a round bore.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Throttle {
-    /// Diameter of the bore [m].
+    /// Diameter of the bore (m).
     pub bore_m: f64,
-    /// Angle of the closed stop from square to the bore [deg].
+    /// Angle of the closed stop from square to the bore (deg).
     pub closed_deg: f64,
-    /// Angle of the open stop [deg].
+    /// Angle of the open stop (deg).
     pub open_deg: f64,
-    /// Area that stays open at the closed stop [m2].
+    /// Area that stays open at the closed stop (m2).
     pub closed_area_m2: f64,
     /// Discharge coefficient.
     pub discharge: f64,
 }
 
 impl Throttle {
-    /// Geometric area [m2] at a share of the travel between the stops.
+    /// Geometric area (m2) at a share of the travel between the stops.
     ///
     /// Equation: `A = pi D^2/4 (1 - cos a / cos a0) + A_closed`, `a = a0 + share (a1 - a0)`.
     /// Symbols: `D` bore, `a0`, `a1` closed and open angle. Valid range: share 0 to 1.
@@ -29,7 +29,7 @@ impl Throttle {
         PI / 4.0 * self.bore_m * self.bore_m * open + self.closed_area_m2
     }
 
-    /// Effective area [m2]: geometric area times discharge coefficient.
+    /// Effective area (m2): geometric area times discharge coefficient.
     pub fn effective_m2(&self, share: f64) -> f64 {
         self.discharge * self.area_m2(share)
     }
@@ -38,16 +38,16 @@ impl Throttle {
 /// The idle air valve: a rectangular window that a slide opens from nothing to full.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct IdleValve {
-    /// Full gap [m].
+    /// Full gap (m).
     pub gap_m: f64,
-    /// Width of the window [m].
+    /// Width of the window (m).
     pub width_m: f64,
     /// Discharge coefficient.
     pub discharge: f64,
 }
 
 impl IdleValve {
-    /// Effective area fully open [m2]: `discharge x gap x width`.
+    /// Effective area fully open (m2): `discharge x gap x width`.
     pub fn full_effective_m2(&self) -> f64 {
         self.discharge * self.gap_m * self.width_m
     }

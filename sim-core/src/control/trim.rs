@@ -7,26 +7,26 @@ use crate::units::ZERO_CELSIUS_K;
 /// the idle speed.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Controller {
-    /// Base current of the warm engine [A].
+    /// Base current of the warm engine (A).
     pub base_a: f64,
-    /// The most the trim may add to or take from it [A].
+    /// The most the trim may add to or take from it (A).
     pub authority_a: f64,
-    /// Least current the actuator can be given [A].
+    /// Least current the actuator can be given (A).
     pub least_a: f64,
-    /// Largest current the actuator can be given [A].
+    /// Largest current the actuator can be given (A).
     pub most_a: f64,
-    /// Coolant temperature from which the trim closes its loop [K].
+    /// Coolant temperature from which the trim closes its loop (K).
     pub closed_loop_from_k: f64,
-    /// Idle speed of the warm engine [rad/s].
+    /// Idle speed of the warm engine (rad/s).
     pub idle_rad_s: f64,
-    /// Rise of the idle speed for each kelvin the coolant is below 60 degC [rad/(s K)].
+    /// Rise of the idle speed for each kelvin the coolant is below 60 degC (rad/(s K)).
     pub idle_rise_rad_s_k: f64,
-    /// Speed below which the engine has stalled [rad/s].
+    /// Speed below which the engine has stalled (rad/s).
     pub stall_rad_s: f64,
 }
 
 impl Controller {
-    /// Base current at a coolant temperature [A].
+    /// Base current at a coolant temperature (A).
     ///
     /// Equation: `base + warm(T)`, warm 54/41/20/0 mA at -15/-5/20/60 degC, monotone
     /// between, end values outside. Source: our own, to balance [`vapour_share`].
@@ -38,13 +38,13 @@ impl Controller {
         (self.base_a + warm).clamp(self.least_a, self.most_a)
     }
 
-    /// Idle speed wanted at a coolant temperature [rad/s]: more below 60 degC.
+    /// Idle speed wanted at a coolant temperature (rad/s): more below 60 degC.
     pub fn idle_target_rad_s(&self, coolant_k: f64) -> f64 {
         let below = (60.0 + ZERO_CELSIUS_K - coolant_k).max(0.0);
         self.idle_rad_s + self.idle_rise_rad_s_k * below
     }
 
-    /// Least and largest current the trim may reach about a base [A].
+    /// Least and largest current the trim may reach about a base (A).
     pub fn trim_limits_a(&self, base_a: f64) -> (f64, f64) {
         (
             (base_a - self.authority_a).clamp(self.least_a, self.most_a),

@@ -14,17 +14,17 @@ pub const IGNITION_WIDTH: f64 = 0.04;
 /// Constants of the burn.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Burn {
-    /// Spark advance before top dead centre [deg].
+    /// Spark advance before top dead centre (deg).
     pub spark_deg: f64,
-    /// From spark to half burnt at lambda 1, warm idle [deg].
+    /// From spark to half burnt at lambda 1, warm idle (deg).
     pub half_burnt_deg: f64,
-    /// Best place of the half-burnt point after top dead centre [deg].
+    /// Best place of the half-burnt point after top dead centre (deg).
     pub best_deg: f64,
     /// Loss of torque for a half-burnt point away from the best [1/deg2].
     pub lateness_per_deg2: f64,
-    /// Scatter of the half-burnt point at lambda 1, warm idle [deg].
+    /// Scatter of the half-burnt point at lambda 1, warm idle (deg).
     pub scatter_deg: f64,
-    /// Mixture at which half of the cycles no longer ignite [lambda].
+    /// Mixture at which half of the cycles no longer ignite (lambda).
     pub ignition_limit: f64,
 }
 
@@ -61,7 +61,7 @@ pub struct Cycles {
 }
 
 impl Burn {
-    /// Mean lateness of the half-burnt point [deg] and its scatter [deg] at a slowness.
+    /// Mean lateness of the half-burnt point (deg) and its scatter (deg) at a slowness.
     ///
     /// Equation: `theta50 = -spark + theta_b q^(2/3)`, `sigma = sigma_0 q`,
     /// `q = S(lambda 1, warm idle) / S`. Symbols: `theta_b` spark to half burnt at q = 1.

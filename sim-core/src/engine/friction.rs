@@ -2,7 +2,7 @@
 
 use std::f64::consts::PI;
 
-/// Motored friction at wide-open throttle [Pa], four-stroke engines of 0.8 to 2.0 l.
+/// Motored friction at wide-open throttle (Pa), four-stroke engines of 0.8 to 2.0 l.
 ///
 /// Equation: `fmep = 0.97 + 0.15 n + 0.05 n^2` bar, `n = N/1000` [1/min].
 /// Valid range: about 500 to 6000 rpm; includes wide-open pumping.
@@ -12,7 +12,7 @@ pub fn motored_wide_open_pa(speed_rad_s: f64) -> f64 {
     1e5 * (0.97 + n * (0.15 + 0.05 * n))
 }
 
-/// Rubbing friction alone [Pa]: the motored value less its own wide-open pumping.
+/// Rubbing friction alone (Pa): the motored value less its own wide-open pumping.
 ///
 /// Equation: `motored - (0.05 + 0.018 n^2)` bar. Source: the pumping term is our own fit;
 /// without it, adding `p_e - p_m` would count pumping twice.

@@ -27,10 +27,10 @@ pub fn relative_work(lambda: f64) -> f64 {
 /// The largest value of [`relative_work`].
 pub const MOST_WORK: f64 = 1.0107;
 
-/// Indicated mean effective pressure [Pa] of a cylinder at lambda 1 burning at its best.
+/// Indicated mean effective pressure (Pa) of a cylinder at lambda 1 burning at its best.
 ///
 /// Equation: `imep = eta m_air LHV / (AFR V)`, `m_air` and `V` of a cycle. Symbols: `eta`
-/// best efficiency, `m_air` air of all cylinders in a cycle [kg], `V` displacement [m3].
+/// best efficiency, `m_air` air of all cylinders in a cycle (kg), `V` displacement (m3).
 /// Source: definition; Heywood 1988, sect. 5.2.
 pub fn best_imep_pa(
     efficiency: f64,

@@ -2,13 +2,13 @@
 
 use crate::units::ZERO_CELSIUS_K;
 
-/// Molar masses [kg/kmol]: carbon, hydrogen, oxygen (CIAAW abridged values).
+/// Molar masses (kg/kmol): carbon, hydrogen, oxygen (CIAAW abridged values).
 pub const MOLAR_C: f64 = 12.011;
 /// See [`MOLAR_C`].
 pub const MOLAR_H: f64 = 1.008;
 /// See [`MOLAR_C`].
 pub const MOLAR_O: f64 = 15.999;
-/// Molar mass of dry air [kg/kmol], ISO 2533:1975.
+/// Molar mass of dry air (kg/kmol), ISO 2533:1975.
 pub const MOLAR_AIR: f64 = 28.9647;
 /// Oxygen in dry air by volume.
 pub const OXYGEN_IN_AIR: f64 = 0.20946;
@@ -20,9 +20,9 @@ pub struct Fuel {
     pub h_per_c: f64,
     /// Oxygen atoms for each carbon atom.
     pub o_per_c: f64,
-    /// Density at 15 degC [kg/m3].
+    /// Density at 15 degC (kg/m3).
     pub density_15c_kg_m3: f64,
-    /// Lower heating value [J/kg].
+    /// Lower heating value (J/kg).
     pub heating_j_kg: f64,
 }
 
@@ -54,7 +54,7 @@ impl Fuel {
         }
     }
 
-    /// Mass for each kmol of carbon [kg/kmol].
+    /// Mass for each kmol of carbon (kg/kmol).
     pub fn molar_mass(&self) -> f64 {
         MOLAR_C + self.h_per_c * MOLAR_H + self.o_per_c * MOLAR_O
     }
@@ -77,7 +77,7 @@ impl Fuel {
         self.oxygen_demand() * MOLAR_AIR / (OXYGEN_IN_AIR * self.molar_mass())
     }
 
-    /// Density at a temperature [kg/m3].
+    /// Density at a temperature (kg/m3).
     ///
     /// Equation: `rho = rho15 exp(-a dT (1 + 0.8 a dT))`, `a = (K0 + K1 rho15) / rho15^2`,
     /// `dT = T - 15 degC`, `K0 = 346.4228`, `K1 = 0.4388` (gasolines).
@@ -91,7 +91,7 @@ impl Fuel {
     }
 }
 
-/// Dynamic viscosity of petrol [Pa s].
+/// Dynamic viscosity of petrol (Pa s).
 ///
 /// Equation: `mu = 0.55e-3 exp(-0.011 (T - 20 degC))`. Valid range: about -30 to 80 degC.
 /// Source: our own exponential through handbook magnitudes (0.9 mPa s at -25, 0.35 at

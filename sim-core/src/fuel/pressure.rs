@@ -5,27 +5,27 @@ use std::f64::consts::PI;
 /// The fuel side's pressures.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Pressures {
-    /// System pressure above ambient [Pa].
+    /// System pressure above ambient (Pa).
     pub system_pa: f64,
-    /// Diameter of the plunger [m].
+    /// Diameter of the plunger (m).
     pub plunger_m: f64,
-    /// Spring of the differential-pressure valves [Pa].
+    /// Spring of the differential-pressure valves (Pa).
     pub spring_pa: f64,
-    /// Actuator pressure difference without current [Pa].
+    /// Actuator pressure difference without current (Pa).
     pub actuator_at_zero_pa: f64,
-    /// Its rise with current [Pa/A].
+    /// Its rise with current (Pa/A).
     pub actuator_per_amp_pa: f64,
-    /// Coulomb friction of plunger and lever, at the plunger [N].
+    /// Coulomb friction of plunger and lever, at the plunger (N).
     pub friction_n: f64,
 }
 
 impl Pressures {
-    /// Force of the system pressure on the plunger [N]: `F = p_sys pi/4 d^2`.
+    /// Force of the system pressure on the plunger (N): `F = p_sys pi/4 d^2`.
     pub fn plunger_force_n(&self) -> f64 {
         self.system_pa * PI / 4.0 * self.plunger_m * self.plunger_m
     }
 
-    /// Pressure drop over the slits [Pa] at an actuator current.
+    /// Pressure drop over the slits (Pa) at an actuator current.
     ///
     /// Equation: `dp = max(0, dp_0 + k I - p_spring)`. Valid range: -50 to 150 mA; about
     /// -25 mA cuts the fuel off. Source: common practice, no source (0.4 bar at 0 mA,
@@ -34,7 +34,7 @@ impl Pressures {
         (self.actuator_at_zero_pa + self.actuator_per_amp_pa * current_a - self.spring_pa).max(0.0)
     }
 
-    /// The current [A] that gives a pressure drop over the slits, inverse of
+    /// The current (A) that gives a pressure drop over the slits, inverse of
     /// [`Pressures::slit_drop_pa`].
     pub fn current_for_drop_a(&self, drop_pa: f64) -> f64 {
         (drop_pa + self.spring_pa - self.actuator_at_zero_pa) / self.actuator_per_amp_pa

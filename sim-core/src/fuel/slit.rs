@@ -8,33 +8,33 @@ pub const CYLINDERS: usize = 12;
 /// The plunger and its slits, one a cylinder.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Slits {
-    /// Width of each slit [m].
+    /// Width of each slit (m).
     pub width_m: Row<CYLINDERS>,
-    /// Height of the slits [m]: the lift beyond which no more opens.
+    /// Height of the slits (m): the lift beyond which no more opens.
     pub height_m: f64,
     /// Discharge coefficient at high Reynolds number.
     pub discharge: f64,
     /// Reynolds number at which half of that is left.
     pub half_discharge_reynolds: f64,
-    /// Plunger travel between the lever's touch and the slits' opening [m].
+    /// Plunger travel between the lever's touch and the slits' opening (m).
     pub overlap_m: f64,
 }
 
-/// Fuel as the slits see it: density [kg/m3] and dynamic viscosity [Pa s].
+/// Fuel as the slits see it: density (kg/m3) and dynamic viscosity (Pa s).
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Liquid {
-    /// Density [kg/m3].
+    /// Density (kg/m3).
     pub density_kg_m3: f64,
-    /// Dynamic viscosity [Pa s].
+    /// Dynamic viscosity (Pa s).
     pub viscosity_pa_s: f64,
 }
 
-/// Ideal speed of a jet [m/s]: `v = sqrt(2 dp / rho)`, 0 without a drop (Torricelli).
+/// Ideal speed of a jet (m/s): `v = sqrt(2 dp / rho)`, 0 without a drop (Torricelli).
 pub fn jet_speed_m_s(drop_pa: f64, density_kg_m3: f64) -> f64 {
     (2.0 * drop_pa.max(0.0) / density_kg_m3).sqrt()
 }
 
-/// Ideal flow through an opening [kg/s]: `C w h sqrt(2 rho dp)` with a given coefficient.
+/// Ideal flow through an opening (kg/s): `C w h sqrt(2 rho dp)` with a given coefficient.
 ///
 /// Source: Torricelli's law. A sharp plane slit in potential flow has `C = pi/(pi+2)`.
 pub fn torricelli_kg_s(
@@ -48,10 +48,10 @@ pub fn torricelli_kg_s(
 }
 
 impl Slits {
-    /// Flow of one slit [kg/s] at an ideal jet speed.
+    /// Flow of one slit (kg/s) at an ideal jet speed.
     ///
     /// Equation: `m = C(Re) w h rho v`, `C = C_inf / (1 + Re_0/Re)`, `Re = rho v D_h / mu`,
-    /// `D_h = 2 w h / (w + h)`. Symbols: `w` width, `h` lift [m], `v = sqrt(2 dp/rho)`.
+    /// `D_h = 2 w h / (w + h)`. Symbols: `w` width, `h` lift (m), `v = sqrt(2 dp/rho)`.
     /// Valid range: `Re` up to 1e4; no flow at `h <= 0`; lift above the slit's height opens
     /// no more. Source: form and numbers our fit of the long-orifice data of Lichtarowicz,
     /// Duggins & Markland, J. Mech. Eng. Sci. 7, 210, 1965 (from memory).
@@ -67,7 +67,7 @@ impl Slits {
         0.5 * self.discharge * liquid.density_kg_m3 * double * double / (double + drag * (w + h))
     }
 
-    /// `C_inf w h rho` [kg/m] and the jet speed at which half the coefficient is left [m/s].
+    /// `C_inf w h rho` (kg/m) and the jet speed at which half the coefficient is left (m/s).
     fn terms(&self, cylinder: usize, h: f64, liquid: &Liquid) -> (f64, f64) {
         let w = self.width_m[cylinder];
         let hydraulic = 2.0 * w * h / (w + h);
@@ -76,12 +76,12 @@ impl Slits {
         (full, kinematic * self.half_discharge_reynolds / hydraulic)
     }
 
-    /// Flow of all slits [kg/s].
+    /// Flow of all slits (kg/s).
     pub fn total_kg_s(&self, lift_m: f64, jet_m_s: f64, liquid: &Liquid) -> f64 {
         (0..self.width_m.len()).map(|i| self.flow_kg_s(i, lift_m, jet_m_s, liquid)).sum()
     }
 
-    /// The jet speed [m/s] that makes all slits together pass `total_kg_s`; `None` with the
+    /// The jet speed (m/s) that makes all slits together pass `total_kg_s`; `None` with the
     /// slits shut.
     ///
     /// Newton steps on `sum_i f_i v^2/(v + d_i)`, which rises and bends upwards, so that
@@ -118,7 +118,7 @@ impl Slits {
         Some(v)
     }
 
-    /// The lift [m] at which all slits together pass `total_kg_s`; infinite if they do not
+    /// The lift (m) at which all slits together pass `total_kg_s`; infinite if they do not
     /// even full open, or without a jet.
     ///
     /// Newton steps on `sum_i f_i(h)`, which rises and bends upwards as the jet's do.
@@ -148,7 +148,7 @@ impl Slits {
         h
     }
 
-    /// The least lift [m] at which any slit passes `threshold_kg_s`; `None` if none does
+    /// The least lift (m) at which any slit passes `threshold_kg_s`; `None` if none does
     /// with the slits full open.
     pub fn lift_for_first_m(
         &self,

@@ -32,7 +32,7 @@ pub struct Parts {
     pub slits: Slits,
     /// Fuel pressures and actuator.
     pub pressures: Pressures,
-    /// Flow of the first line that counts as "fuel shows" [m3/s].
+    /// Flow of the first line that counts as "fuel shows" (m3/s).
     pub flow_threshold_m3_s: f64,
     /// Displacement and filling.
     pub breathing: Breathing,
@@ -40,7 +40,7 @@ pub struct Parts {
     pub efficiency: f64,
     /// Rubbing friction against the published mean of engines.
     pub rubbing_scale: f64,
-    /// Accessories as a mean effective pressure [Pa].
+    /// Accessories as a mean effective pressure (Pa).
     pub accessories_pa: f64,
     /// Burn and roughness.
     pub burn: Burn,
@@ -56,13 +56,13 @@ pub struct Parts {
 /// once when it is loaded. It does not move with conditions or with parts changed later.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Reference {
-    /// Natural logarithm of the laminar flame speed [m/s], one for each law of [`FLAME_LAWS`].
+    /// Natural logarithm of the laminar flame speed (m/s), one for each law of [`FLAME_LAWS`].
     pub ln_flame: [f64; FLAME_LAWS.len()],
-    /// Mixture with the least roughness, one for each law [lambda].
+    /// Mixture with the least roughness, one for each law (lambda).
     pub least_rough_lambda: [f64; FLAME_LAWS.len()],
     /// Manifold pressure of the idle over the least any burning would need at that speed.
     pub pressure_over_floor: f64,
-    /// Effective area of the idle air valve that gives the idle speed [m2].
+    /// Effective area of the idle air valve that gives the idle speed (m2).
     pub idle_valve_m2: f64,
 }
 
@@ -109,16 +109,16 @@ pub enum RigFault {
     CannotIdle,
     /// Its idle needs an opening the idle air valve does not have.
     IdleValveTooSmall {
-        /// Effective area needed [m2].
+        /// Effective area needed (m2).
         needed_m2: f64,
-        /// Effective area of the valve full open [m2].
+        /// Effective area of the valve full open (m2).
         full_m2: f64,
     },
     /// With the throttle closed it already gets more air than its idle needs.
     ThrottleTooOpen {
-        /// Air past the closed throttle [kg/s].
+        /// Air past the closed throttle (kg/s).
         passes_kg_s: f64,
-        /// Air the idle needs [kg/s].
+        /// Air the idle needs (kg/s).
         needed_kg_s: f64,
     },
 }

@@ -12,7 +12,7 @@ pub struct Relative {
     pub rig: Rig,
     /// The law of its flame speed.
     pub flame: FlameLaw,
-    /// How much higher than its own stop the plate rests [m].
+    /// How much higher than its own stop the plate rests (m).
     pub rest_height_m: f64,
 }
 

@@ -2,7 +2,7 @@
 
 use crate::fuel::kind::{Fuel, OXYGEN_IN_AIR};
 
-/// Molar gas constant [J/(mol K)] and Faraday constant [C/mol], 2019 SI.
+/// Molar gas constant (J/(mol K)) and Faraday constant (C/mol), 2019 SI.
 const GAS_J_MOL_K: f64 = 8.314_462_618;
 const FARADAY_C_MOL: f64 = 96_485.332_12;
 
@@ -14,9 +14,9 @@ pub const LEAN_PER_LEAK: f64 = 1.1;
 /// The sensor.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct LambdaSensor {
-    /// Temperature of the tip [K].
+    /// Temperature of the tip (K).
     pub tip_k: f64,
-    /// The most a real tip shows in rich gas [V].
+    /// The most a real tip shows in rich gas (V).
     pub rich_cap_v: f64,
 }
 
@@ -42,7 +42,7 @@ pub struct Cell {
 }
 
 impl Cell {
-    /// A cell at a tip temperature [K], 600 to 1500.
+    /// A cell at a tip temperature (K), 600 to 1500.
     pub fn at(temperature_k: f64) -> Self {
         let g = |species: &[[f64; 7]; 2]| gibbs_over_rt(species, temperature_k);
         let oxygen = 0.5 * g(&O2);
@@ -53,11 +53,11 @@ impl Cell {
         }
     }
 
-    /// Thermodynamic voltage [V] of the cell in burnt gas at 1 atm, against air.
+    /// Thermodynamic voltage (V) of the cell in burnt gas at 1 atm, against air.
     ///
     /// Equation: Nernst, `E = R T / (4 F) ln(0.2095 atm / p_O2)`, with `p_O2` of the gas
     /// re-equilibrated at the tip: C, H and O balances with `CO2 = CO + 1/2 O2` and
-    /// `H2O = H2 + 1/2 O2`, one root in `p_O2`. Symbols: `T` tip temperature [K].
+    /// `H2O = H2 + 1/2 O2`, one root in `p_O2`. Symbols: `T` tip temperature (K).
     /// Valid range: lambda 0.4 up, 600 to 1200 degC without dissociation of O2 and H2O to
     /// radicals; below about 550 degC rich gas would make methane. Uncapped.
     /// Source: Nernst; NASA seven-term polynomials (NASA TM-4513, as in the GRI-Mech 3.0

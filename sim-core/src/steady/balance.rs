@@ -10,22 +10,22 @@ use crate::units::Unit;
 const PRESSURE_STEPS: (f64, f64) = (1.07, 1.25);
 /// Step of the walk down the speeds.
 const SPEED_STEP: f64 = 1.0 / 1.25;
-/// Speed above which no idle is looked for [rpm].
+/// Speed above which no idle is looked for (rpm).
 const FASTEST_RPM: f64 = 7500.0;
-/// Mean effective pressure that counts as balanced [Pa]: 1e-10 of what an engine needs.
+/// Mean effective pressure that counts as balanced (Pa): 1e-10 of what an engine needs.
 const BALANCED_PA: f64 = 1e-5;
-/// Least manifold pressure looked at [Pa].
+/// Least manifold pressure looked at (Pa).
 const LEAST_PRESSURE_PA: f64 = 1000.0;
 
 /// An engine in balance.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Settled {
     pub(super) trial: Trial,
-    /// Effective area of the idle air valve [m2].
+    /// Effective area of the idle air valve (m2).
     pub(super) valve_m2: f64,
     /// The limit the valve stands at, if it does.
     pub(super) limit: Option<ValveLimit>,
-    /// Mean effective pressure a brake takes [Pa]; 0 at idle.
+    /// Mean effective pressure a brake takes (Pa); 0 at idle.
     pub(super) brake_pa: f64,
 }
 
@@ -55,7 +55,7 @@ impl Plant {
         }
     }
 
-    /// The speed that conditions ask to be held [rad/s].
+    /// The speed that conditions ask to be held (rad/s).
     pub(super) fn speed_rad_s(&self, conditions: &Conditions) -> f64 {
         let idle = || self.parts.controller.idle_target_rad_s(conditions.coolant_k);
         conditions.speed_rad_s.unwrap_or_else(idle)
@@ -178,7 +178,7 @@ impl Plant {
         Ok(Settled { trial, valve_m2: 0.0, limit: None, brake_pa: trial.surplus_pa() })
     }
 
-    /// Manifold pressure [Pa] at which an opening lets in what the cylinders take.
+    /// Manifold pressure (Pa) at which an opening lets in what the cylinders take.
     fn manifold_pa(&self, inlet_m2: f64, speed_rad_s: f64) -> f64 {
         let excess = |p: f64| {
             self.inlet_kg_s(inlet_m2, p) + self.leak_kg_s(p) - self.air_kg_s(p, speed_rad_s)

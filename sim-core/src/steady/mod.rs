@@ -27,7 +27,7 @@ pub struct Stand {
     cell: Cell,
     /// The same engine on the mixture its sensor wants, at base current.
     aim: Result<Settled, Stall>,
-    /// A manifold pressure a little below any at which the engine is expected to run [Pa].
+    /// A manifold pressure a little below any at which the engine is expected to run (Pa).
     guess_pa: f64,
 }
 
@@ -54,7 +54,7 @@ impl Stand {
         Stand { plant, conditions: *conditions, base_a, cell, aim, guess_pa }
     }
 
-    /// Screw position [turns] at which the sensor reads lambda 1 on base current: duty
+    /// Screw position (turns) at which the sensor reads lambda 1 on base current: duty
     /// 50 %. `None` if the engine does not run on that mixture.
     pub fn aim_turns(&self) -> Option<f64> {
         let aim = self.aim.as_ref().ok()?;
@@ -63,12 +63,12 @@ impl Stand {
         Some((lever.zero_height_m - opening_m) / lever.height_per_turn_m())
     }
 
-    /// The fuel at the slits, and its ideal jet speed [m/s] at an actuator current.
+    /// The fuel at the slits, and its ideal jet speed (m/s) at an actuator current.
     pub fn liquid_and_jet(&self, current_a: f64) -> (Liquid, f64) {
         (self.plant.liquid, self.plant.jet_m_s(current_a))
     }
 
-    /// What the engine makes beyond what it needs [Pa] at a manifold pressure and the speed
+    /// What the engine makes beyond what it needs (Pa) at a manifold pressure and the speed
     /// held, as mean effective pressure: the curve whose first rise through zero is the idle.
     pub fn surplus_pa(&self, screw_turns: f64, manifold_pa: f64) -> f64 {
         let opening_m = self.plant.parts.lever.opening_height_m(screw_turns);

@@ -14,7 +14,7 @@ use crate::maths::Row;
 use crate::rig::{Parts, Reference};
 use std::f64::consts::PI;
 
-/// Temperature at which the flame laws are taken [K]: compressed charge at the spark.
+/// Temperature at which the flame laws are taken (K): compressed charge at the spark.
 const SPARK_K: f64 = 600.0;
 /// Pressure at the spark over manifold pressure.
 const SPARK_PRESSURE_RATIO: f64 = 12.0;
@@ -34,7 +34,7 @@ pub(super) struct Plant {
     pub density_kg_m3: f64,
     pub exhaust_pa: f64,
     pub plate_drop_pa: f64,
-    /// Pressure behind the plate, before the throttle [Pa].
+    /// Pressure behind the plate, before the throttle (Pa).
     pub upstream_pa: f64,
     pub rest_height_m: f64,
     rubbing_factor: f64,
@@ -83,7 +83,7 @@ pub(super) struct Trial {
 }
 
 impl Trial {
-    /// Mean effective pressure the engine makes beyond what it needs [Pa].
+    /// Mean effective pressure the engine makes beyond what it needs (Pa).
     pub fn surplus_pa(&self) -> f64 {
         self.imep_pa - self.demand_pa
     }
@@ -119,24 +119,24 @@ impl Plant {
         }
     }
 
-    /// Ideal jet speed in the slits at an actuator current [m/s].
+    /// Ideal jet speed in the slits at an actuator current (m/s).
     pub fn jet_m_s(&self, current_a: f64) -> f64 {
         let drop_pa = self.parts.pressures.slit_drop_pa(current_a);
         jet_speed_m_s(drop_pa, self.liquid.density_kg_m3)
     }
 
-    /// The current that gives a jet speed [A]. Slits that are shut ask for infinitely much.
+    /// The current that gives a jet speed (A). Slits that are shut ask for infinitely much.
     pub fn current_a(&self, jet_m_s: f64) -> f64 {
         let drop_pa = 0.5 * self.liquid.density_kg_m3 * jet_m_s * jet_m_s;
         self.parts.pressures.current_for_drop_a(drop_pa)
     }
 
-    /// Flow through an effective area from behind the plate into the manifold [kg/s].
+    /// Flow through an effective area from behind the plate into the manifold (kg/s).
     pub fn inlet_kg_s(&self, effective_m2: f64, manifold_pa: f64) -> f64 {
         effective_m2 * flux_kg_s_m2(self.upstream_pa, self.ambient_k, manifold_pa)
     }
 
-    /// Unmetered air into the manifold [kg/s]: a hole of fixed size, choked at idle.
+    /// Unmetered air into the manifold (kg/s): a hole of fixed size, choked at idle.
     pub fn leak_kg_s(&self, manifold_pa: f64) -> f64 {
         if self.leak_choked_kg_s == 0.0 {
             return 0.0;
@@ -145,19 +145,19 @@ impl Plant {
         self.leak_choked_kg_s * flow_function(ratio) / flow_function(CRITICAL_RATIO)
     }
 
-    /// Air into the cylinders [kg/s].
+    /// Air into the cylinders (kg/s).
     pub fn air_kg_s(&self, manifold_pa: f64, speed_rad_s: f64) -> f64 {
         self.parts.breathing.air_kg_s(manifold_pa, self.exhaust_pa, speed_rad_s)
     }
 
-    /// What the crank takes without a brake [Pa]: rubbing, accessories, pumping.
+    /// What the crank takes without a brake (Pa): rubbing, accessories, pumping.
     pub fn demand_pa(&self, manifold_pa: f64, speed_rad_s: f64) -> f64 {
         self.rubbing_factor * rubbing_pa(speed_rad_s)
             + self.parts.accessories_pa
             + (self.exhaust_pa - manifold_pa)
     }
 
-    /// Indicated pressure at lambda 1 and best burning for an air flow [Pa].
+    /// Indicated pressure at lambda 1 and best burning for an air flow (Pa).
     pub fn best_imep_pa(&self, air_kg_s: f64, speed_rad_s: f64) -> f64 {
         best_imep_pa(
             self.parts.efficiency,
@@ -168,7 +168,7 @@ impl Plant {
         )
     }
 
-    /// A manifold pressure no engine can idle below at a speed [Pa]: the one at which even
+    /// A manifold pressure no engine can idle below at a speed (Pa): the one at which even
     /// perfect burning only just carries the demand.
     pub fn least_manifold_pa(&self, speed_rad_s: f64) -> f64 {
         // With p_m below p_e no more than the filling factor of the displacement is taken
