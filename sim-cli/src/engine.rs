@@ -80,8 +80,62 @@ fn unit_name(key: &Key) -> String {
     }
 }
 
+/// Reads the `--change` flags.
+pub fn changes(matches: &ArgMatches) -> Result<Vec<Change>, Trouble> {
+    let pairs = matches.get_many::<String>("change").into_iter().flatten();
+    pairs
+        .map(|pair| match pair.split_once('=') {
+            Some((name, rig)) if name.trim() == "rig" => Ok(Change::Rig(rig.trim().into())),
+            _ => pair_wish("--change", pair).map(Change::Key),
+        })
+        .collect()
+}
+
+/// What `--change` asks for.
+pub enum Change {
+    /// Another value of a key.
+    Key(Wish),
+    /// Another rig.
+    Rig(String),
+}
+
+impl Change {
+    /// Applies the change to a setup.
+    pub fn apply(&self, setup: &mut Setup) -> Result<(), Trouble> {
+        match self {
+            Change::Key(wish) => wish.apply(setup),
+            Change::Rig(name) => {
+                setup.rig = load_rig(name)?.rig;
+                Ok(())
+            }
+        }
+    }
+
+    /// As it is typed canonically.
+    pub fn typed(&self) -> String {
+        match self {
+            Change::Key(wish) => format!("{}={}", wish.key.name, wish.typed()),
+            Change::Rig(name) if shipped(name).is_some() => format!("rig={name}"),
+            Change::Rig(_) => "rig=<from a file>".into(),
+        }
+    }
+
+    /// In words: "screw -1/16 turns".
+    pub fn words(&self) -> String {
+        match self {
+            Change::Key(wish) => wish.words(),
+            Change::Rig(name) => format!("rig {name}"),
+        }
+    }
+
+    /// Whether it names a file, which is looked at before any range.
+    pub fn is_rig(&self) -> bool {
+        matches!(self, Change::Rig(_))
+    }
+}
+
 /// A value asked for, not yet checked against its key.
-struct Wish {
+pub struct Wish {
     flag: String,
     key: &'static Key,
     text: String,

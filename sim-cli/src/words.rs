@@ -1,8 +1,11 @@
 //! Sentences and numbers for people.
 
-use sim_core::point::{Stall, ValveLimit};
+use sim_core::air::atmosphere::standard_pressure_pa;
+use sim_core::air::orifice::CRITICAL_RATIO;
+use sim_core::conditions::{IdleAir, Trim};
+use sim_core::point::{Point, Reading, Stall, State, ValveLimit};
 use sim_core::rig::RigFault;
-use sim_core::rig::keys::{Key, tidy};
+use sim_core::rig::keys::{Key, Setup, tidy};
 use sim_core::sweep::EdgeKind;
 use sim_core::units::Unit;
 
@@ -151,22 +154,155 @@ pub fn rig_fault(fault: &RigFault) -> String {
     }
 }
 
-/// Text broken at spaces to lines of a width, further lines indented.
+/// Text broken at spaces to lines of a width, further lines indented, at least as far as
+/// the first.
 pub fn wrapped(text: &str, width: usize, indent: &str) -> String {
     if text.chars().count() <= width {
         return text.to_string();
     }
+    let own = &text[..text.len() - text.trim_start().len()];
+    let indent = if own.len() > indent.len() { own } else { indent };
     let mut lines = String::new();
-    let mut line = String::new();
-    for word in text.split(' ') {
+    let mut line = own.to_string();
+    for word in text.trim_start().split(' ') {
         if !line.trim().is_empty() && line.chars().count() + 1 + word.chars().count() > width {
             lines += &line;
             lines.push('\n');
             line = indent.to_string();
-        } else if !line.is_empty() && line != indent {
+        } else if !line.trim().is_empty() {
             line.push(' ');
         }
         line += word;
     }
     lines + &line
+}
+
+/// Which way a reading went, in words.
+pub enum Direction {
+    /// Not by as much as its last decimal.
+    Same,
+    /// In a word or two.
+    Words(&'static str),
+}
+
+/// Which way a reading went.
+pub fn direction(reading: &Reading, before: Option<f64>, after: Option<f64>) -> Direction {
+    let (before, after) = match (before, after) {
+        (Some(before), Some(after)) => (before, after),
+        (None, None) => return Direction::Same,
+        (None, _) => return Direction::Words("runs"),
+        (_, None) => return Direction::Words("stalls"),
+    };
+    let step = 0.5 * 10f64.powi(-(reading.decimals as i32));
+    if (after - before).abs() < step {
+        return Direction::Same;
+    }
+    let [up, down] = match reading.name {
+        "lambda" => ["leaner", "richer"],
+        "cov_percent" | "misfire_percent" => ["rougher", "smoother"],
+        "speed_rpm" => ["faster", "slower"],
+        "duty_percent" | "actuator_ma" | "trim_fuel_percent" => ["adds fuel", "takes fuel"],
+        "wanted_duty_percent" | "wanted_ma" => ["wants fuel added", "wants fuel taken"],
+        _ => ["up", "down"],
+    };
+    Direction::Words(if after > before { up } else { down })
+}
+
+/// What a change does, in sentences: the ones that matter.
+pub fn effect(before: &Point, after: &Point, setup: &Setup, changed: &Setup) -> Vec<String> {
+    let (was, is) = match (before.state(), after.state()) {
+        (Some(was), Some(is)) => (was, is),
+        (None, None) => return vec!["The engine runs neither before nor after.".into()],
+        (None, Some(_)) => return vec!["The engine ran on no setting before; now it does.".into()],
+        (Some(_), None) => return vec!["The engine no longer runs.".into()],
+    };
+    let mut sentences = Vec::new();
+    let moved = is.lambda / was.lambda - 1.0;
+    sentences.push(if moved.abs() < 5e-4 {
+        format!("The mixture stays: lambda {:.3}.", is.lambda)
+    } else {
+        let word = if moved > 0.0 { "leaner" } else { "richer" };
+        format!("The mixture goes {word}: lambda {:.3} becomes {:.3}.", was.lambda, is.lambda)
+    });
+    sentences.push(trim_sentence(was, is, changed));
+    sentences.push(voltage_sentence(was, is, setup, changed));
+    if before.zone() != after.zone() {
+        sentences.push(format!(
+            "It was {}, it becomes {}.",
+            before.zone().word(),
+            after.zone().word()
+        ));
+    }
+    if let Some(limit) = is.valve_limit {
+        sentences.push(format!(
+            "The idle air valve stands {}: the speed is no longer held and settles at {:.0} rpm.",
+            limit.word(),
+            Unit::Rpm.from_si(is.speed_rad_s)
+        ));
+    }
+    sentences
+}
+
+/// What the controller does or would do about it.
+fn trim_sentence(was: &State, is: &State, changed: &Setup) -> String {
+    let added = |share: f64| {
+        let word = if share >= 0.0 { "adding" } else { "taking away" };
+        format!("{word} {:.0} % fuel", 100.0 * share.abs())
+    };
+    let percent = |share: f64| format!("{:.0} %", 100.0 * share);
+    let duties = format!("duty {} becomes {}", percent(was.duty), percent(is.duty));
+    if changed.conditions.actuator_a.is_some() {
+        return "The current is forced: the controller cannot answer.".into();
+    }
+    match (changed.conditions.trim, is.wanted_duty) {
+        (Trim::On, _) if is.duty <= 0.0 || is.duty >= 1.0 => {
+            format!(
+                "The trim is at its limit, {}: {duties}, and cannot do more.",
+                added(is.trim_fuel)
+            )
+        }
+        (Trim::On, _) => format!("The trim answers by {}: {duties}.", added(is.trim_fuel)),
+        (Trim::Off, Some(wanted)) if wanted <= 0.0 || wanted >= 1.0 => {
+            format!(
+                "With the trim off the duty stays; to bring lambda to 1 the controller would go to its limit, {}.",
+                percent(wanted)
+            )
+        }
+        (Trim::Off, Some(wanted)) => format!(
+            "With the trim off the duty stays; to bring lambda to 1 the controller would go to {}.",
+            percent(wanted)
+        ),
+        (Trim::Off, None) => {
+            "There is no running point at lambda 1 for the controller to aim at.".into()
+        }
+    }
+}
+
+/// Why the airflow potentiometer moves, or does not.
+fn voltage_sentence(was: &State, is: &State, setup: &Setup, changed: &Setup) -> String {
+    let by = 1e3 * (is.potentiometer_v - was.potentiometer_v);
+    let rpm = Unit::Rpm.from_si(is.speed_rad_s - was.speed_rad_s);
+    let metered = Unit::KilogramPerHour.from_si(is.metered_kg_s - was.metered_kg_s);
+    let fixed = changed.conditions.idle_air == IdleAir::Fixed && changed.conditions.throttle == 0.0;
+    let ambient = standard_pressure_pa(changed.conditions.altitude_m);
+    let choked = is.manifold_pa < CRITICAL_RATIO * ambient;
+    if by.abs() < 0.5 && fixed && choked {
+        return format!(
+            "The voltage does not move because the idle air is fixed and choked; the speed tells instead, by {rpm:+.0} rpm."
+        );
+    }
+    if by.abs() < 0.5 {
+        return "The voltage stays: the plate meters as much air as before.".into();
+    }
+    let word = if by > 0.0 { "rises" } else { "falls" };
+    let shift = changed.conditions.housing_shift_m - setup.conditions.housing_shift_m;
+    let why = if shift != 0.0 && metered.abs() < 0.01 {
+        "because the housing was turned".to_string()
+    } else if metered * by > 0.0 {
+        let more = if metered > 0.0 { "more" } else { "less" };
+        format!("because {:.2} kg/h {more} air passes the plate", metered.abs())
+    } else {
+        "because the plate floats at another height for its air".to_string()
+    };
+    format!("The voltage {word} by {:.0} mV {why}.", by.abs())
 }

@@ -63,6 +63,9 @@ pub struct Conditions {
     pub speed_rad_s: Option<f64>,
     /// Throttle opening, share of its travel.
     pub throttle: f64,
+    /// A pedal that holds the speed without load: valve shut, throttle as far open as needed.
+    /// Takes the place of `throttle` and `idle_air`.
+    pub pedal_holds_speed: bool,
     /// Unmetered air let in after the throttle, while choked (kg/s).
     pub leak_kg_s: f64,
     /// Whether the trim's loop is closed.
@@ -85,6 +88,21 @@ pub struct Conditions {
     pub exhaust_leak: f64,
 }
 
+/// Speed of the fast idle that duties are compared at (rpm).
+pub const FAST_IDLE_RPM: f64 = 2500.0;
+
+impl Conditions {
+    /// The same at 2500 rpm without load, held by the pedal.
+    pub fn at_fast_idle(&self) -> Conditions {
+        Conditions {
+            speed_rad_s: Some(crate::units::Unit::Rpm.to_si(FAST_IDLE_RPM)),
+            pedal_holds_speed: true,
+            throttle: 0.0,
+            ..*self
+        }
+    }
+}
+
 impl Default for Conditions {
     fn default() -> Self {
         Conditions {
@@ -95,6 +113,7 @@ impl Default for Conditions {
             fuel_k: 30.0 + ZERO_CELSIUS_K,
             speed_rad_s: None,
             throttle: 0.0,
+            pedal_holds_speed: false,
             leak_kg_s: 0.0,
             trim: Trim::Off,
             idle_air: IdleAir::Held,

@@ -127,6 +127,8 @@ pub struct State {
     pub actuator_a: f64,
     /// Duty signal of it, share.
     pub duty: f64,
+    /// Fuel that the trim adds to what the base current would give, share.
+    pub trim_fuel: f64,
     /// Current that would bring lambda to 1 here, clipped to the authority (A).
     pub wanted_a: Option<f64>,
     /// Duty signal of that, share.
@@ -245,6 +247,7 @@ pub static READINGS: &[Reading] = &[
     reading("potentiometer_v", "airflow potentiometer", Unit::Volt, 3, |s| Some(s.potentiometer_v)),
     reading("actuator_ma", "actuator current", Unit::Milliampere, 1, |s| Some(s.actuator_a)),
     reading("duty_percent", "duty", Unit::Percent, 0, |s| Some(s.duty)),
+    reading("trim_fuel_percent", "fuel added by the trim", Unit::Percent, 1, |s| Some(s.trim_fuel)),
     reading("wanted_ma", "current wanted for lambda 1", Unit::Milliampere, 1, |s| s.wanted_a),
     reading("wanted_duty_percent", "duty wanted for lambda 1", Unit::Percent, 0, |s| s.wanted_duty),
     reading("slit_drop_bar", "pressure drop over the slits", Unit::Bar, 3, |s| Some(s.slit_drop_pa)),

@@ -159,8 +159,9 @@ fn between_the_two_edges_lies_one_smoothest_setting() {
             .map(|i| lean + (rich - lean) * f64::from(i) / 60.0)
             .map(|screw| stand.point(screw).cov().unwrap_or(1.0))
             .collect();
-        // The kink of the flat-rich law may make a ripple of a hundredth of a percent.
-        let ripple = 1e-4;
+        // The bottom is flat, and the flat-rich law has a kink there: the cylinders' shake
+        // vanishes on one side of it. A tenth of a point of COV is no second minimum.
+        let ripple = 1e-3;
         let least = (0..covs.len()).min_by(|a, b| covs[*a].total_cmp(&covs[*b])).unwrap();
         assert!(covs[..=least].windows(2).all(|w| w[1] <= w[0] + ripple), "case {item}: {covs:?}");
         assert!(covs[least..].windows(2).all(|w| w[1] >= w[0] - ripple), "case {item}: {covs:?}");

@@ -3,12 +3,14 @@
 use crate::table::rows;
 use sim_core::air::atmosphere::{density_kg_m3, standard_pressure_pa, standard_temperature_k};
 use sim_core::air::orifice::flux_kg_s_m2;
-use sim_core::engine::exhaust::gas_of;
+use sim_core::engine::exhaust::{FORMULA_FUEL, Gas, WATER_GAS, gas_of, lambda_of};
 use sim_core::engine::flame::{Charge, FlameLaw};
 use sim_core::engine::friction::motored_wide_open_pa;
 use sim_core::engine::work::relative_work;
 use sim_core::fuel::kind::Fuel;
-use sim_core::fuel::slit::torricelli_kg_s;
+use sim_core::fuel::kind::viscosity_pa_s;
+use sim_core::fuel::slit::{Liquid, Slits, torricelli_kg_s};
+use sim_core::maths::Row;
 use sim_core::sense::lambda_sensor::Cell;
 use sim_core::units::{ATMOSPHERE_PA, Unit, ZERO_CELSIUS_K};
 
@@ -159,4 +161,127 @@ fn air_chokes_at_the_critical_ratio_of_the_gas_tables() {
     // NACA 1135: m sqrt(R T0) / (A p0) = 0.684731 at M = 1.
     let number = flux(0.3) * (287.05287_f64 * 293.15).sqrt() / ATMOSPHERE_PA;
     assert!((number - 0.684_731).abs() < 1e-6, "{number}");
+}
+
+#[test]
+fn lambda_from_readings_is_the_published_formulas() {
+    for row in rows("lambda_from_gas") {
+        let gas = Gas {
+            co: row.number("co_percent") / 100.0,
+            co2: row.number("co2_percent") / 100.0,
+            o2: row.number("o2_percent") / 100.0,
+            h2: 0.0,
+            hc: 1e-6 * row.number("hc_ppm_hexane"),
+        };
+        row.agrees("lambda", lambda_of(&gas, FORMULA_FUEL).unwrap());
+    }
+}
+
+/// Our gas of a mixture, put into the formula with the fuel's own numbers, gives the mixture
+/// back.
+#[test]
+fn the_formula_with_the_fuels_own_numbers_gives_our_lambda_back() {
+    for (h, o) in [(1.85, 0.0), (2.25, 0.0), (8.0 / 7.0, 0.0), (3.0, 0.5), (4.0, 1.0)] {
+        let fuel = Fuel::of_formula(h, o);
+        for i in 60..=200 {
+            let lambda = f64::from(i) / 100.0;
+            let back = lambda_of(&gas_of(&fuel, lambda), (h, o)).unwrap();
+            assert!((back - lambda).abs() < 1e-4, "H/C {h}, O/C {o}: {lambda} came back {back}");
+        }
+    }
+}
+
+/// Spindt, SAE 650507, 1965 (from memory): air-fuel ratio from exhaust readings, an
+/// independent formula with its own rounding of air and elements; within 1 %.
+#[test]
+fn an_older_formula_for_the_air_fuel_ratio_agrees() {
+    let fuel = e0();
+    let carbon = 12.011 / (12.011 + 1.008 * fuel.h_per_c);
+    for lambda in [0.8, 0.9, 0.97, 1.0, 1.05, 1.2, 1.4] {
+        let gas = gas_of(&fuel, lambda);
+        let (r, q) = (gas.co / gas.co2, gas.o2 / gas.co2);
+        let ratio =
+            11.492 * carbon * (1.0 + 0.5 * r + q) / (1.0 + r) + 120.0 * (1.0 - carbon) / (3.5 + r);
+        let ours = lambda * fuel.air_fuel_ratio();
+        assert!((ratio / ours - 1.0).abs() < 0.01, "lambda {lambda}: {ratio} and {ours}");
+    }
+}
+
+/// NIST-JANAF, 1000 K (from memory): log10 Kf of CO 10.459, CO2 20.680, H2O 10.062.
+#[test]
+fn the_sensors_equilibria_are_those_of_the_thermochemical_tables() {
+    let (carbon, hydrogen) = Cell::at(1000.0).constants();
+    assert!((carbon.log10() - (10.459 - 20.680)).abs() < 0.02, "CO2: {}", carbon.log10());
+    assert!((hydrogen.log10() + 10.062).abs() < 0.02, "H2O: {}", hydrogen.log10());
+}
+
+/// Heywood 1988, sect. 4.9 (from memory): the constant 3.5 is the equilibrium at 1740 K,
+/// where the gas freezes. The thermodynamic data must say the same.
+#[test]
+fn the_frozen_water_gas_constant_belongs_to_seventeen_hundred_and_forty_kelvin() {
+    let (carbon, hydrogen) = Cell::at(1740.0).constants();
+    let constant = carbon / hydrogen;
+    assert!((constant / WATER_GAS - 1.0).abs() < 0.05, "{constant}");
+}
+
+/// Lichtarowicz, Duggins & Markland 1965 (from memory, without the logarithmic term):
+/// `1/C = 1/C_u + 20 (1 + 2.25 L/d)/Re`, `C_u = 0.827 - 0.0085 L/d`. Our slit must behave
+/// like an orifice two to six diameters long.
+#[test]
+fn a_slit_discharges_like_an_orifice_a_few_diameters_long() {
+    let (width_m, lift_m) = (0.1e-3, 0.1e-3);
+    let slits = Slits {
+        width_m: Row::new(&[width_m, width_m]).unwrap(),
+        height_m: 6e-3,
+        discharge: 0.80,
+        half_discharge_reynolds: 150.0,
+        overlap_m: 0.0,
+    };
+    let liquid = Liquid { density_kg_m3: 735.0, viscosity_pa_s: 0.5e-3 };
+    for jet in [0.5, 1.0, 2.0, 5.0, 10.0, 20.0] {
+        let reynolds = liquid.density_kg_m3 * jet * width_m / liquid.viscosity_pa_s;
+        let ideal = width_m * lift_m * liquid.density_kg_m3 * jet;
+        let ours = slits.flow_kg_s(0, lift_m, jet, &liquid) / ideal;
+        let published =
+            |l: f64| 1.0 / (1.0 / (0.827 - 0.0085 * l) + 20.0 * (1.0 + 2.25 * l) / reynolds);
+        let (short, long) = (published(2.0), published(6.0));
+        assert!(
+            ours <= 1.01 * short && ours >= 0.99 * long,
+            "Re {reynolds}: {ours}, {short} to {long}"
+        );
+    }
+}
+
+/// CRC Handbook (from memory), mPa s: n-octane 0.700 at 0, 0.385 at 50 degC; at 20 degC
+/// n-heptane 0.41, toluene 0.59. Petrol lies among its parts and thickens as they do.
+#[test]
+fn petrol_is_as_thin_as_the_hydrocarbons_it_is_made_of() {
+    let at = |degc: f64| 1e3 * viscosity_pa_s(degc + ZERO_CELSIUS_K);
+    assert!((0.41..0.59).contains(&at(20.0)), "{}", at(20.0));
+    let thinner = at(50.0) / at(0.0);
+    assert!((thinner / (0.385 / 0.700) - 1.0).abs() < 0.1, "{thinner}");
+}
+
+/// ICAO Doc 7488 (from memory): 5000 m geopotential, 54 020 Pa, 0.7361 kg/m3.
+#[test]
+fn the_atmosphere_at_the_models_ceiling_is_the_tabulated_one() {
+    let (p, t) = (standard_pressure_pa(5000.0), standard_temperature_k(5000.0));
+    assert!((p / 54_020.0 - 1.0).abs() < 2e-4, "{p}");
+    assert!((density_kg_m3(p, t) / 0.7361 - 1.0).abs() < 5e-4);
+}
+
+/// In lean gas the cell is Nernst's law on the free oxygen of the wet exhaust alone.
+#[test]
+fn a_lean_cell_is_nernst_on_the_free_oxygen() {
+    let fuel = e0();
+    let t = 973.15;
+    for lambda in [1.03, 1.1, 1.5] {
+        let gas = gas_of(&fuel, lambda);
+        let carbon_share = gas.co2;
+        let water = fuel.h_per_c / 2.0 * carbon_share;
+        let oxygen = gas.o2 / (1.0 + water);
+        let nernst = 8.314_462_618 * t / (4.0 * 96_485.332_12) * (0.2095 / oxygen).ln();
+        let ours = Cell::at(t).voltage_v(&fuel, lambda);
+        assert!((ours - nernst).abs() < 2e-6, "lambda {lambda}: {ours} and {nernst}");
+    }
 }

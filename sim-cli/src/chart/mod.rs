@@ -3,5 +3,6 @@
 pub mod draw;
 pub mod panels;
 pub mod picture;
+pub mod predict;
 pub mod sweep;
 pub mod theme;

@@ -1,10 +1,14 @@
 //! The one list of commands. Help, dispatch and tests read it.
 
 mod claims;
+mod completions;
 mod flowstart;
+mod gas;
+mod predict;
 mod rig;
 mod sweep;
 
+pub use predict::Prediction;
 pub use sweep::{Sweep, finding};
 
 use crate::report::Report;
@@ -35,5 +39,12 @@ pub const GROUPS: &[(&str, &str)] = &[
 ];
 
 /// Every command, in the order of the job.
-pub static COMMANDS: &[Command] =
-    &[flowstart::COMMAND, sweep::COMMAND, claims::COMMAND, rig::COMMAND];
+pub static COMMANDS: &[Command] = &[
+    flowstart::COMMAND,
+    sweep::COMMAND,
+    predict::COMMAND,
+    claims::COMMAND,
+    rig::COMMAND,
+    gas::COMMAND,
+    completions::COMMAND,
+];

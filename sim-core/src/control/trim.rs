@@ -15,6 +15,10 @@ pub struct Controller {
     pub least_a: f64,
     /// Largest current the actuator can be given (A).
     pub most_a: f64,
+    /// 1 if an altitude sensor is fitted. Its correction belongs to the running engine.
+    pub altitude_sensor: f64,
+    /// 1 if an exhaust-temperature sensor is fitted. So does its answer.
+    pub exhaust_temperature_sensor: f64,
     /// Coolant temperature from which the trim closes its loop (K).
     pub closed_loop_from_k: f64,
     /// Idle speed of the warm engine (rad/s).

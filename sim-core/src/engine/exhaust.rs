@@ -31,6 +31,44 @@ pub struct Gas {
     pub hc: f64,
 }
 
+/// Composition of the formula's own mean fuel: H/C and O/C (Brettschneider 1979).
+pub const FORMULA_FUEL: (f64, f64) = (1.7261, 0.0175);
+/// Carbon atoms of a molecule of hexane.
+const HEXANE_CARBON: f64 = 6.0;
+
+/// Lambda from dry exhaust readings.
+///
+/// Equation: `lambda = [CO2 + CO/2 + O2 + (h/4 K/(K + CO/CO2) - o/2)(CO2 + CO)] /
+/// [(1 + h/4 - o/2)(CO2 + CO + 6 HC)]`, shares by volume, HC as hexane, `K = 3.5`.
+/// Symbols: `h`, `o` hydrogen and oxygen atoms for each carbon of the fuel.
+/// Valid range: burnt gas with some CO2; nitrogen oxides are left out (1000 ppm of them
+/// would add about 0.003). `None` without CO2. Source: Brettschneider, Bosch Technische
+/// Berichte 6, 177, 1979 (formula and constants from memory).
+///
+/// ```
+/// use sim_core::engine::exhaust::{FORMULA_FUEL, Gas, lambda_of};
+/// let gas = Gas { co: 0.005, co2: 0.147, o2: 0.005, h2: 0.0, hc: 100e-6 };
+/// assert!((lambda_of(&gas, FORMULA_FUEL).unwrap() - 1.00468).abs() < 2e-5);
+/// ```
+pub fn lambda_of(gas: &Gas, (h_per_c, o_per_c): (f64, f64)) -> Option<f64> {
+    if gas.co2 <= 0.0 {
+        return None;
+    }
+    let burnt = gas.co2 + gas.co;
+    let water = 0.25 * h_per_c * WATER_GAS / (WATER_GAS + gas.co / gas.co2);
+    let oxygen = gas.co2 + 0.5 * gas.co + gas.o2 + (water - 0.5 * o_per_c) * burnt;
+    let demand = 1.0 + 0.25 * h_per_c - 0.5 * o_per_c;
+    Some(oxygen / (demand * (burnt + HEXANE_CARBON * gas.hc)))
+}
+
+/// Hydrogen that goes with the CO of a gas in water-gas equilibrium, dry share.
+pub fn hydrogen_of(co: f64, co2: f64, h_per_c: f64) -> f64 {
+    if co <= 0.0 {
+        return 0.0;
+    }
+    0.5 * h_per_c * (co + co2) * co / (co + WATER_GAS * co2)
+}
+
 /// Moles for each mole of oxygen breathed: fuel carbon, carbon monoxide, hydrogen, and
 /// oxygen left over.
 struct Moles {

@@ -33,7 +33,34 @@ const PETROL: Fuel =
 const ETHANOL: Fuel =
     Fuel { h_per_c: 3.0, o_per_c: 0.5, density_15c_kg_m3: 794.0, heating_j_kg: 26.8e6 };
 
+/// Pure fuels and blends by name: formula from chemistry, density at 15 degC and heating
+/// value rounded from handbooks (from memory); only the formula enters the gas.
+pub const NAMED: &[(&str, Fuel)] = &[
+    (
+        "iso-octane",
+        Fuel { h_per_c: 2.25, o_per_c: 0.0, density_15c_kg_m3: 696.0, heating_j_kg: 44.3e6 },
+    ),
+    (
+        "n-heptane",
+        Fuel { h_per_c: 16.0 / 7.0, o_per_c: 0.0, density_15c_kg_m3: 688.0, heating_j_kg: 44.6e6 },
+    ),
+    (
+        "toluene",
+        Fuel { h_per_c: 8.0 / 7.0, o_per_c: 0.0, density_15c_kg_m3: 872.0, heating_j_kg: 40.6e6 },
+    ),
+    ("ethanol", ETHANOL),
+    (
+        "methanol",
+        Fuel { h_per_c: 4.0, o_per_c: 1.0, density_15c_kg_m3: 796.0, heating_j_kg: 19.9e6 },
+    ),
+];
+
 impl Fuel {
+    /// A fuel of its composition alone, with petrol's density and heating value.
+    pub fn of_formula(h_per_c: f64, o_per_c: f64) -> Fuel {
+        Fuel { h_per_c, o_per_c, ..PETROL }
+    }
+
     /// Petrol with a share of ethanol by volume at 15 degC, mixed without change of volume.
     ///
     /// ```

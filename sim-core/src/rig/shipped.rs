@@ -3,7 +3,11 @@
 use super::file::{RigFile, parse};
 
 /// Names and texts of the shipped rigs.
-pub const SHIPPED: &[(&str, &str)] = &[("six", include_str!("../../rigs/six.toml"))];
+pub const SHIPPED: &[(&str, &str)] = &[
+    ("six", include_str!("../../rigs/six.toml")),
+    ("four", include_str!("../../rigs/four.toml")),
+    ("eight", include_str!("../../rigs/eight.toml")),
+];
 
 /// The shipped rig of a name.
 pub fn shipped(name: &str) -> Option<RigFile> {

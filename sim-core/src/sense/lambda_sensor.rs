@@ -53,6 +53,12 @@ impl Cell {
         }
     }
 
+    /// Equilibrium constants at the tip: `sqrt(p_O2) CO/CO2` and `sqrt(p_O2) H2/H2O`, in
+    /// sqrt(atm). Their ratio is that of the water-gas reaction.
+    pub fn constants(&self) -> (f64, f64) {
+        (self.carbon, self.hydrogen)
+    }
+
     /// Thermodynamic voltage (V) of the cell in burnt gas at 1 atm, against air.
     ///
     /// Equation: Nernst, `E = R T / (4 F) ln(0.2095 atm / p_O2)`, with `p_O2` of the gas

@@ -23,6 +23,8 @@ pub(crate) struct Settled {
     pub(super) trial: Trial,
     /// Effective area of the idle air valve (m2).
     pub(super) valve_m2: f64,
+    /// Effective area of the throttle (m2).
+    pub(super) throttle_m2: f64,
     /// The limit the valve stands at, if it does.
     pub(super) limit: Option<ValveLimit>,
     /// Mean effective pressure a brake takes (Pa); 0 at idle.
@@ -40,6 +42,14 @@ impl Plant {
     ) -> Result<Settled, Stall> {
         let speed = self.speed_rad_s(conditions);
         let settled = match (conditions.throttle > 0.0, conditions.idle_air) {
+            _ if conditions.pedal_holds_speed => {
+                let settled = self.least_air(speed, mixture, guess_pa)?;
+                if settled.valve_m2 < 0.0 {
+                    return Err(Stall::RunsAway { speed_rad_s: speed });
+                }
+                let throttle_m2 = settled.throttle_m2 + settled.valve_m2;
+                Settled { throttle_m2, valve_m2: 0.0, ..settled }
+            }
             (true, _) => self.braked(speed, conditions.throttle, mixture)?,
             (false, IdleAir::Held) => self.held(speed, mixture, guess_pa)?,
             (false, IdleAir::Fixed) => {
@@ -95,8 +105,9 @@ impl Plant {
                     .filter(|trial| trial.manifold_pa == p)
                     .unwrap_or_else(|| self.trial(p, speed_rad_s, mixture));
                 let inlet_m2 = trial.metered_kg_s / self.inlet_kg_s(1.0, p);
-                let valve_m2 = inlet_m2 - self.parts.throttle.effective_m2(0.0);
-                Ok(Settled { trial, valve_m2, limit: None, brake_pa: 0.0 })
+                let throttle_m2 = self.parts.throttle.effective_m2(0.0);
+                let valve_m2 = inlet_m2 - throttle_m2;
+                Ok(Settled { trial, valve_m2, throttle_m2, limit: None, brake_pa: 0.0 })
             }
             Crossing::Below { at, value } => {
                 let best = self.trial(at, speed_rad_s, mixture);
@@ -143,7 +154,8 @@ impl Plant {
         fastest_rad_s: f64,
         mixture: &Mixture,
     ) -> Result<Settled, Stall> {
-        let inlet_m2 = valve_m2 + self.parts.throttle.effective_m2(0.0);
+        let throttle_m2 = self.parts.throttle.effective_m2(0.0);
+        let inlet_m2 = valve_m2 + throttle_m2;
         let trial_at = |speed: f64| self.trial(self.manifold_pa(inlet_m2, speed), speed, mixture);
         let slowest = self.parts.controller.stall_rad_s;
         let speeds = Walk {
@@ -155,7 +167,7 @@ impl Plant {
         };
         match speeds.first_crossing(|speed| trial_at(speed).surplus_pa()) {
             Crossing::Root(speed) => {
-                Ok(Settled { trial: trial_at(speed), valve_m2, limit, brake_pa: 0.0 })
+                Ok(Settled { trial: trial_at(speed), valve_m2, throttle_m2, limit, brake_pa: 0.0 })
             }
             Crossing::Below { at, value } => {
                 let best = trial_at(at);
@@ -173,9 +185,9 @@ impl Plant {
 
     /// Open throttle, speed held by a brake: the air balance alone.
     fn braked(&self, speed_rad_s: f64, throttle: f64, mixture: &Mixture) -> Result<Settled, Stall> {
-        let inlet_m2 = self.parts.throttle.effective_m2(throttle);
-        let trial = self.trial(self.manifold_pa(inlet_m2, speed_rad_s), speed_rad_s, mixture);
-        Ok(Settled { trial, valve_m2: 0.0, limit: None, brake_pa: trial.surplus_pa() })
+        let throttle_m2 = self.parts.throttle.effective_m2(throttle);
+        let trial = self.trial(self.manifold_pa(throttle_m2, speed_rad_s), speed_rad_s, mixture);
+        Ok(Settled { trial, valve_m2: 0.0, throttle_m2, limit: None, brake_pa: trial.surplus_pa() })
     }
 
     /// Manifold pressure (Pa) at which an opening lets in what the cylinders take.

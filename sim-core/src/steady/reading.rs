@@ -2,7 +2,7 @@
 
 use super::Stand;
 use super::balance::Settled;
-use super::trial::Lies;
+use super::trial::{Lies, Plant};
 use crate::engine::burn::ROUGH_COV;
 use crate::engine::exhaust::mixed_gas;
 use crate::engine::work::relative_work;
@@ -48,6 +48,7 @@ pub(super) fn state(
         potentiometer_v: parts.potentiometer.voltage_v(trial.height_m, conditions.housing_shift_m),
         actuator_a: current_a,
         duty: duty(current_a),
+        trim_fuel: fuel_at(plant, settled, current_a) / fuel_at(plant, settled, stand.base_a) - 1.0,
         wanted_a,
         wanted_duty: wanted_a.map(duty),
         slit_drop_pa: parts.pressures.slit_drop_pa(current_a),
@@ -61,6 +62,12 @@ pub(super) fn state(
         ),
         residual: residual(stand, settled, current_a),
     }
+}
+
+/// Fuel through the slits as they stand at a current (kg/s).
+fn fuel_at(plant: &Plant, settled: &Settled, current_a: f64) -> f64 {
+    let jet_m_s = plant.jet_m_s(current_a);
+    plant.parts.slits.total_kg_s(settled.trial.lift_m, jet_m_s, &plant.liquid)
 }
 
 /// Whether the slits are open with the plate on its stop.
@@ -115,11 +122,10 @@ fn residual(stand: &Stand, settled: &Settled, current_a: f64) -> f64 {
     } else {
         0.0
     };
-    let open = settled.valve_m2 + parts.throttle.effective_m2(stand.conditions.throttle);
+    let open = settled.valve_m2 + settled.throttle_m2;
     let inlet = plant.inlet_kg_s(open, trial.manifold_pa) + plant.leak_kg_s(trial.manifold_pa);
     let air = inlet / trial.air_kg_s - 1.0;
-    let jet = plant.jet_m_s(current_a);
-    let fuel = parts.slits.total_kg_s(trial.lift_m, jet, &plant.liquid);
+    let fuel = fuel_at(plant, settled, current_a);
     let mixture = trial.air_kg_s / (plant.air_fuel_ratio * plant.vapour * fuel);
     let torque = (trial.surplus_pa() - settled.brake_pa) / trial.demand_pa;
     [force, air, fuel / trial.fuel_kg_s - 1.0, mixture / trial.lambda - 1.0, torque]

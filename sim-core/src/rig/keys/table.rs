@@ -106,6 +106,8 @@ pub static KEYS: &[Key] = &[
     part("controller", "authority_ma", Milliampere, (1.0, 50.0), "the most the trim adds to that or takes from it", |p| &mut p.controller.authority_a),
     part("controller", "current_low_ma", Milliampere, (-100.0, 0.0), "least current the actuator can be given", |p| &mut p.controller.least_a),
     part("controller", "current_high_ma", Milliampere, (10.0, 300.0), "largest current the actuator can be given", |p| &mut p.controller.most_a),
+    part("controller", "altitude_sensor", One, (0.0, 1.0), "1 if an altitude sensor is fitted; it acts in the running engine", |p| &mut p.controller.altitude_sensor),
+    part("controller", "exhaust_temperature_sensor", One, (0.0, 1.0), "1 if an exhaust-temperature sensor is fitted; it acts in the running engine", |p| &mut p.controller.exhaust_temperature_sensor),
     part("controller", "closed_loop_degc", Celsius, (0.0, 100.0), "coolant temperature from which the trim closes its loop", |p| &mut p.controller.closed_loop_from_k),
     part("controller", "idle_rpm", Rpm, (400.0, 1500.0), "idle speed of the warm engine", |p| &mut p.controller.idle_rad_s),
     part("controller", "idle_rise_rpm_k", RpmPerKelvin, (0.0, 20.0), "rise of the idle speed for each kelvin of coolant below 60 degC", |p| &mut p.controller.idle_rise_rad_s_k),
