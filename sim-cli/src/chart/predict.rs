@@ -6,11 +6,14 @@ use super::panels::{Axis, footer, footer_lines, heading, heading_height, plain, 
 use super::picture::Picture;
 use super::theme::{CURVE, INK, SMALL, SOFT, TEXT, WIDTH};
 use crate::commands::Prediction;
-use crate::words::{Direction, direction, typeset};
+use crate::fonts::lines;
+use crate::words::{Direction, direction, stall, typeset};
 use sim_core::point::{READINGS, Reading};
 
 /// Height of a row (px).
 const ROW: f64 = 46.0;
+/// Height of a line of text (px).
+const LINE: f64 = 20.0;
 /// Where the scales lie (px).
 const SCALE: (f64, f64) = (300.0, 590.0);
 /// Readings that follow from others, or tell of the sum, and get no row.
@@ -31,15 +34,17 @@ pub fn picture(prediction: &Prediction) -> Picture {
     let title = typeset(&title(prediction, &rows));
     let subtitle = typeset(&prediction.conditions);
     let top = heading_height(&title, &subtitle) + 30.0;
-    let bottom = top + ROW * rows.len().max(1) as f64;
+    let words = if rows.is_empty() { in_place_of_rows(prediction) } else { Vec::new() };
+    let bottom = top + ROW * rows.len() as f64 + LINE * words.len() as f64 + 4.0;
     let height = (bottom + 16.0 * footer_lines(&prediction.command).len() as f64 + 22.0).ceil();
     let drawing = svg(WIDTH, height, |canvas| {
         canvas.fill((0.0, 0.0), (WIDTH, height), (255, 255, 255));
         let key_at = heading(canvas, &title, &subtitle) + 8.0;
-        draw_key(canvas, key_at);
-        if rows.is_empty() {
-            let words = "no reading moves by as much as its last decimal";
-            canvas.text(words, (18.0, top + 0.5 * ROW), plain(TEXT, INK, Anchor::Start));
+        if !rows.is_empty() {
+            draw_key(canvas, key_at);
+        }
+        for (i, line) in words.iter().enumerate() {
+            canvas.text(line, (18.0, top + LINE * i as f64), plain(TEXT, INK, Anchor::Start));
         }
         for (i, row) in rows.iter().enumerate() {
             row.draw(canvas, top + ROW * (i as f64 + 0.5));
@@ -68,14 +73,31 @@ fn rows(prediction: &Prediction) -> Vec<Row> {
 
 fn title(prediction: &Prediction, rows: &[Row]) -> String {
     let change = &prediction.change;
-    if prediction.pair.before.state().is_none() || prediction.pair.after.state().is_none() {
-        return format!("{change}: the engine does not run before and after");
+    match (prediction.pair.before.state(), prediction.pair.after.state()) {
+        (Some(_), None) => return format!("{change}: the engine no longer runs"),
+        (None, Some(_)) => return format!("{change}: the engine runs again"),
+        (None, None) => return format!("{change}: the engine runs neither before nor after"),
+        (Some(_), Some(_)) => {}
     }
     match rows.iter().find(|row| ["lambda", "duty_percent"].contains(&row.reading.name)) {
         Some(row) => format!("{change}: {}", row.told().trim_end_matches('.')),
         None if rows.is_empty() => format!("{change}: no reading moves"),
         None => format!("{change}: lambda and duty stay"),
     }
+}
+
+/// What is said where no reading has a before and an after that differ.
+fn in_place_of_rows(prediction: &Prediction) -> Vec<String> {
+    let mut words = Vec::new();
+    for (when, point) in [("Before", &prediction.pair.before), ("After", &prediction.pair.after)] {
+        if let Some(why) = point.stall() {
+            words.extend(lines(&format!("{when}: {}.", stall(why)), TEXT, false, WIDTH - 36.0));
+        }
+    }
+    if words.is_empty() {
+        words.push("No reading moves by as much as its last decimal.".into());
+    }
+    words
 }
 
 /// What the two marks mean.
