@@ -42,8 +42,8 @@ const HEXANE_CARBON: f64 = 6.0;
 /// [(1 + h/4 - o/2)(CO2 + CO + 6 HC)]`, shares by volume, HC as hexane, `K = 3.5`.
 /// Symbols: `h`, `o` hydrogen and oxygen atoms for each carbon of the fuel.
 /// Valid range: burnt gas with some CO2; nitrogen oxides are left out (1000 ppm of them
-/// would add about 0.003). `None` without CO2. Source: Brettschneider, Bosch Technische
-/// Berichte 6, 177, 1979 (formula and constants from memory).
+/// would add about 0.003). `None` without CO2. Source: Brettschneider 1979 (formula and
+/// constants from memory).
 ///
 /// ```
 /// use sim_core::engine::exhaust::{FORMULA_FUEL, Gas, lambda_of};
