@@ -19,7 +19,12 @@ pub const ENGINE: Caution = Caution {
     short: "Running engine: moving and hot parts; exhaust gas kills in closed rooms, lead it outside.",
 };
 
+/// The pump jumpered.
+pub const JUMPER: Caution = Caution {
+    short: "Looking for flow start lets fuel run: ignition off, lines opened into glasses, pump on a fused and switched jumper that comes off before the car is driven.",
+};
+
 /// For anything that runs the engine.
 pub const RUNNING: &[Caution] = &[ENGINE, MODEL];
 /// For the pump running on a standing engine.
-pub const STANDING: &[Caution] = &[PETROL, ENGINE, MODEL];
+pub const STANDING: &[Caution] = &[PETROL, JUMPER, ENGINE, MODEL];

@@ -200,6 +200,7 @@ fn key_words(key: &Key) -> String {
 pub struct Ask {
     rig: String,
     wishes: Vec<Wish>,
+    turns_the_screw: bool,
 }
 
 impl Ask {
@@ -215,7 +216,12 @@ impl Ask {
         for pair in matches.get_many::<String>("set").into_iter().flatten() {
             wishes.push(pair_wish("--set", pair)?);
         }
-        Ok(Ask { rig, wishes })
+        Ok(Ask { rig, wishes, turns_the_screw: false })
+    }
+
+    /// For a command that turns the screw itself: where it stood before does not matter.
+    pub fn turning_the_screw(self) -> Ask {
+        Ask { turns_the_screw: true, ..self }
     }
 
     /// Loads the rig and applies the wishes to it and to the conditions' defaults.
@@ -235,7 +241,8 @@ impl Ask {
         let mut changed = Vec::new();
         let standard = Setup { rig: file.rig, conditions: defaults };
         for wish in &self.wishes {
-            if value_of(wish.key, &setup) == value_of(wish.key, &standard) {
+            let ignored = self.turns_the_screw && wish.key.name == "screw";
+            if ignored || value_of(wish.key, &setup) == value_of(wish.key, &standard) {
                 continue;
             }
             if !["trim", "idle_air"].contains(&wish.key.name) {

@@ -218,3 +218,11 @@ pub fn edges_with_residual_phi(setup: &Setup) -> Option<Edges> {
     let rig = setup.rig.with_parts(|parts| parts.breathing.residual_phi = 1.0).ok()?;
     Some(edges(&Stand::new(&rig, &setup.conditions)))
 }
+
+/// Screw position from which the slits are open with the plate on its stop (turns): richer
+/// than this, fuel runs into a standing engine when the pump is on.
+pub fn hazard_turns(setup: &Setup) -> f64 {
+    let parts = setup.rig.parts();
+    let rest_m = setup.conditions.rest_height_m - parts.plate.rest_below_throat_m;
+    (parts.lever.zero_height_m - rest_m) / parts.lever.height_per_turn_m()
+}

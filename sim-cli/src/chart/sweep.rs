@@ -8,7 +8,7 @@ use super::panels::{
 };
 use super::picture::Picture;
 use super::theme::{Colour, INK, LEAN, RICH, SMALL, SOFT, SPREAD, STALLED, TEXT, WIDTH};
-use crate::commands::{Sweep, finding};
+use crate::commands::{Sweep, hazard_words};
 use crate::fonts::width;
 use crate::words::{turns, turns_or, turns_typed, typeset};
 use sim_core::conditions::Trim;
@@ -33,7 +33,7 @@ struct Marker {
 
 /// Draws a sweep.
 pub fn picture(sweep: &Sweep) -> Picture {
-    let title = typeset(&finding(&sweep.edges));
+    let title = typeset(&sweep.finding());
     let x = screw_axis(&sweep.points);
     let panels = panels(sweep);
     let bands = bands(sweep, &x);
@@ -45,6 +45,13 @@ pub fn picture(sweep: &Sweep) -> Picture {
         if !subtitle.contains(&key) {
             subtitle += &key;
         }
+    }
+    let shown = |turns: f64| turns > x.low && turns < x.high;
+    if sweep.spread.is_some_and(|s| shown(s.middle.0) || shown(s.middle.1)) {
+        subtitle += "; violet: the middle over flame laws and roughness";
+    }
+    if sweep.hazard < x.high {
+        subtitle += &format!(". HAZARD {}", hazard_words(sweep.hazard.max(x.low)));
     }
     let subtitle = typeset(&subtitle);
     let markers = Markers::of(sweep, &x);
@@ -60,8 +67,8 @@ pub fn picture(sweep: &Sweep) -> Picture {
         draw_words(canvas, &bands, &x, words_at);
         markers.draw_words(canvas, &x, words_at + 26.0, &panels[0], tops[0]);
         for (panel, &top) in panels.iter().zip(&tops) {
-            draw_bands(canvas, &bands, &x, top);
             draw_spread(canvas, sweep, &x, top);
+            draw_bands(canvas, &bands, &x, top);
             panel.draw(canvas, &x, top);
             markers.draw_lines(canvas, &x, top);
         }
@@ -251,13 +258,13 @@ impl Markers {
             format!(" (shaded: {} to {})", turns(spread.middle.0), turns(spread.middle.1))
         });
         let (aim, middle) = (edges.lambda_one, edges.middle());
+        let aim_word = match sweep.aim_word() {
+            "lambda 1" => "lambda 1, duty 50 %",
+            _ => "duty 50 %, the sensor reads lambda 1",
+        };
         let marks = [
-            (
-                Some(0.0),
-                ["static setting 0, as the rig stands".into(), "static setting".into()],
-                Some((2.0, 3.0)),
-            ),
-            (aim, [format!("aim {}: lambda 1, duty 50 %", turns_or(aim, "")), "aim".into()], None),
+            (Some(0.0), ["0: the screw as the rig stands".into(), "0".into()], Some((2.0, 3.0))),
+            (aim, [format!("aim {}: {aim_word}", turns_or(aim, "")), "aim".into()], None),
             (
                 middle,
                 [format!("middle of the edges {}{shaded}", turns_or(middle, "")), "middle".into()],
@@ -269,7 +276,9 @@ impl Markers {
                 Some(Marker { at: (*at)?, word: typeset(&words[short]), dash: *dash })
             }
         };
-        let within = |marker: &Marker| (x.low..=x.high).contains(&marker.at);
+        // A line on the frame is no line.
+        let room = 0.004 * (x.high - x.low);
+        let within = |marker: &Marker| (x.low + room..=x.high - room).contains(&marker.at);
         let wide = |marker: &Marker| 8.0 + width(&marker.word, SMALL, false);
         for short in [0, 1] {
             let mut list: Vec<Marker> =
@@ -318,7 +327,7 @@ fn description(sweep: &Sweep) -> String {
     let edges = &sweep.edges;
     let mut text = format!(
         "Four panels over the mixture screw: lambda, roughness, airflow potentiometer, duty. {}. Lean edge {} turn, rich edge {} turn, aim {} turn, middle {} turn.",
-        finding(edges),
+        sweep.finding(),
         turns_or(edges.lean, "none"),
         turns_or(edges.rich, "none"),
         turns_or(edges.lambda_one, "none"),

@@ -72,7 +72,7 @@ fn report(matches: &ArgMatches) -> Result<Report, Trouble> {
     let rigs = plain_number(matches, "rigs", RIGS_MOST, "whole rigs")?;
     let seed = plain_number(matches, "seed", 9e15, "whole")?;
     let rest_mm = plain_number(matches, "rest-mm", 1.5, "mm")?;
-    let engine = Ask::read(matches)?.load(Conditions::default())?;
+    let engine = Ask::read(matches)?.turning_the_screw().load(Conditions::default())?;
     let (rigs, seed, rest_mm) = (rigs()?, seed()?, rest_mm()?);
     let found = claims(
         &engine.setup.rig,
@@ -156,5 +156,12 @@ fn told(report: &mut Report, found: &Claims, rig: &str, rest_mm: f64) {
         "The middle lies {} turn from lambda 1 at the median, {} to {} for nine in ten; the smooth zone is {usual:.2} turn wide, {narrow:.2} to {wide:.2} for nine in ten. In turns they follow the gearing of the screw.",
         signed(mid), signed(low), signed(high)
     ));
+    if found.drawn < 100 {
+        report.notes.push(format!(
+            "Only {} rigs: a share of so few says little; draw some hundreds.",
+            found.drawn
+        ));
+    }
+    report.notes.push("The last four rules are counted on rigs with both edges; one without an edge has no middle.".into());
     report.notes.push("Rigs are drawn part by part, one sigma: lengths 2 %, rim clearance 15 %, slit widths 1 %, burn 10 %, friction 5 %, overlap 20 %, spark 2 deg; a flame law at random. The spreads are our judgement.".into());
 }

@@ -33,7 +33,7 @@ fn args(command: clap::Command) -> clap::Command {
 
 fn report(matches: &ArgMatches) -> Result<Report, Trouble> {
     let back_off = turns(matches, "back-off")?;
-    let engine = Ask::read(matches)?.load(Conditions::default())?;
+    let engine = Ask::read(matches)?.turning_the_screw().load(Conditions::default())?;
     if !(-BACK_OFF_MOST..=BACK_OFF_MOST).contains(&back_off) {
         return Err(Trouble::NumberOutOfRange {
             flag: "--back-off",
@@ -122,7 +122,7 @@ fn line_table(found: &FlowStart) -> Table {
 fn runs(point: &Point) -> String {
     match (point.state(), point.stall()) {
         (Some(state), _) => format!(
-            "{} at lambda {:.2}, {:.0} % COV",
+            "{} at lambda {:.2}, {:.1} % COV",
             point.zone().word(),
             state.lambda,
             100.0 * state.cov
@@ -145,7 +145,7 @@ fn heading(found: &FlowStart, back_off: f64) -> String {
 fn told(report: &mut Report, found: &FlowStart, back_off: f64) {
     if found.hazard {
         report.blocks.push(Block::Hazard(
-            "at this setting the slits are open with the plate at rest: with the pump on, fuel runs into the intake of a standing engine, and a spark or a hydraulic lock follows. Not a setting: back off further, and air the engine if fuel has run.".into(),
+            "at this setting the slits are open with the plate at rest: with the pump on, fuel runs into the intake of a standing engine. Not a setting: back off further. If fuel has run: ignition off, do not crank, plugs out, let it dry, look for petrol in the oil.".into(),
         ));
     }
     report.say(format!(

@@ -9,7 +9,7 @@ mod rig;
 mod sweep;
 
 pub use predict::Prediction;
-pub use sweep::{Sweep, finding};
+pub use sweep::{Sweep, hazard_words};
 
 use crate::report::Report;
 use crate::trouble::Trouble;

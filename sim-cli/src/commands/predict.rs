@@ -168,7 +168,7 @@ fn told(report: &mut Report, prediction: &Prediction, before: &Setup, after: &Se
     {
         report.notes.push("This rig has an altitude sensor; its correction belongs to the running controller and is not in this point, which is uncorrected.".into());
     }
-    report.notes.push("Duty above 50 %: the controller adds fuel, the mechanical mixture is lean. A meter clipped the other way shows 100 less this. Gas is before the catalyst.".into());
+    report.notes.push("Duty above 50 %: the controller adds fuel, the mechanical mixture is lean. A meter whose clips are swapped shows 100 minus this. Gas is before the catalyst.".into());
     report.cautions = RUNNING;
 }
 

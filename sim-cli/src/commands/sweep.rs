@@ -16,7 +16,7 @@ use sim_core::point::{Point, Reading, Zone};
 use sim_core::steady::Stand;
 use sim_core::sweep::{
     EdgeKind, Edges, LEAN_END_TURNS, RICH_END_TURNS, Spread, edges, edges_with_residual_phi,
-    positions, spread,
+    hazard_turns, positions, spread,
 };
 
 pub const COMMAND: Command = Command {
@@ -66,6 +66,10 @@ pub struct Sweep {
     pub spread: Option<Spread>,
     /// The edges if the residual gas follows the mixture.
     pub residual_phi: Option<Edges>,
+    /// Aim, middle and the ear's aim, run.
+    pub settings: [Option<Point>; 3],
+    /// From where fuel runs at rest (turns).
+    pub hazard: f64,
     /// The command, canonically.
     pub command: String,
 }
@@ -73,7 +77,7 @@ pub struct Sweep {
 fn report(matches: &ArgMatches) -> Result<Report, Trouble> {
     let [from, to, step] = ["from", "to", "step"].map(|name| turns(matches, name));
     let (from, to, step) = (from?, to?, step?);
-    let ask = Ask::read(matches)?;
+    let ask = Ask::read(matches)?.turning_the_screw();
     let screws = positions(from, to, step).map_err(Trouble::Range)?;
     let engine = ask.load(Conditions::default())?;
     for (flag, value) in [("--from", from), ("--to", to)] {
@@ -89,6 +93,7 @@ fn report(matches: &ArgMatches) -> Result<Report, Trouble> {
         .map(|(name, value, _)| format!(" --{name} {}", turns_typed(*value)))
         .collect::<String>();
     let wants_chart = matches.get_one::<String>("chart").is_some();
+    let found = edges(&stand);
     let sweep = Sweep {
         points: screws.into_iter().map(|screw| stand.point(screw)).collect(),
         curve: if wants_chart {
@@ -96,8 +101,11 @@ fn report(matches: &ArgMatches) -> Result<Report, Trouble> {
         } else {
             Vec::new()
         },
-        edges: edges(&stand),
+        edges: found,
         spread: spread(&engine.file.rig, &engine.setup),
+        settings: [found.lambda_one, found.middle(), found.ear_aim()]
+            .map(|at| at.map(|at| stand.point(at))),
+        hazard: hazard_turns(&engine.setup),
         residual_phi: edges_with_residual_phi(&engine.setup),
         command: format!("quarterturn sweep{range}{}", engine.flags),
         engine,
@@ -163,6 +171,7 @@ fn values(report: &mut Report, sweep: &Sweep) {
         .map(|(from, to, why)| json!({"from_turns": from, "to_turns": to, "reason": why}))
         .collect();
     report.put("stalled", Value::Array(stretches));
+    report.put("hazard_from_turns", json!(sweep.hazard));
     report.put("points", sweep.points.iter().map(point_value).collect());
     report.rows =
         Table { columns: point_columns(), rows: sweep.points.iter().map(point_row).collect() };
@@ -189,13 +198,30 @@ fn stalled(points: &[Point]) -> Vec<(f64, f64, String)> {
     stretches
 }
 
-/// One finding in a sentence: the chart's title and the table's first line.
-pub fn finding(edges: &Edges) -> String {
+impl Sweep {
+    /// What the aim is: lambda 1 where the sensor is not fooled and base current flows, else
+    /// only a duty.
+    pub fn aim_word(&self) -> &'static str {
+        let conditions = &self.engine.setup.conditions;
+        let fooled = conditions.misfire > 0.0 || conditions.exhaust_leak > 0.0;
+        match (fooled, conditions.actuator_a, conditions.trim) {
+            (false, None, Trim::Off) => "lambda 1",
+            _ => "duty 50 %",
+        }
+    }
+
+    /// One finding in a sentence: the chart's title and the table's first line.
+    pub fn finding(&self) -> String {
+        finding(&self.edges, self.aim_word())
+    }
+}
+
+fn finding(edges: &Edges, aim: &str) -> String {
     match (edges.lean, edges.rich, edges.middle(), edges.lambda_one) {
         (Some(lean), Some(rich), Some(middle), Some(one)) => {
             let side = if middle >= one { "rich" } else { "lean" };
             format!(
-                "Smooth from {} to {} turn; the middle lies {:.3} turn {side} of lambda 1",
+                "Smooth from {} to {} turn; the middle lies {:.3} turn {side} of {aim}",
                 signed(lean),
                 signed(rich),
                 (middle - one).abs()
@@ -218,7 +244,7 @@ pub fn finding(edges: &Edges) -> String {
 
 fn told(report: &mut Report, sweep: &Sweep) {
     let edges = &sweep.edges;
-    report.blocks.push(Block::Heading(finding(edges)));
+    report.blocks.push(Block::Heading(sweep.finding()));
     report.say(sweep.engine.words());
     for (side, at, kind) in
         [("lean", edges.lean, &edges.lean_kind), ("rich", edges.rich, &edges.rich_kind)]
@@ -231,21 +257,10 @@ fn told(report: &mut Report, sweep: &Sweep) {
         };
         report.say(format!("  {side} edge   {:>8}  {why}", turns_or(at, "none")));
     }
-    report.say(format!(
-        "  middle      {:>8}  half way between the edges",
-        turns_or(edges.middle(), "none")
-    ));
-    report.say(format!(
-        "  aim         {:>8}  lambda 1 on base current: duty 50 %",
-        turns_or(edges.lambda_one, "none")
-    ));
-    report.say(format!(
-        "  by ear      {:>8}  the middle less a fifth of the width found",
-        turns_or(edges.ear_aim(), "none")
-    ));
+    told_settings(report, sweep);
     if let Some(s) = &sweep.spread {
         report.notes.push(format!(
-            "Over three flame laws and roughness 3, 5, 8 % at lambda 1 ({} of 9 cases have both edges) the middle lies between {} and {} turn, the width between {:.2} and {:.2} turn: trust signs and order, not the third digit.",
+            "Over three flame laws and roughness 3, 5, 8 % at lambda 1 in place of the rig's own ({} of 9 cases have both edges) the middle lies between {} and {} turn, the width between {:.2} and {:.2} turn: trust signs and order, not the third digit.",
             s.cases, signed(s.middle.0), signed(s.middle.1), s.width.0, s.width.1
         ));
     }
@@ -253,7 +268,7 @@ fn told(report: &mut Report, sweep: &Sweep) {
         sweep.residual_phi.as_ref().and_then(|phi| Some((phi.middle()?, phi.lambda_one?)))
     {
         report.notes.push(format!(
-            "If the residual gas follows the mixture as published near lambda 1, instead of being held there, the middle lies {} turn from lambda 1.",
+            "If the burnt gas left in the cylinders is let follow the mixture, as its published fit does near lambda 1, instead of being held there, the middle lies {} turn from the aim: so much rests on that choice.",
             signed(phi - one)
         ));
     }
@@ -279,12 +294,7 @@ fn told(report: &mut Report, sweep: &Sweep) {
     for (from, to, why) in stalled(&sweep.points) {
         report.notes.push(format!("Stalled from {} to {} turn: {why}.", signed(from), signed(to)));
     }
-    if let Some(point) = sweep.points.iter().find(|p| p.state().is_some_and(|s| s.flows_at_rest)) {
-        report.blocks.push(Block::Hazard(format!(
-            "from {} turn on the slits are open with the plate at rest: with the pump on, fuel runs into a standing engine. Not a setting.",
-            signed(point.screw_turns)
-        )));
-    }
+    told_hazards(report, sweep);
     let (mut worst, mut band) = (0.0_f64, None);
     for state in sweep.points.iter().filter_map(Point::state) {
         worst = worst.max(state.residual);
@@ -292,16 +302,65 @@ fn told(report: &mut Report, sweep: &Sweep) {
     }
     if let Some(band) = band {
         report.notes.push(format!(
-            "Largest relative residual of the balances: under 1e{:.0}. Friction of the plunger shifts lambda by up to {:.1} % either way until a blip frees it.",
+            "Largest relative residual of the balances: under 1e{:.0}. Friction of the plunger can leave lambda up to {:.1} % off either way until the throttle is blipped.",
             worst.max(1e-16).log10().ceil(),
             100.0 * band
         ));
     }
-    report.notes.push("Duty above 50 %: the controller adds fuel, the mechanical mixture is lean. A meter clipped the other way shows 100 less this. `wanted` is what would bring lambda to 1 here.".into());
+    report.notes.push("Duty above 50 %: the controller adds fuel, the mechanical mixture is lean. A meter whose clips are swapped shows 100 minus this. `wanted` is what would bring lambda to 1 here.".into());
     if sweep.engine.setup.conditions.trim == Trim::On {
         report.notes.push("Trim on: the smooth zone is as wide as the trim can hide; the duty, not the ear, finds its middle.".into());
     }
     report.cautions = RUNNING;
+}
+
+/// Aim, middle and the ear's aim: where they are and what they mean.
+fn told_settings(report: &mut Report, sweep: &Sweep) {
+    let aim = match sweep.aim_word() {
+        "lambda 1" => "on base current",
+        _ => "base current, the sensor content",
+    };
+    let words = [
+        ("aim", aim),
+        ("middle", "half way between the edges"),
+        ("by ear", "middle less a fifth of the width"),
+    ];
+    for ((name, what), point) in words.into_iter().zip(&sweep.settings) {
+        let Some(point) = point else {
+            report.say(format!("  {name:<11} {:>8}  {what}", "none"));
+            continue;
+        };
+        let runs = point.state().map_or("stalled".to_string(), |state| {
+            let wants = |duty: f64| format!(", wants duty {:.0} %", 100.0 * duty);
+            let duty = state.wanted_duty.map_or(String::new(), wants);
+            format!("lambda {:.2}{duty}", state.lambda)
+        });
+        let hazard = if point.screw_turns > sweep.hazard { "; FUEL RUNS AT REST" } else { "" };
+        let at = signed(point.screw_turns);
+        report.say(format!("  {name:<11} {at:>8}  {runs}{hazard} ({what})"));
+    }
+}
+
+/// What is dangerous about settings richer than one.
+pub fn hazard_words(from: f64) -> String {
+    format!(
+        "from {} turn on the slits are open with the plate at rest: with the pump on, fuel runs into a standing engine. Not a setting.",
+        signed(from)
+    )
+}
+
+fn told_hazards(report: &mut Report, sweep: &Sweep) {
+    if sweep.points.last().is_some_and(|point| point.screw_turns > sweep.hazard) {
+        let words = hazard_words(sweep.hazard);
+        report.notes.push(format!("HAZARD: {words}"));
+        report.blocks.push(Block::Hazard(words));
+    }
+    if sweep.settings.iter().flatten().any(|point| point.screw_turns > sweep.hazard) {
+        report.notes.push("A setting that lets fuel run at rest hides a fault: look for unmetered air, do not screw it away.".into());
+    }
+    if sweep.engine.setup.conditions.coolant_k < 333.0 {
+        report.notes.push("Cold engine: the model lacks the uneven evaporation that roughens a cold idle. Believe its mixture, not its smoothness.".into());
+    }
 }
 
 fn zone_cell(point: &Point) -> String {
