@@ -2,8 +2,8 @@
 
 use crate::commands::{COMMANDS, GROUPS};
 use crate::trouble::Trouble;
-use crate::words::parse_turns;
 use clap::{Arg, ArgAction, ArgMatches, Command};
+use sim_core::run::procedure::parse_turns;
 use std::path::Path;
 
 /// The whole program.

@@ -2,7 +2,7 @@
 
 use crate::files::read_text;
 use crate::trouble::Trouble;
-use crate::words::{parse_turns, plain, turns_typed};
+use crate::words::{plain, turns_typed};
 use clap::builder::Str;
 use clap::{Arg, ArgAction, ArgMatches, Command};
 use serde_json::{Map, Value, json};
@@ -10,6 +10,7 @@ use sim_core::conditions::{Conditions, IdleAir, Trim};
 use sim_core::rig::file::{RigFile, parse, range_words};
 use sim_core::rig::keys::{KEYS, Key, Place, Setup};
 use sim_core::rig::shipped::{SHIPPED, shipped};
+use sim_core::run::procedure::parse_turns;
 use sim_core::units::Unit;
 use std::path::Path;
 
@@ -249,7 +250,9 @@ impl Ask {
                 changed.push(wish.words());
             }
             flags += &match wish.flag.as_str() {
-                "--set" => format!(" --set {}={}", wish.key.name, wish.typed()),
+                flag if flag.starts_with("--set ") => {
+                    format!(" --set {}={}", wish.key.name, wish.typed())
+                }
                 flag => format!(" {flag} {}", wish.typed()),
             };
         }
@@ -265,10 +268,7 @@ fn pair_wish(flag: &str, pair: &str) -> Result<Wish, Trouble> {
         key: name.trim().into(),
         nearest: Key::nearest(name.trim(), KEYS.iter()).map(|key| key.name),
     })?;
-    Wish::read(format!("{flag} {}", key.name), key, value.trim()).map(|mut wish| {
-        wish.flag = if flag == "--set" { "--set".into() } else { wish.flag };
-        wish
-    })
+    Wish::read(format!("{flag} {}", key.name), key, value.trim())
 }
 
 /// The value of a key as JSON: a number, a word, or `null` for what the rig decides.

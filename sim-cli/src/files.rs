@@ -26,7 +26,12 @@ pub fn read_text(path: &str) -> Result<String, Trouble> {
         if about.len() > LARGEST {
             return Err(Trouble::TooLarge { path: path.into(), most: LARGEST });
         }
-        std::fs::read(path).map_err(|error| missing_or(path, error))?
+        use std::io::Read;
+        let mut bytes = Vec::new();
+        std::fs::File::open(path)
+            .and_then(|file| file.take(LARGEST + 1).read_to_end(&mut bytes))
+            .map_err(|error| missing_or(path, error))?;
+        bytes
     };
     if bytes.len() as u64 > LARGEST {
         return Err(Trouble::TooLarge { path: path.into(), most: LARGEST });
@@ -41,9 +46,10 @@ pub fn read_text(path: &str) -> Result<String, Trouble> {
 
 fn missing_or(path: &str, error: std::io::Error) -> Trouble {
     match error.kind() {
-        ErrorKind::NotFound | ErrorKind::NotADirectory | ErrorKind::InvalidInput => {
-            Trouble::MissingFile { path: path.into() }
-        }
+        ErrorKind::NotFound
+        | ErrorKind::NotADirectory
+        | ErrorKind::InvalidInput
+        | ErrorKind::InvalidFilename => Trouble::MissingFile { path: path.into() },
         _ => Trouble::Read { path: path.into(), error },
     }
 }
@@ -69,14 +75,12 @@ impl Batch {
     /// Refuses a place that must not be written.
     pub fn check(&self, path: &Path) -> Result<(), Trouble> {
         let shown = path.display().to_string();
-        if path.is_dir() {
+        if path.is_dir() || shown.ends_with('/') {
             return Err(Trouble::WriteToDirectory { path: shown });
         }
-        if !self.force && path.exists() && !is_device(path) {
+        // A link that leads nowhere is there, too.
+        if !self.force && path.symlink_metadata().is_ok() && !is_device(path) {
             return Err(Trouble::Exists { path: shown });
-        }
-        if self.staged.iter().any(|(_, other)| other == path) {
-            return Err(Trouble::SamePlace { path: shown });
         }
         Ok(())
     }
@@ -128,6 +132,16 @@ impl Batch {
         }
         Ok(written)
     }
+}
+
+/// Whether two paths name one place.
+pub fn same_place(a: &Path, b: &Path) -> bool {
+    let whole = |path: &Path| {
+        let folder = path.parent().filter(|parent| !parent.as_os_str().is_empty());
+        let folder = folder.unwrap_or(Path::new(".")).canonicalize().ok()?;
+        Some(path.canonicalize().unwrap_or(folder.join(path.file_name()?)))
+    };
+    a == b || whole(a).is_some_and(|place| whole(b) == Some(place))
 }
 
 /// Whether a place is something else than a file or a folder.

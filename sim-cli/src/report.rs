@@ -4,6 +4,7 @@ use crate::cautions::Caution;
 use crate::chart::picture::Picture;
 use serde_json::{Map, Value, json};
 use sim_core::point::{Outcome, Point, READINGS, Reading};
+use sim_core::run::record::Row;
 use sim_core::units::Unit;
 
 /// A report. Faces write it; nothing else does.
@@ -181,4 +182,49 @@ pub fn point_row(point: &Point) -> Vec<Cell> {
     );
     row.push(Cell::Word(point.stall().map(crate::words::stall).unwrap_or_default()));
     row
+}
+
+/// The names that a row of a trace has beside the readings.
+const TRACE: [&str; 3] = ["time_s", "film_mg", "lambda_at_sensor"];
+
+/// A row of a trace as JSON.
+pub fn trace_value(row: &Row) -> Value {
+    let mut object = Map::new();
+    object.insert("time_s".into(), json!(row.time_s));
+    object.insert("screw_turns".into(), json!(row.screw_turns));
+    let zone = row.state.map_or("stalled", |state| state.zone.word());
+    object.insert("zone".into(), json!(zone));
+    for reading in READINGS {
+        let value = row.state.as_ref().and_then(|state| reading.value(state));
+        object.insert(reading.name.into(), number(value));
+    }
+    object.insert("film_mg".into(), json!(1e6 * row.film_kg));
+    object.insert("lambda_at_sensor".into(), json!(row.lambda_at_sensor));
+    Value::Object(object)
+}
+
+/// Columns of a trace.
+pub fn trace_columns() -> Vec<Column> {
+    let plain = |name: &str| Column::new(name, name, "", 3);
+    let mut columns = vec![plain(TRACE[0]), plain("screw_turns"), plain("zone")];
+    columns.extend(READINGS.iter().map(Column::of));
+    columns.extend([plain(TRACE[1]), plain(TRACE[2])]);
+    columns
+}
+
+/// The row that belongs to [`trace_columns`].
+pub fn trace_row(row: &Row) -> Vec<Cell> {
+    let mut cells = vec![
+        Cell::Number(Some(row.time_s)),
+        Cell::Number(Some(row.screw_turns)),
+        Cell::Word(row.state.map_or("stalled", |state| state.zone.word()).into()),
+    ];
+    cells.extend(
+        READINGS
+            .iter()
+            .map(|reading| Cell::Number(row.state.as_ref().and_then(|state| reading.value(state)))),
+    );
+    cells.push(Cell::Number(Some(1e6 * row.film_kg)));
+    cells.push(Cell::Number(Some(row.lambda_at_sensor)));
+    cells
 }

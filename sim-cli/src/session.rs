@@ -4,7 +4,7 @@ use crate::args::{self, Format};
 use crate::chart::picture::Kind;
 use crate::commands::{COMMANDS, Command};
 use crate::faces;
-use crate::files::Batch;
+use crate::files::{Batch, same_place};
 use crate::report::Report;
 use crate::trouble::Trouble;
 use clap::ArgMatches;
@@ -51,6 +51,11 @@ fn job(
         leaf = deeper;
     }
     let output = args::output(leaf)?;
+    if let (Some(chart), Some(file)) = (&output.chart, output.file())
+        && same_place(Path::new(chart), file)
+    {
+        return Err(Trouble::SamePlace { path: chart.clone() });
+    }
     let report = (command.report)(matches)?;
     let mut batch = Batch::new(output.force);
     if let (Some(path), Some(chart)) = (&output.chart, &report.chart) {

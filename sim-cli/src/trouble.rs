@@ -43,6 +43,10 @@ pub enum Trouble {
     NotARig { flag: String, fault: sim_core::rig::RigFault },
     /// A bare number outside its range.
     NumberOutOfRange { flag: &'static str, value: f64, low: f64, high: f64, unit: &'static str },
+    /// A procedure that is neither shipped nor a file.
+    UnknownProcedure { name: String, nearest: Option<&'static str> },
+    /// A run that cannot go on.
+    Run { fault: sim_core::run::RunFault },
     /// No line of the rig ever shows fuel.
     NeverFlows,
     /// A file that may not be replaced.
@@ -62,9 +66,17 @@ impl Trouble {
         match self {
             NotANumber { .. } | NotAWord { .. } | NoEquals { .. } | UnknownKey { .. } => 2,
             RowKey { .. } | Range(_) | ChartKind { .. } | SamePlace { .. } => 2,
-            UnknownRig { .. } | RigFile { .. } | MissingFile { .. } | IsDirectory { .. } => 3,
+            UnknownProcedure { .. }
+            | UnknownRig { .. }
+            | RigFile { .. }
+            | MissingFile { .. }
+            | IsDirectory { .. } => 3,
             TooLarge { .. } | NotUtf8 { .. } => 3,
-            OutOfRange { .. } | NotARig { .. } | NumberOutOfRange { .. } | NeverFlows => 4,
+            OutOfRange { .. }
+            | NotARig { .. }
+            | NumberOutOfRange { .. }
+            | NeverFlows
+            | Run { .. } => 4,
             Exists { .. } | WriteToDirectory { .. } | Read { .. } | Write { .. } => 5,
         }
     }
@@ -116,6 +128,12 @@ impl Display for Trouble {
             }
             Range(RangeFault::StepNotPositive) => write!(f, "--step must be above 0 turns"),
             Range(RangeFault::Backwards) => write!(f, "--from must not be above --to"),
+            Range(RangeFault::TooMany { points }) if *points > 1e15 => {
+                write!(
+                    f,
+                    "the range makes far more than {POINTS_MOST} points; take a larger --step"
+                )
+            }
             Range(RangeFault::TooMany { points }) => write!(
                 f,
                 "the range makes {points:.0} points, at most {POINTS_MOST} are allowed; take a larger --step"
@@ -151,6 +169,22 @@ impl Display for Trouble {
             NumberOutOfRange { flag, value, low, high, unit } => {
                 write!(f, "{flag}: {} is outside {low} to {high} {unit}", plain(*value))
             }
+            UnknownProcedure { name, nearest } => write!(
+                f,
+                "no procedure \"{name}\"{}; `quarterturn run --help` names the shipped ones, a file ends in .toml",
+                did_you_mean(nearest)
+            ),
+            Run { fault: sim_core::run::RunFault::NoStart(why) } => {
+                write!(
+                    f,
+                    "the engine does not run under these conditions, so nothing can be done to it: {}",
+                    crate::words::stall(why)
+                )
+            }
+            Run { fault: sim_core::run::RunFault::Diverged { time_s } } => write!(
+                f,
+                "at {time_s:.2} s a state is no longer a number: masses, volumes or dampings of this rig ask for a shorter step than 10 ms"
+            ),
             NeverFlows => write!(
                 f,
                 "no line ever passes the flow that counts as fuel showing (rig key flow_threshold_ml_min), even with the slits full open"
@@ -210,6 +244,17 @@ fn rig_file(path: &str, fault: &FileFault) -> String {
         }
         FaultKind::BadText { key, most } => {
             format!("`{key}` takes 1 to {most} printable characters")
+        }
+        FaultKind::NumberOutOfRange { key, value, low, high, unit } => {
+            format!("`{key}` = {} is outside {low} to {high} {unit}", plain(*value))
+        }
+        FaultKind::UnknownWord { found, words } => {
+            format!("\"{found}\" is none of {}", words.join(", "))
+        }
+        FaultKind::NoAction => "this action does nothing; it takes one of turn, blip, throttle, unplug, plug, fit, set, wait".into(),
+        FaultKind::TwoActions => "this action does two things; write two actions".into(),
+        FaultKind::TimeGoesBack { at_s, before_s } => {
+            format!("`at_s` = {} goes back: {} s have passed by then", plain(*at_s), plain(*before_s))
         }
         FaultKind::Rig(fault) => rig_fault(fault),
     };

@@ -52,23 +52,6 @@ pub fn turns_or(turns_or_none: Option<f64>, none: &str) -> String {
     turns_or_none.map_or(none.to_string(), turns)
 }
 
-/// Parses turns: a decimal or a fraction, with a sign.
-pub fn parse_turns(text: &str) -> Option<f64> {
-    let text = text.trim();
-    match text.split_once('/') {
-        None => text.parse().ok(),
-        Some((above, below)) => {
-            let whole = |part: &str| part.bytes().all(|b| b.is_ascii_digit()) && !part.is_empty();
-            let digits = above.strip_prefix(['+', '-']).unwrap_or(above);
-            if !whole(digits) || !whole(below) {
-                return None;
-            }
-            let (above, below): (f64, f64) = (above.parse().ok()?, below.parse().ok()?);
-            (below != 0.0).then(|| above / below)
-        }
-    }
-}
-
 /// Why a point does not run.
 pub fn stall(stall: &Stall) -> String {
     let rpm = |rad_s: f64| format!("{:.0} rpm", Unit::Rpm.from_si(rad_s));
@@ -102,6 +85,14 @@ pub fn stall(stall: &Stall) -> String {
             "outside range: {} of air lifts the plate out of the funnel's profile",
             kg_h(air_kg_s)
         ),
+        Stall::InThroat { air_kg_s } => format!(
+            "outside range: unmetered air leaves only {} for the plate, which hangs in its throat, where its height tells nothing",
+            kg_h(air_kg_s)
+        ),
+        Stall::DoesNotFire { lambda } => format!("no cylinder fires at lambda {lambda:.2}"),
+        Stall::NoTarget => {
+            "no mixture contents the lambda sensor: what misfires on each moves its target".into()
+        }
         Stall::RunsAway { speed_rad_s } => format!(
             "outside range: even the least air gives more torque than {} needs",
             rpm(speed_rad_s)

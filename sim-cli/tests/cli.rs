@@ -138,7 +138,7 @@ fn the_same_command_makes_the_same_bytes_anywhere() {
 #[test]
 fn every_command_has_help_with_an_example_that_runs() {
     let help = text(&run(&["--help"]).stdout);
-    for name in ["flowstart", "sweep", "predict", "claims", "rig", "gas", "completions"] {
+    for name in ["flowstart", "sweep", "predict", "run", "claims", "rig", "gas", "completions"] {
         assert!(help.contains(name), "{help}");
         let own = run(&[name, "--help"]);
         assert_eq!(own.status.code(), Some(0));

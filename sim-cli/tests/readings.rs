@@ -5,7 +5,7 @@ mod common;
 use common::{json, program, refuses, run, text};
 use tempfile::TempDir;
 
-const COMMANDS: [&[&str]; 8] = [
+const COMMANDS: [&[&str]; 9] = [
     &["flowstart"],
     &["sweep", "--step", "1/8"],
     &["predict", "--change", "screw=-1/32"],
@@ -14,6 +14,7 @@ const COMMANDS: [&[&str]; 8] = [
     &["rig", "keys"],
     &["gas", "--lambda", "1"],
     &["completions", "bash"],
+    &["run", "--procedure", "throttle-release", "--every-ms", "1000"],
 ];
 
 #[test]
@@ -217,7 +218,9 @@ fn completions_and_manual_know_every_command() {
     let help = text(&run(&["--help"]).stdout);
     for kind in ["bash", "zsh", "fish", "man"] {
         let page = text(&run(&["completions", kind]).stdout).to_lowercase();
-        for command in ["flowstart", "sweep", "predict", "claims", "rig", "gas", "completions"] {
+        for command in
+            ["flowstart", "sweep", "predict", "run", "claims", "rig", "gas", "completions"]
+        {
             assert!(page.contains(command), "{kind} does not know {command}");
             assert!(help.contains(command));
         }
@@ -244,4 +247,75 @@ fn a_chart_of_a_prediction_tells_its_command() {
     }
     let svg = std::fs::read_to_string(folder.path().join("a.svg")).unwrap();
     assert!(svg.contains("quarterturn predict --change screw=1/32"), "the footer");
+}
+
+#[test]
+fn a_run_holds_what_the_contract_names() {
+    let found = json(&["run", "--procedure", "screw-step"]);
+    let summary = &found["summary"];
+    assert!(summary["settled_after_s"]["lambda"].is_f64(), "{summary}");
+    assert!(summary["lowest_rpm"].as_f64() < summary["highest_rpm"].as_f64());
+    assert!(summary["stalled_at_s"].is_null());
+    assert!((summary["final"]["lambda"].as_f64().unwrap() - 1.0).abs() < 0.01);
+    let trace = found["trace"].as_array().unwrap();
+    assert_eq!(trace.len(), 2401, "four minutes in tenths of a second");
+    for key in [
+        "time_s",
+        "speed_rpm",
+        "lambda",
+        "idle_valve_percent",
+        "film_mg",
+        "lambda_at_sensor",
+        "duty_percent",
+    ] {
+        assert!(trace[7][key].is_f64(), "{key}: {}", trace[7]);
+    }
+    let stalled = json(&[
+        "run",
+        "--procedure",
+        "screw-step",
+        "--trim",
+        "off",
+        "--screw",
+        "-0.12",
+        "--idle-air",
+        "fixed",
+    ]);
+    if !stalled["summary"]["stalled_at_s"].is_null() {
+        assert_eq!(stalled["summary"]["final"]["zone"], "stalled");
+    }
+    let again = json(&["run", "--procedure", "screw-step"]);
+    assert_eq!(found, again);
+}
+
+#[test]
+fn bad_input_to_run_is_refused() {
+    let folder = TempDir::new().unwrap();
+    let refuse =
+        |args: &[&str], code: i32, words: &[&str]| refuses(folder.path(), args, code, words);
+    let write = |name: &str, text: &str| std::fs::write(folder.path().join(name), text).unwrap();
+    let head = "name = \"x\"\nabout = \"y\"\nlasts_s = 60\n";
+    write("unknown.toml", &format!("{head}[[action]]\nat_s = 5\nturm = 1\n"));
+    write(
+        "back.toml",
+        &format!("{head}[[action]]\nat_s = 9\nturn = 0.1\n[[action]]\nat_s = 5\nturn = 0.1\n"),
+    );
+    write("fast.toml", &format!("{head}[[action]]\nblip = 9000\n"));
+    write("empty.toml", "");
+    let run = |file: &'static str| ["run", "--procedure", file];
+    refuse(&run("unknown.toml"), 3, &["unknown.toml", "line 6", "turm", "did you mean `turn`"]);
+    refuse(&run("back.toml"), 3, &["back.toml", "line 8", "goes back"]);
+    refuse(&run("fast.toml"), 3, &["9000", "800 to 6000 rpm"]);
+    refuse(&run("empty.toml"), 3, &["empty"]);
+    refuse(&run("missing.toml"), 3, &["no such file"]);
+    refuse(&run("screw-stop"), 3, &["screw-step"]);
+    refuse(&["run"], 2, &["--procedure"]);
+    refuse(&["run", "--procedure", "screw-step", "--every-ms", "often"], 2, &["often"]);
+    refuse(
+        &["run", "--procedure", "screw-step", "--every-ms", "0"],
+        4,
+        &["--every-ms", "10 to 60000"],
+    );
+    refuse(&["run", "--procedure", "screw-step", "--seed", "-1"], 4, &["--seed"]);
+    refuse(&["run", "--procedure", "screw-step", "--set", "film_share=2"], 4, &["0 to 0.8"]);
 }

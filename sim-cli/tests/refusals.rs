@@ -29,6 +29,7 @@ fn wrong_usage_ends_with_two() {
     refuse(&["swep"], &["swep", "sweep"]);
     refuse(&["sweep", "--format", "xml"], &["xml"]);
     refuse(&["sweep", "--chart", "a.csv", "-o", "a.csv"], &["a.csv", "two"]);
+    refuse(&["sweep", "--chart", "a.svg", "-o", "./a.svg", "--rig", "no.toml"], &["two"]);
     refuse(&[], &[]);
     // Wrong usage comes before a bad file, a bad file before a value outside the model.
     refuse(&["sweep", "--step", "0", "--rig", "no/such.toml"], &["--step"]);
@@ -175,4 +176,42 @@ fn what_cannot_be_written_ends_with_five_and_leaves_all_as_it_was() {
     let device = run(&["sweep", "-o", "/dev/null"]);
     assert_eq!(device.status.code(), Some(0), "a device is written to, not replaced");
     assert!(!std::fs::metadata("/dev/null").unwrap().is_file());
+}
+
+/// Each of these once hung, or showed a point out of balance or an infinity as a result.
+#[test]
+fn strange_engines_end_with_a_result_or_a_reason() {
+    let unequal = TempDir::new().unwrap();
+    let path = unequal.path().join("unequal.toml");
+    let toml = six();
+    let widths = toml.lines().find(|line| line.starts_with("slit_width_mm")).unwrap().to_string();
+    std::fs::write(&path, toml.replace(&widths, "slit_width_mm = [0.06, 0.12]")).unwrap();
+    let own = path.to_str().unwrap();
+    for args in [
+        vec!["--misfire-percent", "49", "--trim", "on"],
+        vec!["--exhaust-leak-percent", "40", "--altitude-m", "4000", "--trim", "on"],
+        vec!["--set", "efficiency=0.5", "--set", "half_burnt_deg=90", "--trim", "on"],
+        vec!["--set", "filling_2_s2=-3e-6", "--speed-rpm", "6500"],
+        vec!["--set", "rim_clearance_mm=0.3", "--leak-kg-h", "10"],
+        vec!["--set", "base_ma=-20", "--set", "slit_height_mm=1", "--throttle-percent", "100"],
+        vec!["--throttle-percent", "1", "--leak-kg-h", "15"],
+        vec!["--idle-air", "fixed", "--set", "idle_valve_width_mm=1"],
+        vec!["--rig", own],
+    ] {
+        let mut whole = vec!["sweep", "--step", "1/32", "--format", "json"];
+        whole.extend(&args);
+        let output = run(&whole);
+        assert_eq!(output.status.code(), Some(0), "{args:?}: {}", text(&output.stderr));
+        let value: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+        for point in value["points"].as_array().unwrap() {
+            if point["zone"] == "stalled" {
+                assert!(point["reason"].is_string());
+                continue;
+            }
+            assert!(point["residual"].as_f64().unwrap() < 1e-9, "{args:?}: {point}");
+            assert!(point["idle_valve_percent"].as_f64().unwrap() <= 100.0 + 1e-9, "{args:?}");
+        }
+        let table = text(&run(&[&["sweep", "--step", "1/32"][..], &args[..]].concat()).stdout);
+        assert!(!table.contains("inf") && !table.contains("NaN"), "{args:?}: {table}");
+    }
 }

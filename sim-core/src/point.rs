@@ -85,6 +85,18 @@ pub enum Stall {
         /// Air past the plate.
         air_kg_s: f64,
     },
+    /// Unmetered air leaves the plate hanging in its throat, or falling onto its stop.
+    InThroat {
+        /// Air past the plate.
+        air_kg_s: f64,
+    },
+    /// No cycle makes torque on this mixture.
+    DoesNotFire {
+        /// The mixture.
+        lambda: f64,
+    },
+    /// No mixture contents the lambda sensor: what misfires on it keeps moving its target.
+    NoTarget,
     /// Even the least air gives more torque than is needed at this speed.
     RunsAway {
         /// The speed.

@@ -4,8 +4,8 @@ use crate::conditions::Conditions;
 use crate::engine::burn::ROUGH_COV;
 use crate::engine::flame::FLAME_LAWS;
 use crate::point::{Point, Stall};
-use crate::rig::Rig;
 use crate::rig::keys::Setup;
+use crate::rig::{Parts, Rig};
 use crate::solve::root_between;
 use crate::steady::{Stand, reference};
 
@@ -187,13 +187,9 @@ pub struct Spread {
 pub fn spread(loaded: &Rig, setup: &Setup) -> Option<Spread> {
     let mut found: Option<Spread> = None;
     for cov in SPREAD_COV {
-        let Some(case) = reference::with_cov_at_lambda_one(loaded.parts(), cov) else { continue };
-        let Ok(loaded) = Rig::new(case) else { continue };
-        let scatter_deg = case.burn.scatter_deg;
-        let mut changed = *setup.rig.parts();
-        changed.burn.scatter_deg = scatter_deg;
-        let Ok(rig) = loaded.with_parts(|parts| *parts = changed) else { continue };
         for flame in FLAME_LAWS {
+            let case = reference::with_cov_at_lambda_one(loaded.parts(), flame, cov);
+            let Some(rig) = case.and_then(|case| with_scatter_of(&case, setup)) else { continue };
             let conditions = Conditions { flame, ..setup.conditions };
             let edges = edges(&Stand::new(&rig, &conditions));
             let (Some(middle), Some(width)) = (edges.middle(), edges.width()) else { continue };
@@ -210,6 +206,13 @@ pub fn spread(loaded: &Rig, setup: &Setup) -> Option<Spread> {
         }
     }
     found
+}
+
+/// The changed rig of a setup with the scatter, and the reference state, of other parts.
+fn with_scatter_of(case: &Parts, setup: &Setup) -> Option<Rig> {
+    let mut changed = *setup.rig.parts();
+    changed.burn.scatter_deg = case.burn.scatter_deg;
+    Rig::new(*case).ok()?.with_parts(|parts| *parts = changed).ok()
 }
 
 /// The edges if the trapped residual gas follows the mixture as published, instead of being

@@ -56,6 +56,18 @@ pub enum Unit {
     PerSquareDegree,
     /// Degrees of crank angle per metre.
     DegreePerMetre,
+    /// Kilograms.
+    Kilogram,
+    /// Kilograms times square metres.
+    KilogramSquareMetre,
+    /// Newton seconds per metre.
+    NewtonSecondPerMetre,
+    /// Milliamperes per second.
+    MilliamperePerSecond,
+    /// Share per revolution per minute.
+    PerRpm,
+    /// Share per revolution per minute and second.
+    PerRpmSecond,
     /// Seconds.
     Second,
     /// Seconds squared.
@@ -89,6 +101,12 @@ impl Unit {
             Unit::Degree => "deg",
             Unit::PerSquareDegree => "1/deg2",
             Unit::DegreePerMetre => "deg/m",
+            Unit::Kilogram => "kg",
+            Unit::KilogramSquareMetre => "kg m2",
+            Unit::NewtonSecondPerMetre => "N s/m",
+            Unit::MilliamperePerSecond => "mA/s",
+            Unit::PerRpm => "1/rpm",
+            Unit::PerRpmSecond => "1/(rpm s)",
             Unit::Second => "s",
             Unit::SquareSecond => "s2",
         }
@@ -104,7 +122,8 @@ impl Unit {
             Unit::Bar => 1e5,
             Unit::Millibar => 1e2,
             Unit::BarPerMilliampere => 1e8,
-            Unit::Milliampere => 1e-3,
+            Unit::Milliampere | Unit::MilliamperePerSecond => 1e-3,
+            Unit::PerRpm | Unit::PerRpmSecond => 30.0 / PI,
             Unit::Rpm | Unit::RpmPerKelvin => PI / 30.0,
             Unit::KilogramPerHour => 1.0 / 3600.0,
             Unit::MillilitrePerMinute => 1e-6 / 60.0,

@@ -17,6 +17,8 @@ mod properties;
 #[cfg(test)]
 mod published;
 #[cfg(test)]
+mod running;
+#[cfg(test)]
 mod tidy;
 #[cfg(test)]
 mod trade;

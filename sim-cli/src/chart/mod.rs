@@ -4,5 +4,6 @@ pub mod draw;
 pub mod panels;
 pub mod picture;
 pub mod predict;
+pub mod run;
 pub mod sweep;
 pub mod theme;

@@ -101,5 +101,8 @@ impl Picture {
 }
 
 fn escaped(text: &str) -> String {
+    // XML knows no control characters and no U+FFFE, U+FFFF.
+    let allowed = |c: &char| !c.is_control() && !matches!(c, '\u{fffe}' | '\u{ffff}');
+    let text: String = text.chars().filter(allowed).collect();
     text.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;")
 }

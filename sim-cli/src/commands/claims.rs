@@ -94,7 +94,11 @@ fn report(matches: &ArgMatches) -> Result<Report, Trouble> {
     report.put("conditions", engine.value());
     match found {
         Some(found) => told(&mut report, &found, &engine.file.name, rest_mm),
-        None => report.say("None of the rigs drawn idles with both a lean and a rich edge."),
+        None => {
+            report.put("drawn", json!(rigs));
+            report.put("rules", json!([]));
+            report.say("None of the rigs drawn idles with both a lean and a rich edge.");
+        }
     }
     report.cautions = RUNNING;
     Ok(report)

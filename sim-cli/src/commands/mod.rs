@@ -6,9 +6,11 @@ mod flowstart;
 mod gas;
 mod predict;
 mod rig;
+mod run;
 mod sweep;
 
 pub use predict::Prediction;
+pub use run::{Run, action_words};
 pub use sweep::{Sweep, hazard_words};
 
 use crate::report::Report;
@@ -34,6 +36,7 @@ pub struct Command {
 /// Parts of the job, in its order, each with the words over its commands.
 pub const GROUPS: &[(&str, &str)] = &[
     ("set", "Set it: the screw cold and warm"),
+    ("watch", "Watch it: the minutes after a move"),
     ("teach", "Teach it: how far each rule can be trusted"),
     ("look-up", "Look it up"),
 ];
@@ -43,6 +46,7 @@ pub static COMMANDS: &[Command] = &[
     flowstart::COMMAND,
     sweep::COMMAND,
     predict::COMMAND,
+    run::COMMAND,
     claims::COMMAND,
     rig::COMMAND,
     gas::COMMAND,

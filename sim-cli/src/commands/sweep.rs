@@ -227,8 +227,16 @@ fn finding(edges: &Edges, aim: &str) -> String {
                 (middle - one).abs()
             )
         }
+        (Some(lean), Some(rich), Some(middle), None) => format!(
+            "Smooth from {} to {} turn, the middle at {}; no setting contents the sensor",
+            signed(lean),
+            signed(rich),
+            signed(middle)
+        ),
         _ => match (&edges.lean_kind, &edges.rich_kind) {
-            (EdgeKind::NoneSmooth, _) => "Nowhere smooth: no setting of the screw helps".into(),
+            (EdgeKind::NoneSmooth, _) => {
+                "Nowhere smooth from -1/2 to 1 turn: no setting of the screw helps".into()
+            }
             (EdgeKind::Beyond, EdgeKind::Beyond) => format!(
                 "Smooth from {} to {} turn: no edge to find",
                 turns_typed(LEAN_END_TURNS),

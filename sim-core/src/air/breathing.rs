@@ -42,7 +42,9 @@ impl Breathing {
     }
 
     fn filling(&self, speed_rad_s: f64) -> f64 {
-        self.filling_0 + speed_rad_s * (self.filling_1_s + speed_rad_s * self.filling_2_s2)
+        let filling =
+            self.filling_0 + speed_rad_s * (self.filling_1_s + speed_rad_s * self.filling_2_s2);
+        filling.max(0.0)
     }
 
     /// Air into all cylinders (kg/s).

@@ -9,7 +9,7 @@ pub const GAMMA: f64 = 1.4;
 pub const CRITICAL_RATIO: f64 = 0.528_281_787_717_174_5;
 /// Above this ratio the law is replaced by a straight line to zero flow at ratio 1, where
 /// the true law has infinite slope.
-pub const LINEAR_ABOVE: f64 = 0.96;
+pub const LINEAR_ABOVE: f64 = 0.999;
 
 /// Mass flow through one square metre of effective area (kg/(s m2)).
 ///
@@ -17,7 +17,7 @@ pub const LINEAR_ABOVE: f64 = 0.96;
 /// `psi = r^(1/g) sqrt(2g/(g-1) (1 - r^((g-1)/g)))` for `r > 0.5283`, else
 /// `psi = sqrt(g) (2/(g+1))^((g+1)/(2(g-1)))`.
 /// Symbols: `p1`, `T1` upstream pressure (Pa) and temperature (K), `p2` downstream (Pa).
-/// Valid range: `0 <= p2 <= p1`; above `r = 0.96` a straight line to zero, 0 for `r >= 1`.
+/// Valid range: `0 <= p2 <= p1`; above `r = 0.999` a straight line to zero, 0 for `r >= 1`.
 /// Source: Heywood 1988, App. C, eqs C.8 and C.9 (from memory).
 ///
 /// ```

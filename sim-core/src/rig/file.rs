@@ -107,6 +107,37 @@ pub enum FaultKind {
         /// Largest length in characters.
         most: usize,
     },
+    /// A number outside its range, with its own words.
+    NumberOutOfRange {
+        /// What it is called.
+        key: &'static str,
+        /// The value.
+        value: f64,
+        /// Least value.
+        low: f64,
+        /// Largest value.
+        high: f64,
+        /// Unit.
+        unit: &'static str,
+    },
+    /// A word that is none of those allowed.
+    UnknownWord {
+        /// What was found.
+        found: String,
+        /// What is allowed.
+        words: &'static [&'static str],
+    },
+    /// An action that does nothing.
+    NoAction,
+    /// An action that does two things.
+    TwoActions,
+    /// An action before the one above it.
+    TimeGoesBack {
+        /// Its time (s).
+        at_s: f64,
+        /// The time reached by then (s).
+        before_s: f64,
+    },
     /// The values do not make a rig.
     Rig(RigFault),
 }
@@ -117,6 +148,11 @@ const ABOUT_MOST: usize = 200;
 
 /// Reads a rig file.
 pub fn parse(text: &str) -> Result<RigFile, FileFault> {
+    Reader { text }.file(document(text)?.get_ref())
+}
+
+/// Reads a text as TOML with places.
+pub(crate) fn document(text: &str) -> Result<toml::Spanned<DeTable<'_>>, FileFault> {
     let nowhere = |kind| FileFault { spot: None, kind };
     if text.starts_with('\u{feff}') {
         return Err(FileFault { spot: Some(spot_of(text, 0)), kind: FaultKind::ByteOrderMark });
@@ -127,11 +163,10 @@ pub fn parse(text: &str) -> Result<RigFile, FileFault> {
     if text.trim().is_empty() {
         return Err(nowhere(FaultKind::Empty));
     }
-    let document = DeTable::parse(text).map_err(|error| FileFault {
+    DeTable::parse(text).map_err(|error| FileFault {
         spot: error.span().map(|span| spot_of(text, span.start)),
         kind: FaultKind::Syntax { message: error.message().trim().to_string() },
-    })?;
-    Reader { text }.file(document.get_ref())
+    })
 }
 
 /// Line and column of a byte of a text.
@@ -144,12 +179,14 @@ fn spot_of(text: &str, byte: usize) -> Spot {
     }
 }
 
-struct Reader<'a> {
-    text: &'a str,
+/// Reads values with their places.
+pub(crate) struct Reader<'a> {
+    /// The text.
+    pub text: &'a str,
 }
 
 impl Reader<'_> {
-    fn fault(&self, span: Range<usize>, kind: FaultKind) -> FileFault {
+    pub(crate) fn fault(&self, span: Range<usize>, kind: FaultKind) -> FileFault {
         FileFault { spot: Some(spot_of(self.text, span.start)), kind }
     }
 
@@ -223,7 +260,7 @@ impl Reader<'_> {
         self.fault(span, kind)
     }
 
-    fn words(
+    pub(crate) fn words(
         &self,
         top: &DeTable<'_>,
         key: &'static str,
@@ -235,7 +272,8 @@ impl Reader<'_> {
         let DeValue::String(text) = value.get_ref() else {
             return Err(self.wrong_type(key, "a text in quotes", value));
         };
-        let printable = !text.chars().any(char::is_control);
+        let odd = |c: char| c.is_control() || matches!(c, '\u{fffe}' | '\u{ffff}');
+        let printable = !text.chars().any(odd);
         if text.trim().is_empty() || text.chars().count() > most || !printable {
             return Err(self.fault(value.span(), FaultKind::BadText { key, most }));
         }
@@ -287,7 +325,7 @@ impl Reader<'_> {
         })
     }
 
-    fn wrong_type(
+    pub(crate) fn wrong_type(
         &self,
         key: &str,
         wanted: &'static str,

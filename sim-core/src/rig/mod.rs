@@ -50,6 +50,41 @@ pub struct Parts {
     pub potentiometer: Potentiometer,
     /// Controller.
     pub controller: Controller,
+    /// What only matters while things move.
+    pub moving: Moving,
+}
+
+/// What only matters while things move: volumes, masses, lags, the controller's pace.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Moving {
+    /// Volume of the intake manifold (m3).
+    pub manifold_m3: f64,
+    /// Moment of inertia at the crank (kg m2).
+    pub inertia_kg_m2: f64,
+    /// Mass of plate and lever, at the plate (kg).
+    pub plate_kg: f64,
+    /// Damping of the plate (N s/m).
+    pub plate_damping_ns_m: f64,
+    /// Share of the fuel that wets the wall, warm.
+    pub film_share: f64,
+    /// Time the film takes to evaporate, warm (s).
+    pub film_s: f64,
+    /// Volume of the exhaust pipe before the lambda sensor (m3).
+    pub pipe_m3: f64,
+    /// Lag of the lambda sensor (s).
+    pub sensor_lag_s: f64,
+    /// Slope of the two-point trim (A/s).
+    pub trim_slope_a_s: f64,
+    /// Jump of the two-point trim, peak to peak (A).
+    pub trim_jump_a: f64,
+    /// Time constant of the fast idle trim (s).
+    pub fast_trim_s: f64,
+    /// Proportional part of the idle speed control (s/rad).
+    pub idle_kp: f64,
+    /// Integral part of the idle speed control (1/rad).
+    pub idle_ki: f64,
+    /// Lag of the idle air valve (s).
+    pub valve_lag_s: f64,
 }
 
 /// What a rig is like in its reference state (lambda 1, warm idle, sea level), worked out

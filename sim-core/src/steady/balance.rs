@@ -20,21 +20,21 @@ const LEAST_PRESSURE_PA: f64 = 1000.0;
 /// An engine in balance.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Settled {
-    pub(super) trial: Trial,
+    pub(crate) trial: Trial,
     /// Effective area of the idle air valve (m2).
-    pub(super) valve_m2: f64,
+    pub(crate) valve_m2: f64,
     /// Effective area of the throttle (m2).
-    pub(super) throttle_m2: f64,
+    pub(crate) throttle_m2: f64,
     /// The limit the valve stands at, if it does.
-    pub(super) limit: Option<ValveLimit>,
+    pub(crate) limit: Option<ValveLimit>,
     /// Mean effective pressure a brake takes (Pa); 0 at idle.
-    pub(super) brake_pa: f64,
+    pub(crate) brake_pa: f64,
 }
 
 impl Plant {
     /// Solves the balance that the conditions ask for. `guess_pa` is where a walk along
     /// manifold pressures may start, see [`Plant::first_pressure`].
-    pub(super) fn settle(
+    pub(crate) fn settle(
         &self,
         conditions: &Conditions,
         mixture: &Mixture,
@@ -53,20 +53,32 @@ impl Plant {
             (true, _) => self.braked(speed, conditions.throttle, mixture)?,
             (false, IdleAir::Held) => self.held(speed, mixture, guess_pa)?,
             (false, IdleAir::Fixed) => {
-                self.free(self.reference.idle_valve_m2, None, fastest(), mixture)?
+                self.free(self.fixed_valve_m2(), None, fastest(), mixture)?
             }
         };
-        match no_fuel(&settled.trial) {
-            Some(stall) => Err(stall),
-            None if settled.trial.lies == Lies::Beyond => {
-                Err(Stall::BeyondFunnel { air_kg_s: settled.trial.metered_kg_s })
+        if let Some(stall) = no_fuel(&settled.trial) {
+            return Err(stall);
+        }
+        let trial = &settled.trial;
+        let air_kg_s = trial.metered_kg_s.max(0.0);
+        match trial.lies {
+            Lies::Beyond => Err(Stall::BeyondFunnel { air_kg_s }),
+            // The walk met the jump at which the plate falls, not a balance.
+            _ if (trial.surplus_pa() - settled.brake_pa).abs() > 1.0 => {
+                Err(Stall::InThroat { air_kg_s })
             }
-            None => Ok(settled),
+            _ if trial.imep_pa <= 0.0 => Err(Stall::DoesNotFire { lambda: trial.lambda }),
+            _ => Ok(settled),
         }
     }
 
+    /// The opening of a valve that keeps the reference state's, as far as it has one (m2).
+    fn fixed_valve_m2(&self) -> f64 {
+        self.reference.idle_valve_m2.min(self.parts.idle_valve.full_effective_m2())
+    }
+
     /// The speed that conditions ask to be held (rad/s).
-    pub(super) fn speed_rad_s(&self, conditions: &Conditions) -> f64 {
+    pub(crate) fn speed_rad_s(&self, conditions: &Conditions) -> f64 {
         let idle = || self.parts.controller.idle_target_rad_s(conditions.coolant_k);
         conditions.speed_rad_s.unwrap_or_else(idle)
     }
@@ -91,7 +103,7 @@ impl Plant {
     }
 
     /// Closed throttle and any valve: the least air that carries a speed.
-    pub(super) fn least_air(
+    pub(crate) fn least_air(
         &self,
         speed_rad_s: f64,
         mixture: &Mixture,
@@ -128,7 +140,7 @@ impl Plant {
     /// below where the engine is expected to run (0 for the floor itself), and goes back to
     /// the floor if there is torque to spare there already. A test compares with a fine walk
     /// from the floor over 2000 random rigs and settings.
-    pub(super) fn first_pressure(
+    pub(crate) fn first_pressure(
         &self,
         speed_rad_s: f64,
         guess_pa: f64,

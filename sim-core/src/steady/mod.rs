@@ -7,9 +7,9 @@
 //! trim on the mixture is known instead of the current, so nothing is solved twice.
 
 mod balance;
-mod reading;
+pub(crate) mod reading;
 pub(crate) mod reference;
-mod trial;
+pub(crate) mod trial;
 
 use crate::conditions::{Conditions, Trim};
 use crate::fuel::slit::Liquid;
@@ -33,6 +33,8 @@ pub struct Stand {
 
 /// How far below the expected manifold pressure a walk starts.
 const GUESS_SHARE: f64 = 0.96;
+/// How often the sensor's target is set again.
+const TARGET_PASSES: usize = 60;
 
 impl Stand {
     /// Prepares a rig under conditions. The screw of the conditions does not matter here.
@@ -60,7 +62,8 @@ impl Stand {
         let aim = self.aim.as_ref().ok()?;
         let lever = &self.plant.parts.lever;
         let opening_m = aim.trial.height_m - aim.trial.lift_m / lever.plunger_per_plate();
-        Some((lever.zero_height_m - opening_m) / lever.height_per_turn_m())
+        let turns = (lever.zero_height_m - opening_m) / lever.height_per_turn_m();
+        turns.is_finite().then_some(turns)
     }
 
     /// The fuel at the slits, and its ideal jet speed (m/s) at an actuator current.
@@ -92,7 +95,7 @@ impl Stand {
     }
 
     /// The settled engine at a screw position, and the actuator current.
-    fn settle(&self, screw_turns: f64) -> Result<(Settled, f64), Stall> {
+    pub(crate) fn settle(&self, screw_turns: f64) -> Result<(Settled, f64), Stall> {
         let (plant, conditions) = (&self.plant, &self.conditions);
         let controller = &plant.parts.controller;
         let opening_m = plant.parts.lever.opening_height_m(screw_turns);
@@ -150,13 +153,15 @@ impl Plant {
     ) -> Result<Settled, Stall> {
         let bias = LambdaSensor::reads(0.0, 0.0, conditions.exhaust_leak);
         let mut lost = conditions.misfire;
-        loop {
+        for pass in 0..TARGET_PASSES {
             let settled = solve(1.0 - bias - LambdaSensor::reads(0.0, lost, 0.0))?;
             let now = self.mean_misfire(&settled.trial);
-            if (now - lost).abs() < 1e-13 || settled.trial.lambda < 0.5 {
+            if (now - lost).abs() < 1e-12 {
                 return Ok(settled);
             }
-            lost = now;
+            // Half steps, should whole ones go to and fro.
+            lost = if pass < 10 { now } else { 0.5 * (now + lost) };
         }
+        Err(Stall::NoTarget)
     }
 }

@@ -2,7 +2,7 @@
 
 use super::Stand;
 use super::balance::Settled;
-use super::trial::{Lies, Plant};
+use super::trial::{Lies, Plant, Trial};
 use crate::engine::burn::ROUGH_COV;
 use crate::engine::exhaust::mixed_gas;
 use crate::engine::work::relative_work;
@@ -10,7 +10,7 @@ use crate::point::{State, Zone};
 use crate::sense::lambda_sensor::LambdaSensor;
 use std::f64::consts::PI;
 
-pub(super) fn state(
+pub(crate) fn state(
     stand: &Stand,
     settled: &Settled,
     current_a: f64,
@@ -18,7 +18,7 @@ pub(super) fn state(
 ) -> State {
     let (plant, conditions) = (&stand.plant, &stand.conditions);
     let (parts, trial) = (&plant.parts, &settled.trial);
-    let rough = roughness(stand, settled);
+    let rough = roughness(plant, trial);
     let leak = conditions.exhaust_leak;
     let gas = mixed_gas(&plant.fuel, &trial.lambdas, rough.mean_misfire, leak);
     let seen = LambdaSensor::reads(trial.lambda, rough.mean_misfire, leak);
@@ -26,13 +26,7 @@ pub(super) fn state(
     let duty = |current| parts.controller.duty(current, stand.base_a);
     let displacement = parts.breathing.displacement_m3;
     State {
-        zone: if rough.cov <= ROUGH_COV {
-            Zone::Smooth
-        } else if trial.lambda > plant.reference.least_rough_lambda[plant.law as usize] {
-            Zone::RoughLean
-        } else {
-            Zone::RoughRich
-        },
+        zone: zone(plant, rough.cov, trial.lambda),
         valve_limit: settled.limit,
         idle_valve: settled.valve_m2 / parts.idle_valve.full_effective_m2(),
         lambda: trial.lambda,
@@ -64,6 +58,17 @@ pub(super) fn state(
     }
 }
 
+/// How an engine runs, by its roughness and mixture.
+pub(crate) fn zone(plant: &Plant, cov: f64, lambda: f64) -> Zone {
+    if cov <= ROUGH_COV {
+        Zone::Smooth
+    } else if lambda > plant.reference.least_rough_lambda[plant.law as usize] {
+        Zone::RoughLean
+    } else {
+        Zone::RoughRich
+    }
+}
+
 /// Fuel through the slits as they stand at a current (kg/s).
 fn fuel_at(plant: &Plant, settled: &Settled, current_a: f64) -> f64 {
     let jet_m_s = plant.jet_m_s(current_a);
@@ -75,10 +80,14 @@ fn flows_at_rest(stand: &Stand, opening_m: f64) -> bool {
     stand.plant.rest_height_m > opening_m
 }
 
-struct Rough {
-    cov: f64,
-    worst_misfire: f64,
-    mean_misfire: f64,
+/// Roughness and misfires of the whole engine.
+pub(crate) struct Rough {
+    /// COV of imep.
+    pub cov: f64,
+    /// Share of misfired cycles in the worst cylinder.
+    pub worst_misfire: f64,
+    /// Share of misfired cycles over all.
+    pub mean_misfire: f64,
 }
 
 /// COV of imep of the whole engine and misfires.
@@ -86,8 +95,7 @@ struct Rough {
 /// Equation: `COV^2 = mean COV_i^2 + var(T_i)/mean(T)^2`, `T_i = g_i w_i` the torque of
 /// cylinder `i`: scatter within the cylinders, and the shake of their unequal strength.
 /// Source: our own sum of the two.
-fn roughness(stand: &Stand, settled: &Settled) -> Rough {
-    let (plant, trial) = (&stand.plant, &settled.trial);
+pub(crate) fn roughness(plant: &Plant, trial: &Trial) -> Rough {
     let charge = plant.charge(trial.manifold_pa, trial.residual_fraction);
     let count = trial.lambdas.len() as f64;
     let (mut own, mut torque, mut torque2) = (0.0, 0.0, 0.0);

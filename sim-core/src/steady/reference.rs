@@ -4,7 +4,7 @@ use super::Stand;
 use super::trial::{Mixture, Plant};
 use crate::conditions::Conditions;
 use crate::engine::burn::Slowness;
-use crate::engine::flame::FLAME_LAWS;
+use crate::engine::flame::{FLAME_LAWS, FlameLaw};
 
 use crate::rig::{Parts, Reference, RigFault};
 use crate::solve::{Crossing, least_between, root_between};
@@ -51,7 +51,9 @@ fn idle_valve_m2(parts: &Parts, reference: &Reference) -> Result<f64, RigFault> 
         .least_air(parts.controller.idle_rad_s, &mixture, 0.0)
         .map_err(|_| RigFault::CannotIdle)?;
     let full_m2 = parts.idle_valve.full_effective_m2();
-    if idle.valve_m2 < 0.0 {
+    if !idle.valve_m2.is_finite() {
+        Err(RigFault::CannotIdle)
+    } else if idle.valve_m2 < 0.0 {
         let throttle_m2 = parts.throttle.effective_m2(0.0);
         Err(RigFault::ThrottleTooOpen {
             passes_kg_s: plant.inlet_kg_s(throttle_m2, idle.trial.manifold_pa),
@@ -66,7 +68,8 @@ fn idle_valve_m2(parts: &Parts, reference: &Reference) -> Result<f64, RigFault> 
 
 /// The parts with their scatter set so that the engine idles at lambda 1 with a given
 /// roughness; `None` if no scatter between 0 and 15 degrees does.
-pub(crate) fn with_cov_at_lambda_one(parts: &Parts, cov: f64) -> Option<Parts> {
+pub(crate) fn with_cov_at_lambda_one(parts: &Parts, flame: FlameLaw, cov: f64) -> Option<Parts> {
+    let conditions = Conditions { flame, ..Conditions::default() };
     let with = |scatter_deg: f64| {
         let mut changed = *parts;
         changed.burn.scatter_deg = scatter_deg;
@@ -75,7 +78,7 @@ pub(crate) fn with_cov_at_lambda_one(parts: &Parts, cov: f64) -> Option<Parts> {
     let cov_at = |scatter_deg: f64| {
         let parts = with(scatter_deg);
         let reference = of(&parts).ok()?;
-        let stand = Stand::of_parts(&parts, &reference, &Conditions::default());
+        let stand = Stand::of_parts(&parts, &reference, &conditions);
         stand.point(stand.aim_turns()?).cov()
     };
     // Walk up until the roughness is passed or the engine no longer idles.

@@ -20,7 +20,7 @@ const SPARK_K: f64 = 600.0;
 const SPARK_PRESSURE_RATIO: f64 = 12.0;
 
 /// An engine in its surroundings, ready for trials.
-pub(super) struct Plant {
+pub(crate) struct Plant {
     pub parts: Parts,
     pub reference: Reference,
     pub law: FlameLaw,
@@ -43,7 +43,7 @@ pub(super) struct Plant {
 }
 
 /// What sets the mixture of a trial.
-pub(super) enum Mixture {
+pub(crate) enum Mixture {
     /// Screw and current are known; lambda follows.
     Metered { opening_m: f64, jet_m_s: f64 },
     /// Screw and lambda are known; the current follows.
@@ -54,7 +54,7 @@ pub(super) enum Mixture {
 
 /// How the plate lies.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) enum Lies {
+pub(crate) enum Lies {
     /// It floats in the funnel.
     Afloat,
     /// Too little air: it lies on its stop.
@@ -65,7 +65,7 @@ pub(super) enum Lies {
 
 /// One trial state.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Trial {
+pub(crate) struct Trial {
     pub manifold_pa: f64,
     pub speed_rad_s: f64,
     pub air_kg_s: f64,
@@ -175,7 +175,7 @@ impl Plant {
         // in; at p_m = p_e the volumetric efficiency is just that factor.
         let per_pa = self.air_kg_s(self.exhaust_pa, speed_rad_s) / self.exhaust_pa;
         let slope = crate::engine::work::MOST_WORK * self.best_imep_pa(per_pa, speed_rad_s);
-        self.demand_pa(0.0, speed_rad_s) / (1.0 + slope)
+        (self.demand_pa(0.0, speed_rad_s) / (1.0 + slope)).max(1.0)
     }
 
     /// The charge of a trial at the time of the spark.
@@ -281,7 +281,7 @@ impl Plant {
     }
 
     /// Mean torque factor of all cylinders.
-    fn mean_torque(&self, trial: &Trial) -> f64 {
+    pub fn mean_torque(&self, trial: &Trial) -> f64 {
         let burn = &self.parts.burn;
         let charge = self.charge(trial.manifold_pa, trial.residual_fraction);
         let fired = 1.0 - self.misfire;

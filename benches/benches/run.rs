@@ -1,0 +1,29 @@
+//! The running engine: what a simulated minute costs.
+
+use criterion::{Criterion, criterion_group, criterion_main};
+use sim_core::conditions::{Conditions, Trim};
+use sim_core::rig::keys::Setup;
+use sim_core::rig::shipped::shipped;
+use sim_core::run::{Engine, Options};
+
+fn minute(c: &mut Criterion) {
+    let rig = shipped("six").unwrap().rig;
+    let conditions = Conditions { trim: Trim::On, ..Conditions::default() };
+    let setup = Setup { rig, conditions };
+    c.bench_function("a minute of closed-loop idle", |b| {
+        b.iter(|| {
+            let mut engine = Engine::new(&setup, Options::default()).unwrap();
+            for _ in 0..6000 {
+                engine.tick().unwrap();
+            }
+            engine.speed_rad_s()
+        });
+    });
+}
+
+criterion_group! {
+    name = all;
+    config = Criterion::default().sample_size(20).measurement_time(std::time::Duration::from_secs(2)).warm_up_time(std::time::Duration::from_millis(300));
+    targets = minute
+}
+criterion_main!(all);

@@ -1,0 +1,117 @@
+//! The chart of a run: speed, lambda, potentiometer and duty over time, with the actions.
+
+use super::draw::{Anchor, Canvas, Stroke, svg};
+use super::panels::{
+    Axis, OVER, PANEL, Panel, footer, footer_lines, heading, heading_height, plain, under,
+};
+use super::picture::Picture;
+use super::theme::{INK, SMALL, WIDTH};
+use crate::commands::{Run, action_words};
+use crate::fonts::width;
+use crate::words::typeset;
+use sim_core::point::Reading;
+
+/// Height of a row of an action's words (px).
+const ROW: f64 = 20.0;
+
+/// Draws a run.
+pub fn picture(run: &Run) -> Picture {
+    let title = typeset(&run.finding());
+    let subtitle = typeset(&run.engine.words().replace("warm point", "running"));
+    let lasts = run.procedure.lasts_s;
+    let ticks = Axis::round([0.0, lasts].into_iter(), 8).ticks;
+    let x = Axis {
+        low: 0.0,
+        high: lasts,
+        ticks: ticks.into_iter().filter(|(at, _)| *at <= lasts).collect(),
+    };
+    let panels = panels(run);
+    let steps = &run.procedure.steps;
+    let first = heading_height(&title, &subtitle) + ROW * steps.len() as f64;
+    let tops: Vec<f64> =
+        (0..panels.len()).map(|i| first + OVER + i as f64 * (PANEL + OVER)).collect();
+    let bottom = tops[panels.len() - 1] + PANEL;
+    let height = (bottom + 58.0 + 16.0 * footer_lines(&run.command).len() as f64).ceil();
+    let drawing = svg(WIDTH, height, |canvas| {
+        canvas.fill((0.0, 0.0), (WIDTH, height), (255, 255, 255));
+        let words_at = heading(canvas, &title, &subtitle) + 8.0;
+        draw_actions(canvas, run, &x, words_at, tops[0]);
+        for (panel, &top) in panels.iter().zip(&tops) {
+            panel.draw(canvas, &x, top);
+            for step in steps {
+                let at = x.x(step.at_s);
+                canvas.line(&[(at, top), (at, top + PANEL)], marker());
+            }
+        }
+        let end = under(canvas, &x, bottom, "time [s]");
+        footer(canvas, &run.command, end);
+    });
+    Picture { width: WIDTH, height, title, description: description(run), drawing }
+}
+
+fn marker() -> Stroke {
+    Stroke { colour: INK, width: 1.0, dash: Some((3.0, 3.0)) }
+}
+
+/// Each action's words in a row of their own, to the right of its line where there is room;
+/// the earliest highest, so that no line crosses words.
+fn draw_actions(canvas: &Canvas<'_>, run: &Run, x: &Axis, y: f64, top: f64) {
+    for (i, step) in run.procedure.steps.iter().enumerate() {
+        let (at, y) = (x.x(step.at_s), y + ROW * i as f64);
+        let words = typeset(&format!("{} s: {}", step.at_s, action_words(&step.action)));
+        let (anchor, away) = if at + 8.0 + width(&words, SMALL, false) < WIDTH - 18.0 {
+            (Anchor::Start, 6.0)
+        } else {
+            (Anchor::End, -6.0)
+        };
+        canvas.text(&words, (at + away, y), plain(SMALL, INK, anchor));
+        canvas.line(&[(at, y - 6.0), (at, top - OVER + 4.0)], marker());
+    }
+}
+
+fn curve(run: &Run, name: &str) -> Vec<(f64, Option<f64>)> {
+    let reading = Reading::find(name);
+    run.record
+        .rows
+        .iter()
+        .map(|row| {
+            let value = reading.zip(row.state.as_ref()).and_then(|(r, state)| r.value(state));
+            (row.time_s, value)
+        })
+        .collect()
+}
+
+fn panels(run: &Run) -> Vec<Panel> {
+    let panel = |title: &str, name: &str, hold: [f64; 2]| {
+        let curve = curve(run, name);
+        let values = curve.iter().filter_map(|(_, value)| *value);
+        let axis = Axis::round(values.chain(hold), 4);
+        Panel { title: title.into(), axis, curve, limit: None, target: None }
+    };
+    let mut panels = vec![
+        panel("speed [rpm]", "speed_rpm", [650.0, 750.0]),
+        panel("lambda of the charge drawn in", "lambda", [0.95, 1.05]),
+        panel("airflow potentiometer [V]", "potentiometer_v", [0.65, 0.75]),
+        panel("duty [%], above 50 the controller adds fuel", "duty_percent", [0.0, 100.0]),
+    ];
+    // A mixture cut off in the overrun leaves the panel at the top.
+    if panels[1].axis.high > 2.0 {
+        panels[1].axis = Axis::stepped(0.6, 1.6, 0.2);
+    }
+    panels[1].limit = Some((1.0, "dashed: lambda 1".into()));
+    panels[2].target = Some((0.65, 0.75, "band: 0.65-0.75 V, common practice".into()));
+    panels[3].axis = Axis::stepped(-5.0, 105.0, 25.0);
+    panels[3].limit = Some((50.0, "dashed: 50 %".into()));
+    panels
+}
+
+fn description(run: &Run) -> String {
+    let mut text = format!(
+        "Four panels over time: speed, lambda, airflow potentiometer, duty. {}.",
+        run.finding()
+    );
+    for step in &run.procedure.steps {
+        text += &format!(" At {} s: {}.", step.at_s, action_words(&step.action));
+    }
+    text
+}

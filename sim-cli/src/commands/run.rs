@@ -1,0 +1,299 @@
+//! `run`: the engine in time, through a procedure.
+
+use super::Command;
+use crate::args::{with_chart, with_output};
+use crate::cautions::RUNNING;
+use crate::engine::{Ask, Engine, with_conditions};
+use crate::files::read_text;
+use crate::report::{
+    Block, Cell, Column, Report, Table, number, point_value, trace_columns, trace_row, trace_value,
+};
+use crate::trouble::Trouble;
+use crate::words::plain;
+use clap::{Arg, ArgMatches};
+use serde_json::{Map, Value, json};
+use sim_core::conditions::{Conditions, Trim};
+use sim_core::point::{Outcome, Point, READINGS, Stall};
+use sim_core::run::procedure::{Action, Procedure, SHIPPED, parse, shipped};
+use sim_core::run::record::{Record, perform};
+use sim_core::run::{Options, TICK_S};
+use sim_core::units::Unit;
+
+pub const COMMAND: Command = Command {
+    name: "run",
+    group: "watch",
+    about: "The minutes after a move of the screw: a procedure run in time, every meter traced",
+    example: "quarterturn run --procedure throttle-release --every-ms 500",
+    args,
+    report,
+};
+
+/// Conditions of a run unless a flag says otherwise: the loop is closed.
+fn defaults() -> Conditions {
+    Conditions { trim: Trim::On, ..Conditions::default() }
+}
+
+fn args(command: clap::Command) -> clap::Command {
+    let number =
+        |name: &'static str, value: &'static str, default: &'static str, help: &'static str| {
+            Arg::new(name)
+                .long(name)
+                .value_name(value)
+                .default_value(default)
+                .allow_hyphen_values(true)
+                .help(help)
+        };
+    let names: Vec<&str> = SHIPPED.iter().map(|(name, _)| *name).collect();
+    let command = command
+        .arg(
+            Arg::new("procedure")
+                .long("procedure")
+                .value_name("NAME|FILE")
+                .required(true)
+                .help(format!("{}, or a file", names.join(", "))),
+        )
+        .arg(number("seed", "NUMBER", "1", "seed of the noise, where there is any"))
+        .arg(number("every-ms", "MS", "100", "time from row to row of the trace, in steps of 10"))
+        .arg(number("noise", "on|off", "off", "scatter of the cycles' torque"));
+    with_output(with_chart(with_conditions(command, &defaults())))
+}
+
+/// A run, worked out.
+pub struct Run {
+    /// The engine it started with.
+    pub engine: Engine,
+    /// What was done.
+    pub procedure: Procedure,
+    /// What was written down.
+    pub record: Record,
+    /// The command, canonically.
+    pub command: String,
+}
+
+fn whole(matches: &ArgMatches, name: &'static str) -> Result<f64, Trouble> {
+    let found = matches.get_one::<String>(name).map_or("", String::as_str);
+    found.trim().parse().map_err(|_| Trouble::NotANumber {
+        flag: format!("--{name}"),
+        found: found.into(),
+        turns: false,
+    })
+}
+
+fn report(matches: &ArgMatches) -> Result<Report, Trouble> {
+    let (seed, every_ms) = (whole(matches, "seed")?, whole(matches, "every-ms")?);
+    let noise = match matches.get_one::<String>("noise").map_or("off", String::as_str) {
+        "on" => true,
+        "off" => false,
+        other => {
+            let words = &["on", "off"];
+            return Err(Trouble::NotAWord { flag: "--noise".into(), found: other.into(), words });
+        }
+    };
+    let ask = Ask::read(matches)?;
+    let asked = matches.get_one::<String>("procedure").map_or("", String::as_str);
+    let (procedure, own_file) = load(asked)?;
+    let engine = ask.load(defaults())?;
+    let range = |flag, value: f64, low: f64, high: f64, unit| {
+        let fits = (low..=high).contains(&value) && value == value.round();
+        if fits {
+            Ok(value)
+        } else {
+            Err(Trouble::NumberOutOfRange { flag, value, low, high, unit })
+        }
+    };
+    let seed = range("--seed", seed, 0.0, 9e15, "whole")?;
+    let every_ms = range("--every-ms", every_ms, 10.0, 60_000.0, "ms, whole")?;
+    let every = (every_ms / (1e3 * TICK_S)).round().max(1.0) as u64;
+    let options = Options { seed: seed as u64, torque_noise: noise, ..Options::default() };
+    let record = perform(&engine.setup, &procedure, options, every, |_| {})
+        .map_err(|fault| Trouble::Run { fault })?;
+    let mut command = String::from("quarterturn run --procedure ");
+    command += &if own_file { format!("<{}, from a file>", procedure.name) } else { asked.into() };
+    if noise {
+        command += &format!(" --noise on --seed {seed}");
+    }
+    if every_ms != 100.0 {
+        command += &format!(" --every-ms {every_ms}");
+    }
+    command += &engine.flags;
+    let run = Run { engine, procedure, record, command };
+    let mut report = Report::new("run");
+    values(&mut report, &run);
+    told(&mut report, &run);
+    if matches.get_one::<String>("chart").is_some() {
+        report.chart = Some(crate::chart::run::picture(&run));
+    }
+    Ok(report)
+}
+
+fn load(asked: &str) -> Result<(Procedure, bool), Trouble> {
+    if let Some(procedure) = shipped(asked) {
+        return Ok((procedure, false));
+    }
+    let looks_like_a_file = asked.contains(['/', '\\', '.']) || asked == "-";
+    if !looks_like_a_file && !std::path::Path::new(asked).exists() {
+        let nearest = SHIPPED
+            .iter()
+            .map(|(name, _)| (strsim::jaro_winkler(name, asked), *name))
+            .filter(|(score, _)| *score > 0.7)
+            .max_by(|a, b| a.0.total_cmp(&b.0))
+            .map(|(_, name)| name);
+        return Err(Trouble::UnknownProcedure { name: asked.into(), nearest });
+    }
+    let text = read_text(asked)?;
+    let procedure = parse(&text)
+        .map_err(|fault| Trouble::RigFile { path: asked.into(), fault: Box::new(fault) })?;
+    Ok((procedure, true))
+}
+
+/// The last point of a run.
+fn last(run: &Run) -> Point {
+    let record = &run.record;
+    let screw_turns = record.rows.last().map_or(0.0, |row| row.screw_turns);
+    let stalled = Stall::TooSlow {
+        limit: None,
+        stall_rad_s: run.engine.setup.rig.parts().controller.stall_rad_s,
+        best_rad_s: record.speed_range_rad_s.0,
+        lambda: 0.0,
+        short_pa: 0.0,
+    };
+    let stalled = record.no_start.unwrap_or(stalled);
+    let outcome = record.last.map_or(Outcome::Stalled(stalled), Outcome::Running);
+    Point { screw_turns, outcome }
+}
+
+fn values(report: &mut Report, run: &Run) {
+    let record = &run.record;
+    report.put("canonical_command", json!(run.command));
+    report.put("conditions", run.engine.value());
+    report.put("procedure", json!({"name": run.procedure.name, "about": run.procedure.about, "lasts_s": run.procedure.lasts_s}));
+    let mut settled = Map::new();
+    for (reading, after) in READINGS.iter().zip(&record.settled_after_s) {
+        settled.insert(reading.name.into(), number(*after));
+    }
+    let rpm = |rad_s: f64| Unit::Rpm.from_si(rad_s);
+    let mut at_the_end = point_value(&last(run));
+    if let (Some(at), None, Value::Object(object)) =
+        (record.stalled_at_s, record.no_start, &mut at_the_end)
+    {
+        object.insert("reason".into(), json!(format!("stalled {at:.2} s after the start")));
+    }
+    report.put(
+        "summary",
+        json!({
+            "settled_after_s": settled,
+            "lowest_rpm": rpm(record.speed_range_rad_s.0),
+            "highest_rpm": rpm(record.speed_range_rad_s.1),
+            "stalled_at_s": number(record.stalled_at_s),
+            "last_action_s": record.last_action_s,
+            "mass_error": record.mass_error,
+            "final": at_the_end,
+        }),
+    );
+    report.put("trace", record.rows.iter().map(trace_value).collect());
+    report.rows =
+        Table { columns: trace_columns(), rows: record.rows.iter().map(trace_row).collect() };
+}
+
+/// An action in words.
+pub fn action_words(action: &Action) -> String {
+    let rpm = |rad_s: &f64| format!("{:.0} rpm", Unit::Rpm.from_si(*rad_s));
+    match action {
+        Action::Turn(by) => {
+            let side = if *by > 0.0 { "in, richer" } else { "out, leaner" };
+            format!("screw {} turn {side}", crate::words::turns_typed(by.abs()))
+        }
+        Action::Blip(speed) => format!("blip to {}", rpm(speed)),
+        Action::Throttle(share, _) if *share <= 0.0 => "foot off".into(),
+        Action::Throttle(share, speed) => {
+            format!("throttle {:.0} %, braked at {}", 100.0 * share, rpm(speed))
+        }
+        Action::PlugSensor(true) => "lambda sensor plugged in".into(),
+        Action::PlugSensor(false) => "lambda sensor unplugged".into(),
+        Action::PlugActuator(true) => "actuator plugged in".into(),
+        Action::PlugActuator(false) => "actuator unplugged".into(),
+        Action::Set(key, value) => match value {
+            sim_core::run::procedure::Value::Number(number) => {
+                format!("{key} = {}", plain(*number))
+            }
+            sim_core::run::procedure::Value::Word(word) => format!("{key} = {word}"),
+        },
+        Action::Wait => "wait".into(),
+    }
+}
+
+impl Run {
+    /// What happened, in a sentence.
+    pub fn finding(&self) -> String {
+        let record = &self.record;
+        let rpm = |rad_s: f64| format!("{:.0} rpm", Unit::Rpm.from_si(rad_s));
+        if record.no_start.is_some() {
+            return format!("{}: the engine does not run to begin with", self.procedure.name);
+        }
+        if let Some(at) = record.stalled_at_s {
+            return format!("{}: the engine stalls after {at:.1} s", self.procedure.name);
+        }
+        let settled = |name: &str| {
+            let at = READINGS.iter().position(|reading| reading.name == name)?;
+            record.settled_after_s[at]
+        };
+        let slowest = ["lambda", "potentiometer_v", "duty_percent", "speed_rpm"]
+            .into_iter()
+            .filter_map(settled)
+            .fold(0.0, f64::max);
+        format!(
+            "{}: between {} and {}; the meters have settled {slowest:.0} s after the last action",
+            self.procedure.name,
+            rpm(record.speed_range_rad_s.0),
+            rpm(record.speed_range_rad_s.1)
+        )
+    }
+}
+
+fn told(report: &mut Report, run: &Run) {
+    let record = &run.record;
+    report.blocks.push(Block::Heading(run.finding()));
+    report.say(run.engine.words().replace("warm point", "running"));
+    for step in &run.procedure.steps {
+        report.say(format!("  at {:6.1} s  {}", step.at_s, action_words(&step.action)));
+    }
+    let columns = ["reading", "at the start", "at the end", "unit", "settled after"];
+    let mut table = Table {
+        columns: columns.map(|name| Column::new(name, name, "", 0)).to_vec(),
+        rows: Vec::new(),
+    };
+    for (reading, after) in READINGS.iter().zip(&record.settled_after_s) {
+        let value = |state: Option<&sim_core::point::State>| {
+            state
+                .and_then(|state| reading.value(state))
+                .map_or("-".to_string(), |v| format!("{v:.*}", reading.decimals))
+        };
+        let first = record.rows.first().and_then(|row| row.state.as_ref());
+        let settled = match after {
+            Some(s) if *s > 0.0 => format!("{s:.1} s"),
+            Some(_) => "at once".into(),
+            None => "not yet".into(),
+        };
+        if ["residual", "wanted_ma", "wanted_duty_percent"].contains(&reading.name) {
+            continue;
+        }
+        table.rows.push(
+            [
+                reading.label,
+                &value(first),
+                &value(record.last.as_ref()),
+                reading.unit.symbol(),
+                &settled,
+            ]
+            .map(|text| Cell::Word(text.to_string()))
+            .to_vec(),
+        );
+    }
+    report.blocks.push(Block::Table(table));
+    if let Some(why) = &record.no_start {
+        report.notes.push(format!("Stalled from the start: {}.", crate::words::stall(why)));
+    }
+    report.notes.push("Settled: within 0.5 % of its range of its final value from then on, counted from the last action; a 2 s mean where the trim swings.".into());
+    report.notes.push("The seconds are those of the mixture, the plate, the gas on its way, the trim and the valve. What goes on for minutes here is only that the fast idle trim takes over from the two-point trim, in a time of our choice (key fast_trim_s). Heat of manifold, exhaust and sensor is left out.".into());
+    report.cautions = RUNNING;
+}

@@ -1,0 +1,243 @@
+//! The controller in time: two-point trim, fast idle trim, idle speed, overrun, acceleration,
+//! full load. Values and paces are our own where no key names them; none was fitted to an
+//! engine.
+
+use super::TICK_S;
+use crate::conditions::{Conditions, IdleAir, Trim};
+use crate::rig::Parts;
+use crate::units::Unit;
+
+/// The trim waits this long after an overrun cut (s).
+const HELD_AFTER_CUT_S: f64 = 2.0;
+/// Overrun: cut above this speed after this long, until the lower speed (rpm, s, rpm).
+const CUT_ABOVE_RPM: f64 = 1500.0;
+/// See [`CUT_ABOVE_RPM`].
+const CUT_AFTER_S: f64 = 0.4;
+/// See [`CUT_ABOVE_RPM`].
+const RESUME_RPM: f64 = 1300.0;
+/// Current that cuts the fuel (A).
+const CUT_A: f64 = -0.050;
+/// Coolant from which the overrun is cut (K).
+const CUT_FROM_K: f64 = 323.15;
+/// Acceleration: current for each V/s of the potentiometer above a threshold (A s/V, V/s),
+/// its decay (s) and the most (A).
+const ACCELERATION_A_S_V: f64 = 0.006;
+/// See [`ACCELERATION_A_S_V`].
+const ACCELERATION_FROM_V_S: f64 = 0.15;
+/// See [`ACCELERATION_A_S_V`].
+const ACCELERATION_DECAY_S: f64 = 0.4;
+/// See [`ACCELERATION_A_S_V`].
+const ACCELERATION_MOST_A: f64 = 0.020;
+/// Current added at full load (A).
+const FULL_LOAD_A: f64 = 0.005;
+/// Dash-pot: opening for each rpm above target + 100, decaying from the release of the pedal
+/// (1/rpm, s). Without the decay it would hold the idle high.
+const DASH_POT_PER_RPM: f64 = 1e-4;
+/// See [`DASH_POT_PER_RPM`].
+const DASH_POT_S: f64 = 3.0;
+/// The most by which the proportional part closes the idle air valve, share of full.
+const DASH_POT_LEAST: f64 = 0.03;
+
+/// What the controller sees at a tick.
+#[derive(Clone, Copy, Debug)]
+pub struct Sees {
+    /// Crank speed (rad/s).
+    pub speed_rad_s: f64,
+    /// What the lambda sensor takes for lambda.
+    pub lambda: f64,
+    /// Airflow potentiometer (V).
+    pub potentiometer_v: f64,
+    /// Whether the idle switch is closed.
+    pub idle_switch: bool,
+    /// Whether the full-load switch is closed.
+    pub full_load: bool,
+    /// Where the idle air valve stands, share of full.
+    pub valve: f64,
+}
+
+/// The controller's memory.
+#[derive(Clone, Copy, Debug)]
+pub struct Controls {
+    /// Base current of the moment (A).
+    pub base_a: f64,
+    /// Two-point trim (A).
+    pub trim_a: f64,
+    /// Fast idle trim (A).
+    pub fast_a: f64,
+    /// What is added for acceleration, full load, or taken in the overrun (A).
+    pub extra_a: f64,
+    /// Opening asked of the idle air valve, share of full.
+    pub valve_asked: f64,
+    /// A current forced by hand (A).
+    pub forced_a: Option<f64>,
+    /// Whether the loop is asked to be closed.
+    pub closed_loop_asked: bool,
+    /// Whether the lambda sensor is plugged in.
+    pub sensor_plugged: bool,
+    /// Sum of a brake's error (N m).
+    pub brake_sum: f64,
+    low_a: f64,
+    high_a: f64,
+    rich: Option<bool>,
+    integral: f64,
+    voltage_before: Option<f64>,
+    acceleration_a: f64,
+    overrun_s: f64,
+    cut: bool,
+    held_s: f64,
+    since_release_s: f64,
+    pedal: bool,
+}
+
+impl Controls {
+    /// The controller of a settled engine.
+    pub fn new(parts: &Parts, conditions: &Conditions, valve: f64, trim_a: f64) -> Controls {
+        let controller = &parts.controller;
+        let trim_on = conditions.trim == Trim::On;
+        Controls {
+            base_a: controller.base_current_a(conditions.coolant_k),
+            trim_a: 0.0,
+            // A settled engine has had the minutes that the fast trim takes.
+            fast_a: if trim_on { trim_a } else { 0.0 },
+            extra_a: 0.0,
+            valve_asked: valve,
+            forced_a: conditions.actuator_a,
+            closed_loop_asked: trim_on,
+            sensor_plugged: true,
+            brake_sum: 0.0,
+            low_a: controller.least_a,
+            high_a: controller.most_a,
+            rich: None,
+            integral: valve,
+            voltage_before: None,
+            acceleration_a: 0.0,
+            overrun_s: 0.0,
+            cut: false,
+            held_s: 0.0,
+            since_release_s: f64::INFINITY,
+            pedal: false,
+        }
+    }
+
+    /// The current that flows (A).
+    pub fn current_a(&self) -> f64 {
+        if let Some(forced) = self.forced_a {
+            return forced;
+        }
+        if self.cut {
+            return CUT_A;
+        }
+        (self.base_a + self.trim_now_a() + self.extra_a).clamp(self.low_a, self.high_a)
+    }
+
+    /// What both trims add to the base current (A).
+    pub fn trim_now_a(&self) -> f64 {
+        self.trim_a + self.fast_a
+    }
+
+    /// Decides for one tick.
+    pub fn tick(&mut self, parts: &Parts, conditions: &Conditions, sees: &Sees) {
+        let controller = &parts.controller;
+        self.base_a = controller.base_current_a(conditions.coolant_k);
+        (self.low_a, self.high_a) = (controller.least_a, controller.most_a);
+        self.overrun(conditions, sees);
+        self.accelerate(sees);
+        self.trim(parts, conditions, sees);
+        self.idle(parts, conditions, sees);
+    }
+
+    fn overrun(&mut self, conditions: &Conditions, sees: &Sees) {
+        let rpm = Unit::Rpm.from_si(sees.speed_rad_s);
+        let over = sees.idle_switch && conditions.coolant_k > CUT_FROM_K;
+        if over && rpm > CUT_ABOVE_RPM {
+            self.overrun_s += TICK_S;
+        } else {
+            self.overrun_s = 0.0;
+        }
+        if self.overrun_s > CUT_AFTER_S {
+            self.cut = true;
+        }
+        if self.cut && (!over || rpm < RESUME_RPM) {
+            self.cut = false;
+            self.held_s = HELD_AFTER_CUT_S;
+        }
+    }
+
+    fn accelerate(&mut self, sees: &Sees) {
+        let before = self.voltage_before.replace(sees.potentiometer_v);
+        let rate = before.map_or(0.0, |before| (sees.potentiometer_v - before) / TICK_S);
+        self.acceleration_a *= (-TICK_S / ACCELERATION_DECAY_S).exp();
+        if rate > ACCELERATION_FROM_V_S {
+            let asked = ACCELERATION_A_S_V * (rate - ACCELERATION_FROM_V_S);
+            self.acceleration_a = self.acceleration_a.max(asked).min(ACCELERATION_MOST_A);
+        }
+        self.extra_a = self.acceleration_a + if sees.full_load { FULL_LOAD_A } else { 0.0 };
+    }
+
+    /// Two points: the current falls while the sensor reads rich and rises while it reads
+    /// lean, with a jump as it changes its mind. The fast idle trim takes over what the
+    /// two-point trim leans to, in its own time.
+    fn trim(&mut self, parts: &Parts, conditions: &Conditions, sees: &Sees) {
+        let warm = conditions.coolant_k >= parts.controller.closed_loop_from_k;
+        let closed = self.closed_loop_asked && warm && self.sensor_plugged;
+        if !closed || sees.full_load {
+            // Open loop, or a sensor that has failed: base current.
+            (self.trim_a, self.fast_a, self.rich) = (0.0, 0.0, None);
+            return;
+        }
+        self.held_s = (self.held_s - TICK_S).max(0.0);
+        if self.cut || self.held_s > 0.0 {
+            self.rich = None;
+            return;
+        }
+        let moving = &parts.moving;
+        let rich = sees.lambda < 1.0;
+        let sign = if rich { -1.0 } else { 1.0 };
+        if self.rich.is_some_and(|before| before != rich) {
+            self.trim_a += sign * moving.trim_jump_a;
+        }
+        self.rich = Some(rich);
+        let authority = parts.controller.authority_a;
+        let room = |fast: f64| (-authority - fast, authority - fast);
+        let (low, high) = room(self.fast_a);
+        self.trim_a = (self.trim_a + sign * moving.trim_slope_a_s * TICK_S).clamp(low, high);
+        if sees.idle_switch {
+            let taken = self.trim_a * TICK_S / moving.fast_trim_s;
+            self.fast_a = (self.fast_a + taken).clamp(-authority, authority);
+            let (low, high) = room(self.fast_a);
+            self.trim_a = (self.trim_a - taken).clamp(low, high);
+        }
+    }
+
+    fn idle(&mut self, parts: &Parts, conditions: &Conditions, sees: &Sees) {
+        if !sees.idle_switch {
+            self.pedal = true;
+            self.valve_asked = self.integral.clamp(0.0, 1.0);
+            return;
+        }
+        if self.pedal {
+            self.pedal = false;
+            self.since_release_s = 0.0;
+        }
+        self.since_release_s += TICK_S;
+        if conditions.idle_air == IdleAir::Fixed {
+            return;
+        }
+        let target = conditions
+            .speed_rad_s
+            .unwrap_or_else(|| parts.controller.idle_target_rad_s(conditions.coolant_k));
+        let error = target - sees.speed_rad_s;
+        let moving = &parts.moving;
+        let over = Unit::Rpm.from_si(-error) - 100.0;
+        let dash = DASH_POT_PER_RPM * over.max(0.0) * (-self.since_release_s / DASH_POT_S).exp();
+        // Running down, the proportional part must not shut the valve either.
+        let asked = self.integral + (moving.idle_kp * error).max(-DASH_POT_LEAST) + dash;
+        // The integral rests while the valve stands at a limit and would go beyond it, and
+        // while the engine still runs down: else it would shut the valve for what comes.
+        let beyond = (asked > 1.0 && error > 0.0) || (asked < 0.0 && error < 0.0);
+        if !beyond && !self.cut && over < 50.0 {
+            self.integral = (self.integral + moving.idle_ki * error * TICK_S).clamp(0.0, 1.0);
+        }
+        self.valve_asked = asked.clamp(0.0, 1.0);
+    }
+}

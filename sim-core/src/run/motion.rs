@@ -1,0 +1,298 @@
+//! What feeds back within a tick: manifold pressure, crank speed, plate, wall film.
+
+use crate::air::GAS_CONSTANT;
+use crate::conditions::Conditions;
+use crate::control::trim::wall_film_share;
+use crate::ode::Motion;
+use crate::rig::Parts;
+use crate::steady::trial::{Lies, Plant, Trial};
+use crate::units::Unit;
+use std::f64::consts::PI;
+
+/// States: manifold pressure (bar), speed (100 rad/s), plate height (mm), plate speed
+/// (0.1 m/s), film (0.1 g), and four sums (g): air in and out, fuel in and out.
+pub const STATES: usize = 9;
+
+/// The drop over the plate is no larger than this many times its weight.
+const DROP_MOST: f64 = 6.0;
+
+/// The moving states in SI.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Moving {
+    /// Manifold pressure (Pa).
+    pub manifold_pa: f64,
+    /// Crank speed (rad/s).
+    pub speed_rad_s: f64,
+    /// Plate height above the throat (m).
+    pub height_m: f64,
+    /// Plate speed (m/s).
+    pub plate_m_s: f64,
+    /// Fuel on the walls (kg).
+    pub film_kg: f64,
+    /// Air into and out of the manifold, fuel into the ports and into the cylinders (kg).
+    pub sums_kg: [f64; 4],
+}
+
+/// Unpacks a state.
+pub fn unpack(x: &[f64; STATES]) -> Moving {
+    Moving {
+        manifold_pa: 1e5 * x[0],
+        speed_rad_s: 100.0 * x[1],
+        height_m: 1e-3 * x[2],
+        plate_m_s: 0.1 * x[3],
+        film_kg: 1e-4 * x[4],
+        sums_kg: [1e-3 * x[5], 1e-3 * x[6], 1e-3 * x[7], 1e-3 * x[8]],
+    }
+}
+
+/// The state of a settled engine.
+pub(super) fn pack(trial: &Trial, film_kg: f64) -> [f64; STATES] {
+    let moving = [
+        1e-5 * trial.manifold_pa,
+        0.01 * trial.speed_rad_s,
+        1e3 * trial.height_m,
+        0.0,
+        1e4 * film_kg,
+    ];
+    let mut x = [0.0; STATES];
+    x[..5].copy_from_slice(&moving);
+    x
+}
+
+/// The wall film: what share of the fuel wets it and how fast it dries.
+///
+/// Equation: `dm/dt = X m_in - m/tau`. Source: Aquino, SAE 810494 (from memory); X and tau by
+/// coolant temperature and speed are our own.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Film {
+    /// Share of the metered fuel that wets the wall.
+    pub share: f64,
+    /// Time it takes to evaporate (s).
+    pub tau_s: f64,
+}
+
+/// The film at a coolant temperature and speed.
+pub fn film(parts: &Parts, conditions: &Conditions, speed_rad_s: f64) -> Film {
+    let (share_factor, tau_factor) = wall_film_share(conditions.coolant_k);
+    let slower = (parts.controller.idle_rad_s / speed_rad_s.max(10.0)).powf(0.7);
+    Film {
+        share: (parts.moving.film_share * share_factor).min(0.8),
+        tau_s: parts.moving.film_s * tau_factor * slower,
+    }
+}
+
+/// What does not change within a tick, or changes as a straight line.
+#[derive(Clone, Copy, Debug)]
+pub struct Inputs {
+    /// Plate height at which the slits open (m).
+    pub opening_m: f64,
+    /// Effective area of throttle and idle valve (m2).
+    pub inlet_m2: f64,
+    /// Ideal jet speed in the slits (m/s).
+    pub jet_m_s: f64,
+    /// Indicated pressure at the tick's start and end (Pa).
+    pub imep_pa: (f64, f64),
+    /// Torque of a brake (N m).
+    pub brake_nm: f64,
+    /// Amplitude of the pulsation at the plate, share of the flow.
+    pub pulsation: f64,
+    /// Crank angle at the tick's start (rad).
+    pub angle_rad: f64,
+}
+
+/// How the plate moves.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Plate {
+    /// It slides; friction is against its motion.
+    Slides,
+    /// Friction holds it.
+    Sticks,
+    /// It slides this way in this tick, friction the other way.
+    SlidesTowards(f64),
+}
+
+impl Plate {
+    /// How it moves in a tick: what sticks breaks loose only if the net force is larger
+    /// than the friction.
+    pub(super) fn start(self, plant: &Plant, inputs: &Inputs, x: &[f64; STATES]) -> Plate {
+        let friction = friction_n(plant);
+        if friction <= 0.0 {
+            return Plate::Slides;
+        }
+        let now = unpack(x);
+        let net = net_force_n(plant, inlet_kg_s(plant, inputs, now.manifold_pa), now.height_m);
+        let moves = now.plate_m_s.abs() > 1e-6;
+        match self {
+            _ if moves => Plate::SlidesTowards(now.plate_m_s.signum()),
+            _ if net.abs() > friction => Plate::SlidesTowards(net.signum()),
+            _ => Plate::Sticks,
+        }
+    }
+
+    /// After a tick: a plate that has turned round has stopped on the way; one below its
+    /// stop lies on it.
+    pub(super) fn end(self, plant: &Plant, x: &mut [f64; STATES]) -> Plate {
+        let rest = 1e3 * plant.rest_height_m;
+        if x[2] < rest {
+            x[2] = rest;
+            x[3] = x[3].max(0.0);
+        }
+        match self {
+            Plate::SlidesTowards(side) if x[3] * side <= 0.0 => {
+                x[3] = 0.0;
+                Plate::Sticks
+            }
+            other => other,
+        }
+    }
+}
+
+/// Friction of plunger and lever, at the plate (N).
+fn friction_n(plant: &Plant) -> f64 {
+    plant.parts.pressures.friction_n * plant.parts.lever.plunger_per_plate()
+}
+
+fn inlet_kg_s(plant: &Plant, inputs: &Inputs, manifold_pa: f64) -> f64 {
+    plant.inlet_kg_s(inputs.inlet_m2, manifold_pa)
+}
+
+/// Time in which the manifold follows a change of its opening (s): what it holds for each
+/// pascal over what more flows in for each pascal less.
+pub(super) fn filling_s(plant: &Plant, inputs: &Inputs, x: &[f64; STATES]) -> f64 {
+    let p = unpack(x).manifold_pa;
+    let inflow = |p: f64| inlet_kg_s(plant, inputs, p);
+    let slope = (inflow(p - 50.0) - inflow(p + 50.0)) / 100.0;
+    let breathing = &plant.parts.breathing;
+    let holds = plant.parts.moving.manifold_m3 / (GAS_CONSTANT * breathing.charge_k);
+    holds / slope.max(1e-12)
+}
+
+/// Force of the air on the plate less what the plunger weighs, at the plate (N).
+fn net_force_n(plant: &Plant, metered_kg_s: f64, height_m: f64) -> f64 {
+    let plate = &plant.parts.plate;
+    let through = plate.discharge * plate.area_m2(height_m);
+    let drop = (metered_kg_s / through).powi(2) / (2.0 * plant.density_kg_m3);
+    let drop = drop.min(DROP_MOST * plant.plate_drop_pa);
+    (drop - plant.plate_drop_pa) * PI * plate.radius_m * plate.radius_m
+}
+
+/// One tick's equations.
+pub(super) struct Segment<'a> {
+    pub plant: &'a Plant,
+    pub film: Film,
+    pub inputs: &'a Inputs,
+    pub plate: Plate,
+    pub start_s: f64,
+}
+
+impl Motion<STATES> for Segment<'_> {
+    fn rate(&self, t: f64, x: &[f64; STATES]) -> [f64; STATES] {
+        let (plant, inputs) = (self.plant, self.inputs);
+        let parts = &plant.parts;
+        let moving = &parts.moving;
+        let p = 1e5 * x[0].max(0.01);
+        let w = 100.0 * x[1].max(0.01);
+        let z = 1e-3 * x[2];
+        let v = 0.1 * x[3];
+        let film = 1e-4 * x[4];
+        let since = t - self.start_s;
+        let metered = inlet_kg_s(plant, inputs, p);
+        let air_in = metered + plant.leak_kg_s(p);
+        let air_out = plant.air_kg_s(p, w);
+        let (imep0, imep1) = inputs.imep_pa;
+        let imep = imep0 + (imep1 - imep0) * since / super::TICK_S;
+        let volume = parts.breathing.displacement_m3;
+        let torque = volume / (4.0 * PI) * (imep - plant.demand_pa(p, w)) - inputs.brake_nm;
+        let lift = (z - inputs.opening_m) * parts.lever.plunger_per_plate();
+        let fuel_in = parts.slits.total_kg_s(lift, inputs.jet_m_s, &plant.liquid);
+        let dries = film / self.film.tau_s;
+        let fuel_out = (1.0 - self.film.share) * fuel_in + dries;
+        let (up, speeds_up) = match self.plate {
+            Plate::Sticks => (0.0, 0.0),
+            plate => {
+                let count = parts.slits.width_m.len() as f64;
+                let phase = 0.5 * count * (inputs.angle_rad + w * since);
+                let pulse = 1.0 + inputs.pulsation * phase.sin();
+                let against = match plate {
+                    Plate::SlidesTowards(side) => side * friction_n(plant),
+                    _ => 0.0,
+                };
+                let net = net_force_n(plant, metered * pulse, z) - against;
+                (v, (net - moving.plate_damping_ns_m * v) / moving.plate_kg)
+            }
+        };
+        let filling = GAS_CONSTANT * parts.breathing.charge_k / moving.manifold_m3;
+        [
+            1e-5 * filling * (air_in - air_out),
+            0.01 * torque / moving.inertia_kg_m2,
+            1e3 * up,
+            10.0 * speeds_up,
+            1e4 * (self.film.share * fuel_in - dries),
+            1e3 * air_in,
+            1e3 * air_out,
+            1e3 * fuel_in,
+            1e3 * fuel_out,
+        ]
+    }
+}
+
+/// The charge drawn in at a moment: its mixture and the work it will do.
+pub(super) fn charge(
+    plant: &Plant,
+    now: &Moving,
+    opening_m: f64,
+    jet_m_s: f64,
+    film: &Film,
+) -> Trial {
+    let parts = &plant.parts;
+    let slits = &parts.slits;
+    let air_kg_s = plant.air_kg_s(now.manifold_pa, now.speed_rad_s);
+    let lift_m = (now.height_m - opening_m) * parts.lever.plunger_per_plate();
+    let count = slits.width_m.len();
+    let dries = now.film_kg / film.tau_s;
+    let mut trial = Trial {
+        manifold_pa: now.manifold_pa,
+        speed_rad_s: now.speed_rad_s,
+        air_kg_s,
+        metered_kg_s: air_kg_s - plant.leak_kg_s(now.manifold_pa),
+        lies: if now.height_m <= plant.rest_height_m { Lies::OnStop } else { Lies::Afloat },
+        height_m: now.height_m,
+        lift_m,
+        jet_m_s,
+        fuel_kg_s: 0.0,
+        lambda: f64::INFINITY,
+        lambdas: slits.width_m,
+        residual_fraction: 0.0,
+        imep_pa: 0.0,
+        demand_pa: plant.demand_pa(now.manifold_pa, now.speed_rad_s),
+    };
+    let total_width: f64 = slits.width_m.iter().sum();
+    let air_each = air_kg_s / count as f64;
+    let mut burnt = 0.0;
+    for i in 0..count {
+        let metered = slits.flow_kg_s(i, lift_m, jet_m_s, &plant.liquid);
+        // The film is shared as the slits are.
+        let share = slits.width_m[i] / total_width;
+        let fuel = (1.0 - film.share) * metered + dries * share;
+        trial.fuel_kg_s += metered;
+        trial.lambdas[i] = air_each / (plant.air_fuel_ratio * plant.vapour * fuel);
+        burnt += fuel;
+    }
+    trial.lambda = air_kg_s / (plant.air_fuel_ratio * plant.vapour * burnt);
+    trial.residual_fraction = parts.breathing.residual_fraction(
+        now.manifold_pa,
+        plant.exhaust_pa,
+        now.speed_rad_s,
+        1.0 / trial.lambda,
+    );
+    if trial.lambda.is_finite() && air_kg_s > 0.0 {
+        let best = plant.best_imep_pa(air_kg_s, now.speed_rad_s);
+        trial.imep_pa = plant.mean_torque(&trial) * best;
+    }
+    trial
+}
+
+/// Speed of a crank in rpm.
+pub fn rpm(speed_rad_s: f64) -> f64 {
+    Unit::Rpm.from_si(speed_rad_s)
+}

@@ -1,0 +1,280 @@
+//! What is done to a running engine, as data: a TOML file of timed actions.
+
+use crate::rig::file::{FaultKind, FileFault, Reader, document};
+use crate::rig::keys::{KEYS, Key, KeyFault, Place, Setup};
+use crate::units::Unit;
+use toml::Spanned;
+use toml::de::{DeTable, DeValue};
+
+/// Largest length of a procedure (s).
+pub const LONGEST_S: f64 = 7200.0;
+
+/// A procedure.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Procedure {
+    /// Its name.
+    pub name: String,
+    /// What it does, in a sentence.
+    pub about: String,
+    /// How long it lasts (s).
+    pub lasts_s: f64,
+    /// Its actions, in order.
+    pub steps: Vec<Step>,
+}
+
+/// An action at a time.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Step {
+    /// When (s).
+    pub at_s: f64,
+    /// What.
+    pub action: Action,
+}
+
+/// What can be done.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Action {
+    /// Turn the mixture screw by this much (turns).
+    Turn(f64),
+    /// Open the throttle until this speed, then let go (rad/s).
+    Blip(f64),
+    /// Hold the throttle at a share of its travel, a brake holding a speed (rad/s).
+    Throttle(f64, f64),
+    /// Plug or unplug the lambda sensor.
+    PlugSensor(bool),
+    /// Plug or unplug the actuator.
+    PlugActuator(bool),
+    /// Give a key another value.
+    Set(&'static str, Value),
+    /// Nothing.
+    Wait,
+}
+
+/// A value for a key.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Value {
+    /// A number in the key's unit.
+    Number(f64),
+    /// A word.
+    Word(String),
+}
+
+impl Value {
+    /// Gives the value to a key of a setup.
+    pub fn give(&self, key: &str, setup: &mut Setup) -> Result<(), KeyFault> {
+        let key = Key::find(key).ok_or(KeyFault::NotAWord)?;
+        match self {
+            Value::Number(number) => key.set(setup, *number),
+            Value::Word(word) => key.choose(setup, word),
+        }
+    }
+}
+
+/// The procedures that come with the library.
+pub const SHIPPED: &[(&str, &str)] = &[
+    ("screw-step", include_str!("../../procedures/screw-step.toml")),
+    ("throttle-release", include_str!("../../procedures/throttle-release.toml")),
+    ("sensor-unplug", include_str!("../../procedures/sensor-unplug.toml")),
+    ("full-throttle", include_str!("../../procedures/full-throttle.toml")),
+];
+
+/// The shipped procedure of a name.
+pub fn shipped(name: &str) -> Option<Procedure> {
+    let (_, text) = SHIPPED.iter().find(|(shipped, _)| *shipped == name)?;
+    parse(text).ok()
+}
+
+const TOP: [&str; 4] = ["name", "about", "lasts_s", "action"];
+const ACTIONS: [&str; 8] = ["turn", "blip", "throttle", "unplug", "plug", "fit", "set", "wait"];
+const PLUGS: [&str; 2] = ["lambda", "actuator"];
+/// Speed that a blip or a brake may ask for (rpm).
+const SPEEDS: (f64, f64) = (800.0, 6000.0);
+
+/// Reads a procedure file.
+pub fn parse(text: &str) -> Result<Procedure, FileFault> {
+    let document = document(text)?;
+    let top = document.get_ref();
+    let read = Reader { text };
+    for (name, _) in top.iter() {
+        if !TOP.contains(&name.get_ref().as_ref()) {
+            return Err(read.fault(name.span(), unknown(name.get_ref(), &TOP)));
+        }
+    }
+    let name = read.words(top, "name", 40)?;
+    let about = read.words(top, "about", 200)?;
+    let missing = |key| FileFault { spot: None, kind: FaultKind::Missing { table: "", key } };
+    let lasts = top.get("lasts_s").ok_or(missing("lasts_s"))?;
+    let lasts_s = number(&read, "lasts_s", lasts, (0.1, LONGEST_S), "s")?;
+    let mut steps: Vec<Step> = Vec::new();
+    let mut clock = 0.0;
+    if let Some(actions) = top.get("action") {
+        let DeValue::Array(array) = actions.get_ref() else {
+            return Err(read.wrong_type("action", "[[action]] tables", actions));
+        };
+        for value in array.iter() {
+            let DeValue::Table(table) = value.get_ref() else {
+                return Err(read.wrong_type("action", "[[action]] tables", value));
+            };
+            step(&read, value, table, &mut clock, lasts_s, &mut steps)?;
+        }
+    }
+    Ok(Procedure { name, about, lasts_s, steps })
+}
+
+fn unknown(name: &str, known: &[&'static str]) -> FaultKind {
+    let nearest = known
+        .iter()
+        .map(|k| (strsim::jaro_winkler(k, name), *k))
+        .filter(|(score, _)| *score > 0.75)
+        .max_by(|a, b| a.0.total_cmp(&b.0))
+        .map(|(_, k)| k);
+    FaultKind::UnknownKey { table: String::new(), key: name.to_string(), nearest, belongs: None }
+}
+
+fn number(
+    read: &Reader<'_>,
+    key: &'static str,
+    value: &Spanned<DeValue<'_>>,
+    (low, high): (f64, f64),
+    unit: &'static str,
+) -> Result<f64, FileFault> {
+    let found = match value.get_ref() {
+        DeValue::Integer(number) => number.as_str().parse().unwrap_or(f64::NAN),
+        DeValue::Float(number) => number.as_str().parse().unwrap_or(f64::NAN),
+        DeValue::String(text) if unit == "turns" => parse_turns(text).unwrap_or(f64::NAN),
+        _ => return Err(read.wrong_type(key, "a number", value)),
+    };
+    if (low..=high).contains(&found) {
+        return Ok(found);
+    }
+    let kind = FaultKind::NumberOutOfRange { key, value: found, low, high, unit };
+    Err(read.fault(value.span(), kind))
+}
+
+/// Turns as a decimal or a fraction: `-1/16`.
+pub fn parse_turns(text: &str) -> Option<f64> {
+    let text = text.trim();
+    match text.split_once('/') {
+        None => text.parse().ok(),
+        Some((above, below)) => {
+            let whole = |part: &str| part.bytes().all(|b| b.is_ascii_digit()) && !part.is_empty();
+            let digits = above.strip_prefix(['+', '-']).unwrap_or(above);
+            if !whole(digits) || !whole(below) {
+                return None;
+            }
+            let (above, below): (f64, f64) = (above.parse().ok()?, below.parse().ok()?);
+            (below != 0.0).then(|| above / below)
+        }
+    }
+}
+
+fn step(
+    read: &Reader<'_>,
+    whole: &Spanned<DeValue<'_>>,
+    table: &DeTable<'_>,
+    clock: &mut f64,
+    lasts_s: f64,
+    steps: &mut Vec<Step>,
+) -> Result<(), FileFault> {
+    let mut found: Option<(&'static str, &Spanned<DeValue<'_>>)> = None;
+    for (name, value) in table.iter() {
+        let known = ACTIONS.iter().find(|known| **known == name.get_ref().as_ref());
+        match known {
+            Some(action) if found.is_none() => found = Some((action, value)),
+            Some(_) => return Err(read.fault(name.span(), FaultKind::TwoActions)),
+            None if ["at_s", "speed_rpm"].contains(&name.get_ref().as_ref()) => {}
+            None => return Err(read.fault(name.span(), unknown(name.get_ref(), &ACTIONS))),
+        }
+    }
+    let Some((action, value)) = found else {
+        return Err(read.fault(whole.span(), FaultKind::NoAction));
+    };
+    if let Some(at) = table.get("at_s") {
+        let at_s = number(read, "at_s", at, (0.0, lasts_s), "s")?;
+        if at_s < *clock {
+            let kind = FaultKind::TimeGoesBack { at_s, before_s: *clock };
+            return Err(read.fault(at.span(), kind));
+        }
+        *clock = at_s;
+    }
+    let rpm = |key, value| number(read, key, value, SPEEDS, "rpm").map(|rpm| Unit::Rpm.to_si(rpm));
+    let action = match action {
+        "turn" => Action::Turn(number(read, "turn", value, (-2.0, 2.0), "turns")?),
+        "blip" => Action::Blip(rpm("blip", value)?),
+        "throttle" => {
+            let share = number(read, "throttle", value, (0.0, 100.0), "%")? / 100.0;
+            let speed = match table.get("speed_rpm") {
+                Some(speed) => rpm("speed_rpm", speed)?,
+                None => Unit::Rpm.to_si(2500.0),
+            };
+            Action::Throttle(share, speed)
+        }
+        "fit" => {
+            let key = Key::find("idle_valve_gap_mm").map_or((0.1, 20.0), |k| (k.low, k.high));
+            Action::Set("idle_valve_gap_mm", Value::Number(number(read, "fit", value, key, "mm")?))
+        }
+        "set" => set(read, value)?,
+        "wait" => {
+            *clock += number(read, "wait", value, (0.0, lasts_s), "s")?;
+            return Ok(());
+        }
+        plug => {
+            let plugged = plug == "plug";
+            match value.get_ref() {
+                DeValue::String(text) if text == "lambda" => Action::PlugSensor(plugged),
+                DeValue::String(text) if text == "actuator" => Action::PlugActuator(plugged),
+                DeValue::String(text) => {
+                    let kind = FaultKind::UnknownWord { found: text.to_string(), words: &PLUGS };
+                    return Err(read.fault(value.span(), kind));
+                }
+                _ => return Err(read.wrong_type(plug, "a text in quotes", value)),
+            }
+        }
+    };
+    if *clock > lasts_s {
+        let kind = FaultKind::NumberOutOfRange {
+            key: "at_s",
+            value: *clock,
+            low: 0.0,
+            high: lasts_s,
+            unit: "s",
+        };
+        return Err(read.fault(whole.span(), kind));
+    }
+    steps.push(Step { at_s: *clock, action });
+    Ok(())
+}
+
+/// `set = "KEY=VALUE"`.
+fn set(read: &Reader<'_>, value: &Spanned<DeValue<'_>>) -> Result<Action, FileFault> {
+    let DeValue::String(text) = value.get_ref() else {
+        return Err(read.wrong_type("set", "a text \"KEY=VALUE\"", value));
+    };
+    let fault = |kind| read.fault(value.span(), kind);
+    let Some((name, given)) = text.split_once('=') else {
+        return Err(read.wrong_type("set", "a text \"KEY=VALUE\"", value));
+    };
+    let (name, given) = (name.trim(), given.trim());
+    let Some(key) = Key::find(name) else {
+        return Err(fault(FaultKind::UnknownKey {
+            table: String::new(),
+            key: name.to_string(),
+            nearest: Key::nearest(name, KEYS.iter()).map(|key| key.name),
+            belongs: None,
+        }));
+    };
+    if let Place::Choice { words, .. } = key.place {
+        return match words.contains(&given) {
+            true => Ok(Action::Set(key.name, Value::Word(given.into()))),
+            false => Err(fault(FaultKind::UnknownWord { found: given.into(), words })),
+        };
+    }
+    let turns = key.unit == Unit::Turns;
+    let number = if turns { parse_turns(given) } else { given.parse().ok() };
+    match number {
+        Some(number) if key.allows(number) => Ok(Action::Set(key.name, Value::Number(number))),
+        number => {
+            Err(fault(FaultKind::OutOfRange { key: key.name, value: number.unwrap_or(f64::NAN) }))
+        }
+    }
+}

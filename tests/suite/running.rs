@@ -1,0 +1,283 @@
+//! The running engine: its stepper, its balances, its closed forms, and where it ends.
+
+use sim_core::conditions::{Conditions, IdleAir, Trim};
+use sim_core::ode::{Motion, reference, step};
+use sim_core::rig::Rig;
+use sim_core::rig::keys::{Key, Setup};
+use sim_core::rig::seeded::relative;
+use sim_core::rig::shipped::{SHIPPED, shipped};
+use sim_core::run::procedure::{Procedure, SHIPPED as PROCEDURES, parse, shipped as procedure};
+use sim_core::run::record::{Record, perform, settled_after};
+use sim_core::run::{Options, TICK_S};
+use sim_core::steady::Stand;
+
+/// Growth that breathes, with its exact solution `exp(t + sin(t)/2)`; beside it its root.
+struct Breathes;
+
+impl Motion<2> for Breathes {
+    fn rate(&self, t: f64, x: &[f64; 2]) -> [f64; 2] {
+        let pace = 1.0 + 0.5 * t.cos();
+        [x[0] * pace, 0.5 * x[1] * pace]
+    }
+}
+
+/// Relative error of the exact solution at 20.
+fn error_of(x: [f64; 2]) -> f64 {
+    let exact = (20.0 + 0.5 * 20.0_f64.sin()).exp();
+    (x[0] / exact - 1.0).abs().max((x[1] / exact.sqrt() - 1.0).abs())
+}
+
+fn stepped(n: u32) -> [f64; 2] {
+    let h = 20.0 / f64::from(n);
+    (0..n).fold([1.0, 1.0], |x, i| step(&Breathes, f64::from(i) * h, &x, h))
+}
+
+#[test]
+fn the_stepper_is_of_fifth_order() {
+    for n in [300, 600, 1200, 2400] {
+        let order = (error_of(stepped(n)) / error_of(stepped(2 * n))).log2();
+        println!("{n} steps: error {:e}, order {order}", error_of(stepped(n)));
+        assert!((order - 5.0).abs() < 0.1, "{n} steps: order {order}");
+    }
+}
+
+#[test]
+fn the_stepper_and_the_general_solver_agree() {
+    let by_solver = reference(&Breathes, 0.0, &[1.0, 1.0], 20.0, 1e-13).unwrap();
+    assert!(error_of(by_solver) < 1e-9, "{}", error_of(by_solver));
+    assert!(error_of(stepped(2400)) < 1e-11);
+}
+
+fn setup(rig: &Rig, conditions: Conditions, keys: &[(&str, f64)]) -> Setup {
+    let mut setup = Setup { rig: *rig, conditions };
+    for (name, value) in keys {
+        Key::find(name)
+            .unwrap()
+            .set(&mut setup, *value)
+            .unwrap_or_else(|f| panic!("{name}: {f:?}"));
+    }
+    setup
+}
+
+fn left_alone(lasts_s: f64) -> Procedure {
+    Procedure { name: "left alone".into(), about: "nothing".into(), lasts_s, steps: Vec::new() }
+}
+
+fn run(setup: &Setup, procedure: &Procedure, every_ticks: u64) -> Record {
+    perform(setup, procedure, Options::default(), every_ticks, |_| {}).unwrap()
+}
+
+#[test]
+fn air_and_fuel_balance_through_every_procedure() {
+    for (rig_name, _) in SHIPPED {
+        let rig = shipped(rig_name).unwrap().rig;
+        let conditions = Conditions { trim: Trim::On, ..Conditions::default() };
+        for (name, _) in PROCEDURES {
+            let record = run(&setup(&rig, conditions, &[]), &procedure(name).unwrap(), 100);
+            assert!(record.mass_error < 1e-9, "{rig_name} {name}: {:e}", record.mass_error);
+            assert!(record.stalled_at_s.is_none(), "{rig_name} {name} stalls");
+        }
+    }
+}
+
+/// Trim and friction off: the settled point is where the run stays.
+#[test]
+fn a_run_left_alone_stays_on_the_steady_point() {
+    let bases: Vec<_> = SHIPPED.iter().map(|(name, _)| shipped(name).unwrap().rig).collect();
+    let (mut compared, mut hunts) = (0, Vec::new());
+    for item in 0..330 {
+        let Some(one) = relative(&bases[item % 3], 21, item as u64, 0.3e-3) else { continue };
+        let idle_air = if item % 4 == 0 { IdleAir::Fixed } else { IdleAir::Held };
+        let conditions = Conditions { idle_air, ..one.conditions() };
+        let keys = [("plunger_friction_n", 0.0), ("screw", 0.03 * ((item % 7) as f64 - 3.0))];
+        let setup = setup(&one.rig, conditions, &keys);
+        let stand = Stand::new(&setup.rig, &setup.conditions);
+        let point = stand.point(setup.conditions.screw_turns);
+        // A point that is rough, at the valve's limit, or so rich that the idle hunts need
+        // not be a stable one.
+        let calm = |lambda: f64| (0.85..1.15).contains(&lambda);
+        let Some(steady) =
+            point.state().filter(|s| s.cov < 0.08 && s.valve_limit.is_none() && calm(s.lambda))
+        else {
+            continue;
+        };
+        let record = run(&setup, &left_alone(60.0), 50);
+        let late = record.rows.iter().filter(|row| row.time_s > 40.0);
+        let speeds: Vec<f64> = late.filter_map(|row| Some(row.state?.speed_rad_s)).collect();
+        let spread =
+            speeds.iter().fold(0.0_f64, |most, s| most.max((s / steady.speed_rad_s - 1.0).abs()));
+        if record.last.is_none() || spread > 0.01 {
+            // The idle hunts: its steady point is there, but no engine stays on it.
+            hunts.push((item, steady.lambda));
+            continue;
+        }
+        let last = record.last.unwrap();
+        compared += 1;
+        for (what, steady, run) in [
+            ("lambda", steady.lambda, last.lambda),
+            ("speed", steady.speed_rad_s, last.speed_rad_s),
+            ("manifold", steady.manifold_pa, last.manifold_pa),
+            ("potentiometer", steady.potentiometer_v, last.potentiometer_v),
+            ("fuel", steady.fuel_kg_s, last.fuel_kg_s),
+        ] {
+            assert!((run / steady - 1.0).abs() < 1e-3, "{item}: {what} {steady} became {run}");
+        }
+    }
+    println!("{compared} stay, {} hunt: {hunts:?}", hunts.len());
+    assert!(hunts.iter().all(|(_, lambda)| *lambda < 1.0), "only rich idles hunt: {hunts:?}");
+    assert!(5 * hunts.len() < compared, "{} hunt, {compared} stay", hunts.len());
+    assert!(compared >= 100, "only {compared}");
+}
+
+/// Relay with integrator and pure delay: period 4 Td, peak slope Td (derived; see
+/// tests/data/limit_cycle.csv), the tick counted as half a tick more of delay.
+#[test]
+fn the_two_point_trim_swings_as_its_closed_form_says() {
+    let rig = shipped("six").unwrap().rig;
+    // A heavy crank and fixed idle air hold the speed; no lag, film, friction, jump.
+    let conditions =
+        Conditions { trim: Trim::On, idle_air: IdleAir::Fixed, ..Conditions::default() };
+    let keys = [
+        ("plunger_friction_n", 0.0),
+        ("film_share", 0.0),
+        ("sensor_lag_s", 0.0),
+        ("trim_jump_ma", 0.0),
+        ("trim_slope_ma_s", 4.0),
+        ("fast_trim_s", 1000.0),
+    ];
+    let mut setup = setup(&rig, conditions, &keys);
+    // Heavier than any crank, so that the speed does not swing along.
+    setup.rig = setup.rig.with_parts(|parts| parts.moving.inertia_kg_m2 = 500.0).unwrap();
+    let record = run(&setup, &left_alone(60.0), 1);
+    let rows: Vec<_> = record.rows.iter().filter(|row| row.time_s > 20.0).collect();
+    let state = rows[0].state.unwrap();
+    // Charge to port, pipe, and half a tick of deciding.
+    let port = 1.5 * 2.0 * std::f64::consts::PI / state.speed_rad_s;
+    let exhaust = state.air_kg_s + state.fuel_kg_s;
+    let pipe = 102_325.0 * 1e-3 / (287.05287 * 650.0) / exhaust;
+    let delay = port + pipe + 0.5 * TICK_S;
+    let current: Vec<f64> = rows.iter().map(|row| 1e3 * row.state.unwrap().actuator_a).collect();
+    let mean = current.iter().sum::<f64>() / current.len() as f64;
+    let ups: Vec<usize> =
+        (1..current.len()).filter(|&i| current[i - 1] < mean && current[i] >= mean).collect();
+    let period = (ups[ups.len() - 1] - ups[0]) as f64 * TICK_S / (ups.len() - 1) as f64;
+    let most = current.iter().fold(f64::MIN, |a, b| a.max(*b));
+    let least = current.iter().fold(f64::MAX, |a, b| a.min(*b));
+    let peak = 0.5 * (most - least);
+    println!(
+        "delay {delay}, period {period} (4 Td {}), peak {peak} (slope Td {})",
+        4.0 * delay,
+        4.0 * delay
+    );
+    assert!((period / (4.0 * delay) - 1.0).abs() < 0.02, "period {period}, 4 Td {}", 4.0 * delay);
+    assert!((peak / (4.0 * delay) - 1.0).abs() < 0.02, "peak {peak}, slope Td {}", 4.0 * delay);
+    let steady = Stand::new(&setup.rig, &setup.conditions).point(0.0);
+    let wanted = 1e3 * steady.state().unwrap().actuator_a;
+    assert!((mean - wanted).abs() < 0.02 * 20.0, "mean {mean} mA, steady {wanted} mA");
+}
+
+#[test]
+fn after_a_move_of_the_screw_the_trim_centres_in_the_time_of_its_learner() {
+    let rig = shipped("six").unwrap().rig;
+    let conditions = Conditions { trim: Trim::On, ..Conditions::default() };
+    let record = run(&setup(&rig, conditions, &[]), &procedure("screw-step").unwrap(), 10);
+    assert!(record.stalled_at_s.is_none());
+    let last = record.last.unwrap();
+    assert!((last.lambda - 1.0).abs() < 0.005, "lambda {}", last.lambda);
+    // A thirty-second leaner needs the trim to add fuel.
+    let first = record.rows[0].state.unwrap();
+    assert!(last.duty > first.duty + 0.1, "{} {}", first.duty, last.duty);
+    let mid = |from: f64, to: f64| {
+        let rows: Vec<f64> = record
+            .rows
+            .iter()
+            .filter(|row| (from..to).contains(&row.time_s))
+            .map(|row| row.state.unwrap().lambda)
+            .collect();
+        rows.iter().sum::<f64>() / rows.len() as f64
+    };
+    assert!(mid(10.3, 11.0) > 1.02, "lean at first: {}", mid(10.3, 11.0));
+    assert!((mid(40.0, 58.0) - 1.0).abs() < 0.01, "trimmed later: {}", mid(40.0, 58.0));
+}
+
+#[test]
+fn a_pulled_lambda_sensor_leaves_the_base_current() {
+    let rig = shipped("six").unwrap().rig;
+    let conditions = Conditions { trim: Trim::On, ..Conditions::default() };
+    let record = run(&setup(&rig, conditions, &[]), &procedure("sensor-unplug").unwrap(), 10);
+    let at = |time: f64| {
+        let row = record.rows.iter().find(|row| row.time_s >= time).unwrap();
+        row.state.unwrap()
+    };
+    assert!((1e3 * at(50.0).actuator_a - 10.0).abs() < 1e-9, "{}", at(50.0).actuator_a);
+    assert!((at(50.0).duty - 0.5).abs() < 1e-9);
+    assert!(at(50.0).lambda < 0.97, "the static setting is rich: {}", at(50.0).lambda);
+}
+
+#[test]
+fn the_same_seed_gives_the_same_run() {
+    let rig = shipped("six").unwrap().rig;
+    let conditions = Conditions { trim: Trim::On, ..Conditions::default() };
+    let setup = setup(&rig, conditions, &[]);
+    let with = |seed: u64| {
+        let options = Options { seed, torque_noise: true, ..Options::default() };
+        perform(&setup, &left_alone(20.0), options, 50, |_| {}).unwrap()
+    };
+    assert_eq!(with(3), with(3));
+    assert_ne!(with(3).rows, with(4).rows);
+    assert!(with(3).stalled_at_s.is_none());
+}
+
+#[test]
+fn a_series_has_settled_when_it_stays() {
+    let series = |f: &dyn Fn(f64) -> f64| -> Vec<(f64, f64)> {
+        (0..=1000).map(|i| f64::from(i) * 0.1).map(|t| (t, f(t))).collect()
+    };
+    // An exponential from 1 to 0 with tau 5 from t = 10: within 0.5 % after 5 ln 200.
+    let decay = series(&|t| if t < 10.0 { 1.0 } else { (-(t - 10.0) / 5.0).exp() });
+    let after = settled_after(&decay, 10.0, false).unwrap();
+    assert!((after - 5.0 * 200.0_f64.ln()).abs() < 0.2, "{after}");
+    assert_eq!(settled_after(&series(&|_| 3.0), 10.0, false), Some(0.0));
+    assert_eq!(settled_after(&series(&|t| t), 10.0, false), None);
+}
+
+#[test]
+fn procedures_are_checked_like_rig_files() {
+    use sim_core::rig::file::FaultKind;
+    for (name, text) in PROCEDURES {
+        assert_eq!(parse(text).unwrap().name, *name);
+    }
+    let file = |actions: &str| format!("name = \"x\"\nabout = \"y\"\nlasts_s = 60\n{actions}");
+    let fault = |actions: &str| parse(&file(actions)).expect_err(actions);
+    let one = |line: &str| fault(&format!("[[action]]\nat_s = 5\n{line}\n"));
+    assert!(matches!(one("turm = 1").kind, FaultKind::UnknownKey { nearest: Some("turn"), .. }));
+    assert_eq!(one("turm = 1").spot.unwrap().line, 6);
+    assert!(matches!(one("").kind, FaultKind::NoAction));
+    assert!(matches!(one("turn = 1\nblip = 2000").kind, FaultKind::TwoActions));
+    assert!(matches!(one("blip = 9000").kind, FaultKind::NumberOutOfRange { value: 9000.0, .. }));
+    assert!(matches!(one("turn = \"1/0\"").kind, FaultKind::NumberOutOfRange { .. }));
+    assert!(matches!(one("turn = nan").kind, FaultKind::NumberOutOfRange { .. }));
+    assert!(matches!(one("unplug = \"battery\"").kind, FaultKind::UnknownWord { .. }));
+    assert!(matches!(
+        one("set = \"ptich_mm=1\"").kind,
+        FaultKind::UnknownKey { nearest: Some("pitch_mm"), .. }
+    ));
+    assert!(matches!(one("set = \"pitch_mm=90\"").kind, FaultKind::OutOfRange { .. }));
+    assert!(matches!(one("set = \"trim=maybe\"").kind, FaultKind::UnknownWord { .. }));
+    let back = "[[action]]\nat_s = 9\nturn = 0.1\n[[action]]\nat_s = 5\nturn = 0.1\n";
+    assert!(matches!(fault(back).kind, FaultKind::TimeGoesBack { .. }));
+    let late = "[[action]]\nat_s = 90\nturn = 0.1\n";
+    assert!(matches!(fault(late).kind, FaultKind::NumberOutOfRange { .. }));
+    assert!(matches!(parse("").unwrap_err().kind, FaultKind::Empty));
+    assert!(matches!(
+        parse("name = \"x\"\nabout = \"y\"\nlasts_s = 0").unwrap_err().kind,
+        FaultKind::NumberOutOfRange { .. }
+    ));
+    // A stall in mid-procedure is a result.
+    let rig = shipped("six").unwrap().rig;
+    let text = file("[[action]]\nat_s = 5\nturn = \"-1/2\"\n[[action]]\nat_s = 20\nblip = 2500\n");
+    let record = run(&setup(&rig, Conditions::default(), &[]), &parse(&text).unwrap(), 10);
+    let at = record.stalled_at_s.expect("half a turn out stalls it");
+    assert!((5.0..20.0).contains(&at), "{at}");
+    assert!(record.last.is_none() && record.rows.last().unwrap().state.is_none());
+}
