@@ -199,7 +199,7 @@ impl<const N: usize> MonotoneCurve<N> {
         if x >= self.x[N - 1] {
             return self.y[N - 1];
         }
-        let mut i = 0;
+        let mut i = if x > self.x[N / 2] { N / 2 } else { 0 };
         while self.x[i + 1] < x {
             i += 1;
         }

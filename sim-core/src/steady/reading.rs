@@ -42,7 +42,11 @@ pub(crate) fn state(
         potentiometer_v: parts.potentiometer.voltage_v(trial.height_m, conditions.housing_shift_m),
         actuator_a: current_a,
         duty: duty(current_a),
-        trim_fuel: fuel_at(plant, settled, current_a) / fuel_at(plant, settled, stand.base_a) - 1.0,
+        trim_fuel: if current_a == stand.base_a {
+            0.0
+        } else {
+            fuel_at(plant, settled, current_a) / fuel_at(plant, settled, stand.base_a) - 1.0
+        },
         wanted_a,
         wanted_duty: wanted_a.map(duty),
         slit_drop_pa: parts.pressures.slit_drop_pa(current_a),
