@@ -199,7 +199,11 @@ impl<const N: usize> MonotoneCurve<N> {
         if x >= self.x[N - 1] {
             return self.y[N - 1];
         }
-        let mut i = if x > self.x[N / 2] { N / 2 } else { 0 };
+        let mut i = match x {
+            x if x > self.x[N / 2] => N / 2,
+            x if x > self.x[N / 4] => N / 4,
+            _ => 0,
+        };
         while self.x[i + 1] < x {
             i += 1;
         }

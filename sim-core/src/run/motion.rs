@@ -3,6 +3,8 @@
 use crate::air::GAS_CONSTANT;
 use crate::conditions::Conditions;
 use crate::control::trim::wall_film_share;
+use crate::engine::burn::Slowness;
+use crate::fuel::slit::CYLINDERS;
 use crate::ode::Motion;
 use crate::rig::Parts;
 use crate::steady::trial::{Lies, Plant, Trial};
@@ -262,6 +264,7 @@ pub(super) fn charge(
         fuel_kg_s: 0.0,
         lambda: f64::INFINITY,
         lambdas: slits.width_m,
+        slowness: [Slowness::REFERENCE; CYLINDERS],
         residual_fraction: 0.0,
         imep_pa: 0.0,
         demand_pa: plant.demand_pa(now.manifold_pa, now.speed_rad_s),
@@ -287,7 +290,7 @@ pub(super) fn charge(
     );
     if trial.lambda.is_finite() && air_kg_s > 0.0 {
         let best = plant.best_imep_pa(air_kg_s, now.speed_rad_s);
-        trial.imep_pa = plant.mean_torque(&trial) * best;
+        trial.imep_pa = plant.mean_torque(&mut trial) * best;
     }
     trial
 }

@@ -100,12 +100,10 @@ pub(crate) struct Rough {
 /// cylinder `i`: scatter within the cylinders, and the shake of their unequal strength.
 /// Source: our own sum of the two.
 pub(crate) fn roughness(plant: &Plant, trial: &Trial) -> Rough {
-    let charge = plant.charge(trial.manifold_pa, trial.residual_fraction);
     let count = trial.lambdas.len() as f64;
     let (mut own, mut torque, mut torque2) = (0.0, 0.0, 0.0);
     let (mut worst, mut mean) = (0.0_f64, 0.0);
-    for &lambda in trial.lambdas.iter() {
-        let slowness = plant.slowness(&charge, lambda);
+    for (&lambda, &slowness) in trial.lambdas.iter().zip(&trial.slowness) {
         let cycles = plant.parts.burn.cycles(slowness, plant.lost(lambda));
         let t = cycles.mean * relative_work(lambda);
         own += cycles.cov * cycles.cov / count;

@@ -77,6 +77,8 @@ pub(crate) struct Trial {
     pub fuel_kg_s: f64,
     pub lambda: f64,
     pub lambdas: Row<CYLINDERS>,
+    /// How slowly each cylinder burns, where the mixture burns at all.
+    pub slowness: [Slowness; CYLINDERS],
     pub residual_fraction: f64,
     pub imep_pa: f64,
     pub demand_pa: f64,
@@ -200,6 +202,7 @@ impl Plant {
             fuel_kg_s: 0.0,
             lambda: f64::INFINITY,
             lambdas: self.parts.slits.width_m,
+            slowness: [Slowness::REFERENCE; CYLINDERS],
             residual_fraction: 0.0,
             imep_pa: 0.0,
             demand_pa: self.demand_pa(manifold_pa, speed_rad_s),
@@ -212,7 +215,7 @@ impl Plant {
             1.0 / trial.lambda,
         );
         if trial.lambda.is_finite() {
-            let torque = self.mean_torque(&trial);
+            let torque = self.mean_torque(&mut trial);
             trial.imep_pa = torque * self.best_imep_pa(air_kg_s, speed_rad_s);
         }
         trial
@@ -280,19 +283,17 @@ impl Plant {
         };
     }
 
-    /// Mean torque factor of all cylinders.
-    pub fn mean_torque(&self, trial: &Trial) -> f64 {
+    /// Mean torque factor of all cylinders; leaves in the trial how slowly each burns.
+    pub fn mean_torque(&self, trial: &mut Trial) -> f64 {
         let burn = &self.parts.burn;
         let charge = self.charge(trial.manifold_pa, trial.residual_fraction);
         let fired = 1.0 - self.misfire;
-        let sum: f64 = trial
-            .lambdas
-            .iter()
-            .map(|&lambda| {
-                let slowness = self.slowness(&charge, lambda);
-                burn.mean_torque(slowness, burn.not_ignited(lambda)) * relative_work(lambda)
-            })
-            .sum();
+        let mut sum = 0.0;
+        for (&lambda, slot) in trial.lambdas.iter().zip(&mut trial.slowness) {
+            let slowness = self.slowness(&charge, lambda);
+            *slot = slowness;
+            sum += burn.mean_torque(slowness, burn.not_ignited(lambda)) * relative_work(lambda);
+        }
         fired * sum / trial.lambdas.len() as f64
     }
 
@@ -310,13 +311,12 @@ impl Plant {
 
     /// Share of misfired cycles over all cylinders.
     pub fn mean_misfire(&self, trial: &Trial) -> f64 {
-        let charge = self.charge(trial.manifold_pa, trial.residual_fraction);
         let fired: f64 = trial
             .lambdas
             .iter()
-            .map(|&lambda| {
-                let late = self.parts.burn.late_misfire(self.slowness(&charge, lambda));
-                (1.0 - self.lost(lambda)) * (1.0 - late)
+            .zip(&trial.slowness)
+            .map(|(&lambda, &slowness)| {
+                (1.0 - self.lost(lambda)) * (1.0 - self.parts.burn.late_misfire(slowness))
             })
             .sum();
         1.0 - fired / trial.lambdas.len() as f64
