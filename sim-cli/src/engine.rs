@@ -1,6 +1,6 @@
 //! The engine a command runs: flags from the list of keys, read, then loaded and checked.
 
-use crate::files::read_text;
+use crate::files::{names_a_file, read_text};
 use crate::trouble::Trouble;
 use crate::words::{plain, turns_typed};
 use clap::builder::Str;
@@ -8,11 +8,10 @@ use clap::{Arg, ArgAction, ArgMatches, Command};
 use serde_json::{Map, Value, json};
 use sim_core::conditions::{Conditions, IdleAir, Trim};
 use sim_core::rig::file::{RigFile, parse, range_words};
-use sim_core::rig::keys::{KEYS, Key, Place, Setup};
+use sim_core::rig::keys::{KEYS, Key, Place, Setup, nearest_word};
 use sim_core::rig::shipped::{SHIPPED, shipped};
 use sim_core::run::procedure::parse_turns;
 use sim_core::units::Unit;
-use std::path::Path;
 
 /// Keys of the rig that are flags of every command that runs the engine, too.
 const RIG_FLAGS: [&str; 3] = ["spark_deg", "system_pressure_bar", "accessories_bar"];
@@ -324,14 +323,8 @@ pub fn load_rig(name: &str) -> Result<RigFile, Trouble> {
     if let Some(file) = shipped(name) {
         return Ok(file);
     }
-    let looks_like_a_file = name.contains(['/', '\\', '.']) || name == "-";
-    if !looks_like_a_file && !Path::new(name).exists() {
-        let nearest = SHIPPED
-            .iter()
-            .map(|(shipped, _)| (strsim::jaro_winkler(shipped, name), *shipped))
-            .filter(|(score, _)| *score > 0.7)
-            .max_by(|a, b| a.0.total_cmp(&b.0))
-            .map(|(_, name)| name);
+    if !names_a_file(name) {
+        let nearest = nearest_word(name, SHIPPED.iter().map(|(shipped, _)| *shipped));
         return Err(Trouble::UnknownRig { name: name.into(), nearest });
     }
     let text = read_text(name)?;

@@ -8,6 +8,11 @@ use tempfile::NamedTempFile;
 /// Largest input file (bytes).
 const LARGEST: u64 = 16 << 20;
 
+/// Whether a word that names no shipped thing names a file.
+pub fn names_a_file(word: &str) -> bool {
+    word.contains(['/', '\\', '.']) || word == "-" || Path::new(word).exists()
+}
+
 /// Reads a text file, or stdin for `-`.
 pub fn read_text(path: &str) -> Result<String, Trouble> {
     let bytes = if path == "-" {

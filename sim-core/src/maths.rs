@@ -28,17 +28,6 @@ pub fn normal_share_below(x: f64) -> f64 {
     0.5 * libm::erfc(-x * FRAC_1_SQRT_2)
 }
 
-/// Mean of the positive part of a normal variable: `E[max(0, X)]`, `X ~ N(mean, sigma)`.
-///
-/// Equation: `mean Phi(mean/sigma) + sigma phi(mean/sigma)`.
-pub fn mean_positive_part(mean: f64, sigma: f64) -> f64 {
-    if sigma <= 0.0 {
-        return mean.max(0.0);
-    }
-    let t = mean / sigma;
-    mean * normal_share_below(t) + sigma * normal_density(t)
-}
-
 /// A row of at most `N` numbers that stays `Copy`: slit widths, funnel heights.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Row<const N: usize> {

@@ -4,7 +4,7 @@ use sim_core::engine::burn::{Burn, Slowness};
 use sim_core::engine::exhaust::{MIXING_SPREAD, gas_of, mixed_gas};
 use sim_core::fuel::kind::Fuel;
 use sim_core::fuel::slit::{Liquid, Slits};
-use sim_core::maths::{Row, mean_positive_part, normal_density, signed_root};
+use sim_core::maths::{Row, normal_density, signed_root};
 use sim_core::solve::{Crossing, MonotoneCurve, Walk, least_between, root_between};
 
 #[test]
@@ -167,15 +167,6 @@ fn gas_of_a_spread_of_cycles_is_the_sum_of_their_gases() {
             o2 / total
         );
     }
-}
-
-#[test]
-fn the_mean_of_the_positive_part_is_the_half_normal_mean_at_zero() {
-    let sigma = 0.04;
-    let half_normal = sigma / (2.0 * std::f64::consts::PI).sqrt();
-    assert!((mean_positive_part(0.0, sigma) - half_normal).abs() < 1e-15);
-    assert_eq!(mean_positive_part(-1.0, 0.0), 0.0);
-    assert_eq!(mean_positive_part(1.5, 0.0), 1.5);
 }
 
 #[test]

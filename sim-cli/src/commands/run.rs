@@ -4,7 +4,7 @@ use super::Command;
 use crate::args::{with_chart, with_output};
 use crate::cautions::RUNNING;
 use crate::engine::{Ask, Engine, with_conditions};
-use crate::files::read_text;
+use crate::files::{names_a_file, read_text};
 use crate::report::{
     Block, Cell, Column, Report, Table, number, point_value, trace_columns, trace_row, trace_value,
 };
@@ -14,6 +14,7 @@ use clap::{Arg, ArgMatches};
 use serde_json::{Map, Value, json};
 use sim_core::conditions::{Conditions, Trim};
 use sim_core::point::{Outcome, Point, READINGS, Stall};
+use sim_core::rig::keys::nearest_word;
 use sim_core::run::procedure::{Action, Procedure, SHIPPED, parse, shipped};
 use sim_core::run::record::{Record, perform};
 use sim_core::run::{Options, TICK_S};
@@ -130,14 +131,8 @@ fn load(asked: &str) -> Result<(Procedure, bool), Trouble> {
     if let Some(procedure) = shipped(asked) {
         return Ok((procedure, false));
     }
-    let looks_like_a_file = asked.contains(['/', '\\', '.']) || asked == "-";
-    if !looks_like_a_file && !std::path::Path::new(asked).exists() {
-        let nearest = SHIPPED
-            .iter()
-            .map(|(name, _)| (strsim::jaro_winkler(name, asked), *name))
-            .filter(|(score, _)| *score > 0.7)
-            .max_by(|a, b| a.0.total_cmp(&b.0))
-            .map(|(_, name)| name);
+    if !names_a_file(asked) {
+        let nearest = nearest_word(asked, SHIPPED.iter().map(|(name, _)| *name));
         return Err(Trouble::UnknownProcedure { name: asked.into(), nearest });
     }
     let text = read_text(asked)?;

@@ -1,6 +1,6 @@
 //! Rig files: TOML text to a checked rig and back, with the keys' list as the only schema.
 
-use super::keys::{KEYS, Key, Place, tidy};
+use super::keys::{KEYS, Key, Place, nearest_word, tidy};
 use super::{Parts, Rig, RigFault};
 use std::ops::Range;
 use toml::de::{DeTable, DeValue};
@@ -228,16 +228,8 @@ impl Reader<'_> {
             };
             let known = |key: &&Key| key.table() == Some(name.get_ref().as_ref());
             if !KEYS.iter().any(|key| known(&key)) {
-                let nearest = KEYS
-                    .iter()
-                    .filter_map(Key::table)
-                    .map(|table| (strsim::jaro_winkler(table, name.get_ref()), table))
-                    .filter(|(score, _)| *score > 0.8)
-                    .max_by(|a, b| a.0.total_cmp(&b.0));
-                let kind = FaultKind::UnknownTable {
-                    table: name.get_ref().to_string(),
-                    nearest: nearest.map(|(_, table)| table),
-                };
+                let nearest = nearest_word(name.get_ref(), KEYS.iter().filter_map(Key::table));
+                let kind = FaultKind::UnknownTable { table: name.get_ref().to_string(), nearest };
                 return Err(self.fault(name.span(), kind));
             }
             for (key, _) in table.iter() {

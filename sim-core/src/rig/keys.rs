@@ -168,6 +168,19 @@ impl Key {
     }
 }
 
+/// The word nearest to a misspelt one, if one is near.
+pub fn nearest_word(
+    found: &str,
+    words: impl IntoIterator<Item = &'static str>,
+) -> Option<&'static str> {
+    words
+        .into_iter()
+        .map(|word| (strsim::jaro_winkler(word, found), word))
+        .filter(|(score, _)| *score > 0.75)
+        .max_by(|a, b| a.0.total_cmp(&b.0))
+        .map(|(_, word)| word)
+}
+
 /// A value rid of the last digits that conversion between units leaves: 12 figures.
 pub fn tidy(value: f64) -> f64 {
     format!("{value:.11e}").parse().unwrap_or(value)

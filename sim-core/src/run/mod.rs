@@ -109,7 +109,6 @@ pub struct Engine {
     port: DelayLine,
     pipe: DelayLine,
     lambda_sensor: f64,
-    cycle: u64,
     noise: Noise,
     torque_factor: f64,
     stalled_at_s: Option<f64>,
@@ -157,7 +156,6 @@ impl Engine {
             brake_nm: 0.0,
             braked_rad_s: None,
             lambda_sensor: seen,
-            cycle: 0,
             torque_factor: 1.0,
             stalled_at_s: None,
             trial,
@@ -367,7 +365,6 @@ impl Engine {
         let cov = roughness(&self.plant, &self.trial).cov.min(1.0);
         let sum: f64 = (0..fired).map(|_| self.noise.normal()).sum();
         self.torque_factor = (1.0 + cov * sum / fired as f64).max(0.0);
-        self.cycle += fired;
     }
 
     /// Effective area of throttle and idle air valve (m2).

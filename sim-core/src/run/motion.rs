@@ -8,7 +8,6 @@ use crate::fuel::slit::CYLINDERS;
 use crate::ode::Motion;
 use crate::rig::Parts;
 use crate::steady::trial::{Lies, Plant, Trial};
-use crate::units::Unit;
 use std::f64::consts::PI;
 
 /// States: manifold pressure (bar), speed (100 rad/s), plate height (mm), plate speed
@@ -293,9 +292,4 @@ pub(super) fn charge(
         trial.imep_pa = plant.mean_torque(&mut trial) * best;
     }
     trial
-}
-
-/// Speed of a crank in rpm.
-pub fn rpm(speed_rad_s: f64) -> f64 {
-    Unit::Rpm.from_si(speed_rad_s)
 }

@@ -1,7 +1,7 @@
 //! What is done to a running engine, as data: a TOML file of timed actions.
 
 use crate::rig::file::{FaultKind, FileFault, Reader, document};
-use crate::rig::keys::{KEYS, Key, KeyFault, Place, Setup};
+use crate::rig::keys::{KEYS, Key, KeyFault, Place, Setup, nearest_word};
 use crate::units::Unit;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
@@ -122,12 +122,7 @@ pub fn parse(text: &str) -> Result<Procedure, FileFault> {
 }
 
 fn unknown(name: &str, known: &[&'static str]) -> FaultKind {
-    let nearest = known
-        .iter()
-        .map(|k| (strsim::jaro_winkler(k, name), *k))
-        .filter(|(score, _)| *score > 0.75)
-        .max_by(|a, b| a.0.total_cmp(&b.0))
-        .map(|(_, k)| k);
+    let nearest = nearest_word(name, known.iter().copied());
     FaultKind::UnknownKey { table: String::new(), key: name.to_string(), nearest, belongs: None }
 }
 
