@@ -3,6 +3,7 @@
 use crate::words::{plain, rig_fault};
 use sim_core::rig::file::{FaultKind, FileFault, range_words};
 use sim_core::rig::keys::{Key, KeyFault, Place};
+use sim_core::run::{EVENTS_MOST, RunFault, STEPS_MOST};
 use sim_core::sweep::{POINTS_MOST, RangeFault};
 use std::fmt::{self, Display};
 use std::io;
@@ -46,7 +47,7 @@ pub enum Trouble {
     /// A procedure that is neither shipped nor a file.
     UnknownProcedure { name: String, nearest: Option<&'static str> },
     /// A run that cannot go on.
-    Run { fault: sim_core::run::RunFault },
+    Run { fault: RunFault },
     /// No line of the rig ever shows fuel.
     NeverFlows,
     /// A file that may not be replaced.
@@ -174,17 +175,7 @@ impl Display for Trouble {
                 "no procedure \"{name}\"{}; `quarterturn run --help` names the shipped ones, a file ends in .toml",
                 did_you_mean(nearest)
             ),
-            Run { fault: sim_core::run::RunFault::NoStart(why) } => {
-                write!(
-                    f,
-                    "the engine does not run under these conditions, so nothing can be done to it: {}",
-                    crate::words::stall(why)
-                )
-            }
-            Run { fault: sim_core::run::RunFault::Diverged { time_s } } => write!(
-                f,
-                "at {time_s:.2} s a state is no longer a number: masses, volumes or dampings of this rig ask for a shorter step than 10 ms"
-            ),
+            Run { fault } => run_fault(f, fault),
             NeverFlows => write!(
                 f,
                 "no line ever passes the flow that counts as fuel showing (rig key flow_threshold_ml_min), even with the slits full open"
@@ -193,6 +184,32 @@ impl Display for Trouble {
             WriteToDirectory { path } => write!(f, "{path}: is a directory, cannot be written"),
             Read { path, error } => write!(f, "{path}: cannot be read: {error}"),
             Write { path, error } => write!(f, "{path}: cannot be written: {error}"),
+        }
+    }
+}
+
+/// Why a run cannot go on.
+fn run_fault(f: &mut fmt::Formatter<'_>, fault: &RunFault) -> fmt::Result {
+    match fault {
+        RunFault::NoStart(why) => write!(
+            f,
+            "the engine does not run under these conditions, so nothing can be done to it: {}",
+            crate::words::stall(why)
+        ),
+        RunFault::Diverged { time_s } => write!(
+            f,
+            "at {time_s:.2} s a state is no longer a number: look at the rig's table [moving]"
+        ),
+        RunFault::TooManySteps { time_s, steps } => write!(
+            f,
+            "at {time_s:.2} s one tick of 10 ms would take {steps} steps of at most {STEPS_MOST}: the manifold (manifold_l) is too small for its openings, or the plate too light for its damping (plate_kg, plate_damping_ns_m)"
+        ),
+        RunFault::EventStorm { time_s } => write!(
+            f,
+            "at {time_s:.2} s the plate stuck and slid more than {EVENTS_MOST} times in one tick: look at plunger_friction_n, plate_kg and plate_damping_ns_m"
+        ),
+        RunFault::SolverGaveUp { time_s } => {
+            write!(f, "at {time_s:.2} s the general solver gave up")
         }
     }
 }

@@ -13,6 +13,10 @@ mod conservation;
 #[cfg(test)]
 mod determinism;
 #[cfg(test)]
+mod limit_cycle;
+#[cfg(test)]
+mod numerics;
+#[cfg(test)]
 mod properties;
 #[cfg(test)]
 mod published;

@@ -51,8 +51,6 @@ pub struct Sees {
     pub idle_switch: bool,
     /// Whether the full-load switch is closed.
     pub full_load: bool,
-    /// Where the idle air valve stands, share of full.
-    pub valve: f64,
 }
 
 /// The controller's memory.
@@ -74,8 +72,6 @@ pub struct Controls {
     pub closed_loop_asked: bool,
     /// Whether the lambda sensor is plugged in.
     pub sensor_plugged: bool,
-    /// Sum of a brake's error (N m).
-    pub brake_sum: f64,
     low_a: f64,
     high_a: f64,
     rich: Option<bool>,
@@ -104,7 +100,6 @@ impl Controls {
             forced_a: conditions.actuator_a,
             closed_loop_asked: trim_on,
             sensor_plugged: true,
-            brake_sum: 0.0,
             low_a: controller.least_a,
             high_a: controller.most_a,
             rich: None,
@@ -193,14 +188,17 @@ impl Controls {
         let moving = &parts.moving;
         let rich = sees.lambda < 1.0;
         let sign = if rich { -1.0 } else { 1.0 };
+        // A change of mind lies half-way through the tick, on the mean: up and down cancel.
+        let mut ramp = sign * moving.trim_slope_a_s * TICK_S;
         if self.rich.is_some_and(|before| before != rich) {
             self.trim_a += sign * moving.trim_jump_a;
+            ramp = 0.0;
         }
         self.rich = Some(rich);
         let authority = parts.controller.authority_a;
         let room = |fast: f64| (-authority - fast, authority - fast);
         let (low, high) = room(self.fast_a);
-        self.trim_a = (self.trim_a + sign * moving.trim_slope_a_s * TICK_S).clamp(low, high);
+        self.trim_a = (self.trim_a + ramp).clamp(low, high);
         if sees.idle_switch {
             let taken = self.trim_a * TICK_S / moving.fast_trim_s;
             self.fast_a = (self.fast_a + taken).clamp(-authority, authority);

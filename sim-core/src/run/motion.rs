@@ -1,5 +1,6 @@
 //! What feeds back within a tick: manifold pressure, crank speed, plate, wall film.
 
+use super::plate::{Plate, Slide};
 use crate::air::GAS_CONSTANT;
 use crate::conditions::Conditions;
 use crate::control::trim::wall_film_share;
@@ -82,94 +83,55 @@ pub fn film(parts: &Parts, conditions: &Conditions, speed_rad_s: f64) -> Film {
     }
 }
 
-/// What does not change within a tick, or changes as a straight line.
+/// What drives the engine for a step: constant, or a straight line from start to end.
 #[derive(Clone, Copy, Debug)]
 pub struct Inputs {
     /// Plate height at which the slits open (m).
     pub opening_m: f64,
-    /// Effective area of throttle and idle valve (m2).
-    pub inlet_m2: f64,
+    /// Effective area of throttle and idle valve at the step's start and end (m2).
+    pub inlet_m2: (f64, f64),
     /// Ideal jet speed in the slits (m/s).
     pub jet_m_s: f64,
-    /// Indicated pressure at the tick's start and end (Pa).
+    /// Indicated pressure at the step's start and end (Pa).
     pub imep_pa: (f64, f64),
     /// Torque of a brake (N m).
     pub brake_nm: f64,
     /// Amplitude of the pulsation at the plate, share of the flow.
     pub pulsation: f64,
-    /// Crank angle at the tick's start (rad).
+    /// Crank angle at the step's start (rad).
     pub angle_rad: f64,
+    /// How long the step lasts (s).
+    pub lasts_s: f64,
 }
 
-/// How the plate moves.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Plate {
-    /// It slides; friction is against its motion.
-    Slides,
-    /// Friction holds it.
-    Sticks,
-    /// It slides this way in this tick, friction the other way.
-    SlidesTowards(f64),
-}
-
-impl Plate {
-    /// How it moves in a tick: what sticks breaks loose only if the net force is larger
-    /// than the friction.
-    pub(super) fn start(self, plant: &Plant, inputs: &Inputs, x: &[f64; STATES]) -> Plate {
-        let friction = friction_n(plant);
-        if friction <= 0.0 {
-            return Plate::Slides;
-        }
-        let now = unpack(x);
-        let net = net_force_n(plant, inlet_kg_s(plant, inputs, now.manifold_pa), now.height_m);
-        let moves = now.plate_m_s.abs() > 1e-6;
-        match self {
-            _ if moves => Plate::SlidesTowards(now.plate_m_s.signum()),
-            _ if net.abs() > friction => Plate::SlidesTowards(net.signum()),
-            _ => Plate::Sticks,
-        }
+impl Inputs {
+    /// The value of a straight line some time (s) after the start.
+    fn along(&self, (start, end): (f64, f64), since_s: f64) -> f64 {
+        if start == end { start } else { start + (end - start) * since_s / self.lasts_s }
     }
-
-    /// After a tick: a plate that has turned round has stopped on the way; one below its
-    /// stop lies on it.
-    pub(super) fn end(self, plant: &Plant, x: &mut [f64; STATES]) -> Plate {
-        let rest = 1e3 * plant.rest_height_m;
-        if x[2] < rest {
-            x[2] = rest;
-            x[3] = x[3].max(0.0);
-        }
-        match self {
-            Plate::SlidesTowards(side) if x[3] * side <= 0.0 => {
-                x[3] = 0.0;
-                Plate::Sticks
-            }
-            other => other,
-        }
-    }
-}
-
-/// Friction of plunger and lever, at the plate (N).
-fn friction_n(plant: &Plant) -> f64 {
-    plant.parts.pressures.friction_n * plant.parts.lever.plunger_per_plate()
-}
-
-fn inlet_kg_s(plant: &Plant, inputs: &Inputs, manifold_pa: f64) -> f64 {
-    plant.inlet_kg_s(inputs.inlet_m2, manifold_pa)
 }
 
 /// Time in which the manifold follows a change of its opening (s): what it holds for each
 /// pascal over what more flows in for each pascal less.
 pub(super) fn filling_s(plant: &Plant, inputs: &Inputs, x: &[f64; STATES]) -> f64 {
     let p = unpack(x).manifold_pa;
-    let inflow = |p: f64| inlet_kg_s(plant, inputs, p);
+    let inflow = |p: f64| plant.inlet_kg_s(inputs.inlet_m2.0.max(inputs.inlet_m2.1), p);
     let slope = (inflow(p - 50.0) - inflow(p + 50.0)) / 100.0;
     let breathing = &plant.parts.breathing;
     let holds = plant.parts.moving.manifold_m3 / (GAS_CONSTANT * breathing.charge_k);
     holds / slope.max(1e-12)
 }
 
-/// Force of the air on the plate less what the plunger weighs, at the plate (N).
-fn net_force_n(plant: &Plant, metered_kg_s: f64, height_m: f64) -> f64 {
+/// Force of the air on the plate less what the plunger weighs, at the plate (N), some time
+/// (s) after the step's start.
+pub(super) fn net_force_n(plant: &Plant, inputs: &Inputs, now: &Moving, since_s: f64) -> f64 {
+    let inlet_m2 = inputs.along(inputs.inlet_m2, since_s);
+    let metered_kg_s = plant.inlet_kg_s(inlet_m2, now.manifold_pa);
+    lift_n(plant, metered_kg_s * pulse(plant, inputs, now.speed_rad_s, since_s), now.height_m)
+}
+
+/// The same at a metered flow.
+fn lift_n(plant: &Plant, metered_kg_s: f64, height_m: f64) -> f64 {
     let plate = &plant.parts.plate;
     let through = plate.discharge * plate.area_m2(height_m);
     let drop = (metered_kg_s / through).powi(2) / (2.0 * plant.density_kg_m3);
@@ -177,17 +139,42 @@ fn net_force_n(plant: &Plant, metered_kg_s: f64, height_m: f64) -> f64 {
     (drop - plant.plate_drop_pa) * PI * plate.radius_m * plate.radius_m
 }
 
-/// One tick's equations.
+/// How fast the plate answers (1/s): the faster root of `m s^2 + c s + k = 0`, with the
+/// stiffness `k = 2 W A'/A` of an opening that passes its flow under the weight `W`.
+pub(super) fn plate_pace_per_s(plant: &Plant, height_m: f64) -> f64 {
+    let (plate, moving) = (&plant.parts.plate, &plant.parts.moving);
+    let dz = 1e-5;
+    let widens = (plate.area_m2(height_m + dz) / plate.area_m2(height_m) - 1.0) / dz;
+    let weight_n = plant.plate_drop_pa * PI * plate.radius_m * plate.radius_m;
+    let stiff = 2.0 * weight_n * widens / moving.plate_kg;
+    let damps = 0.5 * moving.plate_damping_ns_m / moving.plate_kg;
+    let under = damps * damps - stiff;
+    if under > 0.0 { damps + under.sqrt() } else { stiff.sqrt() }
+}
+
+/// By how much the intake's pulsation raises the flow at the plate, as a factor: once for
+/// each cylinder that draws in.
+fn pulse(plant: &Plant, inputs: &Inputs, speed_rad_s: f64, since_s: f64) -> f64 {
+    if inputs.pulsation == 0.0 {
+        return 1.0;
+    }
+    let count = plant.parts.slits.width_m.len() as f64;
+    let phase = 0.5 * count * (inputs.angle_rad + speed_rad_s * since_s);
+    1.0 + inputs.pulsation * phase.sin()
+}
+
+/// One step's equations.
 pub(super) struct Segment<'a> {
     pub plant: &'a Plant,
     pub film: Film,
     pub inputs: &'a Inputs,
-    pub plate: Plate,
-    pub start_s: f64,
+    pub slide: Slide,
 }
 
 impl Motion<STATES> for Segment<'_> {
-    fn rate(&self, t: f64, x: &[f64; STATES]) -> [f64; STATES] {
+    const FEEDS_BACK: usize = 5;
+
+    fn rate(&self, since: f64, x: &[f64; STATES]) -> [f64; STATES] {
         let (plant, inputs) = (self.plant, self.inputs);
         let parts = &plant.parts;
         let moving = &parts.moving;
@@ -196,29 +183,21 @@ impl Motion<STATES> for Segment<'_> {
         let z = 1e-3 * x[2];
         let v = 0.1 * x[3];
         let film = 1e-4 * x[4];
-        let since = t - self.start_s;
-        let metered = inlet_kg_s(plant, inputs, p);
+        let metered = plant.inlet_kg_s(inputs.along(inputs.inlet_m2, since), p);
         let air_in = metered + plant.leak_kg_s(p);
         let air_out = plant.air_kg_s(p, w);
-        let (imep0, imep1) = inputs.imep_pa;
-        let imep = imep0 + (imep1 - imep0) * since / super::TICK_S;
+        let imep = inputs.along(inputs.imep_pa, since);
         let volume = parts.breathing.displacement_m3;
         let torque = volume / (4.0 * PI) * (imep - plant.demand_pa(p, w)) - inputs.brake_nm;
         let lift = (z - inputs.opening_m) * parts.lever.plunger_per_plate();
         let fuel_in = parts.slits.total_kg_s(lift, inputs.jet_m_s, &plant.liquid);
         let dries = film / self.film.tau_s;
         let fuel_out = (1.0 - self.film.share) * fuel_in + dries;
-        let (up, speeds_up) = match self.plate {
-            Plate::Sticks => (0.0, 0.0),
-            plate => {
-                let count = parts.slits.width_m.len() as f64;
-                let phase = 0.5 * count * (inputs.angle_rad + w * since);
-                let pulse = 1.0 + inputs.pulsation * phase.sin();
-                let against = match plate {
-                    Plate::SlidesTowards(side) => side * friction_n(plant),
-                    _ => 0.0,
-                };
-                let net = net_force_n(plant, metered * pulse, z) - against;
+        let (up, speeds_up) = match self.slide.plate {
+            Plate::Sticks | Plate::OnStop => (0.0, 0.0),
+            Plate::Slides { up } => {
+                let against = if up { self.slide.friction_n } else { -self.slide.friction_n };
+                let net = lift_n(plant, metered * pulse(plant, inputs, w, since), z) - against;
                 (v, (net - moving.plate_damping_ns_m * v) / moving.plate_kg)
             }
         };

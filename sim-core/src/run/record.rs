@@ -1,7 +1,10 @@
 //! What is written down of a run: rows of readings, and when each has settled.
 
+use super::foot::Foot;
+use super::motion;
 use super::procedure::{Action, Procedure};
-use super::{Engine, Foot, Options, RunFault, TICK_S};
+use super::settling::{Averages, Series, mean_of_swings};
+use super::{Engine, Options, RunFault, TICK_S};
 use crate::conditions::Trim;
 use crate::engine::exhaust::mixed_gas;
 use crate::point::{READINGS, Stall, State};
@@ -22,6 +25,8 @@ pub struct Row {
     pub film_kg: f64,
     /// What the lambda sensor takes for lambda.
     pub lambda_at_sensor: f64,
+    /// The fast idle trim that is learned (A).
+    pub learned_a: f64,
 }
 
 /// A run, written down.
@@ -39,16 +44,19 @@ pub struct Record {
     pub speed_range_rad_s: (f64, f64),
     /// Largest relative error of the mass balances of air and fuel.
     pub mass_error: f64,
-    /// The mean of the last two seconds (the last row, trim off); `None` if it stalled.
+    /// The mean over the whole swings of the last ten seconds (with the trim off the last
+    /// row); `None` if it stalled.
     pub last: Option<State>,
     /// For each reading of [`READINGS`]: how long after the last action it settled (s).
     pub settled_after_s: Vec<Option<f64>>,
+    /// The same for the fast idle trim that is learned.
+    pub learned_settled_after_s: Option<f64>,
+    /// How long a swing of the trim takes at the end, if it swings (s).
+    pub swing_s: Option<f64>,
 }
 
-/// Over how long a swinging reading is averaged (s).
-const MEAN_S: f64 = 2.0;
-/// Share of its range within which a reading has settled.
-const SETTLED_SHARE: f64 = 0.005;
+/// The last part of a run, in which whole swings of the trim are averaged (s).
+const SWINGS_S: f64 = 10.0;
 
 impl Engine {
     /// Every reading of the running engine, or `None` if it stands.
@@ -56,7 +64,7 @@ impl Engine {
         if self.stalled_at_s.is_some() {
             return None;
         }
-        let (plant, trial, conditions) = (&self.plant, &self.trial, &self.setup.conditions);
+        let (plant, trial, conditions) = (&self.plant, &self.charge(), &self.setup.conditions);
         let parts = &plant.parts;
         let rough = roughness(plant, trial);
         let gas =
@@ -65,7 +73,7 @@ impl Engine {
         let (low, high) = parts.controller.trim_limits_a(self.controls.base_a);
         let base_jet = plant.jet_m_s(self.controls.base_a);
         let at_base = parts.slits.total_kg_s(trial.lift_m, base_jet, &plant.liquid);
-        let cell = Cell::at(parts.sensor.tip_k).voltage_v(&plant.fuel, self.lambda_sensor);
+        let cell = Cell::at(parts.sensor.tip_k).voltage_v(&plant.fuel, self.gas.sensor);
         let duty = parts.controller.duty(current.clamp(low, high), self.controls.base_a);
         Some(State {
             zone: zone(plant, rough.cov, trial.lambda),
@@ -92,11 +100,32 @@ impl Engine {
             slit_drop_pa: parts.pressures.slit_drop_pa(current),
             co: gas.co,
             sensor_v: cell.clamp(0.0, parts.sensor.rich_cap_v),
-            brake_nm: self.brake_nm,
+            brake_nm: self.pedal.brake_nm,
             friction_band: parts.pressures.friction_band(),
             flows_at_rest: plant.rest_height_m > self.opening_m,
             residual: self.mass_error(),
         })
+    }
+
+    /// Fuel on the walls (kg).
+    pub fn film_kg(&self) -> f64 {
+        motion::unpack(&self.x).film_kg
+    }
+
+    /// Largest relative error of the mass balances since the start: air and fuel in, less
+    /// out, less what is stored.
+    pub fn mass_error(&self) -> f64 {
+        let now = motion::unpack(&self.x);
+        let [air_in, air_out, fuel_in, fuel_out] = now.sums_kg;
+        let parts = &self.plant.parts;
+        let per_pa =
+            parts.moving.manifold_m3 / (crate::air::GAS_CONSTANT * parts.breathing.charge_k);
+        let air = air_in - air_out - per_pa * (now.manifold_pa - self.start.manifold_pa);
+        let fuel = fuel_in - fuel_out - (now.film_kg - self.start.film_kg);
+        let share = |error: f64, through: f64| {
+            if through > 0.0 { error.abs() / through } else { 0.0 }
+        };
+        share(air, air_in).max(share(fuel, fuel_in))
     }
 
     fn row(&self) -> Row {
@@ -105,7 +134,8 @@ impl Engine {
             screw_turns: self.setup.conditions.screw_turns,
             state: self.state(),
             film_kg: self.film_kg(),
-            lambda_at_sensor: self.lambda_sensor,
+            lambda_at_sensor: self.gas.sensor,
+            learned_a: self.controls.fast_a,
         }
     }
 }
@@ -127,6 +157,8 @@ pub fn perform(
     let ticks = (procedure.lasts_s / TICK_S).round() as u64;
     let mut rows = vec![engine.row()];
     let mut next = 0;
+    let (mut tail, mut averages) = (Vec::new(), Averages::default());
+    let tail_from = ticks.saturating_sub((SWINGS_S / TICK_S).round() as u64);
     for tick in 0..ticks {
         while let Some(step) = procedure.steps.get(next)
             && (step.at_s / TICK_S).round() as u64 <= tick
@@ -140,24 +172,32 @@ pub fn perform(
         if (tick + 1) % every_ticks == 0 {
             rows.push(engine.row());
         }
+        if engine.setup().conditions.trim == Trim::On
+            && let Some(state) = engine.state()
+        {
+            averages.push(&state, engine.controls.fast_a);
+            if tick >= tail_from {
+                tail.push(state);
+            }
+        }
         if tick % 2000 == 0 {
             progress(tick as f64 / ticks as f64);
         }
     }
     let last_action_s = procedure.steps.last().map_or(0.0, |step| step.at_s);
     let swings = engine.setup().conditions.trim == Trim::On;
-    let last = last_state(&rows, swings);
+    let last = rows.last().and_then(|row| row.state).map(|last| mean_of_swings(&tail, last));
+    let (last, swing_s) = last.unzip();
+    let mut settled = if swings {
+        averages.settled_after(last_action_s, swing_s.flatten())
+    } else {
+        settled_rows(&rows, last_action_s, every_ticks as f64 * TICK_S)
+    };
+    let learned_settled_after_s = settled.pop().flatten();
     Ok(Record {
-        settled_after_s: READINGS
-            .iter()
-            .map(|reading| {
-                let series: Vec<(f64, f64)> = rows
-                    .iter()
-                    .filter_map(|row| Some((row.time_s, (reading.get)(row.state.as_ref()?)?)))
-                    .collect();
-                settled_after(&series, last_action_s, swings)
-            })
-            .collect(),
+        settled_after_s: settled,
+        learned_settled_after_s,
+        swing_s: swing_s.flatten(),
         mass_error: engine.mass_error(),
         stalled_at_s: engine.stalled_at_s(),
         no_start: None,
@@ -179,7 +219,20 @@ fn not_started(procedure: &Procedure, why: Stall) -> Record {
         mass_error: 0.0,
         last: None,
         settled_after_s: vec![None; READINGS.len()],
+        learned_settled_after_s: None,
+        swing_s: None,
     }
+}
+
+/// How long after an action each reading of the rows settled, and the learned trim.
+fn settled_rows(rows: &[Row], action_s: f64, step_s: f64) -> Vec<Option<f64>> {
+    let series = |get: &dyn Fn(&Row) -> Option<f64>| {
+        let values = rows.iter().map_while(|row| row.state.is_some().then(|| get(row)));
+        let series = Series { start_s: 0.0, step_s, values: values.flatten().collect() };
+        series.settled_after(action_s)
+    };
+    let readings = READINGS.iter().map(|reading| series(&|row| (reading.get)(row.state.as_ref()?)));
+    readings.chain([series(&|row| Some(row.learned_a))]).collect()
 }
 
 fn act(engine: &mut Engine, action: &Action) {
@@ -207,83 +260,4 @@ fn act(engine: &mut Engine, action: &Action) {
         }
         Action::Wait => {}
     }
-}
-
-/// The mean of the last [`MEAN_S`] where the trim swings, else the last row.
-fn last_state(rows: &[Row], swings: bool) -> Option<State> {
-    let last = rows.last()?.state?;
-    if !swings {
-        return Some(last);
-    }
-    let from = rows.last()?.time_s - MEAN_S;
-    let window: Vec<&State> =
-        rows.iter().filter(|row| row.time_s > from).filter_map(|row| row.state.as_ref()).collect();
-    let mean = |get: fn(&State) -> f64| {
-        window.iter().map(|state| get(state)).sum::<f64>() / window.len() as f64
-    };
-    Some(State {
-        lambda: mean(|s| s.lambda),
-        cov: mean(|s| s.cov),
-        misfire: mean(|s| s.misfire),
-        speed_rad_s: mean(|s| s.speed_rad_s),
-        manifold_pa: mean(|s| s.manifold_pa),
-        residual_fraction: mean(|s| s.residual_fraction),
-        air_kg_s: mean(|s| s.air_kg_s),
-        metered_kg_s: mean(|s| s.metered_kg_s),
-        fuel_kg_s: mean(|s| s.fuel_kg_s),
-        plate_lift_m: mean(|s| s.plate_lift_m),
-        potentiometer_v: mean(|s| s.potentiometer_v),
-        actuator_a: mean(|s| s.actuator_a),
-        duty: mean(|s| s.duty),
-        trim_fuel: mean(|s| s.trim_fuel),
-        slit_drop_pa: mean(|s| s.slit_drop_pa),
-        co: mean(|s| s.co),
-        sensor_v: mean(|s| s.sensor_v),
-        idle_valve: mean(|s| s.idle_valve),
-        ..last
-    })
-}
-
-/// How long after an action a series stays within a share of its range of its final value.
-///
-/// 0 if it never left, `None` if it never settles; a swinging series is averaged over
-/// two seconds first.
-pub fn settled_after(series: &[(f64, f64)], action_s: f64, swings: bool) -> Option<f64> {
-    let smooth: Vec<(f64, f64)> = if swings { moving_mean(series) } else { series.to_vec() };
-    let &(end, last) = smooth.last()?;
-    let least = smooth.iter().map(|(_, value)| *value).fold(f64::INFINITY, f64::min);
-    let most = smooth.iter().map(|(_, value)| *value).fold(f64::NEG_INFINITY, f64::max);
-    let band = SETTLED_SHARE * (most - least) + 1e-12 * last.abs();
-    let after = |time: &f64| *time >= action_s - 1e-9;
-    let outside = smooth
-        .iter()
-        .enumerate()
-        .filter(|(_, (time, value))| after(time) && (value - last).abs() > band)
-        .map(|(i, _)| i)
-        .next_back();
-    match outside {
-        None => Some(0.0),
-        Some(i) => {
-            let (time, _) = *smooth.get(i + 1)?;
-            // What has only just come in has not shown that it stays.
-            (time < end - MEAN_S).then_some((time - action_s).max(0.0))
-        }
-    }
-}
-
-/// Mean over the [`MEAN_S`] up to each point.
-fn moving_mean(series: &[(f64, f64)]) -> Vec<(f64, f64)> {
-    let (mut from, mut sum) = (0, 0.0);
-    series
-        .iter()
-        .enumerate()
-        .map(|(i, &(time, value))| {
-            sum += value;
-            while series[from].0 < time - MEAN_S {
-                sum -= series[from].1;
-                from += 1;
-            }
-            (time, sum / (i + 1 - from) as f64)
-        })
-        .collect()
 }

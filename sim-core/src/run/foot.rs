@@ -1,0 +1,148 @@
+//! What the driver and the stand do: a foot on the pedal, a brake on the crank.
+
+use super::TICK_S;
+use crate::rig::Parts;
+
+/// Fastest a foot opens the throttle, for each cubic metre of displacement (m2/(s m3)), and
+/// the time it takes to close (s). A quicker foot drowns an idling engine of this make: the
+/// plate meters what fills the manifold, too.
+const FOOT_OPENS: f64 = 0.040;
+/// See [`FOOT_OPENS`].
+const FOOT_CLOSES_S: f64 = 0.15;
+/// Throttle area above closed at which the idle switch opens (m2).
+const IDLE_SWITCH_M2: f64 = 1e-6;
+/// Share of the travel at which the full-load switch closes.
+const FULL_LOAD: f64 = 0.95;
+/// Stiffness of a brake: how long the inertia alone would take to lose a speed error (s),
+/// and the time of its integral (s).
+const BRAKE_S: (f64, f64) = (0.03, 0.5);
+
+/// Where the foot is.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Foot {
+    /// Off the pedal.
+    Off,
+    /// On the way to a speed, to let go there (rad/s).
+    BlipTo(f64),
+    /// Holding a share of the travel, a brake holding the speed (rad/s).
+    Holds(f64, f64),
+}
+
+/// Pedal, throttle and brake.
+#[derive(Clone, Copy, Debug)]
+pub struct Pedal {
+    /// Where the foot is.
+    pub foot: Foot,
+    /// Effective area of the throttle (m2).
+    pub throttle_m2: f64,
+    /// Torque of the brake (N m).
+    pub brake_nm: f64,
+    closed_m2: f64,
+    wide_m2: f64,
+    opens_m2_s: f64,
+    held_m2: f64,
+    braked_rad_s: Option<f64>,
+    brake_sum_nm: f64,
+}
+
+impl Pedal {
+    /// A pedal nobody touches, with the throttle at an effective area (m2).
+    pub fn new(parts: &Parts, throttle_m2: f64) -> Pedal {
+        let mut pedal = Pedal {
+            foot: Foot::Off,
+            throttle_m2,
+            brake_nm: 0.0,
+            closed_m2: 0.0,
+            wide_m2: 0.0,
+            opens_m2_s: 0.0,
+            held_m2: 0.0,
+            braked_rad_s: None,
+            brake_sum_nm: 0.0,
+        };
+        pedal.fit(parts);
+        pedal
+    }
+
+    /// Takes in a throttle that was changed.
+    pub fn fit(&mut self, parts: &Parts) {
+        let throttle = &parts.throttle;
+        self.closed_m2 = throttle.effective_m2(0.0);
+        self.wide_m2 = throttle.effective_m2(1.0);
+        self.opens_m2_s = FOOT_OPENS * parts.breathing.displacement_m3 * throttle.discharge;
+        if let Foot::Holds(share, _) = self.foot {
+            self.held_m2 = throttle.effective_m2(share);
+        }
+    }
+
+    /// Puts the foot somewhere.
+    pub fn put(&mut self, foot: Foot, parts: &Parts) {
+        self.foot = foot;
+        self.fit(parts);
+    }
+
+    /// The speed at which the foot lets go by itself (rad/s).
+    pub fn lets_go_at(&self) -> Option<f64> {
+        match self.foot {
+            Foot::BlipTo(speed) => Some(speed),
+            Foot::Off | Foot::Holds(..) => None,
+        }
+    }
+
+    /// Where the throttle is going (m2) and how fast (m2/s).
+    fn way(&self) -> (f64, f64) {
+        let target = match self.foot {
+            Foot::Off => self.closed_m2,
+            Foot::BlipTo(_) => self.wide_m2,
+            Foot::Holds(..) => self.held_m2,
+        };
+        let closes = (self.wide_m2 - self.closed_m2) / FOOT_CLOSES_S;
+        (target, if target < self.throttle_m2 { closes } else { self.opens_m2_s })
+    }
+
+    /// How long the throttle goes on as it does (s).
+    pub fn steady_for_s(&self) -> f64 {
+        let (target, pace) = self.way();
+        let left = (target - self.throttle_m2).abs() / pace;
+        if left > 0.0 { left } else { f64::INFINITY }
+    }
+
+    /// Where the throttle is after a time (s), no faster than a foot moves it (m2).
+    pub fn after_m2(&self, h: f64) -> f64 {
+        let (target, pace) = self.way();
+        self.throttle_m2 + (target - self.throttle_m2).clamp(-pace * h, pace * h)
+    }
+
+    /// Whether nobody touches the pedal and the throttle is closed.
+    pub fn rests(&self) -> bool {
+        self.idle_switch() && self.steady_for_s().is_infinite()
+    }
+
+    /// Whether the idle switch is closed.
+    pub fn idle_switch(&self) -> bool {
+        self.throttle_m2 - self.closed_m2 < IDLE_SWITCH_M2
+    }
+
+    /// Whether the full-load switch is closed.
+    pub fn full_load(&self) -> bool {
+        matches!(self.foot, Foot::Holds(share, _) if share >= FULL_LOAD)
+    }
+
+    /// Sets the brake for a tick. It is stiff and takes what the engine makes above the
+    /// speed asked for until the throttle is closed again; below that speed it lets go.
+    pub fn brake(&mut self, speed_rad_s: f64, inertia_kg_m2: f64) {
+        if let Foot::Holds(_, speed) = self.foot {
+            self.braked_rad_s = Some(speed);
+        } else if self.idle_switch() {
+            self.braked_rad_s = None;
+        }
+        let Some(speed) = self.braked_rad_s else {
+            (self.brake_nm, self.brake_sum_nm) = (0.0, 0.0);
+            return;
+        };
+        let stiffness = inertia_kg_m2 / BRAKE_S.0;
+        let error = speed_rad_s - speed;
+        let sum = self.brake_sum_nm + error * TICK_S * stiffness / BRAKE_S.1;
+        self.brake_sum_nm = sum.max(0.0);
+        self.brake_nm = (stiffness * error + self.brake_sum_nm).max(0.0);
+    }
+}

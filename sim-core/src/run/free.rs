@@ -1,0 +1,63 @@
+//! The equations of motion alone, driven by given straight lines instead of a controller:
+//! what another integrator can be held against.
+
+use super::motion::{Film, Inputs, STATES, Segment, film};
+use super::plate::{Plate, Slide};
+use crate::ode::Motion;
+use crate::rig::keys::Setup;
+use crate::steady::trial::Plant;
+
+/// What drives a free run from its start to its end; straight lines between.
+#[derive(Clone, Copy, Debug)]
+pub struct Drive {
+    /// How long it lasts (s).
+    pub lasts_s: f64,
+    /// Effective area of throttle and idle valve (m2), at start and end.
+    pub inlet_m2: (f64, f64),
+    /// Indicated mean effective pressure (Pa), at start and end.
+    pub imep_pa: (f64, f64),
+    /// Actuator current (A).
+    pub current_a: f64,
+    /// Torque of a brake (N m).
+    pub brake_nm: f64,
+}
+
+/// An engine that runs freely: the plate floats without friction and meets no stop, the film
+/// dries as at one given speed. States as in [`super::motion::unpack`], times from 0.
+pub struct FreeRun {
+    plant: Plant,
+    film: Film,
+    inputs: Inputs,
+}
+
+impl FreeRun {
+    /// A setup, driven; the film dries as at a speed (rad/s).
+    pub fn new(setup: &Setup, drive: &Drive, film_at_rad_s: f64) -> FreeRun {
+        let (rig, conditions) = (&setup.rig, &setup.conditions);
+        let plant = Plant::new(rig.parts(), rig.reference(), conditions);
+        let inputs = Inputs {
+            opening_m: rig.parts().lever.opening_height_m(conditions.screw_turns),
+            inlet_m2: drive.inlet_m2,
+            jet_m_s: plant.jet_m_s(drive.current_a),
+            imep_pa: drive.imep_pa,
+            brake_nm: drive.brake_nm,
+            pulsation: 0.0,
+            angle_rad: 0.0,
+            lasts_s: drive.lasts_s,
+        };
+        FreeRun { film: film(rig.parts(), conditions, film_at_rad_s), inputs, plant }
+    }
+}
+
+impl Motion<STATES> for FreeRun {
+    const FEEDS_BACK: usize = 5;
+
+    fn rate(&self, t: f64, x: &[f64; STATES]) -> [f64; STATES] {
+        let slide = Slide {
+            plate: Plate::Slides { up: true },
+            friction_n: 0.0,
+            rest_mm: f64::NEG_INFINITY,
+        };
+        Segment { plant: &self.plant, film: self.film, inputs: &self.inputs, slide }.rate(t, x)
+    }
+}

@@ -1,0 +1,152 @@
+//! When a reading has settled, and the mean of what swings.
+
+use super::TICK_S;
+use crate::point::{READINGS, State};
+
+/// About how long a swinging reading is averaged (s): the whole number of swings nearest.
+const MEAN_S: f64 = 2.0;
+/// Share of its range within which a reading has settled.
+const SETTLED_SHARE: f64 = 0.005;
+/// How long a reading must have stayed to count as settled (s).
+const STAYS_S: f64 = 2.0;
+/// Ticks whose readings are averaged before a swing is.
+const TICKS: u32 = 10;
+
+/// A reading over time, its values evenly apart.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Series {
+    /// Time of the first value (s).
+    pub start_s: f64,
+    /// Time from value to value (s).
+    pub step_s: f64,
+    /// The values.
+    pub values: Vec<f64>,
+}
+
+impl Series {
+    /// Time of a value (s).
+    fn time_s(&self, i: usize) -> f64 {
+        self.start_s + i as f64 * self.step_s
+    }
+
+    /// How long after an action the series stays within a share of its range of its final
+    /// value: 0 if it never left, `None` if it never settles.
+    pub fn settled_after(&self, action_s: f64) -> Option<f64> {
+        let last = *self.values.last()?;
+        let least = self.values.iter().fold(f64::INFINITY, |a, b| a.min(*b));
+        let most = self.values.iter().fold(f64::NEG_INFINITY, |a, b| a.max(*b));
+        let band = SETTLED_SHARE * (most - least) + 1e-12 * last.abs();
+        let outside = (0..self.values.len())
+            .rfind(|&i| self.time_s(i) >= action_s - 1e-9 && (self.values[i] - last).abs() > band);
+        match outside {
+            None => Some(0.0),
+            Some(i) => {
+                let (time, end) = (self.time_s(i + 1), self.time_s(self.values.len() - 1));
+                // What has only just come in has not shown that it stays.
+                (time < end - STAYS_S).then_some((time - action_s).max(0.0))
+            }
+        }
+    }
+
+    /// Means over the time (s) up to each value; of the values there are, at the start.
+    fn averaged(&self, over_s: f64) -> Series {
+        let mut sums = vec![0.0];
+        for value in &self.values {
+            sums.push(sums[sums.len() - 1] + value);
+        }
+        let sum_to = |at: f64| {
+            let (whole, part) = (at as usize, at.fract());
+            sums[whole] + part * self.values.get(whole).unwrap_or(&0.0)
+        };
+        let over = over_s / self.step_s;
+        let mean = |i: usize| {
+            let end = i as f64;
+            let start = (end - over).max(0.0);
+            (sums[i] - sum_to(start)) / (end - start)
+        };
+        Series { values: (1..=self.values.len()).map(mean).collect(), ..self.clone() }
+    }
+}
+
+/// What a meter that averages would show: every reading, ten ticks at a time, and the
+/// current of the last ticks, for the length of a swing.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Averages {
+    sums: Vec<f64>,
+    count: u32,
+    means: Vec<Vec<f64>>,
+}
+
+impl Averages {
+    /// Takes in the readings of a tick, and the learned trim (A).
+    pub fn push(&mut self, state: &State, learned_a: f64) {
+        self.sums.resize(READINGS.len() + 1, 0.0);
+        self.means.resize(READINGS.len() + 1, Vec::new());
+        for (sum, reading) in self.sums.iter_mut().zip(READINGS) {
+            *sum += (reading.get)(state).unwrap_or(0.0);
+        }
+        self.sums[READINGS.len()] += learned_a;
+        self.count += 1;
+        if self.count == TICKS {
+            for (mean, sum) in self.means.iter_mut().zip(&mut self.sums) {
+                mean.push(*sum / f64::from(TICKS));
+                *sum = 0.0;
+            }
+            self.count = 0;
+        }
+    }
+
+    /// How long after an action each reading settled, and after them the learned trim: as
+    /// means over whole swings of `swing_s`.
+    pub fn settled_after(&self, action_s: f64, swing_s: Option<f64>) -> Vec<Option<f64>> {
+        let over_s = swing_s.map_or(MEAN_S, |swing| swing * (MEAN_S / swing).round().max(1.0));
+        let step_s = f64::from(TICKS) * TICK_S;
+        self.means
+            .iter()
+            .map(|values| {
+                let series = Series { start_s: step_s, step_s, values: values.clone() };
+                series.averaged(over_s).settled_after(action_s)
+            })
+            .collect()
+    }
+}
+
+/// The mean over the whole swings of the current in a series of ticks, and the length of a
+/// swing (s); `last` if it does not swing.
+pub(super) fn mean_of_swings(ticks: &[State], last: State) -> (State, Option<f64>) {
+    let count = ticks.len() as f64;
+    let level = ticks.iter().map(|state| state.actuator_a).sum::<f64>() / count;
+    let rises = |i: &usize| ticks[i - 1].actuator_a < level && ticks[*i].actuator_a >= level;
+    let ups: Vec<usize> = (1..ticks.len()).filter(rises).collect();
+    let (window, swing_s) = match (ups.first(), ups.last()) {
+        (Some(&first), Some(&last)) if last > first => {
+            let swing_s = (last - first) as f64 * TICK_S / (ups.len() - 1) as f64;
+            (&ticks[first..last], Some(swing_s))
+        }
+        _ if ticks.is_empty() => return (last, None),
+        _ => (ticks, None),
+    };
+    let mean = |get: fn(&State) -> f64| window.iter().map(get).sum::<f64>() / window.len() as f64;
+    let state = State {
+        lambda: mean(|s| s.lambda),
+        cov: mean(|s| s.cov),
+        misfire: mean(|s| s.misfire),
+        speed_rad_s: mean(|s| s.speed_rad_s),
+        manifold_pa: mean(|s| s.manifold_pa),
+        residual_fraction: mean(|s| s.residual_fraction),
+        air_kg_s: mean(|s| s.air_kg_s),
+        metered_kg_s: mean(|s| s.metered_kg_s),
+        fuel_kg_s: mean(|s| s.fuel_kg_s),
+        plate_lift_m: mean(|s| s.plate_lift_m),
+        potentiometer_v: mean(|s| s.potentiometer_v),
+        actuator_a: mean(|s| s.actuator_a),
+        duty: mean(|s| s.duty),
+        trim_fuel: mean(|s| s.trim_fuel),
+        slit_drop_pa: mean(|s| s.slit_drop_pa),
+        co: mean(|s| s.co),
+        sensor_v: mean(|s| s.sensor_v),
+        idle_valve: mean(|s| s.idle_valve),
+        ..last
+    };
+    (state, swing_s)
+}

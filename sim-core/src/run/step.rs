@@ -1,0 +1,171 @@
+//! One part of a tick: foot and valve move, what feeds back is integrated from event to
+//! event, then what only listens is advanced.
+
+use super::foot::Foot;
+use super::lines::Gas;
+use super::motion::{self, Inputs, STATES, Segment};
+use super::plate::Slide;
+use super::{EVENTS_MOST, Engine, RunFault, STEPS_MOST, TICK_S, seen};
+use crate::ode::{GaveUp, Method, advance};
+use crate::steady::reading::roughness;
+use std::f64::consts::PI;
+
+/// A step may be this many times the time in which the manifold fills, and this many times
+/// that in which the plate answers: the method is stable up to 2.78.
+const STEP_MOST: (f64, f64) = (1.5, 2.5);
+/// A time too short to be worked out by itself (s).
+const SHORTEST_S: f64 = 1e-12;
+/// Crank angle from a charge drawn in to its work (rad).
+const CHARGE_TO_WORK_RAD: f64 = 2.0 * PI;
+/// Temperature of the exhaust before the lambda sensor (K).
+const PIPE_K: f64 = 650.0;
+
+impl Engine {
+    /// Advances by a time (s), in pieces in which the throttle moves evenly.
+    pub(super) fn advance(&mut self, h: f64) -> Result<(), RunFault> {
+        let mut left = h;
+        while left > SHORTEST_S && self.stalled_at_s.is_none() {
+            left -= self.piece(left.min(self.pedal.steady_for_s().max(SHORTEST_S)))?;
+        }
+        Ok(())
+    }
+
+    /// Moves foot and valve, integrates what feeds back, then what listens, for at most a
+    /// time (s). Gives the time it took: a foot that lets go ends a piece.
+    fn piece(&mut self, h: f64) -> Result<f64, RunFault> {
+        let lag = self.plant.parts.moving.valve_lag_s;
+        let (pedal, valve, asked) = (self.pedal, self.valve, self.controls.valve_asked);
+        let after =
+            |h: f64| (pedal.after_m2(h), valve + (asked - valve) * (1.0 - (-h / lag).exp()));
+        let (throttle_m2, valve) = after(h);
+        let inputs = self.inputs((self.inlet_m2(), self.inlet_of(throttle_m2, valve)), h);
+        let before = self.x;
+        let took = self.integrate(&inputs)?;
+        let (throttle_m2, valve) = if took < h { after(took) } else { (throttle_m2, valve) };
+        (self.pedal.throttle_m2, self.valve) = (throttle_m2, valve);
+        self.listen(&Inputs { lasts_s: took, ..inputs }, &before);
+        if took < h && self.stalled_at_s.is_none() {
+            self.pedal.foot = Foot::Off;
+        }
+        Ok(took)
+    }
+
+    /// What drives the engine for a time `h`.
+    pub(super) fn inputs(&self, inlet_m2: (f64, f64), h: f64) -> Inputs {
+        let behind = self.angle_rad - CHARGE_TO_WORK_RAD;
+        let turns = self.speed_rad_s() * h;
+        let imep = |angle: f64| self.torque_factor * self.work.at(angle);
+        Inputs {
+            opening_m: self.opening_m,
+            inlet_m2,
+            jet_m_s: self.plant.jet_m_s(self.controls.current_a()),
+            imep_pa: (imep(behind), imep(behind + turns)),
+            brake_nm: self.pedal.brake_nm,
+            pulsation: self.options.pulsation,
+            angle_rad: self.angle_rad,
+            lasts_s: h,
+        }
+    }
+
+    /// A pulsation faster than the ticks asks for shorter steps, and so do a wide throttle,
+    /// behind which the manifold fills in a fraction of a tick, and a quick plate.
+    fn method(&self, inputs: &Inputs) -> Result<Method, RunFault> {
+        if let Some(tolerance) = self.options.solver_tolerance {
+            return Ok(Method::Solver(tolerance));
+        }
+        let now = motion::unpack(&self.x);
+        let pulse = if inputs.pulsation > 0.0 { 4.0 / TICK_S } else { 0.0 };
+        let fills = 1.0 / (STEP_MOST.0 * motion::filling_s(&self.plant, inputs, &self.x));
+        let stops = motion::plate_pace_per_s(&self.plant, now.height_m) / STEP_MOST.1;
+        let steps = (inputs.lasts_s * pulse.max(fills).max(stops)).ceil();
+        if steps <= f64::from(STEPS_MOST) {
+            Ok(Method::Steps(steps as u32))
+        } else {
+            Err(RunFault::TooManySteps { time_s: self.time_s(), steps: steps as u32 })
+        }
+    }
+
+    /// Integrates what feeds back, from event to event of the plate, until the inputs end or
+    /// the foot lets go or the engine stalls. Gives the time it took (s).
+    fn integrate(&mut self, inputs: &Inputs) -> Result<f64, RunFault> {
+        let plant = &self.plant;
+        let method = self.method(inputs)?;
+        let stall = 0.01 * plant.parts.controller.stall_rad_s;
+        let lets_go = self.pedal.lets_go_at().map_or(f64::INFINITY, |speed| 0.01 * speed);
+        // Events are located to no better than this.
+        let near = 1e-9;
+        let (mut t, mut steps) = (0.0, 0);
+        let start_s = self.time_s();
+        let fault_at = |t: f64| start_s + t;
+        for _ in 0..=EVENTS_MOST {
+            let slide = Slide::new(self.plate, plant);
+            let segment = Segment { plant, film: self.film, inputs, slide };
+            let net = |t: f64, x: &[f64; STATES]| {
+                motion::net_force_n(plant, inputs, &motion::unpack(x), t)
+            };
+            let guard = |t: f64, x: &[f64; STATES]| {
+                slide.guard(x, || net(t, x)).min(x[1] - stall).min(lets_go - x[1])
+            };
+            let reached = advance(&segment, (t, &self.x), inputs.lasts_s, method, guard)
+                .map_err(|GaveUp| RunFault::SolverGaveUp { time_s: fault_at(t) })?;
+            (t, self.x) = (reached.t, reached.x);
+            steps += reached.steps;
+            if !self.x.iter().all(|value| value.is_finite()) {
+                return Err(RunFault::Diverged { time_s: fault_at(t) });
+            }
+            if !reached.by_guard || self.x[1] >= lets_go - near {
+                return Ok(t);
+            }
+            if self.x[1] <= stall + near {
+                self.stalled_at_s = Some(fault_at(t));
+                return Ok(t);
+            }
+            let net = net(t, &self.x);
+            self.plate = slide.ends(&mut self.x, net);
+            if steps > STEPS_MOST {
+                return Err(RunFault::TooManySteps { time_s: fault_at(t), steps });
+            }
+        }
+        Err(RunFault::EventStorm { time_s: fault_at(t) })
+    }
+
+    /// Sends charge and gas on their ways, as they were half-way through the step: what
+    /// jumped at its start then counts from there.
+    fn listen(&mut self, inputs: &Inputs, before: &[f64; STATES]) {
+        let (then, now) = (motion::unpack(before), motion::unpack(&self.x));
+        let turned = 0.5 * (then.speed_rad_s + now.speed_rad_s) * inputs.lasts_s;
+        let half_way = self.angle_rad + 0.5 * turned;
+        let fired = self.firings(self.angle_rad, self.angle_rad + turned);
+        self.angle_rad += turned;
+        let moving: [f64; STATES] = std::array::from_fn(|i| 0.5 * (before[i] + self.x[i]));
+        let moving = motion::unpack(&moving);
+        let charge =
+            motion::charge(&self.plant, &moving, self.opening_m, inputs.jet_m_s, &self.film);
+        self.work.push(half_way, charge.imep_pa, self.angle_rad - half_way + CHARGE_TO_WORK_RAD);
+        let gas = Gas {
+            angle_rad: half_way,
+            seen: seen(&self.setup, &charge),
+            flow_kg_s: charge.air_kg_s + charge.fuel_kg_s,
+        };
+        let moving = &self.plant.parts.moving;
+        let pipe_kg = self.plant.exhaust_pa * moving.pipe_m3 / (crate::air::GAS_CONSTANT * PIPE_K);
+        let lag_s = moving.sensor_lag_s;
+        self.gas.advance(&gas, self.angle_rad, pipe_kg, lag_s, inputs.lasts_s);
+        self.gains_rad_s2 = (now.speed_rad_s - then.speed_rad_s) / inputs.lasts_s;
+        // The film of the next step dries as it would half-way through it.
+        let speed = now.speed_rad_s + 0.5 * self.gains_rad_s2 * inputs.lasts_s;
+        self.film = motion::film(&self.plant.parts, &self.setup.conditions, speed);
+        if self.options.torque_noise && fired > 0 {
+            let cov = roughness(&self.plant, &charge).cov.min(1.0);
+            let sum: f64 = (0..fired).map(|_| self.noise.normal()).sum();
+            self.torque_factor = (1.0 + cov * sum / fired as f64).max(0.0);
+        }
+    }
+
+    /// How many cylinders fire between two crank angles (rad).
+    fn firings(&self, from_rad: f64, to_rad: f64) -> u64 {
+        let count = self.plant.parts.slits.width_m.len() as f64;
+        let before = |angle: f64| (angle * count / (4.0 * PI)).floor() as u64;
+        before(to_rad) - before(from_rad)
+    }
+}
