@@ -12,6 +12,7 @@ mod engine;
 mod faces;
 mod files;
 mod fonts;
+mod progress;
 mod report;
 mod session;
 mod trouble;

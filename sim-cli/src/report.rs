@@ -185,7 +185,7 @@ pub fn point_row(point: &Point) -> Vec<Cell> {
 }
 
 /// The names that a row of a trace has beside the readings.
-const TRACE: [&str; 3] = ["time_s", "film_mg", "lambda_at_sensor"];
+const TRACE: [&str; 4] = ["time_s", "film_mg", "lambda_at_sensor", "learned_trim_ma"];
 
 /// A row of a trace as JSON.
 pub fn trace_value(row: &Row) -> Value {
@@ -200,6 +200,7 @@ pub fn trace_value(row: &Row) -> Value {
     }
     object.insert("film_mg".into(), json!(1e6 * row.film_kg));
     object.insert("lambda_at_sensor".into(), json!(row.lambda_at_sensor));
+    object.insert("learned_trim_ma".into(), json!(1e3 * row.learned_a));
     Value::Object(object)
 }
 
@@ -208,7 +209,7 @@ pub fn trace_columns() -> Vec<Column> {
     let plain = |name: &str| Column::new(name, name, "", 3);
     let mut columns = vec![plain(TRACE[0]), plain("screw_turns"), plain("zone")];
     columns.extend(READINGS.iter().map(Column::of));
-    columns.extend([plain(TRACE[1]), plain(TRACE[2])]);
+    columns.extend(TRACE[1..].iter().copied().map(plain));
     columns
 }
 
@@ -226,5 +227,6 @@ pub fn trace_row(row: &Row) -> Vec<Cell> {
     );
     cells.push(Cell::Number(Some(1e6 * row.film_kg)));
     cells.push(Cell::Number(Some(row.lambda_at_sensor)));
+    cells.push(Cell::Number(Some(1e3 * row.learned_a)));
     cells
 }

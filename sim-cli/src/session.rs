@@ -5,6 +5,7 @@ use crate::chart::picture::Kind;
 use crate::commands::{COMMANDS, Command};
 use crate::faces;
 use crate::files::{Batch, same_place};
+use crate::progress::Progress;
 use crate::report::Report;
 use crate::trouble::Trouble;
 use clap::ArgMatches;
@@ -56,7 +57,10 @@ fn job(
     {
         return Err(Trouble::SamePlace { path: chart.clone() });
     }
-    let report = (command.report)(matches)?;
+    let report = {
+        let to: Option<&mut dyn Write> = if output.quiet { None } else { Some(&mut *err) };
+        (command.report)(matches, &mut Progress::new(command.name, to))?
+    };
     let mut batch = Batch::new(output.force);
     if let (Some(path), Some(chart)) = (&output.chart, &report.chart) {
         let kind = Kind::of_path(path)?;

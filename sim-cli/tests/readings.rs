@@ -305,7 +305,7 @@ fn bad_input_to_run_is_refused() {
     let run = |file: &'static str| ["run", "--procedure", file];
     refuse(&run("unknown.toml"), 3, &["unknown.toml", "line 6", "turm", "did you mean `turn`"]);
     refuse(&run("back.toml"), 3, &["back.toml", "line 8", "goes back"]);
-    refuse(&run("fast.toml"), 3, &["9000", "800 to 6000 rpm"]);
+    refuse(&run("fast.toml"), 3, &["9000", "800 to 6200 rpm"]);
     refuse(&run("empty.toml"), 3, &["empty"]);
     refuse(&run("missing.toml"), 3, &["no such file"]);
     refuse(&run("screw-stop"), 3, &["screw-step"]);

@@ -12,7 +12,7 @@ tests hold the program. They only read that file: CI does not need Python.
 Written with Python 3.11.7, numpy 2.4.6, scipy 1.17.1.
 
 The rates have kinks: edges of the funnel, choked or not, the straight end of the orifice law,
-the cap on the drop over the plate, slits shut or full open. Steps of at most 0.2 ms at a
+slits shut or full open. Steps of at most 0.2 ms at a
 tolerance of 1e-12 make them harmless: half the step and another method (Radau) move no column
 by more than 1e-10 of its largest value, nor did stopping at each kink, tried once and left
 out. A start state is a guess near an idle; it need not be a balance.
@@ -27,6 +27,7 @@ from pathlib import Path
 
 import numpy
 from scipy.integrate import solve_ivp
+from scipy.optimize import brentq
 
 HERE = Path(__file__).resolve().parent
 RIGS = HERE.parent.parent / "sim-core" / "rigs"
@@ -49,7 +50,6 @@ R_AIR = 287.05287  # J/(kg K)
 GAMMA = 1.4
 CHOKED_BELOW = (2 / (GAMMA + 1)) ** (GAMMA / (GAMMA - 1))
 STRAIGHT_ABOVE = 0.999
-DROP_MOST = 6.0  # the drop over the plate, at most so many times the one that carries it
 BAR, MBAR, MM, ZERO_C = 1e5, 100.0, 1e-3, 273.15
 
 
@@ -93,8 +93,6 @@ class Engine:
         self.per_plate = lever["plunger_arm_mm"] / lever["plate_arm_mm"]
         plunger_m2 = pi / 4 * (fuel["plunger_mm"] * MM) ** 2
         self.carries_n = fuel["system_pressure_bar"] * BAR * plunger_m2 * self.per_plate
-        self.carries_pa = self.carries_n / (pi * self.radius_m**2)
-        self.behind_plate_pa = self.ambient_pa - self.carries_pa
 
         # Slits: where they open, and the fuel in them (ASTM D1250 for the density).
         turn_mm = lever["pitch_mm"] * lever["plate_arm_mm"] / lever["screw_arm_mm"]
@@ -121,9 +119,15 @@ class Engine:
         self.dries_s = moving["film_s"] * (1 + 2.3 * cold) * (idle_rad_s / film_at_rad_s) ** 0.7
 
     # Below: manifold pressure p (Pa), speed w (rad/s), plate height z (m), plate speed v (m/s).
-    def inlet_kg_s(self, area_m2, p):
-        upstream = self.behind_plate_pa
-        return area_m2 * upstream / sqrt(R_AIR * self.ambient_k) * psi(p / upstream)
+    def inlet_kg_s(self, area_m2, p, z):
+        """Flow past plate and throttle in a row, and the drop over the plate, by root finding."""
+        def throttle(drop):
+            upstream = self.ambient_pa - drop
+            return area_m2 * upstream / sqrt(R_AIR * self.ambient_k) * psi(p / upstream)
+        def excess(drop):
+            return self.plate_kg_s(drop, z) - throttle(drop)
+        drop = brentq(excess, 0.0, self.ambient_pa - 1.0, xtol=1e-11, rtol=1e-15)
+        return throttle(drop), drop
 
     def leak_kg_s(self, p):
         return self.leak_choked_kg_s * psi(p / self.ambient_pa) / psi(0.0)
@@ -142,15 +146,15 @@ class Engine:
         mean = self.rubbing * rubs + self.rig["engine"]["accessories_bar"]
         return mean * BAR + self.exhaust_pa - p
 
-    def plate_drop_pa(self, flow_kg_s, z):
-        """Drop over the plate by Bernoulli, without the cap."""
+    def plate_kg_s(self, drop_pa, z):
+        """Flow past the plate by Bernoulli."""
         z = min(max(z, self.edges_m[0]), self.edges_m[-1])
         i = min(bisect_right(self.edges_m, z), len(self.edges_m) - 1)
         (low, high), (narrow, wide) = self.edges_m[i - 1 : i + 1], self.gaps_m[i - 1 : i + 1]
         gap = narrow + (wide - narrow) * (z - low) / (high - low)
         area = pi * ((self.radius_m + gap) ** 2 - self.radius_m**2)
-        speed = flow_kg_s / (self.rig["air"]["plate_discharge"] * area * self.air_kg_m3)
-        return 0.5 * self.air_kg_m3 * speed**2
+        discharge = self.rig["air"]["plate_discharge"]
+        return discharge * area * sqrt(2 * self.air_kg_m3 * drop_pa)
 
     def fuel_kg_s(self, z, slit_drop_pa):
         part = self.rig["metering"]
@@ -186,11 +190,10 @@ class Segment:
     def rates(self, t, scaled):
         e, moving = self.engine, self.engine.rig["moving"]
         p, w, z, v, film = (scaled * SOLVED).tolist()[:5]
-        inlet = e.inlet_kg_s(self.line(self.inlet_m2, t), p)
+        inlet, drop = e.inlet_kg_s(self.line(self.inlet_m2, t), p, z)
         air_in, air_out = inlet + e.leak_kg_s(p), e.breathed_kg_s(p, w)
         surplus = self.line(self.imep_pa, t) - e.demand_pa(p, w)
         torque = surplus * e.volume_m3 / (4 * pi) - self.brake_nm
-        drop = min(e.plate_drop_pa(inlet, z), DROP_MOST * e.carries_pa)
         force = drop * pi * e.radius_m**2 - e.carries_n - moving["plate_damping_ns_m"] * v
         fuel_in, dried = e.fuel_kg_s(z, self.slit_drop_pa), film / e.dries_s
         return numpy.array([

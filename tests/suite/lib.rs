@@ -26,6 +26,8 @@ mod running;
 mod tidy;
 #[cfg(test)]
 mod trade;
+#[cfg(test)]
+mod waits;
 
 #[cfg(test)]
 mod table;

@@ -58,6 +58,10 @@ fn every_printed_reading_is_worked_out_to_a_thousandth_of_its_range_and_a_milliv
             let (usual, fine) = (of(1), of(2));
             for reading in READINGS.iter().filter(|reading| reading.name != "residual") {
                 let range = range(reading, &usual, &fine);
+                if range < 1e-9 {
+                    // It does not move.
+                    continue;
+                }
                 for (row, a, b) in pairs(reading, &usual, &fine) {
                     let error = 4.0 / 3.0 * (a - b).abs();
                     let flank = (row.lambda_at_sensor - 1.0).abs() < 0.02;

@@ -4,6 +4,7 @@ use super::Command;
 use crate::args::with_output;
 use crate::cautions::RUNNING;
 use crate::engine::{Ask, with_conditions};
+use crate::progress::Progress;
 use crate::report::{Block, Cell, Column, Report, Table};
 use crate::trouble::Trouble;
 use crate::words::turns as signed;
@@ -68,7 +69,7 @@ fn plain_number(
     })
 }
 
-fn report(matches: &ArgMatches) -> Result<Report, Trouble> {
+fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Trouble> {
     let rigs = plain_number(matches, "rigs", RIGS_MOST, "whole rigs")?;
     let seed = plain_number(matches, "seed", 9e15, "whole")?;
     let rest_mm = plain_number(matches, "rest-mm", 1.5, "mm")?;

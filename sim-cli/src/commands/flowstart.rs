@@ -4,6 +4,7 @@ use super::Command;
 use crate::args::{turns, turns_arg, with_output};
 use crate::cautions::STANDING;
 use crate::engine::{Ask, with_conditions};
+use crate::progress::Progress;
 use crate::report::{Block, Cell, Column, Report, Table, number};
 use crate::trouble::Trouble;
 use crate::words::{stall, turns as signed, turns_typed};
@@ -31,7 +32,7 @@ fn args(command: clap::Command) -> clap::Command {
     with_output(with_conditions(command, &Conditions::default()))
 }
 
-fn report(matches: &ArgMatches) -> Result<Report, Trouble> {
+fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Trouble> {
     let back_off = turns(matches, "back-off")?;
     let engine = Ask::read(matches)?.turning_the_screw().load(Conditions::default())?;
     if !(-BACK_OFF_MOST..=BACK_OFF_MOST).contains(&back_off) {

@@ -3,6 +3,7 @@
 use super::Command;
 use crate::args::with_output;
 use crate::cautions::RUNNING;
+use crate::progress::Progress;
 use crate::report::{Block, Cell, Column, Report, Table, number};
 use crate::trouble::Trouble;
 use crate::words::plain;
@@ -125,7 +126,7 @@ fn fuel(matches: &ArgMatches, h: Option<f64>, o: Option<f64>) -> Option<(String,
     Some((format!("H/C {}, O/C {}", plain(h), plain(o)), Fuel::of_formula(h, o)))
 }
 
-fn report(matches: &ArgMatches) -> Result<Report, Trouble> {
+fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Trouble> {
     static ALL: [Quantity; 8] = [LAMBDA, CO, CO2, O2, HC, TIP, H, O];
     let mut values = [None; 8];
     for (value, quantity) in values.iter_mut().zip(&ALL) {

@@ -13,6 +13,7 @@ pub use predict::Prediction;
 pub use run::{Run, action_words};
 pub use sweep::{Sweep, hazard_words};
 
+use crate::progress::Progress;
 use crate::report::Report;
 use crate::trouble::Trouble;
 use clap::ArgMatches;
@@ -30,7 +31,7 @@ pub struct Command {
     /// Adds its arguments.
     pub args: fn(clap::Command) -> clap::Command,
     /// Works out its report.
-    pub report: fn(&ArgMatches) -> Result<Report, Trouble>,
+    pub report: fn(&ArgMatches, &mut Progress<'_>) -> Result<Report, Trouble>,
 }
 
 /// Parts of the job, in its order, each with the words over its commands.

@@ -4,6 +4,7 @@ use super::Command;
 use crate::args::{with_chart, with_output};
 use crate::cautions::RUNNING;
 use crate::engine::{Ask, Change, changes, with_conditions};
+use crate::progress::Progress;
 use crate::report::{Block, Cell, Column, Report, Table, number, point_value};
 use crate::trouble::Trouble;
 use crate::words::{Direction, direction, effect, stall};
@@ -64,7 +65,7 @@ pub struct Pair {
     pub after: Point,
 }
 
-fn report(matches: &ArgMatches) -> Result<Report, Trouble> {
+fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Trouble> {
     let ask = Ask::read(matches)?;
     let changes = changes(matches)?;
     let engine = ask.load(Conditions::default())?;

@@ -3,6 +3,7 @@
 use super::Command;
 use crate::args::with_output;
 use crate::engine::load_rig;
+use crate::progress::Progress;
 use crate::report::{Block, Cell, Column, Report, Table};
 use crate::trouble::Trouble;
 use crate::words::plain;
@@ -42,7 +43,7 @@ fn args(command: clap::Command) -> clap::Command {
         .subcommand(child("keys", "Every key: name, unit, range, meaning"))
 }
 
-fn report(matches: &ArgMatches) -> Result<Report, Trouble> {
+fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Trouble> {
     let Some((what, matches)) = matches.subcommand() else { return Ok(Report::new("rig")) };
     let name = || matches.get_one::<String>("name").map_or("", String::as_str);
     match what {

@@ -4,6 +4,7 @@ use super::Command;
 use crate::args::{turns, turns_arg, with_chart, with_output};
 use crate::cautions::RUNNING;
 use crate::engine::{Ask, Engine, with_conditions};
+use crate::progress::Progress;
 use crate::report::{
     Block, Cell, Column, Report, Table, number, point_columns, point_row, point_value,
 };
@@ -74,7 +75,7 @@ pub struct Sweep {
     pub command: String,
 }
 
-fn report(matches: &ArgMatches) -> Result<Report, Trouble> {
+fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Trouble> {
     let [from, to, step] = ["from", "to", "step"].map(|name| turns(matches, name));
     let (from, to, step) = (from?, to?, step?);
     let ask = Ask::read(matches)?.turning_the_screw();

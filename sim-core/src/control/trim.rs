@@ -25,6 +25,8 @@ pub struct Controller {
     pub idle_rad_s: f64,
     /// Rise of the idle speed for each kelvin the coolant is below 60 degC (rad/(s K)).
     pub idle_rise_rad_s_k: f64,
+    /// Speed above which the controller cuts the fuel (rad/s).
+    pub limit_rad_s: f64,
     /// Speed below which the engine has stalled (rad/s).
     pub stall_rad_s: f64,
 }

@@ -71,6 +71,8 @@ pub struct Moving {
     pub film_s: f64,
     /// Volume of the exhaust pipe before the lambda sensor (m3).
     pub pipe_m3: f64,
+    /// Revolutions from a charge drawn in to its gas at the exhaust port.
+    pub charge_to_port_rev: f64,
     /// Lag of the lambda sensor (s).
     pub sensor_lag_s: f64,
     /// Slope of the two-point trim (A/s).

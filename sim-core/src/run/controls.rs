@@ -15,6 +15,8 @@ const CUT_ABOVE_RPM: f64 = 1500.0;
 const CUT_AFTER_S: f64 = 0.4;
 /// See [`CUT_ABOVE_RPM`].
 const RESUME_RPM: f64 = 1300.0;
+/// At the speed limit the fuel stays cut until the speed is this much lower (rpm).
+const LIMIT_BAND_RPM: f64 = 150.0;
 /// Current that cuts the fuel (A).
 const CUT_A: f64 = -0.050;
 /// Coolant from which the overrun is cut (K).
@@ -80,6 +82,7 @@ pub struct Controls {
     acceleration_a: f64,
     overrun_s: f64,
     cut: bool,
+    limited: bool,
     held_s: f64,
     since_release_s: f64,
     pedal: bool,
@@ -108,6 +111,7 @@ impl Controls {
             acceleration_a: 0.0,
             overrun_s: 0.0,
             cut: false,
+            limited: false,
             held_s: 0.0,
             since_release_s: f64::INFINITY,
             pedal: false,
@@ -119,7 +123,7 @@ impl Controls {
         if let Some(forced) = self.forced_a {
             return forced;
         }
-        if self.cut {
+        if self.cut || self.limited {
             return CUT_A;
         }
         (self.base_a + self.trim_now_a() + self.extra_a).clamp(self.low_a, self.high_a)
@@ -136,6 +140,8 @@ impl Controls {
         self.base_a = controller.base_current_a(conditions.coolant_k);
         (self.low_a, self.high_a) = (controller.least_a, controller.most_a);
         self.overrun(conditions, sees);
+        let over_rpm = Unit::Rpm.from_si(sees.speed_rad_s - controller.limit_rad_s);
+        self.limited = over_rpm > if self.limited { -LIMIT_BAND_RPM } else { 0.0 };
         self.accelerate(sees);
         self.trim(parts, conditions, sees);
         self.idle(parts, conditions, sees);
@@ -181,7 +187,7 @@ impl Controls {
             return;
         }
         self.held_s = (self.held_s - TICK_S).max(0.0);
-        if self.cut || self.held_s > 0.0 {
+        if self.cut || self.limited || self.held_s > 0.0 {
             self.rich = None;
             return;
         }

@@ -1,10 +1,9 @@
 //! What only listens: charge and gas on their way, and the lambda sensor.
 
 use std::collections::VecDeque;
-use std::f64::consts::PI;
 
-/// Revolutions from a charge drawn in to its gas at the port.
-const CHARGE_TO_PORT_RAD: f64 = 1.5 * 2.0 * PI;
+/// Distance within which a value jumps.
+const JUMP_WIDTH: f64 = 1e-9;
 
 /// A delay by distance (crank angle, exhaust mass), values joined by straight lines.
 #[derive(Clone, Debug)]
@@ -30,6 +29,13 @@ impl DelayLine {
         }
     }
 
+    /// Sends in a value that jumps at a distance: the one before stands up to there.
+    pub fn jump(&mut self, at: f64, value: f64) {
+        let before = self.sent.back().map_or(value, |last| last.1);
+        self.push(at, before, f64::INFINITY);
+        self.push(at + JUMP_WIDTH, value, f64::INFINITY);
+    }
+
     /// The value sent in at a distance: the first before all, the last after all. What is
     /// asked for lies near the far end, where the search begins.
     pub fn at(&self, distance: f64) -> f64 {
@@ -42,6 +48,27 @@ impl DelayLine {
             before = Some((b, vb));
         }
         before.map_or(0.0, |(_, last)| last)
+    }
+
+    /// The mean of the values between two distances, so that what jumps between them counts
+    /// for as much as it should.
+    pub fn mean(&self, from: f64, to: f64) -> f64 {
+        if to <= from {
+            return self.at(to);
+        }
+        let (mut at, mut value, mut area) = (from, self.at(from), 0.0);
+        for &(b, vb) in &self.sent {
+            if b > at {
+                let end = b.min(to);
+                let v_end = if b <= to { vb } else { value + (vb - value) * (to - at) / (b - at) };
+                area += 0.5 * (value + v_end) * (end - at);
+                (at, value) = (end, v_end);
+                if at >= to {
+                    break;
+                }
+            }
+        }
+        (area + value * (to - at)) / (to - from)
     }
 
     /// How many values it holds.
@@ -77,6 +104,17 @@ pub struct Gas {
     pub flow_kg_s: f64,
 }
 
+/// How long the way is.
+#[derive(Clone, Copy, Debug)]
+pub struct Way {
+    /// Crank angle from a charge drawn in to its gas at the port (rad).
+    pub port_rad: f64,
+    /// Gas that the pipe holds (kg).
+    pub pipe_kg: f64,
+    /// Lag of the sensor (s).
+    pub lag_s: f64,
+}
+
 impl GasPath {
     /// A path full of one gas.
     pub fn new(seen: f64) -> GasPath {
@@ -89,22 +127,34 @@ impl GasPath {
         }
     }
 
-    /// Advances by `h` (s) to a crank angle (rad): one and a half revolutions to the port, the pipe by
-    /// the mass it holds (kg), then a first-order lag (s) on lambda.
+    /// What the gas is taken for jumps at a crank angle (rad).
+    pub fn jump(&mut self, angle_rad: f64, seen: f64) {
+        self.port.jump(angle_rad, seen);
+    }
+
+    /// Advances by `h` (s) to a crank angle (rad): to the port by crank angle, through the
+    /// pipe by mass, then a first-order lag on lambda.
     ///
     /// Equation of the lag: `tau ds/dt = u - s`, exact for a `u` that changes as a straight
-    /// line over the step.
-    pub fn advance(&mut self, gas: &Gas, angle_rad: f64, pipe_kg: f64, lag_s: f64, h: f64) {
-        self.port.push(gas.angle_rad, gas.seen, angle_rad - gas.angle_rad + CHARGE_TO_PORT_RAD);
-        self.exhaust_kg += gas.flow_kg_s * h;
-        let at_port = self.port.at(angle_rad - CHARGE_TO_PORT_RAD);
-        self.pipe.push(self.exhaust_kg, at_port, pipe_kg);
-        let at_tip = self.pipe.at(self.exhaust_kg - pipe_kg);
-        let before = std::mem::replace(&mut self.at_tip, at_tip);
+    /// line over the step, about its mean there.
+    pub fn advance(&mut self, gas: &Gas, angle_rad: f64, way: &Way, h: f64) {
+        let &Way { port_rad, pipe_kg, lag_s } = way;
+        let half_rad = angle_rad - gas.angle_rad;
+        self.port.push(gas.angle_rad, gas.seen, 2.0 * half_rad + port_rad);
+        let passed_kg = gas.flow_kg_s * h;
+        self.exhaust_kg += passed_kg;
+        // What passes the port in this step goes down the pipe as its mean, half-way.
+        let end_rad = angle_rad - port_rad;
+        let at_port = self.port.mean(end_rad - 2.0 * half_rad, end_rad);
+        self.pipe.push(self.exhaust_kg - 0.5 * passed_kg, at_port, 1.5 * passed_kg + pipe_kg);
+        let tip_kg = self.exhaust_kg - pipe_kg;
+        let at_tip = self.pipe.at(tip_kg);
+        let mean = self.pipe.mean(tip_kg - passed_kg, tip_kg);
+        let rises = at_tip - std::mem::replace(&mut self.at_tip, at_tip);
         if lag_s > 0.0 {
             let kept = (-h / lag_s).exp();
-            let ramp = (at_tip - before) * lag_s / h * (1.0 - kept);
-            self.sensor = at_tip - ramp + (self.sensor - before) * kept;
+            let (start, end) = (mean - 0.5 * rises, mean + 0.5 * rises);
+            self.sensor = end - rises * lag_s / h * (1.0 - kept) + (self.sensor - start) * kept;
         } else {
             self.sensor = at_tip;
         }

@@ -7,6 +7,7 @@
 //! decides once a tick ([`controls`]). [`foot`] is the driver, [`procedure`] what is done to
 //! the engine, [`record`] what is written down of it.
 
+pub mod blame;
 pub mod controls;
 pub mod foot;
 pub mod free;
@@ -39,8 +40,13 @@ pub const EVENTS_MOST: u32 = 50;
 /// changes faster than this (rad/s2).
 const LIVELY_PARTS: u32 = 4;
 const LIVELY_RAD_S2: f64 = 5.0;
+/// And for so long after a change from outside (s).
+const LIVELY_S: f64 = 2.0;
+/// A change of the actuator's current larger than this jumps, a smaller one ramps (A).
+const JUMP_A: f64 = 1e-4;
 /// Time from tick to tick of the controller (s).
 pub const TICK_S: f64 = 0.010;
+
 /// What is added to a run for realism, and how finely it is worked out.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Options {
@@ -120,6 +126,9 @@ pub struct Engine {
     film: Film,
     /// How fast the speed last rose (rad/s2).
     gains_rad_s2: f64,
+    lively_until_s: f64,
+    /// Whether the mixture jumped since the last step, by a hand or by the controller.
+    jumped: bool,
     work: DelayLine,
     gas: GasPath,
     noise: Noise,
@@ -153,6 +162,8 @@ impl Engine {
             ticks: 0,
             within_s: 0.0,
             gains_rad_s2: 0.0,
+            lively_until_s: 0.0,
+            jumped: false,
             x,
             plate: Plate::Sticks,
             angle_rad: 0.0,
@@ -193,6 +204,8 @@ impl Engine {
         self.controls.closed_loop_asked = conditions.trim == Trim::On;
         self.pedal.fit(setup.rig.parts());
         self.setup = setup;
+        self.lively_until_s = self.time_s() + LIVELY_S;
+        self.jumped = true;
         let speed = self.speed_rad_s();
         self.film = motion::film(&self.plant.parts, &self.setup.conditions, speed);
     }
@@ -231,7 +244,9 @@ impl Engine {
 
     /// Whether so much happens in a tick that it is worked out in parts.
     fn is_lively(&self) -> bool {
-        !self.pedal.rests() || self.gains_rad_s2.abs() > LIVELY_RAD_S2
+        self.time_s() < self.lively_until_s
+            || !self.pedal.rests()
+            || self.gains_rad_s2.abs() > LIVELY_RAD_S2
     }
 
     /// The controller, and the brake of the stand.
@@ -247,7 +262,9 @@ impl Engine {
             idle_switch: self.pedal.idle_switch(),
             full_load: self.pedal.full_load(),
         };
+        let before_a = self.controls.current_a();
         self.controls.tick(parts, &self.setup.conditions, &sees);
+        self.jumped |= (self.controls.current_a() - before_a).abs() > JUMP_A;
         self.pedal.brake(now.speed_rad_s, parts.moving.inertia_kg_m2);
     }
 

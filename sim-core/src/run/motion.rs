@@ -2,21 +2,20 @@
 
 use super::plate::{Plate, Slide};
 use crate::air::GAS_CONSTANT;
+use crate::air::orifice::{CRITICAL_RATIO, flux_kg_s_m2};
 use crate::conditions::Conditions;
 use crate::control::trim::wall_film_share;
 use crate::engine::burn::Slowness;
 use crate::fuel::slit::CYLINDERS;
 use crate::ode::Motion;
 use crate::rig::Parts;
+use crate::solve::root_to;
 use crate::steady::trial::{Lies, Plant, Trial};
 use std::f64::consts::PI;
 
 /// States: manifold pressure (bar), speed (100 rad/s), plate height (mm), plate speed
 /// (0.1 m/s), film (0.1 g), and four sums (g): air in and out, fuel in and out.
 pub const STATES: usize = 9;
-
-/// The drop over the plate is no larger than this many times its weight.
-const DROP_MOST: f64 = 6.0;
 
 /// The moving states in SI.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -122,21 +121,53 @@ pub(super) fn filling_s(plant: &Plant, inputs: &Inputs, x: &[f64; STATES]) -> f6
     holds / slope.max(1e-12)
 }
 
+/// Metered air (kg/s) and the drop it makes over the plate (Pa).
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Intake {
+    pub metered_kg_s: f64,
+    pub drop_pa: f64,
+}
+
+/// What passes the plate at a height and then the throttle.
+///
+/// Equations: `m = C A(z) sqrt(2 rho dp)` over the plate, the orifice law of
+/// [`crate::air::orifice`] from `p_a - dp` into the manifold; one flow passes both. Where
+/// the throttle is choked the pair has a closed solution in `sqrt(dp)`. Between plate and
+/// throttle no air is stored. A plate at rest in its balance makes the drop of
+/// [`crate::air::plate::Lever::plate_drop_pa`], and the steady point's flow.
+pub(super) fn intake(plant: &Plant, inlet_m2: f64, manifold_pa: f64, height_m: f64) -> Intake {
+    let plate = &plant.parts.plate;
+    let (density, ambient_pa) = (plant.density_kg_m3, plant.ambient_pa);
+    let by_root = plate.discharge * plate.area_m2(height_m) * (2.0 * density).sqrt();
+    // Choked: a (p_a - s^2) = b s with s = sqrt(dp).
+    let a = inlet_m2 * flux_kg_s_m2(1.0, plant.ambient_k, 0.0);
+    let root =
+        2.0 * a * ambient_pa / (by_root + (by_root * by_root + 4.0 * a * a * ambient_pa).sqrt());
+    let root = if manifold_pa <= CRITICAL_RATIO * (ambient_pa - root * root) {
+        root
+    } else {
+        let excess = |root: f64| {
+            let upstream_pa = ambient_pa - root * root;
+            by_root * root - inlet_m2 * flux_kg_s_m2(upstream_pa, plant.ambient_k, manifold_pa)
+        };
+        let (low, high) = (excess(0.0), excess(root));
+        if low >= 0.0 { 0.0 } else { root_to(excess, 0.0, low, root, high.max(0.0), 1e-12) }
+    };
+    Intake { metered_kg_s: by_root * root, drop_pa: root * root }
+}
+
 /// Force of the air on the plate less what the plunger weighs, at the plate (N), some time
 /// (s) after the step's start.
 pub(super) fn net_force_n(plant: &Plant, inputs: &Inputs, now: &Moving, since_s: f64) -> f64 {
     let inlet_m2 = inputs.along(inputs.inlet_m2, since_s);
-    let metered_kg_s = plant.inlet_kg_s(inlet_m2, now.manifold_pa);
-    lift_n(plant, metered_kg_s * pulse(plant, inputs, now.speed_rad_s, since_s), now.height_m)
+    let intake = intake(plant, inlet_m2, now.manifold_pa, now.height_m);
+    lift_n(plant, intake.drop_pa * pulse(plant, inputs, now.speed_rad_s, since_s).powi(2))
 }
 
-/// The same at a metered flow.
-fn lift_n(plant: &Plant, metered_kg_s: f64, height_m: f64) -> f64 {
-    let plate = &plant.parts.plate;
-    let through = plate.discharge * plate.area_m2(height_m);
-    let drop = (metered_kg_s / through).powi(2) / (2.0 * plant.density_kg_m3);
-    let drop = drop.min(DROP_MOST * plant.plate_drop_pa);
-    (drop - plant.plate_drop_pa) * PI * plate.radius_m * plate.radius_m
+/// The same at a drop over the plate (Pa).
+fn lift_n(plant: &Plant, drop_pa: f64) -> f64 {
+    let radius_m = plant.parts.plate.radius_m;
+    (drop_pa - plant.plate_drop_pa) * PI * radius_m * radius_m
 }
 
 /// How fast the plate answers (1/s): the faster root of `m s^2 + c s + k = 0`, with the
@@ -183,8 +214,8 @@ impl Motion<STATES> for Segment<'_> {
         let z = 1e-3 * x[2];
         let v = 0.1 * x[3];
         let film = 1e-4 * x[4];
-        let metered = plant.inlet_kg_s(inputs.along(inputs.inlet_m2, since), p);
-        let air_in = metered + plant.leak_kg_s(p);
+        let intake = intake(plant, inputs.along(inputs.inlet_m2, since), p, z);
+        let air_in = intake.metered_kg_s + plant.leak_kg_s(p);
         let air_out = plant.air_kg_s(p, w);
         let imep = inputs.along(inputs.imep_pa, since);
         let volume = parts.breathing.displacement_m3;
@@ -197,7 +228,8 @@ impl Motion<STATES> for Segment<'_> {
             Plate::Sticks | Plate::OnStop => (0.0, 0.0),
             Plate::Slides { up } => {
                 let against = if up { self.slide.friction_n } else { -self.slide.friction_n };
-                let net = lift_n(plant, metered * pulse(plant, inputs, w, since), z) - against;
+                let pulse = pulse(plant, inputs, w, since);
+                let net = lift_n(plant, intake.drop_pa * pulse * pulse) - against;
                 (v, (net - moving.plate_damping_ns_m * v) / moving.plate_kg)
             }
         };

@@ -1,7 +1,7 @@
 //! What is done to a running engine, as data: a TOML file of timed actions.
 
 use crate::rig::file::{FaultKind, FileFault, Reader, document};
-use crate::rig::keys::{KEYS, Key, KeyFault, Place, Setup, nearest_word};
+use crate::rig::keys::{KEYS, Key, KeyFault, Place, Setup, nearest_word, tidy};
 use crate::units::Unit;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
@@ -73,6 +73,8 @@ impl Value {
 /// The procedures that come with the library.
 pub const SHIPPED: &[(&str, &str)] = &[
     ("screw-step", include_str!("../../procedures/screw-step.toml")),
+    ("screw-wait", include_str!("../../procedures/screw-wait.toml")),
+    ("screw-wait-sixteenth", include_str!("../../procedures/screw-wait-sixteenth.toml")),
     ("throttle-release", include_str!("../../procedures/throttle-release.toml")),
     ("sensor-unplug", include_str!("../../procedures/sensor-unplug.toml")),
     ("full-throttle", include_str!("../../procedures/full-throttle.toml")),
@@ -81,17 +83,17 @@ pub const SHIPPED: &[(&str, &str)] = &[
 /// The shipped procedure of a name.
 pub fn shipped(name: &str) -> Option<Procedure> {
     let (_, text) = SHIPPED.iter().find(|(shipped, _)| *shipped == name)?;
-    parse(text).ok()
+    parse(text, Unit::Rpm.to_si(f64::INFINITY)).ok()
 }
 
 const TOP: [&str; 4] = ["name", "about", "lasts_s", "action"];
 const ACTIONS: [&str; 8] = ["turn", "blip", "throttle", "unplug", "plug", "fit", "set", "wait"];
 const PLUGS: [&str; 2] = ["lambda", "actuator"];
-/// Speed that a blip or a brake may ask for (rpm).
-const SPEEDS: (f64, f64) = (800.0, 6000.0);
+/// Least speed that a blip or a brake may ask for (rpm).
+const SLOWEST_RPM: f64 = 800.0;
 
-/// Reads a procedure file.
-pub fn parse(text: &str) -> Result<Procedure, FileFault> {
+/// Reads a procedure file for an engine with a speed limit (rad/s).
+pub fn parse(text: &str, limit_rad_s: f64) -> Result<Procedure, FileFault> {
     let document = document(text)?;
     let top = document.get_ref();
     let read = Reader { text };
@@ -115,7 +117,7 @@ pub fn parse(text: &str) -> Result<Procedure, FileFault> {
             let DeValue::Table(table) = value.get_ref() else {
                 return Err(read.wrong_type("action", "[[action]] tables", value));
             };
-            step(&read, value, table, &mut clock, lasts_s, &mut steps)?;
+            step(&read, value, table, &mut clock, (lasts_s, limit_rad_s), &mut steps)?;
         }
     }
     Ok(Procedure { name, about, lasts_s, steps })
@@ -168,7 +170,7 @@ fn step(
     whole: &Spanned<DeValue<'_>>,
     table: &DeTable<'_>,
     clock: &mut f64,
-    lasts_s: f64,
+    (lasts_s, limit_rad_s): (f64, f64),
     steps: &mut Vec<Step>,
 ) -> Result<(), FileFault> {
     let mut found: Option<(&'static str, &Spanned<DeValue<'_>>)> = None;
@@ -192,7 +194,8 @@ fn step(
         }
         *clock = at_s;
     }
-    let rpm = |key, value| number(read, key, value, SPEEDS, "rpm").map(|rpm| Unit::Rpm.to_si(rpm));
+    let speeds = (SLOWEST_RPM, tidy(Unit::Rpm.from_si(limit_rad_s)));
+    let rpm = |key, value| number(read, key, value, speeds, "rpm").map(|rpm| Unit::Rpm.to_si(rpm));
     let action = match action {
         "turn" => Action::Turn(number(read, "turn", value, (-2.0, 2.0), "turns")?),
         "blip" => Action::Blip(rpm("blip", value)?),

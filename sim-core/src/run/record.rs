@@ -86,7 +86,8 @@ impl Engine {
             manifold_pa: trial.manifold_pa,
             residual_fraction: trial.residual_fraction,
             air_kg_s: trial.air_kg_s,
-            metered_kg_s: plant.inlet_kg_s(self.inlet_m2(), trial.manifold_pa),
+            metered_kg_s: motion::intake(plant, self.inlet_m2(), trial.manifold_pa, trial.height_m)
+                .metered_kg_s,
             fuel_kg_s: trial.fuel_kg_s,
             plate_lift_m: trial.height_m - plant.rest_height_m,
             potentiometer_v: parts
@@ -94,7 +95,11 @@ impl Engine {
                 .voltage_v(trial.height_m, conditions.housing_shift_m),
             actuator_a: current,
             duty,
-            trim_fuel: if at_base > 0.0 { trial.fuel_kg_s / at_base - 1.0 } else { 0.0 },
+            trim_fuel: if at_base > 0.0 && current != self.controls.base_a {
+                trial.fuel_kg_s / at_base - 1.0
+            } else {
+                0.0
+            },
             wanted_a: None,
             wanted_duty: None,
             slit_drop_pa: parts.pressures.slit_drop_pa(current),

@@ -2,10 +2,11 @@
 //! event, then what only listens is advanced.
 
 use super::foot::Foot;
-use super::lines::Gas;
+use super::lines::{Gas, Way};
 use super::motion::{self, Inputs, STATES, Segment};
 use super::plate::Slide;
 use super::{EVENTS_MOST, Engine, RunFault, STEPS_MOST, TICK_S, seen};
+use crate::air::GAS_CONSTANT;
 use crate::ode::{GaveUp, Method, advance};
 use crate::steady::reading::roughness;
 use std::f64::consts::PI;
@@ -53,13 +54,16 @@ impl Engine {
     /// What drives the engine for a time `h`.
     pub(super) fn inputs(&self, inlet_m2: (f64, f64), h: f64) -> Inputs {
         let behind = self.angle_rad - CHARGE_TO_WORK_RAD;
-        let turns = self.speed_rad_s() * h;
-        let imep = |angle: f64| self.torque_factor * self.work.at(angle);
+        let ahead = behind + (self.speed_rad_s() + 0.5 * self.gains_rad_s2 * h) * h;
+        // A straight line with the mean of what comes, so that a jump on its way counts for
+        // as much as it should.
+        let rises = 0.5 * self.torque_factor * (self.work.at(ahead) - self.work.at(behind));
+        let mean = self.torque_factor * self.work.mean(behind, ahead);
         Inputs {
             opening_m: self.opening_m,
             inlet_m2,
             jet_m_s: self.plant.jet_m_s(self.controls.current_a()),
-            imep_pa: (imep(behind), imep(behind + turns)),
+            imep_pa: (mean - rises, mean + rises),
             brake_nm: self.pedal.brake_nm,
             pulsation: self.options.pulsation,
             angle_rad: self.angle_rad,
@@ -134,13 +138,18 @@ impl Engine {
     fn listen(&mut self, inputs: &Inputs, before: &[f64; STATES]) {
         let (then, now) = (motion::unpack(before), motion::unpack(&self.x));
         let turned = 0.5 * (then.speed_rad_s + now.speed_rad_s) * inputs.lasts_s;
-        let half_way = self.angle_rad + 0.5 * turned;
+        let start_rad = self.angle_rad;
+        let half_way = start_rad + 0.5 * turned;
         let fired = self.firings(self.angle_rad, self.angle_rad + turned);
         self.angle_rad += turned;
         let moving: [f64; STATES] = std::array::from_fn(|i| 0.5 * (before[i] + self.x[i]));
         let moving = motion::unpack(&moving);
         let charge =
             motion::charge(&self.plant, &moving, self.opening_m, inputs.jet_m_s, &self.film);
+        if std::mem::take(&mut self.jumped) {
+            self.work.jump(start_rad, charge.imep_pa);
+            self.gas.jump(start_rad, seen(&self.setup, &charge));
+        }
         self.work.push(half_way, charge.imep_pa, self.angle_rad - half_way + CHARGE_TO_WORK_RAD);
         let gas = Gas {
             angle_rad: half_way,
@@ -148,9 +157,12 @@ impl Engine {
             flow_kg_s: charge.air_kg_s + charge.fuel_kg_s,
         };
         let moving = &self.plant.parts.moving;
-        let pipe_kg = self.plant.exhaust_pa * moving.pipe_m3 / (crate::air::GAS_CONSTANT * PIPE_K);
-        let lag_s = moving.sensor_lag_s;
-        self.gas.advance(&gas, self.angle_rad, pipe_kg, lag_s, inputs.lasts_s);
+        let way = Way {
+            port_rad: 2.0 * PI * moving.charge_to_port_rev,
+            pipe_kg: self.plant.exhaust_pa * moving.pipe_m3 / (GAS_CONSTANT * PIPE_K),
+            lag_s: moving.sensor_lag_s,
+        };
+        self.gas.advance(&gas, self.angle_rad, &way, inputs.lasts_s);
         self.gains_rad_s2 = (now.speed_rad_s - then.speed_rad_s) / inputs.lasts_s;
         // The film of the next step dries as it would half-way through it.
         let speed = now.speed_rad_s + 0.5 * self.gains_rad_s2 * inputs.lasts_s;

@@ -111,6 +111,7 @@ pub static KEYS: &[Key] = &[
     part("controller", "closed_loop_degc", Celsius, (0.0, 100.0), "coolant temperature from which the trim closes its loop", |p| &mut p.controller.closed_loop_from_k),
     part("controller", "idle_rpm", Rpm, (400.0, 1500.0), "idle speed of the warm engine", |p| &mut p.controller.idle_rad_s),
     part("controller", "idle_rise_rpm_k", RpmPerKelvin, (0.0, 20.0), "rise of the idle speed for each kelvin of coolant below 60 degC", |p| &mut p.controller.idle_rise_rad_s_k),
+    part("controller", "limit_rpm", Rpm, (2000.0, 9000.0), "speed above which the controller cuts the fuel", |p| &mut p.controller.limit_rad_s),
     part("controller", "stall_rpm", Rpm, (150.0, 600.0), "speed below which the engine has stalled", |p| &mut p.controller.stall_rad_s),
 
     part("moving", "manifold_l", Litre, (0.5, 30.0), "volume of the intake manifold", |p| &mut p.moving.manifold_m3),
@@ -120,6 +121,7 @@ pub static KEYS: &[Key] = &[
     part("moving", "film_share", One, (0.0, 0.8), "share of the fuel that wets the wall, warm", |p| &mut p.moving.film_share),
     part("moving", "film_s", Second, (0.05, 5.0), "time the film takes to evaporate, warm, at idle", |p| &mut p.moving.film_s),
     part("moving", "pipe_l", Litre, (0.05, 10.0), "volume of the exhaust pipe before the lambda sensor", |p| &mut p.moving.pipe_m3),
+    part("moving", "charge_to_port_rev", One, (0.0, 4.0), "revolutions from a charge drawn in to its gas at the exhaust port", |p| &mut p.moving.charge_to_port_rev),
     part("moving", "sensor_lag_s", Second, (0.0, 2.0), "lag of the lambda sensor", |p| &mut p.moving.sensor_lag_s),
     part("moving", "trim_slope_ma_s", MilliamperePerSecond, (0.1, 50.0), "slope of the two-point trim", |p| &mut p.moving.trim_slope_a_s),
     part("moving", "trim_jump_ma", Milliampere, (0.0, 10.0), "jump of the two-point trim, peak to peak", |p| &mut p.moving.trim_jump_a),

@@ -1,21 +1,25 @@
 //! `run`: the engine in time, through a procedure.
 
+mod waits;
+
 use super::Command;
 use crate::args::{with_chart, with_output};
 use crate::cautions::RUNNING;
 use crate::engine::{Ask, Engine, with_conditions};
 use crate::files::{names_a_file, read_text};
+use crate::progress::Progress;
 use crate::report::{
     Block, Cell, Column, Report, Table, number, point_value, trace_columns, trace_row, trace_value,
 };
 use crate::trouble::Trouble;
 use crate::words::plain;
-use clap::{Arg, ArgMatches};
+use clap::{Arg, ArgAction, ArgMatches};
 use serde_json::{Map, Value, json};
 use sim_core::conditions::{Conditions, Trim};
 use sim_core::point::{Outcome, Point, READINGS, Stall};
 use sim_core::rig::keys::nearest_word;
-use sim_core::run::procedure::{Action, Procedure, SHIPPED, parse, shipped};
+use sim_core::run::blame::{Blame, SUSPECTS, blame};
+use sim_core::run::procedure::{Action, Procedure, SHIPPED, parse};
 use sim_core::run::record::{Record, perform};
 use sim_core::run::{Options, TICK_S};
 use sim_core::units::Unit;
@@ -28,6 +32,9 @@ pub const COMMAND: Command = Command {
     args,
     report,
 };
+
+/// The largest pulsation that can be asked for (%).
+const PULSATION_MOST_PERCENT: f64 = 60.0;
 
 /// Conditions of a run unless a flag says otherwise: the loop is closed.
 fn defaults() -> Conditions {
@@ -55,7 +62,19 @@ fn args(command: clap::Command) -> clap::Command {
         )
         .arg(number("seed", "NUMBER", "1", "seed of the noise, where there is any"))
         .arg(number("every-ms", "MS", "100", "time from row to row of the trace, in steps of 10"))
-        .arg(number("noise", "on|off", "off", "scatter of the cycles' torque"));
+        .arg(number("noise", "on|off", "off", "scatter of the cycles' torque"))
+        .arg(number(
+            "pulsation-percent",
+            "PERCENT",
+            "0",
+            "amplitude of the intake's pulsation at the plate, of the flow",
+        ))
+        .arg(
+            Arg::new("blame")
+                .long("blame")
+                .action(ArgAction::SetTrue)
+                .help("run again with each part in turn made quick: what each wait is owed to"),
+        );
     with_output(with_chart(with_conditions(command, &defaults())))
 }
 
@@ -67,11 +86,13 @@ pub struct Run {
     pub procedure: Procedure,
     /// What was written down.
     pub record: Record,
+    /// What the waits are owed to, if that was asked.
+    pub blame: Option<Blame>,
     /// The command, canonically.
     pub command: String,
 }
 
-fn whole(matches: &ArgMatches, name: &'static str) -> Result<f64, Trouble> {
+fn number_of(matches: &ArgMatches, name: &'static str) -> Result<f64, Trouble> {
     let found = matches.get_one::<String>(name).map_or("", String::as_str);
     found.trim().parse().map_err(|_| Trouble::NotANumber {
         flag: format!("--{name}"),
@@ -80,8 +101,9 @@ fn whole(matches: &ArgMatches, name: &'static str) -> Result<f64, Trouble> {
     })
 }
 
-fn report(matches: &ArgMatches) -> Result<Report, Trouble> {
-    let (seed, every_ms) = (whole(matches, "seed")?, whole(matches, "every-ms")?);
+fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, Trouble> {
+    let (seed, every_ms) = (number_of(matches, "seed")?, number_of(matches, "every-ms")?);
+    let pulsation_percent = number_of(matches, "pulsation-percent")?;
     let noise = match matches.get_one::<String>("noise").map_or("off", String::as_str) {
         "on" => true,
         "off" => false,
@@ -92,8 +114,8 @@ fn report(matches: &ArgMatches) -> Result<Report, Trouble> {
     };
     let ask = Ask::read(matches)?;
     let asked = matches.get_one::<String>("procedure").map_or("", String::as_str);
-    let (procedure, own_file) = load(asked)?;
     let engine = ask.load(defaults())?;
+    let (procedure, own_file) = load(asked, engine.setup.rig.parts().controller.limit_rad_s)?;
     let range = |flag, value: f64, low: f64, high: f64, unit| {
         let fits = (low..=high).contains(&value) && value == value.round();
         if fits {
@@ -105,19 +127,45 @@ fn report(matches: &ArgMatches) -> Result<Report, Trouble> {
     let seed = range("--seed", seed, 0.0, 9e15, "whole")?;
     let every_ms = range("--every-ms", every_ms, 10.0, 60_000.0, "ms, whole")?;
     let every = (every_ms / (1e3 * TICK_S)).round().max(1.0) as u64;
-    let options = Options { seed: seed as u64, torque_noise: noise, ..Options::default() };
-    let record = perform(&engine.setup, &procedure, options, every, |_| {})
-        .map_err(|fault| Trouble::Run { fault })?;
+    let high = PULSATION_MOST_PERCENT;
+    if !(0.0..=high).contains(&pulsation_percent) {
+        let flag = "--pulsation-percent";
+        let value = pulsation_percent;
+        return Err(Trouble::NumberOutOfRange { flag, value, low: 0.0, high, unit: "%" });
+    }
+    let options = Options {
+        seed: seed as u64,
+        torque_noise: noise,
+        pulsation: 0.01 * pulsation_percent,
+        ..Options::default()
+    };
+    let seek = matches.get_flag("blame");
+    let runs = if seek { SUSPECTS.len() + 2 } else { 1 } as f64;
+    let first = |share: f64| progress.tell(share / runs);
+    let trouble = |fault| Trouble::Run { fault };
+    let record = perform(&engine.setup, &procedure, options, every, first).map_err(trouble)?;
+    let blame = if seek {
+        let rest = |share: f64| progress.tell((1.0 + share * (runs - 1.0)) / runs);
+        blame(&engine.setup, &procedure, options, rest).map_err(trouble)?
+    } else {
+        None
+    };
     let mut command = String::from("quarterturn run --procedure ");
     command += &if own_file { format!("<{}, from a file>", procedure.name) } else { asked.into() };
     if noise {
         command += &format!(" --noise on --seed {seed}");
     }
+    if pulsation_percent != 0.0 {
+        command += &format!(" --pulsation-percent {pulsation_percent}");
+    }
+    if seek {
+        command += " --blame";
+    }
     if every_ms != 100.0 {
         command += &format!(" --every-ms {every_ms}");
     }
     command += &engine.flags;
-    let run = Run { engine, procedure, record, command };
+    let run = Run { engine, procedure, record, blame, command };
     let mut report = Report::new("run");
     values(&mut report, &run);
     told(&mut report, &run);
@@ -127,18 +175,20 @@ fn report(matches: &ArgMatches) -> Result<Report, Trouble> {
     Ok(report)
 }
 
-fn load(asked: &str) -> Result<(Procedure, bool), Trouble> {
-    if let Some(procedure) = shipped(asked) {
-        return Ok((procedure, false));
+fn load(asked: &str, limit_rad_s: f64) -> Result<(Procedure, bool), Trouble> {
+    let read = |text: &str| {
+        parse(text, limit_rad_s)
+            .map_err(|fault| Trouble::RigFile { path: asked.into(), fault: Box::new(fault) })
+    };
+    if let Some((_, text)) = SHIPPED.iter().find(|(name, _)| *name == asked) {
+        return Ok((read(text)?, false));
     }
     if !names_a_file(asked) {
         let nearest = nearest_word(asked, SHIPPED.iter().map(|(name, _)| *name));
         return Err(Trouble::UnknownProcedure { name: asked.into(), nearest });
     }
     let text = read_text(asked)?;
-    let procedure = parse(&text)
-        .map_err(|fault| Trouble::RigFile { path: asked.into(), fault: Box::new(fault) })?;
-    Ok((procedure, true))
+    Ok((read(&text)?, true))
 }
 
 /// The last point of a run.
@@ -180,11 +230,16 @@ fn values(report: &mut Report, run: &Run) {
             "lowest_rpm": rpm(record.speed_range_rad_s.0),
             "highest_rpm": rpm(record.speed_range_rad_s.1),
             "stalled_at_s": number(record.stalled_at_s),
+            "learned_trim_settled_after_s": number(record.learned_settled_after_s),
+            "swing_s": number(record.swing_s),
             "last_action_s": record.last_action_s,
             "mass_error": record.mass_error,
             "final": at_the_end,
         }),
     );
+    if let Some(blame) = &run.blame {
+        report.put("blame", waits::value(blame));
+    }
     report.put("trace", record.rows.iter().map(trace_value).collect());
     report.rows =
         Table { columns: trace_columns(), rows: record.rows.iter().map(trace_row).collect() };
@@ -285,10 +340,13 @@ fn told(report: &mut Report, run: &Run) {
         );
     }
     report.blocks.push(Block::Table(table));
+    if let Some(blame) = &run.blame {
+        waits::tell(report, blame);
+    }
     if let Some(why) = &record.no_start {
         report.notes.push(format!("Stalled from the start: {}.", crate::words::stall(why)));
     }
-    report.notes.push("Settled: within 0.5 % of its range of its final value from then on, counted from the last action; a 2 s mean where the trim swings.".into());
-    report.notes.push("The seconds are those of the mixture, the plate, the gas on its way, the trim and the valve. What goes on for minutes here is only that the fast idle trim takes over from the two-point trim, in a time of our choice (key fast_trim_s). Heat of manifold, exhaust and sensor is left out.".into());
+    report.notes.push("Settled: within 0.5 % of its range of its final value from then on, counted from the last action; where the trim swings, a mean over the whole swings nearest 2 s.".into());
+    report.notes.push("What each wait is owed to: --blame. What goes on for minutes here is only that the fast idle trim takes over from the two-point trim, in a time of our choice (key fast_trim_s), which no meter shows. Heat of manifold, exhaust and sensor is left out.".into());
     report.cautions = RUNNING;
 }

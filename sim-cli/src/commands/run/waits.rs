@@ -1,0 +1,103 @@
+//! What each wait is owed to, as a table and as JSON.
+
+use crate::report::{Block, Cell, Column, Report, Table, number};
+use serde_json::{Map, Value, json};
+use sim_core::point::READINGS;
+use sim_core::run::blame::{Blame, SUSPECTS};
+
+/// Readings shown as rows: name, words.
+const SHOWN: [(&str, &str); 8] = [
+    ("lambda", "lambda"),
+    ("speed_rpm", "speed"),
+    ("manifold_bar", "manifold"),
+    ("air_kg_h", "air"),
+    ("fuel_kg_h", "fuel"),
+    ("potentiometer_v", "pot."),
+    ("duty_percent", "duty"),
+    ("idle_valve_percent", "air valve"),
+];
+/// Name of the learned trim among the readings.
+const LEARNED: &str = "learned_trim_ma";
+
+/// Every reading's name, then the learned trim's, with its place in a [`Blame`].
+fn names() -> impl Iterator<Item = (usize, &'static str)> {
+    READINGS.iter().map(|reading| reading.name).chain([LEARNED]).enumerate()
+}
+
+/// The waits as JSON.
+pub fn value(blame: &Blame) -> Value {
+    let mut readings = Map::new();
+    for (i, name) in names() {
+        let mut without = Map::new();
+        for (suspect, waits) in SUSPECTS.iter().zip(&blame.without) {
+            let settled = waits.as_ref().and_then(|waits| waits.settled_after_s[i]);
+            let end = waits.as_ref().and_then(|waits| waits.ends[i]);
+            let entry = json!({"settled_after_s": number(settled), "end": number(end)});
+            without.insert(suspect.name.into(), entry);
+        }
+        let culprit = blame.culprit(i);
+        readings.insert(
+            name.into(),
+            json!({
+                "settled_after_s": number(blame.whole.settled_after_s[i]),
+                "end": number(blame.whole.ends[i]),
+                "owed_to": culprit.map(|(suspect, _)| suspect.name),
+                "saves_s": number(culprit.map(|(_, saved)| saved)),
+                "without": without,
+            }),
+        );
+    }
+    let suspects: Map<String, Value> =
+        SUSPECTS.iter().map(|suspect| (suspect.name.into(), json!(suspect.without))).collect();
+    json!({"made_quick": suspects, "readings": readings})
+}
+
+/// Where friction leaves the engine until something shakes the plunger.
+fn friction_words(blame: &Blame) -> Option<String> {
+    let at = SUSPECTS.iter().position(|suspect| suspect.name == "friction")?;
+    let free = blame.without[at].as_ref()?;
+    let left = |name: &str| {
+        let (i, _) = names().find(|(_, known)| *known == name)?;
+        Some(blame.whole.ends[i]? - free.ends[i]?)
+    };
+    Some(format!(
+        "At the end the plunger's friction holds lambda {:+.3}, the potentiometer {:+.1} mV and the duty {:+.1} points from where they would be without it.",
+        left("lambda")?,
+        1e3 * left("potentiometer_v")?,
+        left("duty_percent")?
+    ))
+}
+
+/// The waits as a table, with what was made quick under it.
+pub fn tell(report: &mut Report, blame: &Blame) {
+    report.blocks.push(Block::Heading("What each wait is owed to (s until settled)".into()));
+    let column = |name: &str| Column::new(name, name, "", 0);
+    let mut columns = vec![column("reading"), column("as it is")];
+    columns.extend(SUSPECTS.iter().map(|suspect| column(suspect.name)));
+    columns.push(column("owed to"));
+    let seconds = |settled: Option<f64>| match settled {
+        Some(s) if s > 0.0 => format!("{s:.1}"),
+        Some(_) => "0".into(),
+        None => "-".into(),
+    };
+    let shown = SHOWN.iter().copied().chain([(LEARNED, "learned trim")]);
+    let mut rows = Vec::new();
+    for (name, words) in shown {
+        let Some((i, _)) = names().find(|(_, known)| *known == name) else { continue };
+        let mut row = vec![words.to_string(), seconds(blame.whole.settled_after_s[i])];
+        row.extend(blame.without.iter().map(|waits| match waits {
+            Some(waits) => seconds(waits.settled_after_s[i]),
+            None => "dies".into(),
+        }));
+        row.push(blame.culprit(i).map_or("none alone".into(), |(suspect, _)| suspect.name.into()));
+        rows.push(row.into_iter().map(Cell::Word).collect());
+    }
+    report.blocks.push(Block::Table(Table { columns, rows }));
+    if let Some(words) = friction_words(blame) {
+        report.say(words);
+    }
+    for suspect in SUSPECTS {
+        report.say(format!("  {:<13} {}", suspect.name, suspect.without));
+    }
+    report.notes.push("Owed to: the part whose quickness saves most of the wait, if it saves a tenth of it. - is not settled at the end of the run. Every pace here is a choice of ours, measured on no engine; the heat of manifold, exhaust and sensor, which takes minutes, is left out.".into());
+}
