@@ -25,7 +25,7 @@ const ON_GUARD: f64 = 1e-12;
 pub enum Method {
     /// [`step`], so many equal ones.
     Steps(u32),
-    /// [`reference`] with a tolerance.
+    /// [`reference()`] with a tolerance.
     Solver(f64),
 }
 
