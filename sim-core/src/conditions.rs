@@ -2,6 +2,7 @@
 
 use crate::engine::flame::FlameLaw;
 use crate::fuel::kind::Fuel;
+use crate::sense::potentiometer::Wear;
 use crate::units::ZERO_CELSIUS_K;
 
 /// Whether the trim's loop is closed.
@@ -82,6 +83,10 @@ pub struct Conditions {
     pub housing_shift_m: f64,
     /// How much higher than the rig's stop the plate rests (m).
     pub rest_height_m: f64,
+    /// Free play of the throttle linkage (m); below 0 it holds the throttle open.
+    pub linkage_play_m: f64,
+    /// Wear of the potentiometer's track.
+    pub wear: Wear,
     /// Share of cycles lost to a dead spark.
     pub misfire: f64,
     /// Leak air before the lambda sensor, share of the air breathed.
@@ -122,6 +127,8 @@ impl Default for Conditions {
             actuator_a: None,
             housing_shift_m: 0.0,
             rest_height_m: 0.0,
+            linkage_play_m: 1e-3,
+            wear: Wear { depth_v: 0.0, above_idle_m: 0.0, width_m: 1e-4, contact_ohm: 0.0 },
             misfire: 0.0,
             exhaust_leak: 0.0,
         }

@@ -38,6 +38,10 @@ pub enum Unit {
     Milliampere,
     /// Volts.
     Volt,
+    /// Millivolts.
+    Millivolt,
+    /// Ohms.
+    Ohm,
     /// Newtons.
     Newton,
     /// Newton metres.
@@ -92,6 +96,8 @@ impl Unit {
             Unit::BarPerMilliampere => "bar/mA",
             Unit::Milliampere => "mA",
             Unit::Volt => "V",
+            Unit::Millivolt => "mV",
+            Unit::Ohm => "ohm",
             Unit::Newton => "N",
             Unit::NewtonMetre => "N m",
             Unit::Rpm => "rpm",
@@ -116,7 +122,7 @@ impl Unit {
     const fn size(self) -> f64 {
         match self {
             Unit::Percent => 1e-2,
-            Unit::Millimetre => 1e-3,
+            Unit::Millimetre | Unit::Millivolt => 1e-3,
             Unit::SquareMillimetre => 1e-6,
             Unit::Litre => 1e-3,
             Unit::Bar => 1e5,

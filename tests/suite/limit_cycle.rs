@@ -60,7 +60,7 @@ fn the_trim_alone_swings_as_the_table_says() {
         let mut ratios = Vec::new();
         for shift in 0..10 {
             let behind = delay - (0.05 + 0.1 * f64::from(shift)) * TICK_S;
-            let mut controls = Controls::new(&parts, &conditions, 0.1, 0.0);
+            let mut controls = Controls::new(&parts, &conditions, 0.1, parts.controller.base_a);
             let mut line = DelayLine::new(0.0, 0.99);
             let mut current = Vec::new();
             for tick in 0..6000 {

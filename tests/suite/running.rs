@@ -64,7 +64,8 @@ pub fn setup(rig: &Rig, conditions: Conditions, keys: &[(&str, f64)]) -> Setup {
 }
 
 pub fn left_alone(lasts_s: f64) -> Procedure {
-    Procedure { name: "left alone".into(), about: "nothing".into(), lasts_s, steps: Vec::new() }
+    parse(&format!("name = \"left alone\"\nabout = \"nothing\"\nlasts_s = {lasts_s}"), LIMIT)
+        .unwrap()
 }
 
 pub fn run(setup: &Setup, procedure: &Procedure, every_ticks: u64) -> Record {

@@ -2,6 +2,9 @@
 
 use std::f64::consts::PI;
 
+/// Geometric opening beyond the closed stop at which the idle switch opens (m2). Our own.
+pub const IDLE_SWITCH_M2: f64 = 1e-6;
+
 /// A butterfly in a round bore.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Throttle {
@@ -15,9 +18,25 @@ pub struct Throttle {
     pub closed_area_m2: f64,
     /// Discharge coefficient.
     pub discharge: f64,
+    /// Arm of the lever that the linkage pulls (m).
+    pub arm_m: f64,
 }
 
 impl Throttle {
+    /// Share of the travel at which a linkage of some free play (m) lets the throttle rest:
+    /// 0 with any play; without, the linkage holds it off its stop.
+    ///
+    /// Equation: `angle = -play / arm`. Source: geometry, small angles.
+    pub fn held_open_share(&self, play_m: f64) -> f64 {
+        let angle_deg = (-play_m / self.arm_m).max(0.0).to_degrees();
+        (angle_deg / (self.open_deg - self.closed_deg)).min(1.0)
+    }
+
+    /// Whether the idle switch is closed with the throttle at an effective area (m2).
+    pub fn idle_switch(&self, effective_m2: f64) -> bool {
+        effective_m2 - self.effective_m2(0.0) < IDLE_SWITCH_M2 * self.discharge
+    }
+
     /// Geometric area (m2) at a share of the travel between the stops.
     ///
     /// Equation: `A = pi D^2/4 (1 - cos a / cos a0) + A_closed`, `a = a0 + share (a1 - a0)`.

@@ -101,6 +101,8 @@ pub struct Reference {
     pub pressure_over_floor: f64,
     /// Effective area of the idle air valve that gives the idle speed (m2).
     pub idle_valve_m2: f64,
+    /// Height of the plate there (m).
+    pub idle_height_m: f64,
 }
 
 /// Why parts do not make a rig.

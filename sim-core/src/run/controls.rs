@@ -3,9 +3,10 @@
 //! engine.
 
 use super::TICK_S;
+use crate::air::atmosphere::standard_pressure_pa;
 use crate::conditions::{Conditions, IdleAir, Trim};
 use crate::rig::Parts;
-use crate::units::Unit;
+use crate::units::{ATMOSPHERE_PA, Unit};
 
 /// The trim waits this long after an overrun cut (s).
 const HELD_AFTER_CUT_S: f64 = 2.0;
@@ -25,7 +26,10 @@ const CUT_FROM_K: f64 = 323.15;
 /// its decay (s) and the most (A).
 const ACCELERATION_A_S_V: f64 = 0.006;
 /// See [`ACCELERATION_A_S_V`].
-const ACCELERATION_FROM_V_S: f64 = 0.15;
+const ACCELERATION_FROM_V_S: f64 = 0.6;
+/// The voltage is smoothed over this long before its rate is taken (s): with it and the
+/// threshold a sound track's ripple asks for nothing.
+const ACCELERATION_FILTER_S: f64 = 0.06;
 /// See [`ACCELERATION_A_S_V`].
 const ACCELERATION_DECAY_S: f64 = 0.4;
 /// See [`ACCELERATION_A_S_V`].
@@ -55,6 +59,22 @@ pub struct Sees {
     pub full_load: bool,
 }
 
+/// Base current of the moment (A): by the coolant, and by the height where a sensor for it
+/// is fitted.
+///
+/// Equation: `dp_slit(I) = dp_slit(I_0) p/p_0`: the fuel falls with the square root of the
+/// air's density, as the metered air does at a given plate height. Source: our own.
+fn base_a(parts: &Parts, conditions: &Conditions) -> f64 {
+    let controller = &parts.controller;
+    let base_a = controller.base_current_a(conditions.coolant_k);
+    if controller.altitude_sensor < 0.5 {
+        return base_a;
+    }
+    let thinner = standard_pressure_pa(conditions.altitude_m) / ATMOSPHERE_PA;
+    let drop_pa = parts.pressures.slit_drop_pa(base_a) * thinner;
+    parts.pressures.current_for_drop_a(drop_pa).clamp(controller.least_a, controller.most_a)
+}
+
 /// The controller's memory.
 #[derive(Clone, Copy, Debug)]
 pub struct Controls {
@@ -78,7 +98,7 @@ pub struct Controls {
     high_a: f64,
     rich: Option<bool>,
     integral: f64,
-    voltage_before: Option<f64>,
+    smooth_v: Option<f64>,
     acceleration_a: f64,
     overrun_s: f64,
     cut: bool,
@@ -90,14 +110,15 @@ pub struct Controls {
 
 impl Controls {
     /// The controller of a settled engine.
-    pub fn new(parts: &Parts, conditions: &Conditions, valve: f64, trim_a: f64) -> Controls {
+    pub fn new(parts: &Parts, conditions: &Conditions, valve: f64, current_a: f64) -> Controls {
         let controller = &parts.controller;
+        let base_a = base_a(parts, conditions);
         let trim_on = conditions.trim == Trim::On;
         Controls {
-            base_a: controller.base_current_a(conditions.coolant_k),
+            base_a,
             trim_a: 0.0,
             // A settled engine has had the minutes that the fast trim takes.
-            fast_a: if trim_on { trim_a } else { 0.0 },
+            fast_a: if trim_on { current_a - base_a } else { 0.0 },
             extra_a: 0.0,
             valve_asked: valve,
             forced_a: conditions.actuator_a,
@@ -107,7 +128,7 @@ impl Controls {
             high_a: controller.most_a,
             rich: None,
             integral: valve,
-            voltage_before: None,
+            smooth_v: None,
             acceleration_a: 0.0,
             overrun_s: 0.0,
             cut: false,
@@ -137,7 +158,7 @@ impl Controls {
     /// Decides for one tick.
     pub fn tick(&mut self, parts: &Parts, conditions: &Conditions, sees: &Sees) {
         let controller = &parts.controller;
-        self.base_a = controller.base_current_a(conditions.coolant_k);
+        self.base_a = base_a(parts, conditions);
         (self.low_a, self.high_a) = (controller.least_a, controller.most_a);
         self.overrun(conditions, sees);
         let over_rpm = Unit::Rpm.from_si(sees.speed_rad_s - controller.limit_rad_s);
@@ -165,8 +186,9 @@ impl Controls {
     }
 
     fn accelerate(&mut self, sees: &Sees) {
-        let before = self.voltage_before.replace(sees.potentiometer_v);
-        let rate = before.map_or(0.0, |before| (sees.potentiometer_v - before) / TICK_S);
+        let smooth = self.smooth_v.get_or_insert(sees.potentiometer_v);
+        let rate = (sees.potentiometer_v - *smooth) / ACCELERATION_FILTER_S;
+        *smooth += rate * TICK_S;
         self.acceleration_a *= (-TICK_S / ACCELERATION_DECAY_S).exp();
         if rate > ACCELERATION_FROM_V_S {
             let asked = ACCELERATION_A_S_V * (rate - ACCELERATION_FROM_V_S);

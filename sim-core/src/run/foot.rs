@@ -1,7 +1,8 @@
 //! What the driver and the stand do: a foot on the pedal, a brake on the crank.
 
 use super::TICK_S;
-use crate::rig::Parts;
+use crate::air::throttle::Throttle;
+use crate::steady::trial::Plant;
 
 /// Fastest a foot opens the throttle, for each cubic metre of displacement (m2/(s m3)), and
 /// the time it takes to close (s). A quicker foot drowns an idling engine of this make: the
@@ -9,8 +10,6 @@ use crate::rig::Parts;
 const FOOT_OPENS: f64 = 0.040;
 /// See [`FOOT_OPENS`].
 const FOOT_CLOSES_S: f64 = 0.15;
-/// Throttle area above closed at which the idle switch opens (m2).
-const IDLE_SWITCH_M2: f64 = 1e-6;
 /// Share of the travel at which the full-load switch closes.
 const FULL_LOAD: f64 = 0.95;
 /// Stiffness of a brake: how long the inertia alone would take to lose a speed error (s),
@@ -37,7 +36,8 @@ pub struct Pedal {
     pub throttle_m2: f64,
     /// Torque of the brake (N m).
     pub brake_nm: f64,
-    closed_m2: f64,
+    throttle: Throttle,
+    released_m2: f64,
     wide_m2: f64,
     opens_m2_s: f64,
     held_m2: f64,
@@ -47,37 +47,40 @@ pub struct Pedal {
 
 impl Pedal {
     /// A pedal nobody touches, with the throttle at an effective area (m2).
-    pub fn new(parts: &Parts, throttle_m2: f64) -> Pedal {
+    pub(super) fn new(plant: &Plant, throttle_m2: f64) -> Pedal {
         let mut pedal = Pedal {
             foot: Foot::Off,
             throttle_m2,
             brake_nm: 0.0,
-            closed_m2: 0.0,
+            throttle: plant.parts.throttle,
+            released_m2: 0.0,
             wide_m2: 0.0,
             opens_m2_s: 0.0,
             held_m2: 0.0,
             braked_rad_s: None,
             brake_sum_nm: 0.0,
         };
-        pedal.fit(parts);
+        pedal.fit(plant);
         pedal
     }
 
     /// Takes in a throttle that was changed.
-    pub fn fit(&mut self, parts: &Parts) {
+    pub(super) fn fit(&mut self, plant: &Plant) {
+        let parts = &plant.parts;
         let throttle = &parts.throttle;
-        self.closed_m2 = throttle.effective_m2(0.0);
+        self.throttle = *throttle;
+        self.released_m2 = plant.released_m2;
         self.wide_m2 = throttle.effective_m2(1.0);
         self.opens_m2_s = FOOT_OPENS * parts.breathing.displacement_m3 * throttle.discharge;
         if let Foot::Holds(share, _) = self.foot {
-            self.held_m2 = throttle.effective_m2(share);
+            self.held_m2 = throttle.effective_m2(share).max(self.released_m2);
         }
     }
 
     /// Puts the foot somewhere.
-    pub fn put(&mut self, foot: Foot, parts: &Parts) {
+    pub(super) fn put(&mut self, foot: Foot, plant: &Plant) {
         self.foot = foot;
-        self.fit(parts);
+        self.fit(plant);
     }
 
     /// The speed at which the foot lets go by itself (rad/s).
@@ -91,11 +94,11 @@ impl Pedal {
     /// Where the throttle is going (m2) and how fast (m2/s).
     fn way(&self) -> (f64, f64) {
         let target = match self.foot {
-            Foot::Off => self.closed_m2,
+            Foot::Off => self.released_m2,
             Foot::BlipTo(_) => self.wide_m2,
             Foot::Holds(..) => self.held_m2,
         };
-        let closes = (self.wide_m2 - self.closed_m2) / FOOT_CLOSES_S;
+        let closes = (self.wide_m2 - self.released_m2) / FOOT_CLOSES_S;
         (target, if target < self.throttle_m2 { closes } else { self.opens_m2_s })
     }
 
@@ -112,14 +115,14 @@ impl Pedal {
         self.throttle_m2 + (target - self.throttle_m2).clamp(-pace * h, pace * h)
     }
 
-    /// Whether nobody touches the pedal and the throttle is closed.
+    /// Whether nobody touches the pedal and the throttle stands still.
     pub fn rests(&self) -> bool {
-        self.idle_switch() && self.steady_for_s().is_infinite()
+        self.foot == Foot::Off && self.steady_for_s().is_infinite()
     }
 
     /// Whether the idle switch is closed.
     pub fn idle_switch(&self) -> bool {
-        self.throttle_m2 - self.closed_m2 < IDLE_SWITCH_M2
+        self.throttle.idle_switch(self.throttle_m2)
     }
 
     /// Whether the full-load switch is closed.

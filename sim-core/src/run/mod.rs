@@ -19,7 +19,7 @@ pub mod record;
 pub mod settling;
 mod step;
 
-use crate::conditions::Trim;
+use crate::conditions::{Conditions, Trim};
 use crate::noise::Noise;
 use crate::point::Stall;
 use crate::rig::keys::Setup;
@@ -148,17 +148,15 @@ impl Engine {
         let trial = settled.trial;
         let film = motion::film(parts, &setup.conditions, trial.speed_rad_s);
         let x = motion::pack(&trial, film.share * film.tau_s * trial.fuel_kg_s);
-        let base_a = parts.controller.base_current_a(setup.conditions.coolant_k);
         let valve = settled.valve_m2 / parts.idle_valve.full_effective_m2();
         let mut engine = Engine {
             opening_m: parts.lever.opening_height_m(screw),
-            controls: Controls::new(parts, &setup.conditions, valve, current_a - base_a),
+            controls: Controls::new(parts, &setup.conditions, valve, current_a),
             work: DelayLine::new(0.0, trial.imep_pa),
             gas: GasPath::new(seen(setup, &trial)),
             noise: Noise::new(options.seed, 0),
             setup: *setup,
             options,
-            plant,
             ticks: 0,
             within_s: 0.0,
             gains_rad_s2: 0.0,
@@ -167,7 +165,8 @@ impl Engine {
             x,
             plate: Plate::Sticks,
             angle_rad: 0.0,
-            pedal: Pedal::new(parts, settled.throttle_m2),
+            pedal: Pedal::new(&plant, settled.throttle_m2),
+            plant,
             valve,
             film,
             torque_factor: 1.0,
@@ -202,7 +201,7 @@ impl Engine {
         self.opening_m = setup.rig.parts().lever.opening_height_m(conditions.screw_turns);
         self.controls.forced_a = conditions.actuator_a;
         self.controls.closed_loop_asked = conditions.trim == Trim::On;
-        self.pedal.fit(setup.rig.parts());
+        self.pedal.fit(&self.plant);
         self.setup = setup;
         self.lively_until_s = self.time_s() + LIVELY_S;
         self.jumped = true;
@@ -212,12 +211,27 @@ impl Engine {
 
     /// Puts the foot somewhere.
     pub fn put_foot(&mut self, foot: Foot) {
-        self.pedal.put(foot, &self.plant.parts);
+        self.pedal.put(foot, &self.plant);
     }
 
     /// Plugs or unplugs the lambda sensor.
     pub fn plug_sensor(&mut self, plugged: bool) {
         self.controls.sensor_plugged = plugged;
+    }
+
+    /// Voltage at the wiper of the airflow potentiometer, not loaded by a meter (V).
+    pub fn wiper_v(&self) -> f64 {
+        let height_m = motion::unpack(&self.x).height_m;
+        self.plant.potentiometer_v(&self.setup.conditions, height_m)
+    }
+
+    /// Resistance behind that voltage (ohm).
+    pub fn wiper_ohm(&self) -> f64 {
+        let height_m = motion::unpack(&self.x).height_m;
+        let Conditions { wear, housing_shift_m, .. } = self.setup.conditions;
+        let idle_height_m = self.plant.reference.idle_height_m;
+        let contact = wear.contact_ohm * wear.depth(height_m + housing_shift_m, idle_height_m);
+        self.plant.parts.potentiometer.source_ohm(self.wiper_v(), contact)
     }
 
     /// Crank speed (rad/s).
@@ -227,6 +241,11 @@ impl Engine {
 
     /// Advances by one tick. A stalled engine stands still.
     pub fn tick(&mut self) -> Result<(), RunFault> {
+        self.tick_watched(|_| {})
+    }
+
+    /// The same, with a look at the engine after every part of the tick.
+    pub fn tick_watched(&mut self, mut watch: impl FnMut(&Engine)) -> Result<(), RunFault> {
         let parts = self.options.finer * if self.is_lively() { LIVELY_PARTS } else { 1 };
         let decides_before = (self.options.decides_at * f64::from(parts)) as u32;
         for part in 0..parts {
@@ -237,6 +256,8 @@ impl Engine {
                 }
                 self.advance(TICK_S / f64::from(parts))?;
             }
+            self.within_s = f64::from(part + 1) * TICK_S / f64::from(parts);
+            watch(self);
         }
         (self.ticks, self.within_s) = (self.ticks + 1, 0.0);
         Ok(())
@@ -256,9 +277,7 @@ impl Engine {
         let sees = Sees {
             speed_rad_s: now.speed_rad_s,
             lambda: self.gas.sensor,
-            potentiometer_v: parts
-                .potentiometer
-                .voltage_v(now.height_m, self.setup.conditions.housing_shift_m),
+            potentiometer_v: self.plant.potentiometer_v(&self.setup.conditions, now.height_m),
             idle_switch: self.pedal.idle_switch(),
             full_load: self.pedal.full_load(),
         };

@@ -18,6 +18,10 @@ pub struct Procedure {
     pub about: String,
     /// How long it lasts (s).
     pub lasts_s: f64,
+    /// Whether the torque of cycles scatters in it, unless it is asked otherwise.
+    pub noise: bool,
+    /// Pulsation of the intake in it, share of the flow, unless it is asked otherwise.
+    pub pulsation: f64,
     /// Its actions, in order.
     pub steps: Vec<Step>,
 }
@@ -75,6 +79,10 @@ pub const SHIPPED: &[(&str, &str)] = &[
     ("screw-step", include_str!("../../procedures/screw-step.toml")),
     ("screw-wait", include_str!("../../procedures/screw-wait.toml")),
     ("screw-wait-sixteenth", include_str!("../../procedures/screw-wait-sixteenth.toml")),
+    ("worn-track", include_str!("../../procedures/worn-track.toml")),
+    ("stuck-linkage", include_str!("../../procedures/stuck-linkage.toml")),
+    ("linkage-gap", include_str!("../../procedures/linkage-gap.toml")),
+    ("climb", include_str!("../../procedures/climb.toml")),
     ("throttle-release", include_str!("../../procedures/throttle-release.toml")),
     ("sensor-unplug", include_str!("../../procedures/sensor-unplug.toml")),
     ("full-throttle", include_str!("../../procedures/full-throttle.toml")),
@@ -86,7 +94,9 @@ pub fn shipped(name: &str) -> Option<Procedure> {
     parse(text, Unit::Rpm.to_si(f64::INFINITY)).ok()
 }
 
-const TOP: [&str; 4] = ["name", "about", "lasts_s", "action"];
+const TOP: [&str; 6] = ["name", "about", "lasts_s", "noise", "pulsation_percent", "action"];
+/// Largest pulsation that can be asked for (% of the flow).
+pub const PULSATION_MOST_PERCENT: f64 = 60.0;
 const ACTIONS: [&str; 8] = ["turn", "blip", "throttle", "unplug", "plug", "fit", "set", "wait"];
 const PLUGS: [&str; 2] = ["lambda", "actuator"];
 /// Least speed that a blip or a brake may ask for (rpm).
@@ -107,6 +117,18 @@ pub fn parse(text: &str, limit_rad_s: f64) -> Result<Procedure, FileFault> {
     let missing = |key| FileFault { spot: None, kind: FaultKind::Missing { table: "", key } };
     let lasts = top.get("lasts_s").ok_or(missing("lasts_s"))?;
     let lasts_s = number(&read, "lasts_s", lasts, (0.1, LONGEST_S), "s")?;
+    let noise = match top.get("noise").map(|value| (value, value.get_ref())) {
+        None => false,
+        Some((_, DeValue::Boolean(noise))) => *noise,
+        Some((value, _)) => return Err(read.wrong_type("noise", "true or false", value)),
+    };
+    let pulsation = match top.get("pulsation_percent") {
+        None => 0.0,
+        Some(value) => {
+            let range = (0.0, PULSATION_MOST_PERCENT);
+            0.01 * number(&read, "pulsation_percent", value, range, "%")?
+        }
+    };
     let mut steps: Vec<Step> = Vec::new();
     let mut clock = 0.0;
     if let Some(actions) = top.get("action") {
@@ -120,7 +142,7 @@ pub fn parse(text: &str, limit_rad_s: f64) -> Result<Procedure, FileFault> {
             step(&read, value, table, &mut clock, (lasts_s, limit_rad_s), &mut steps)?;
         }
     }
-    Ok(Procedure { name, about, lasts_s, steps })
+    Ok(Procedure { name, about, lasts_s, noise, pulsation, steps })
 }
 
 fn unknown(name: &str, known: &[&'static str]) -> FaultKind {

@@ -3,7 +3,7 @@
 use super::foot::Foot;
 use super::motion;
 use super::procedure::{Action, Procedure};
-use super::settling::{Averages, Series, mean_of_swings};
+use super::settling::{Averages, Gatherer, Series, Spread, mean_of_swings};
 use super::{Engine, Options, RunFault, TICK_S};
 use crate::conditions::Trim;
 use crate::engine::exhaust::mixed_gas;
@@ -53,6 +53,28 @@ pub struct Record {
     pub learned_settled_after_s: Option<f64>,
     /// How long a swing of the trim takes at the end, if it swings (s).
     pub swing_s: Option<f64>,
+    /// What the readings did before the first action and after each.
+    pub dwells: Vec<Dwell>,
+}
+
+/// The time between actions.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Dwell {
+    /// When it starts (s).
+    pub from_s: f64,
+    /// When it ends (s).
+    pub to_s: f64,
+    /// What each of [`READINGS`] did in its second half; empty if the engine stood.
+    pub spreads: Vec<Option<Spread>>,
+}
+
+/// The dwells of a procedure: its distinct times of action, as ticks.
+fn dwells(procedure: &Procedure, ticks: u64) -> Vec<(u64, u64)> {
+    let at = procedure.steps.iter().map(|step| (step.at_s / TICK_S).round() as u64);
+    let mut starts: Vec<u64> = [0].into_iter().chain(at).collect();
+    starts.dedup();
+    let ends = starts[1..].iter().copied().chain([ticks]);
+    starts.iter().copied().zip(ends).filter(|(from, to)| to > from).collect()
 }
 
 /// The last part of a run, in which whole swings of the trim are averaged (s).
@@ -90,9 +112,7 @@ impl Engine {
                 .metered_kg_s,
             fuel_kg_s: trial.fuel_kg_s,
             plate_lift_m: trial.height_m - plant.rest_height_m,
-            potentiometer_v: parts
-                .potentiometer
-                .voltage_v(trial.height_m, conditions.housing_shift_m),
+            potentiometer_v: plant.potentiometer_v(conditions, trial.height_m),
             actuator_a: current,
             duty,
             trim_fuel: if at_base > 0.0 && current != self.controls.base_a {
@@ -152,7 +172,19 @@ pub fn perform(
     procedure: &Procedure,
     options: Options,
     every_ticks: u64,
+    progress: impl FnMut(f64),
+) -> Result<Record, RunFault> {
+    perform_watched(setup, procedure, options, every_ticks, progress, |_| {})
+}
+
+/// The same, with a look at the engine after every part of a tick.
+pub fn perform_watched(
+    setup: &Setup,
+    procedure: &Procedure,
+    options: Options,
+    every_ticks: u64,
     mut progress: impl FnMut(f64),
+    mut watch: impl FnMut(&Engine),
 ) -> Result<Record, RunFault> {
     let mut engine = match Engine::new(setup, options) {
         Err(RunFault::NoStart(why)) => return Ok(not_started(procedure, why)),
@@ -163,6 +195,9 @@ pub fn perform(
     let mut rows = vec![engine.row()];
     let mut next = 0;
     let (mut tail, mut averages) = (Vec::new(), Averages::default());
+    let mut dwelt: Vec<Dwell> = Vec::new();
+    let mut gathered = Gatherer::default();
+    let spans = dwells(procedure, ticks);
     let tail_from = ticks.saturating_sub((SWINGS_S / TICK_S).round() as u64);
     for tick in 0..ticks {
         while let Some(step) = procedure.steps.get(next)
@@ -171,19 +206,32 @@ pub fn perform(
             act(&mut engine, &step.action);
             next += 1;
         }
-        engine.tick()?;
+        engine.tick_watched(&mut watch)?;
         let speed = engine.speed_rad_s();
         speed_range = (speed_range.0.min(speed), speed_range.1.max(speed));
         if (tick + 1) % every_ticks == 0 {
             rows.push(engine.row());
         }
-        if engine.setup().conditions.trim == Trim::On
+        let (from, to) = spans[dwelt.len()];
+        let swings = engine.setup().conditions.trim == Trim::On;
+        let second_half = tick >= (from + to) / 2;
+        if (swings || second_half)
             && let Some(state) = engine.state()
         {
-            averages.push(&state, engine.controls.fast_a);
-            if tick >= tail_from {
-                tail.push(state);
+            if second_half {
+                gathered.push(&state);
             }
+            if swings {
+                averages.push(&state, engine.controls.fast_a);
+                if tick >= tail_from {
+                    tail.push(state);
+                }
+            }
+        }
+        if tick + 1 == to {
+            let spreads = std::mem::take(&mut gathered).spreads();
+            let (from_s, to_s) = (from as f64 * TICK_S, to as f64 * TICK_S);
+            dwelt.push(Dwell { from_s, to_s, spreads });
         }
         if tick % 2000 == 0 {
             progress(tick as f64 / ticks as f64);
@@ -203,6 +251,7 @@ pub fn perform(
         settled_after_s: settled,
         learned_settled_after_s,
         swing_s: swing_s.flatten(),
+        dwells: dwelt,
         mass_error: engine.mass_error(),
         stalled_at_s: engine.stalled_at_s(),
         no_start: None,
@@ -226,6 +275,7 @@ fn not_started(procedure: &Procedure, why: Stall) -> Record {
         settled_after_s: vec![None; READINGS.len()],
         learned_settled_after_s: None,
         swing_s: None,
+        dwells: Vec::new(),
     }
 }
 

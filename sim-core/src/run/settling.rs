@@ -111,6 +111,60 @@ impl Averages {
     }
 }
 
+/// What a reading did between two actions.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Spread {
+    /// Its mean.
+    pub mean: f64,
+    /// Its least value.
+    pub least: f64,
+    /// Its largest value.
+    pub most: f64,
+    /// Its standard deviation.
+    pub deviation: f64,
+}
+
+/// Gathers what the readings did, tick by tick.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Gatherer {
+    count: f64,
+    /// For each reading: first value, and of what is above it sum and sum of squares, least
+    /// and most.
+    sums: Vec<(f64, f64, f64, f64, f64)>,
+}
+
+impl Gatherer {
+    /// Takes in the readings of a tick.
+    pub fn push(&mut self, state: &State) {
+        for (i, reading) in READINGS.iter().enumerate() {
+            let value = reading.value(state).unwrap_or(f64::NAN);
+            if self.sums.len() <= i {
+                self.sums.push((value, 0.0, 0.0, value, value));
+            }
+            let (first, sum, squares, least, most) = &mut self.sums[i];
+            let above = value - *first;
+            *sum += above;
+            *squares += above * above;
+            *least = least.min(value);
+            *most = most.max(value);
+        }
+        self.count += 1.0;
+    }
+
+    /// What each of [`READINGS`] did, in its own unit; `None` for one that is not there.
+    pub fn spreads(&self) -> Vec<Option<Spread>> {
+        self.sums
+            .iter()
+            .map(|&(first, sum, squares, least, most)| {
+                let mean = sum / self.count;
+                let deviation = (squares / self.count - mean * mean).max(0.0).sqrt();
+                let spread = Spread { mean: first + mean, least, most, deviation };
+                spread.mean.is_finite().then_some(spread)
+            })
+            .collect()
+    }
+}
+
 /// The mean over the whole swings of the current in a series of ticks, and the length of a
 /// swing (s); `last` if it does not swing.
 pub(super) fn mean_of_swings(ticks: &[State], last: State) -> (State, Option<f64>) {

@@ -51,6 +51,10 @@ impl Plant {
                 Settled { throttle_m2, valve_m2: 0.0, ..settled }
             }
             (true, _) => self.braked(speed, conditions.throttle, mixture)?,
+            // An open idle switch leaves the valve where the idle had it.
+            (false, _) if !self.parts.throttle.idle_switch(self.released_m2) => {
+                self.free(self.fixed_valve_m2(), None, fastest(), mixture)?
+            }
             (false, IdleAir::Held) => self.held(speed, mixture, guess_pa)?,
             (false, IdleAir::Fixed) => {
                 self.free(self.fixed_valve_m2(), None, fastest(), mixture)?
@@ -117,7 +121,7 @@ impl Plant {
                     .filter(|trial| trial.manifold_pa == p)
                     .unwrap_or_else(|| self.trial(p, speed_rad_s, mixture));
                 let inlet_m2 = trial.metered_kg_s / self.inlet_kg_s(1.0, p);
-                let throttle_m2 = self.parts.throttle.effective_m2(0.0);
+                let throttle_m2 = self.released_m2;
                 let valve_m2 = inlet_m2 - throttle_m2;
                 Ok(Settled { trial, valve_m2, throttle_m2, limit: None, brake_pa: 0.0 })
             }
@@ -166,7 +170,7 @@ impl Plant {
         fastest_rad_s: f64,
         mixture: &Mixture,
     ) -> Result<Settled, Stall> {
-        let throttle_m2 = self.parts.throttle.effective_m2(0.0);
+        let throttle_m2 = self.released_m2;
         let inlet_m2 = valve_m2 + throttle_m2;
         let trial_at = |speed: f64| self.trial(self.manifold_pa(inlet_m2, speed), speed, mixture);
         let slowest = self.parts.controller.stall_rad_s;
@@ -197,7 +201,7 @@ impl Plant {
 
     /// Open throttle, speed held by a brake: the air balance alone.
     fn braked(&self, speed_rad_s: f64, throttle: f64, mixture: &Mixture) -> Result<Settled, Stall> {
-        let throttle_m2 = self.parts.throttle.effective_m2(throttle);
+        let throttle_m2 = self.parts.throttle.effective_m2(throttle).max(self.released_m2);
         let trial = self.trial(self.manifold_pa(throttle_m2, speed_rad_s), speed_rad_s, mixture);
         Ok(Settled { trial, valve_m2: 0.0, throttle_m2, limit: None, brake_pa: trial.surplus_pa() })
     }

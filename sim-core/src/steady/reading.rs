@@ -39,7 +39,7 @@ pub(crate) fn state(
         metered_kg_s: trial.metered_kg_s,
         fuel_kg_s: trial.fuel_kg_s,
         plate_lift_m: trial.height_m - plant.rest_height_m,
-        potentiometer_v: parts.potentiometer.voltage_v(trial.height_m, conditions.housing_shift_m),
+        potentiometer_v: plant.potentiometer_v(conditions, trial.height_m),
         actuator_a: current_a,
         duty: duty(current_a),
         trim_fuel: if current_a == stand.base_a {

@@ -19,6 +19,7 @@ pub(crate) fn of(parts: &Parts) -> Result<Reference, RigFault> {
         least_rough_lambda: [1.0; FLAME_LAWS.len()],
         pressure_over_floor: 1.0,
         idle_valve_m2: 0.0,
+        idle_height_m: 0.0,
     };
     let conditions = Conditions::default();
     let plant = Plant::new(parts, &reference, &conditions);
@@ -38,12 +39,13 @@ pub(crate) fn of(parts: &Parts) -> Result<Reference, RigFault> {
         reference.ln_flame[i] = ln_speed(1.0);
         reference.least_rough_lambda[i] = least_between(|lambda| -ln_speed(lambda), 0.6, 1.3);
     }
-    reference.idle_valve_m2 = idle_valve_m2(parts, &reference)?;
+    (reference.idle_valve_m2, reference.idle_height_m) = idle(parts, &reference)?;
     Ok(reference)
 }
 
-/// Effective opening of the idle air valve that gives the idle speed at lambda 1.
-fn idle_valve_m2(parts: &Parts, reference: &Reference) -> Result<f64, RigFault> {
+/// Effective opening of the idle air valve (m2) that gives the idle speed at lambda 1, and
+/// the height of the plate (m).
+fn idle(parts: &Parts, reference: &Reference) -> Result<(f64, f64), RigFault> {
     let plant = Plant::new(parts, reference, &Conditions::default());
     let jet_m_s = plant.jet_m_s(parts.controller.base_a);
     let mixture = Mixture::Aim { jet_m_s, lambda: 1.0 };
@@ -62,7 +64,7 @@ fn idle_valve_m2(parts: &Parts, reference: &Reference) -> Result<f64, RigFault> 
     } else if idle.valve_m2 > full_m2 {
         Err(RigFault::IdleValveTooSmall { needed_m2: idle.valve_m2, full_m2 })
     } else {
-        Ok(idle.valve_m2)
+        Ok((idle.valve_m2, idle.trial.height_m))
     }
 }
 

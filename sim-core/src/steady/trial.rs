@@ -37,6 +37,9 @@ pub(crate) struct Plant {
     /// Pressure behind the plate, before the throttle (Pa).
     pub upstream_pa: f64,
     pub rest_height_m: f64,
+    /// Effective area of the throttle with the foot off the pedal (m2): closed, unless the
+    /// linkage holds it off its stop.
+    pub released_m2: f64,
     rubbing_factor: f64,
     leak_choked_kg_s: f64,
     misfire: f64,
@@ -114,6 +117,9 @@ impl Plant {
             exhaust_pa: ambient_pa + parts.breathing.exhaust_above_pa,
             plate_drop_pa,
             upstream_pa: ambient_pa - plate_drop_pa,
+            released_m2: parts
+                .throttle
+                .effective_m2(parts.throttle.held_open_share(conditions.linkage_play_m)),
             rest_height_m: conditions.rest_height_m - parts.plate.rest_below_throat_m,
             rubbing_factor: parts.rubbing_scale * cold_factor(conditions.coolant_k),
             leak_choked_kg_s: conditions.leak_kg_s,
@@ -131,6 +137,16 @@ impl Plant {
     pub fn current_a(&self, jet_m_s: f64) -> f64 {
         let drop_pa = 0.5 * self.liquid.density_kg_m3 * jet_m_s * jet_m_s;
         self.parts.pressures.current_for_drop_a(drop_pa)
+    }
+
+    /// Voltage of the airflow potentiometer at a plate height (V), on its track as worn.
+    pub fn potentiometer_v(&self, conditions: &Conditions, height_m: f64) -> f64 {
+        self.parts.potentiometer.worn_voltage_v(
+            height_m,
+            conditions.housing_shift_m,
+            &conditions.wear,
+            self.reference.idle_height_m,
+        )
     }
 
     /// Flow through an effective area from behind the plate into the manifold (kg/s).

@@ -19,8 +19,8 @@ use sim_core::conditions::{Conditions, Trim};
 use sim_core::point::{Outcome, Point, READINGS, Stall};
 use sim_core::rig::keys::nearest_word;
 use sim_core::run::blame::{Blame, SUSPECTS, blame};
-use sim_core::run::procedure::{Action, Procedure, SHIPPED, parse};
-use sim_core::run::record::{Record, perform};
+use sim_core::run::procedure::{Action, PULSATION_MOST_PERCENT, Procedure, SHIPPED, parse};
+use sim_core::run::record::{Dwell, Record, perform};
 use sim_core::run::{Options, TICK_S};
 use sim_core::units::Unit;
 
@@ -32,9 +32,6 @@ pub const COMMAND: Command = Command {
     args,
     report,
 };
-
-/// The largest pulsation that can be asked for (%).
-const PULSATION_MOST_PERCENT: f64 = 60.0;
 
 /// Conditions of a run unless a flag says otherwise: the loop is closed.
 fn defaults() -> Conditions {
@@ -51,6 +48,9 @@ fn args(command: clap::Command) -> clap::Command {
                 .allow_hyphen_values(true)
                 .help(help)
         };
+    let optional = |name: &'static str, value: &'static str, help: &'static str| {
+        Arg::new(name).long(name).value_name(value).allow_hyphen_values(true).help(help)
+    };
     let names: Vec<&str> = SHIPPED.iter().map(|(name, _)| *name).collect();
     let command = command
         .arg(
@@ -62,12 +62,11 @@ fn args(command: clap::Command) -> clap::Command {
         )
         .arg(number("seed", "NUMBER", "1", "seed of the noise, where there is any"))
         .arg(number("every-ms", "MS", "100", "time from row to row of the trace, in steps of 10"))
-        .arg(number("noise", "on|off", "off", "scatter of the cycles' torque"))
-        .arg(number(
+        .arg(optional("noise", "on|off", "scatter of the cycles' torque [the procedure's]"))
+        .arg(optional(
             "pulsation-percent",
             "PERCENT",
-            "0",
-            "amplitude of the intake's pulsation at the plate, of the flow",
+            "amplitude of the intake's pulsation at the plate, of the flow [the procedure's]",
         ))
         .arg(
             Arg::new("blame")
@@ -103,10 +102,14 @@ fn number_of(matches: &ArgMatches, name: &'static str) -> Result<f64, Trouble> {
 
 fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, Trouble> {
     let (seed, every_ms) = (number_of(matches, "seed")?, number_of(matches, "every-ms")?);
-    let pulsation_percent = number_of(matches, "pulsation-percent")?;
-    let noise = match matches.get_one::<String>("noise").map_or("off", String::as_str) {
-        "on" => true,
-        "off" => false,
+    let pulsation_percent = match matches.contains_id("pulsation-percent") {
+        true => Some(number_of(matches, "pulsation-percent")?),
+        false => None,
+    };
+    let noise = match matches.get_one::<String>("noise").map_or("", String::as_str) {
+        "" => None,
+        "on" => Some(true),
+        "off" => Some(false),
         other => {
             let words = &["on", "off"];
             return Err(Trouble::NotAWord { flag: "--noise".into(), found: other.into(), words });
@@ -128,15 +131,16 @@ fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, T
     let every_ms = range("--every-ms", every_ms, 10.0, 60_000.0, "ms, whole")?;
     let every = (every_ms / (1e3 * TICK_S)).round().max(1.0) as u64;
     let high = PULSATION_MOST_PERCENT;
-    if !(0.0..=high).contains(&pulsation_percent) {
+    if let Some(value) = pulsation_percent
+        && !(0.0..=high).contains(&value)
+    {
         let flag = "--pulsation-percent";
-        let value = pulsation_percent;
         return Err(Trouble::NumberOutOfRange { flag, value, low: 0.0, high, unit: "%" });
     }
     let options = Options {
         seed: seed as u64,
-        torque_noise: noise,
-        pulsation: 0.01 * pulsation_percent,
+        torque_noise: noise.unwrap_or(procedure.noise),
+        pulsation: pulsation_percent.map_or(procedure.pulsation, |percent| 0.01 * percent),
         ..Options::default()
     };
     let seek = matches.get_flag("blame");
@@ -152,11 +156,14 @@ fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, T
     };
     let mut command = String::from("quarterturn run --procedure ");
     command += &if own_file { format!("<{}, from a file>", procedure.name) } else { asked.into() };
-    if noise {
-        command += &format!(" --noise on --seed {seed}");
+    if let Some(noise) = noise.filter(|noise| *noise != procedure.noise) {
+        command += if noise { " --noise on" } else { " --noise off" };
     }
-    if pulsation_percent != 0.0 {
-        command += &format!(" --pulsation-percent {pulsation_percent}");
+    if options.torque_noise && seed != 1.0 {
+        command += &format!(" --seed {seed}");
+    }
+    if let Some(percent) = pulsation_percent.filter(|p| 0.01 * p != procedure.pulsation) {
+        command += &format!(" --pulsation-percent {}", plain(percent));
     }
     if seek {
         command += " --blame";
@@ -237,12 +244,33 @@ fn values(report: &mut Report, run: &Run) {
             "final": at_the_end,
         }),
     );
+    report.put("dwells", record.dwells.iter().map(|dwell| dwell_value(run, dwell)).collect());
     if let Some(blame) = &run.blame {
         report.put("blame", waits::value(blame));
     }
     report.put("trace", record.rows.iter().map(trace_value).collect());
     report.rows =
         Table { columns: trace_columns(), rows: record.rows.iter().map(trace_row).collect() };
+}
+
+/// What was done at the start of a dwell, in words.
+fn dwell_words(run: &Run, dwell: &Dwell) -> String {
+    let here = |at_s: f64| (at_s - dwell.from_s).abs() < 0.5 * TICK_S;
+    let done = run.procedure.steps.iter().filter(|step| here(step.at_s));
+    let words: Vec<String> = done.map(|step| action_words(&step.action)).collect();
+    if words.is_empty() { "as it was".into() } else { words.join(", ") }
+}
+
+fn dwell_value(run: &Run, dwell: &Dwell) -> Value {
+    let mut object = Map::new();
+    for (reading, spread) in READINGS.iter().zip(&dwell.spreads) {
+        let Some(spread) = spread else { continue };
+        object.insert(
+            reading.name.into(),
+            json!({"mean": spread.mean, "least": spread.least, "most": spread.most, "deviation": spread.deviation}),
+        );
+    }
+    json!({"from_s": dwell.from_s, "to_s": dwell.to_s, "action": dwell_words(run, dwell), "readings": object})
 }
 
 /// An action in words.

@@ -49,6 +49,7 @@ pub static KEYS: &[Key] = &[
     part("air", "throttle_open_deg", Degree, (40.0, 90.0), "angle of the open throttle", |p| &mut p.throttle.open_deg),
     part("air", "throttle_closed_mm2", SquareMillimetre, (0.0, 200.0), "area the closed throttle leaves open", |p| &mut p.throttle.closed_area_m2),
     part("air", "throttle_discharge", One, (0.3, 1.0), "discharge coefficient of the throttle", |p| &mut p.throttle.discharge),
+    part("air", "linkage_arm_mm", Millimetre, (5.0, 100.0), "arm of the throttle lever that the linkage pulls", |p| &mut p.throttle.arm_m),
     part("air", "idle_valve_gap_mm", Millimetre, (0.1, 20.0), "gap of the idle air valve, full open", |p| &mut p.idle_valve.gap_m),
     part("air", "idle_valve_width_mm", Millimetre, (1.0, 40.0), "width of the idle air valve's window", |p| &mut p.idle_valve.width_m),
     part("air", "idle_valve_discharge", One, (0.3, 1.0), "discharge coefficient of the idle air valve", |p| &mut p.idle_valve.discharge),
@@ -100,6 +101,7 @@ pub static KEYS: &[Key] = &[
     part("sensing", "track_rise_v", Volt, (0.5, 10.0), "airflow potentiometer: rise of the track", |p| &mut p.potentiometer.rise_v),
     part("sensing", "track_housing_mm", Millimetre, (-5.0, 10.0), "airflow potentiometer: where the housing puts the track's start, plate height below the throat", |p| &mut p.potentiometer.housing_m),
     part("sensing", "track_bend_mm", Millimetre, (2.0, 100.0), "airflow potentiometer: plate height over which the track bends", |p| &mut p.potentiometer.bend_m),
+    part("sensing", "track_ohm", Ohm, (100.0, 100_000.0), "airflow potentiometer: resistance of the whole track", |p| &mut p.potentiometer.track_ohm),
     part("sensing", "supply_v", Volt, (4.35, 5.35), "airflow potentiometer: supply", |p| &mut p.potentiometer.supply_v),
 
     part("controller", "base_ma", Milliampere, (-20.0, 50.0), "actuator current of the warm engine without trim", |p| &mut p.controller.base_a),
@@ -149,6 +151,11 @@ pub static KEYS: &[Key] = &[
     number("actuator_ma", Milliampere, (-50.0, 150.0), "current forced through the actuator, 0 is unplugged; the controller's unless given", Optional(|c| &mut c.actuator_a)),
     number("housing_mm", Millimetre, (-5.0, 5.0), "turn of the potentiometer's housing, as plate height; positive raises the voltage", Condition(|c| &mut c.housing_shift_m)),
     number("rest_height_mm", Millimetre, (-1.5, 1.5), "how much higher than the rig's stop the plate rests", Condition(|c| &mut c.rest_height_m)),
+    number("linkage_play_mm", Millimetre, (-5.0, 5.0), "free play of the throttle linkage; below 0 it holds the throttle off its stop", Condition(|c| &mut c.linkage_play_m)),
+    number("wear_mv", Millivolt, (0.0, 1000.0), "voltage lost where the potentiometer's track is worn, at the deepest", Condition(|c| &mut c.wear.depth_v)),
+    number("wear_at_mm", Millimetre, (-10.0, 60.0), "where it is worn: plate height above that of the rig's idle at lambda 1", Condition(|c| &mut c.wear.above_idle_m)),
+    number("wear_width_mm", Millimetre, (0.005, 10.0), "half width of the worn place, as plate height", Condition(|c| &mut c.wear.width_m)),
+    number("wear_ohm", Ohm, (0.0, 1e6), "contact resistance at the deepest of the worn place", Condition(|c| &mut c.wear.contact_ohm)),
     number("misfire_percent", Percent, (0.0, 50.0), "cycles lost to a dead spark", Condition(|c| &mut c.misfire)),
     number("exhaust_leak_percent", Percent, (0.0, 50.0), "leak air before the lambda sensor, share of the air breathed", Condition(|c| &mut c.exhaust_leak)),
 ];
