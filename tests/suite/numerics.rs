@@ -58,8 +58,8 @@ fn every_printed_reading_is_worked_out_to_a_thousandth_of_its_range_and_a_milliv
             let (usual, fine) = (of(1), of(2));
             for reading in READINGS.iter().filter(|reading| reading.name != "residual") {
                 let range = range(reading, &usual, &fine);
-                if range < 1e-9 {
-                    // It does not move.
+                if range < 0.01 * 0.1_f64.powi(reading.decimals as i32) {
+                    // What is printed does not move.
                     continue;
                 }
                 for (row, a, b) in pairs(reading, &usual, &fine) {
