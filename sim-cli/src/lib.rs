@@ -12,6 +12,7 @@ mod engine;
 mod faces;
 mod files;
 mod fonts;
+mod parallel;
 mod progress;
 mod report;
 mod session;

@@ -6,6 +6,7 @@ use sim_core::conditions::{IdleAir, Trim};
 use sim_core::point::{Point, Reading, Stall, State, ValveLimit};
 use sim_core::rig::RigFault;
 use sim_core::rig::keys::{Key, Setup, tidy};
+use sim_core::run::start::NoStart;
 use sim_core::sweep::EdgeKind;
 use sim_core::units::Unit;
 
@@ -296,4 +297,29 @@ fn voltage_sentence(was: &State, is: &State, setup: &Setup, changed: &Setup) -> 
         "because the plate floats at another height for its air".to_string()
     };
     format!("The voltage {word} by {:.0} mV {why}.", by.abs())
+}
+
+/// Why an engine did not start, in a sentence.
+pub fn no_start(why: &NoStart) -> String {
+    match why {
+        NoStart::TooStiff(speed) => format!(
+            "the starter turns it at {:.0} rpm only: too stiff, or too weak a battery",
+            Unit::Rpm.from_si(*speed)
+        ),
+        NoStart::TooLean(lambda) => {
+            format!("no charge is rich enough to fire: lambda {lambda:.1} of what evaporates")
+        }
+        NoStart::Flooded(lambda) => {
+            format!("flooded: lambda {lambda:.2}, too rich to fire; the plugs would be wet")
+        }
+        NoStart::FiresWithoutCatching(lambda) => format!(
+            "it fires, but not strongly enough to run up: lambda {lambda:.2} at the end of cranking"
+        ),
+        NoStart::Dies(at, lambda) if *lambda < 0.7 => {
+            format!("it catches and dies after {at:.1} s, drowned: lambda {lambda:.2}")
+        }
+        NoStart::Dies(at, lambda) => {
+            format!("it catches and dies after {at:.1} s, starved: lambda {lambda:.2}")
+        }
+    }
 }

@@ -42,6 +42,8 @@ pub enum Unit {
     Millivolt,
     /// Ohms.
     Ohm,
+    /// Grams per second.
+    GramPerSecond,
     /// Newtons.
     Newton,
     /// Newton metres.
@@ -98,6 +100,7 @@ impl Unit {
             Unit::Volt => "V",
             Unit::Millivolt => "mV",
             Unit::Ohm => "ohm",
+            Unit::GramPerSecond => "g/s",
             Unit::Newton => "N",
             Unit::NewtonMetre => "N m",
             Unit::Rpm => "rpm",
@@ -122,7 +125,7 @@ impl Unit {
     const fn size(self) -> f64 {
         match self {
             Unit::Percent => 1e-2,
-            Unit::Millimetre | Unit::Millivolt => 1e-3,
+            Unit::Millimetre | Unit::Millivolt | Unit::GramPerSecond => 1e-3,
             Unit::SquareMillimetre => 1e-6,
             Unit::Litre => 1e-3,
             Unit::Bar => 1e5,

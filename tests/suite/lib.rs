@@ -23,11 +23,15 @@ mod published;
 #[cfg(test)]
 mod running;
 #[cfg(test)]
+mod starting;
+#[cfg(test)]
 mod tidy;
 #[cfg(test)]
 mod trade;
 #[cfg(test)]
 mod waits;
+#[cfg(test)]
+mod workshop;
 
 #[cfg(test)]
 mod table;

@@ -7,3 +7,4 @@ pub mod predict;
 pub mod run;
 pub mod sweep;
 pub mod theme;
+pub mod valves;

@@ -8,10 +8,12 @@ mod predict;
 mod rig;
 mod run;
 mod sweep;
+mod valves;
 
 pub use predict::Prediction;
 pub use run::{Run, action_words};
 pub use sweep::{Sweep, hazard_words};
+pub use valves::{Trial, Valves};
 
 use crate::progress::Progress;
 use crate::report::Report;
@@ -48,6 +50,7 @@ pub static COMMANDS: &[Command] = &[
     sweep::COMMAND,
     predict::COMMAND,
     run::COMMAND,
+    valves::COMMAND,
     claims::COMMAND,
     rig::COMMAND,
     gas::COMMAND,

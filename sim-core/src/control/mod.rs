@@ -1,3 +1,5 @@
-//! The controller: base current, trim and idle speed, as far as a steady engine shows them.
+//! The controller: base current, trim and idle speed as a steady engine shows them, and what
+//! a start asks for.
 
+pub mod starting;
 pub mod trim;

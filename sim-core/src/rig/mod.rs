@@ -8,6 +8,7 @@ pub mod shipped;
 use crate::air::breathing::Breathing;
 use crate::air::plate::{Lever, Plate};
 use crate::air::throttle::{IdleValve, Throttle};
+use crate::control::starting::Starting;
 use crate::control::trim::Controller;
 use crate::engine::burn::Burn;
 use crate::engine::flame::FLAME_LAWS;
@@ -52,6 +53,8 @@ pub struct Parts {
     pub controller: Controller,
     /// What only matters while things move.
     pub moving: Moving,
+    /// Starter and start valve.
+    pub starting: Starting,
 }
 
 /// What only matters while things move: volumes, masses, lags, the controller's pace.

@@ -5,6 +5,7 @@
 use super::TICK_S;
 use crate::air::atmosphere::standard_pressure_pa;
 use crate::conditions::{Conditions, IdleAir, Trim};
+use crate::control::starting::{AFTER_START_S, VAPOUR_S, after_start_a, cranking_a};
 use crate::rig::Parts;
 use crate::units::{ATMOSPHERE_PA, Unit};
 
@@ -75,6 +76,17 @@ fn base_a(parts: &Parts, conditions: &Conditions) -> f64 {
     parts.pressures.current_for_drop_a(drop_pa).clamp(controller.least_a, controller.most_a)
 }
 
+/// How far a start has got.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Phase {
+    /// It was over long ago.
+    Settled,
+    /// The starter turns the engine.
+    Cranking,
+    /// The engine caught so long ago (s).
+    Since(f64),
+}
+
 /// The controller's memory.
 #[derive(Clone, Copy, Debug)]
 pub struct Controls {
@@ -106,6 +118,7 @@ pub struct Controls {
     held_s: f64,
     since_release_s: f64,
     pedal: bool,
+    phase: Phase,
 }
 
 impl Controls {
@@ -136,6 +149,20 @@ impl Controls {
             held_s: 0.0,
             since_release_s: f64::INFINITY,
             pedal: false,
+            phase: Phase::Settled,
+        }
+    }
+
+    /// The key has been turned: everything that is not stored is forgotten.
+    pub fn begin_start(&mut self) {
+        (self.phase, self.trim_a, self.fast_a) = (Phase::Cranking, 0.0, 0.0);
+        self.valve_asked = 1.0;
+    }
+
+    /// The engine has caught.
+    pub fn caught(&mut self) {
+        if self.phase == Phase::Cranking {
+            self.phase = Phase::Since(0.0);
         }
     }
 
@@ -144,10 +171,15 @@ impl Controls {
         if let Some(forced) = self.forced_a {
             return forced;
         }
-        if self.cut || self.limited {
+        if self.is_cut() {
             return CUT_A;
         }
         (self.base_a + self.trim_now_a() + self.extra_a).clamp(self.low_a, self.high_a)
+    }
+
+    /// Whether the fuel is cut, in the overrun or at the speed limit.
+    pub fn is_cut(&self) -> bool {
+        self.cut || self.limited
     }
 
     /// What both trims add to the base current (A).
@@ -164,8 +196,24 @@ impl Controls {
         let over_rpm = Unit::Rpm.from_si(sees.speed_rad_s - controller.limit_rad_s);
         self.limited = over_rpm > if self.limited { -LIMIT_BAND_RPM } else { 0.0 };
         self.accelerate(sees);
+        self.enrich(parts, conditions);
         self.trim(parts, conditions, sees);
         self.idle(parts, conditions, sees);
+    }
+
+    /// What a start adds: cranking takes the place of the warm-up, after it two decays.
+    fn enrich(&mut self, parts: &Parts, conditions: &Conditions) {
+        let cranking_a = parts.controller.base_a + cranking_a(conditions.coolant_k) - self.base_a;
+        let after_a = after_start_a(conditions.coolant_k);
+        match &mut self.phase {
+            Phase::Settled => {}
+            Phase::Cranking => self.extra_a += cranking_a,
+            Phase::Since(s) => {
+                self.extra_a += after_a * (-*s / AFTER_START_S).exp()
+                    + (cranking_a - after_a) * (-*s / VAPOUR_S).exp();
+                *s += TICK_S;
+            }
+        }
     }
 
     fn overrun(&mut self, conditions: &Conditions, sees: &Sees) {
@@ -194,6 +242,10 @@ impl Controls {
             let asked = ACCELERATION_A_S_V * (rate - ACCELERATION_FROM_V_S);
             self.acceleration_a = self.acceleration_a.max(asked).min(ACCELERATION_MOST_A);
         }
+        // Plate and voltage rise in every start; that is no driver's foot.
+        if !self.phase.settled() {
+            self.acceleration_a = 0.0;
+        }
         self.extra_a = self.acceleration_a + if sees.full_load { FULL_LOAD_A } else { 0.0 };
     }
 
@@ -202,14 +254,15 @@ impl Controls {
     /// two-point trim leans to, in its own time.
     fn trim(&mut self, parts: &Parts, conditions: &Conditions, sees: &Sees) {
         let warm = conditions.coolant_k >= parts.controller.closed_loop_from_k;
-        let closed = self.closed_loop_asked && warm && self.sensor_plugged;
+        let closed =
+            self.closed_loop_asked && warm && self.sensor_plugged && self.phase.may_close();
         if !closed || sees.full_load {
             // Open loop, or a sensor that has failed: base current.
             (self.trim_a, self.fast_a, self.rich) = (0.0, 0.0, None);
             return;
         }
         self.held_s = (self.held_s - TICK_S).max(0.0);
-        if self.cut || self.limited || self.held_s > 0.0 {
+        if self.is_cut() || self.held_s > 0.0 {
             self.rich = None;
             return;
         }
@@ -246,7 +299,7 @@ impl Controls {
             self.since_release_s = 0.0;
         }
         self.since_release_s += TICK_S;
-        if conditions.idle_air == IdleAir::Fixed {
+        if conditions.idle_air == IdleAir::Fixed || self.phase == Phase::Cranking {
             return;
         }
         let target = conditions

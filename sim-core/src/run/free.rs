@@ -3,6 +3,7 @@
 
 use super::motion::{Film, Inputs, STATES, Segment, film};
 use super::plate::{Plate, Slide};
+use crate::control::starting::Starting;
 use crate::ode::Motion;
 use crate::rig::keys::Setup;
 use crate::steady::trial::Plant;
@@ -41,6 +42,8 @@ impl FreeRun {
             jet_m_s: plant.jet_m_s(drive.current_a),
             imep_pa: drive.imep_pa,
             brake_nm: drive.brake_nm,
+            starter: Starting { free_rad_s: 1.0, ..Starting::default() },
+            start_valve_kg_s: 0.0,
             pulsation: 0.0,
             angle_rad: 0.0,
             lasts_s: drive.lasts_s,

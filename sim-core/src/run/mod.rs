@@ -17,7 +17,9 @@ pub mod plate;
 pub mod procedure;
 pub mod record;
 pub mod settling;
+pub mod start;
 mod step;
+pub mod valves;
 
 use crate::conditions::{Conditions, Trim};
 use crate::noise::Noise;
@@ -29,7 +31,7 @@ use crate::steady::trial::{Plant, Trial};
 use controls::{Controls, Sees};
 use foot::{Foot, Pedal};
 use lines::{DelayLine, GasPath};
-use motion::{Film, STATES};
+use motion::{Film, Inputs, STATES};
 use plate::Plate;
 
 /// The most steps of a tick.
@@ -107,6 +109,19 @@ pub enum RunFault {
     },
 }
 
+/// What flows at a moment.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Flow {
+    /// Mixture drawn in.
+    pub lambda: f64,
+    /// Air past the plate (kg/s).
+    pub plate_kg_s: f64,
+    /// Air into the cylinders (kg/s).
+    pub cylinders_kg_s: f64,
+    /// Manifold pressure (Pa).
+    pub manifold_pa: f64,
+}
+
 /// A running engine.
 pub struct Engine {
     setup: Setup,
@@ -135,6 +150,8 @@ pub struct Engine {
     torque_factor: f64,
     stalled_at_s: Option<f64>,
     start: motion::Moving,
+    /// Where its start has got to, if it is not a settled engine.
+    starts: Option<start::Starts>,
 }
 
 impl Engine {
@@ -172,6 +189,7 @@ impl Engine {
             torque_factor: 1.0,
             stalled_at_s: None,
             start: motion::unpack(&x),
+            starts: None,
         };
         let inlet_m2 = engine.inlet_m2();
         let inputs = engine.inputs((inlet_m2, inlet_m2), 0.0);
@@ -234,6 +252,29 @@ impl Engine {
         self.plant.parts.potentiometer.source_ohm(self.wiper_v(), contact)
     }
 
+    /// Where the foot is.
+    pub fn foot(&self) -> Foot {
+        self.pedal.foot
+    }
+
+    /// Whether the controller cuts the fuel at this moment.
+    pub fn fuel_is_cut(&self) -> bool {
+        self.controls.is_cut()
+    }
+
+    /// What flows at this moment.
+    pub fn flow(&self) -> Flow {
+        let charge = self.charge();
+        let inlet_m2 = self.inlet_m2();
+        let intake = motion::intake(&self.plant, inlet_m2, charge.manifold_pa, charge.height_m);
+        Flow {
+            lambda: charge.lambda,
+            plate_kg_s: intake.metered_kg_s,
+            cylinders_kg_s: charge.air_kg_s,
+            manifold_pa: charge.manifold_pa,
+        }
+    }
+
     /// Crank speed (rad/s).
     pub fn speed_rad_s(&self) -> f64 {
         motion::unpack(&self.x).speed_rad_s
@@ -292,7 +333,8 @@ impl Engine {
         let jet_m_s = self.plant.jet_m_s(self.controls.current_a());
         let now = motion::unpack(&self.x);
         let film = motion::film(&self.plant.parts, &self.setup.conditions, now.speed_rad_s);
-        motion::charge(&self.plant, &now, self.opening_m, jet_m_s, &film)
+        let inputs = Inputs { jet_m_s, ..self.inputs((0.0, 0.0), 0.0) };
+        motion::charge(&self.plant, &now, &inputs, &film)
     }
 
     /// Effective area of throttle and idle air valve (m2).

@@ -4,6 +4,7 @@ use super::plate::{Plate, Slide};
 use crate::air::GAS_CONSTANT;
 use crate::air::orifice::{CRITICAL_RATIO, flux_kg_s_m2};
 use crate::conditions::Conditions;
+use crate::control::starting::Starting;
 use crate::control::trim::wall_film_share;
 use crate::engine::burn::Slowness;
 use crate::fuel::slit::CYLINDERS;
@@ -95,6 +96,10 @@ pub struct Inputs {
     pub imep_pa: (f64, f64),
     /// Torque of a brake (N m).
     pub brake_nm: f64,
+    /// Starter; its torque 0 where none turns.
+    pub starter: Starting,
+    /// Fuel of the start valve (kg/s).
+    pub start_valve_kg_s: f64,
     /// Amplitude of the pulsation at the plate, share of the flow.
     pub pulsation: f64,
     /// Crank angle at the step's start (rad).
@@ -219,9 +224,11 @@ impl Motion<STATES> for Segment<'_> {
         let air_out = plant.air_kg_s(p, w);
         let imep = inputs.along(inputs.imep_pa, since);
         let volume = parts.breathing.displacement_m3;
-        let torque = volume / (4.0 * PI) * (imep - plant.demand_pa(p, w)) - inputs.brake_nm;
+        let torque = volume / (4.0 * PI) * (imep - plant.demand_pa(p, w)) - inputs.brake_nm
+            + inputs.starter.torque_nm(w);
         let lift = (z - inputs.opening_m) * parts.lever.plunger_per_plate();
-        let fuel_in = parts.slits.total_kg_s(lift, inputs.jet_m_s, &plant.liquid);
+        let metered = parts.slits.total_kg_s(lift, inputs.jet_m_s, &plant.liquid);
+        let fuel_in = metered + inputs.start_valve_kg_s;
         let dries = film / self.film.tau_s;
         let fuel_out = (1.0 - self.film.share) * fuel_in + dries;
         let (up, speeds_up) = match self.slide.plate {
@@ -249,16 +256,11 @@ impl Motion<STATES> for Segment<'_> {
 }
 
 /// The charge drawn in at a moment: its mixture and the work it will do.
-pub(super) fn charge(
-    plant: &Plant,
-    now: &Moving,
-    opening_m: f64,
-    jet_m_s: f64,
-    film: &Film,
-) -> Trial {
+pub(super) fn charge(plant: &Plant, now: &Moving, inputs: &Inputs, film: &Film) -> Trial {
     let parts = &plant.parts;
     let slits = &parts.slits;
     let air_kg_s = plant.air_kg_s(now.manifold_pa, now.speed_rad_s);
+    let &Inputs { opening_m, jet_m_s, start_valve_kg_s, .. } = inputs;
     let lift_m = (now.height_m - opening_m) * parts.lever.plunger_per_plate();
     let count = slits.width_m.len();
     let dries = now.film_kg / film.tau_s;
@@ -283,9 +285,10 @@ pub(super) fn charge(
     let air_each = air_kg_s / count as f64;
     let mut burnt = 0.0;
     for i in 0..count {
-        let metered = slits.flow_kg_s(i, lift_m, jet_m_s, &plant.liquid);
-        // The film is shared as the slits are.
+        // The film is shared as the slits are, the start valve's fuel evenly.
         let share = slits.width_m[i] / total_width;
+        let metered =
+            slits.flow_kg_s(i, lift_m, jet_m_s, &plant.liquid) + start_valve_kg_s / count as f64;
         let fuel = (1.0 - film.share) * metered + dries * share;
         trial.fuel_kg_s += metered;
         trial.lambdas[i] = air_each / (plant.air_fuel_ratio * plant.vapour * fuel);

@@ -7,6 +7,7 @@ use super::motion::{self, Inputs, STATES, Segment};
 use super::plate::Slide;
 use super::{EVENTS_MOST, Engine, RunFault, STEPS_MOST, TICK_S, seen};
 use crate::air::GAS_CONSTANT;
+use crate::control::starting::Starting;
 use crate::ode::{GaveUp, Method, advance};
 use crate::steady::reading::roughness;
 use std::f64::consts::PI;
@@ -45,6 +46,7 @@ impl Engine {
         let (throttle_m2, valve) = if took < h { after(took) } else { (throttle_m2, valve) };
         (self.pedal.throttle_m2, self.valve) = (throttle_m2, valve);
         self.listen(&Inputs { lasts_s: took, ..inputs }, &before);
+        self.go_on_starting(inputs.imep_pa.1, took);
         if took < h && self.stalled_at_s.is_none() {
             self.pedal.foot = Foot::Off;
         }
@@ -59,12 +61,22 @@ impl Engine {
         // as much as it should.
         let rises = 0.5 * self.torque_factor * (self.work.at(ahead) - self.work.at(behind));
         let mean = self.torque_factor * self.work.mean(behind, ahead);
+        let (parts, conditions) = (&self.plant.parts.starting, &self.setup.conditions);
+        let (starter, start_valve_kg_s) = match &self.starts {
+            None => (Starting { stall_nm: 0.0, ..*parts }, 0.0),
+            Some(starts) => (
+                starts.starter(parts, conditions),
+                starts.start_valve_kg_s(parts, conditions, self.time_s()),
+            ),
+        };
         Inputs {
             opening_m: self.opening_m,
             inlet_m2,
             jet_m_s: self.plant.jet_m_s(self.controls.current_a()),
             imep_pa: (mean - rises, mean + rises),
             brake_nm: self.pedal.brake_nm,
+            starter,
+            start_valve_kg_s,
             pulsation: self.options.pulsation,
             angle_rad: self.angle_rad,
             lasts_s: h,
@@ -94,7 +106,11 @@ impl Engine {
     fn integrate(&mut self, inputs: &Inputs) -> Result<f64, RunFault> {
         let plant = &self.plant;
         let method = self.method(inputs)?;
-        let stall = 0.01 * plant.parts.controller.stall_rad_s;
+        // A starter that turns lets nothing stall.
+        let stall = match &self.starts {
+            Some(starts) if starts.engaged() => f64::NEG_INFINITY,
+            _ => 0.01 * plant.parts.controller.stall_rad_s,
+        };
         let lets_go = self.pedal.lets_go_at().map_or(f64::INFINITY, |speed| 0.01 * speed);
         // Events are located to no better than this.
         let near = 1e-9;
@@ -144,8 +160,7 @@ impl Engine {
         self.angle_rad += turned;
         let moving: [f64; STATES] = std::array::from_fn(|i| 0.5 * (before[i] + self.x[i]));
         let moving = motion::unpack(&moving);
-        let charge =
-            motion::charge(&self.plant, &moving, self.opening_m, inputs.jet_m_s, &self.film);
+        let charge = motion::charge(&self.plant, &moving, inputs, &self.film);
         if std::mem::take(&mut self.jumped) {
             self.work.jump(start_rad, charge.imep_pa);
             self.gas.jump(start_rad, seen(&self.setup, &charge));

@@ -131,6 +131,11 @@ pub static KEYS: &[Key] = &[
     part("moving", "idle_kp_per_rpm", PerRpm, (0.0, 0.01), "idle speed control, opening for each rpm too slow", |p| &mut p.moving.idle_kp),
     part("moving", "idle_ki_per_rpm_s", PerRpmSecond, (0.0, 0.01), "idle speed control, opening for each rpm too slow and second", |p| &mut p.moving.idle_ki),
     part("moving", "valve_lag_s", Second, (0.005, 1.0), "lag of the idle air valve", |p| &mut p.moving.valve_lag_s),
+    part("starting", "starter_stall_nm", NewtonMetre, (20.0, 1000.0), "torque of the starter at the standing crank", |p| &mut p.starting.stall_nm),
+    part("starting", "starter_free_rpm", Rpm, (100.0, 800.0), "crank speed at which the starter's torque is gone", |p| &mut p.starting.free_rad_s),
+    part("starting", "start_valve_g_s", GramPerSecond, (0.0, 5.0), "fuel of the start valve", |p| &mut p.starting.start_valve_kg_s),
+    part("starting", "caught_rpm", Rpm, (300.0, 800.0), "crank speed from which the engine counts as caught", |p| &mut p.starting.caught_rad_s),
+    part("starting", "held_on_s", Second, (0.0, 3.0), "how much longer the starter is held on", |p| &mut p.starting.held_on_s),
 
     number("screw", Turns, (-2.0, 2.0), "mixture screw from where the rig stands, clockwise (richer) positive", Condition(|c| &mut c.screw_turns)),
     number("altitude_m", Metre, (-400.0, 5000.0), "height above the sea; gives the pressure only", Condition(|c| &mut c.altitude_m)),

@@ -1,0 +1,290 @@
+//! The start: a standing engine turned by its starter until it runs by itself.
+
+use super::controls::{Controls, Phase};
+use super::foot::Pedal;
+use super::lines::{DelayLine, GasPath};
+use super::plate::Plate;
+use super::{Engine, Options, RunFault, TICK_S, motion};
+use crate::conditions::{Conditions, Trim};
+use crate::control::starting::{
+    OPEN_LOOP_S, Starting, VAPOUR_S, WARM_K, WARMS_UP_S, cranking_vapour_share,
+};
+use crate::control::trim::vapour_share;
+use crate::engine::friction::cold_factor;
+use crate::noise::Noise;
+use crate::rig::keys::Setup;
+use crate::steady::trial::Plant;
+
+/// Speed the starter has given the crank when the run begins (rad/s).
+const FIRST_TURN_RAD_S: f64 = 2.0;
+/// Lambda that the sensor takes air for.
+const AIR: f64 = 10.0;
+/// Indicated pressure from which a cylinder has fired (Pa).
+const FIRED_PA: f64 = 50_000.0;
+/// The engine must have run so long by itself to count as started (s).
+const BY_ITSELF_S: f64 = 3.0;
+/// How long an engine must stay fast enough to have caught (s): a first kick may not.
+const CATCHES_S: f64 = 0.2;
+/// How long the flare of a start may last (s).
+const FLARE_S: f64 = 5.0;
+/// Time from settling of the plant to the next, as it warms up (s).
+const WARMS_EVERY_S: f64 = 0.5;
+/// Charges outside this range of lambda count as too rich or too lean to fire.
+const FLOODED: f64 = 0.6;
+
+/// Where a start has got to.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Starts {
+    /// When it fired first, and when it had caught (s).
+    fired_at_s: Option<f64>,
+    caught_at_s: Option<f64>,
+    /// Since when it has been fast enough to have caught (s).
+    above_since_s: Option<f64>,
+    /// Whether the starter turns.
+    engaged: bool,
+    /// Share of the fuel that is vapour.
+    vapour: f64,
+    /// When the plant was last warmed (s).
+    warmed_at_s: f64,
+}
+
+impl Starts {
+    /// Starter as it turns now (its torque 0 once it is off).
+    pub fn starter(&self, parts: &Starting, conditions: &Conditions) -> Starting {
+        let starter = parts.at(conditions.ambient_k);
+        Starting { stall_nm: if self.engaged { starter.stall_nm } else { 0.0 }, ..starter }
+    }
+
+    /// Fuel of the start valve at a time since the key (kg/s).
+    pub fn start_valve_kg_s(&self, parts: &Starting, conditions: &Conditions, time_s: f64) -> f64 {
+        let sprays = self.engaged && time_s < Starting::sprays_for_s(conditions.coolant_k);
+        if sprays { parts.start_valve_kg_s } else { 0.0 }
+    }
+
+    /// Whether the starter turns.
+    pub fn engaged(&self) -> bool {
+        self.engaged
+    }
+}
+
+impl Engine {
+    /// A standing engine with the key just turned: plate on its stop, manifold full of air,
+    /// walls dry, gas path full of air, sensor cold.
+    pub fn standing(setup: &Setup, options: Options) -> Engine {
+        let parts = setup.rig.parts();
+        let plant = Plant::new(parts, setup.rig.reference(), &setup.conditions);
+        let mut x = [0.0; motion::STATES];
+        x[0] = 1e-5 * plant.upstream_pa;
+        x[1] = 0.01 * FIRST_TURN_RAD_S;
+        x[2] = 1e3 * plant.rest_height_m;
+        // Where the idle control begins once the engine has caught: as the warm idle, wider
+        // with the friction.
+        let warm = setup.rig.reference().idle_valve_m2 / parts.idle_valve.full_effective_m2();
+        let opening = (warm * cold_factor(setup.conditions.coolant_k)).min(1.0);
+        let mut controls = Controls::new(parts, &setup.conditions, opening, 0.0);
+        controls.begin_start();
+        let film = motion::film(parts, &setup.conditions, FIRST_TURN_RAD_S);
+        let vapour = cranking_vapour_share(setup.conditions.coolant_k);
+        Engine {
+            opening_m: parts.lever.opening_height_m(setup.conditions.screw_turns),
+            controls,
+            work: DelayLine::new(0.0, 0.0),
+            gas: GasPath::new(AIR),
+            noise: Noise::new(options.seed, 0),
+            setup: *setup,
+            options,
+            ticks: 0,
+            within_s: 0.0,
+            gains_rad_s2: 1e3,
+            lively_until_s: 2.0,
+            jumped: false,
+            x,
+            plate: Plate::OnStop,
+            angle_rad: 0.0,
+            pedal: Pedal::new(&plant, plant.released_m2),
+            plant,
+            valve: 1.0,
+            film,
+            torque_factor: 1.0,
+            stalled_at_s: None,
+            start: motion::unpack(&x),
+            starts: Some(Starts {
+                fired_at_s: None,
+                caught_at_s: None,
+                above_since_s: None,
+                engaged: true,
+                vapour,
+                warmed_at_s: 0.0,
+            }),
+        }
+    }
+
+    /// Starter, vapour and coolant after a part of a tick of a start.
+    pub(super) fn go_on_starting(&mut self, imep_pa: f64, h: f64) {
+        let Some(mut starts) = self.starts else { return };
+        let (now_s, speed) = (self.time_s(), self.speed_rad_s());
+        let parts = &self.plant.parts.starting;
+        if imep_pa > FIRED_PA {
+            starts.fired_at_s.get_or_insert(now_s);
+        }
+        if speed > parts.caught_rad_s && starts.fired_at_s.is_some() {
+            let since_s = *starts.above_since_s.get_or_insert(now_s);
+            if now_s > since_s + CATCHES_S {
+                starts.caught_at_s.get_or_insert(since_s);
+                self.controls.caught();
+            }
+        } else {
+            starts.above_since_s = None;
+        }
+        if starts.caught_at_s.is_some_and(|at| now_s > at + parts.held_on_s) {
+            starts.engaged = false;
+        }
+        let coolant_k = self.setup.conditions.coolant_k;
+        let evaporates = match starts.caught_at_s {
+            Some(_) => vapour_share(coolant_k),
+            None => cranking_vapour_share(coolant_k),
+        };
+        starts.vapour += (evaporates - starts.vapour) * (1.0 - (-h / VAPOUR_S).exp());
+        if starts.caught_at_s.is_some() && now_s > starts.warmed_at_s + WARMS_EVERY_S {
+            let passed_s = now_s - starts.warmed_at_s;
+            starts.warmed_at_s = now_s;
+            let conditions = &mut self.setup.conditions;
+            let colder = (WARM_K - conditions.coolant_k).max(0.0);
+            conditions.coolant_k += colder * (1.0 - (-passed_s / WARMS_UP_S).exp());
+            let (rig, conditions) = (&self.setup.rig, &self.setup.conditions);
+            self.plant = Plant::new(rig.parts(), rig.reference(), conditions);
+        }
+        self.plant.vapour = starts.vapour;
+        self.starts = Some(starts);
+    }
+}
+
+/// Why an engine did not start.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum NoStart {
+    /// The starter cannot turn it (crank speed, rad/s).
+    TooStiff(f64),
+    /// No charge was rich enough to fire (leanest to richest lambda).
+    TooLean(f64),
+    /// The charges were too rich to fire (lambda at the end).
+    Flooded(f64),
+    /// It fired, but not strongly enough to catch (lambda at the end).
+    FiresWithoutCatching(f64),
+    /// It caught, and died when the starter let go or later (when, s; lambda then).
+    Dies(f64, f64),
+}
+
+/// How a start went.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Start {
+    /// Seconds of cranking to the first fire.
+    pub fires_after_s: Option<f64>,
+    /// Seconds to the speed at which it counts as caught.
+    pub caught_after_s: Option<f64>,
+    /// Seconds to an idle of its own: when the starter had let go, if it then ran on.
+    pub running_after_s: Option<f64>,
+    /// Why it did not start.
+    pub reason: Option<NoStart>,
+    /// Crank speed just before the first fire (rad/s).
+    pub cranking_rad_s: f64,
+    /// Highest speed of the flare (rad/s), 0 if there was none.
+    pub flare_rad_s: f64,
+    /// Mixture drawn in at the first fire.
+    pub lambda_at_fire: Option<f64>,
+    /// Rows: time (s), speed (rad/s), lambda drawn in, manifold pressure (Pa), current (A).
+    pub rows: Vec<[f64; 5]>,
+    /// Largest relative error of the mass balances.
+    pub mass_error: f64,
+}
+
+/// Cranks a standing engine for at most `crank_s`, and if it catches, lets it run on.
+/// `watch_s` is how long after the key it is looked at in all.
+pub fn start(
+    setup: &Setup,
+    options: Options,
+    crank_s: f64,
+    watch_s: f64,
+) -> Result<Start, RunFault> {
+    let mut engine = Engine::standing(setup, options);
+    let mut found = Start {
+        fires_after_s: None,
+        caught_after_s: None,
+        running_after_s: None,
+        reason: None,
+        cranking_rad_s: 0.0,
+        flare_rad_s: 0.0,
+        lambda_at_fire: None,
+        rows: Vec::new(),
+        mass_error: 0.0,
+    };
+    let mut lambda = AIR;
+    for tick in 0..(watch_s / TICK_S).round() as u64 {
+        engine.tick()?;
+        let time_s = engine.time_s();
+        let starts = engine.starts.unwrap_or_else(|| unreachable!("a start stays one"));
+        let charge = engine.charge();
+        if engine.stalled_at_s.is_none() {
+            lambda = charge.lambda;
+        }
+        if tick % 5 == 4 {
+            let current_a = engine.controls.current_a();
+            let speed = engine.speed_rad_s();
+            found.rows.push([time_s, speed, lambda.min(AIR), charge.manifold_pa, current_a]);
+        }
+        if starts.fired_at_s.is_none() {
+            found.cranking_rad_s = engine.speed_rad_s();
+        } else if found.lambda_at_fire.is_none() {
+            found.lambda_at_fire = Some(lambda);
+        }
+        if starts.caught_at_s.is_some() {
+            found.flare_rad_s = found.flare_rad_s.max(engine.speed_rad_s());
+        }
+        let gives_up = starts.caught_at_s.is_none() && time_s >= crank_s;
+        if gives_up || engine.stalled_at_s.is_some() {
+            break;
+        }
+    }
+    let starts = engine.starts.unwrap_or_else(|| unreachable!("a start stays one"));
+    (found.fires_after_s, found.caught_after_s) = (starts.fired_at_s, starts.caught_at_s);
+    found.mass_error = engine.mass_error();
+    let let_go_s = starts.caught_at_s.map(|at| at + setup.rig.parts().starting.held_on_s);
+    found.reason = match (starts.caught_at_s, engine.stalled_at_s, starts.fired_at_s) {
+        (Some(_), Some(at), _) => Some(NoStart::Dies(at, lambda)),
+        (Some(_), None, _) => None,
+        (None, _, Some(_)) => Some(NoStart::FiresWithoutCatching(lambda)),
+        (None, _, None) if found.cranking_rad_s < 2.0 * FIRST_TURN_RAD_S => {
+            Some(NoStart::TooStiff(found.cranking_rad_s))
+        }
+        (None, _, None) if lambda < FLOODED => Some(NoStart::Flooded(lambda)),
+        (None, _, None) => Some(NoStart::TooLean(lambda)),
+    };
+    if found.reason.is_none() {
+        found.running_after_s = let_go_s.filter(|at| at + BY_ITSELF_S <= watch_s + 1e-9);
+    }
+    Ok(found)
+}
+
+impl Phase {
+    /// Whether the flare of a start is over.
+    pub(super) fn settled(self) -> bool {
+        match self {
+            Phase::Settled => true,
+            Phase::Cranking => false,
+            Phase::Since(s) => s >= FLARE_S,
+        }
+    }
+
+    /// Whether the trim's loop may close.
+    pub(super) fn may_close(self) -> bool {
+        match self {
+            Phase::Settled => true,
+            Phase::Cranking => false,
+            Phase::Since(s) => s >= OPEN_LOOP_S,
+        }
+    }
+}
+
+/// Conditions of a start: the loop closes in its time.
+pub fn conditions() -> Conditions {
+    Conditions { trim: Trim::On, ..Conditions::default() }
+}
