@@ -2,7 +2,7 @@
 
 use super::draw::{Anchor, Canvas, Stroke, svg};
 use super::panels::{
-    Axis, OVER, PANEL, Panel, footer, footer_lines, heading, heading_height, plain, under,
+    Axis, LEFT, OVER, PANEL, Panel, footer, footer_lines, heading, heading_height, plain, under,
 };
 use super::picture::Picture;
 use super::theme::{INK, SMALL, WIDTH};
@@ -26,8 +26,8 @@ pub fn picture(run: &Run) -> Picture {
         ticks: ticks.into_iter().filter(|(at, _)| *at <= lasts).collect(),
     };
     let panels = panels(run);
-    let steps = &run.procedure.steps;
-    let first = heading_height(&title, &subtitle) + ROW * steps.len() as f64;
+    let marks = marks(run);
+    let first = heading_height(&title, &subtitle) + ROW * (marks.len() + 1) as f64;
     let tops: Vec<f64> =
         (0..panels.len()).map(|i| first + OVER + i as f64 * (PANEL + OVER)).collect();
     let bottom = tops[panels.len() - 1] + PANEL;
@@ -35,11 +35,11 @@ pub fn picture(run: &Run) -> Picture {
     let drawing = svg(WIDTH, height, |canvas| {
         canvas.fill((0.0, 0.0), (WIDTH, height), (255, 255, 255));
         let words_at = heading(canvas, &title, &subtitle) + 8.0;
-        draw_actions(canvas, run, &x, words_at, tops[0]);
+        draw_marks(canvas, &marks, &x, words_at, tops[0]);
         for (panel, &top) in panels.iter().zip(&tops) {
             panel.draw(canvas, &x, top);
-            for step in steps {
-                let at = x.x(step.at_s);
+            for mark in &marks {
+                let at = x.x(mark.at_s);
                 canvas.line(&[(at, top), (at, top + PANEL)], marker());
             }
         }
@@ -53,19 +53,46 @@ fn marker() -> Stroke {
     Stroke { colour: INK, width: 1.0, dash: Some((3.0, 3.0)) }
 }
 
-/// Each action's words in a row of their own, to the right of its line where there is room;
-/// the earliest highest, so that no line crosses words.
-fn draw_actions(canvas: &Canvas<'_>, run: &Run, x: &Axis, y: f64, top: f64) {
-    for (i, step) in run.procedure.steps.iter().enumerate() {
-        let (at, y) = (x.x(step.at_s), y + ROW * i as f64);
-        let words = typeset(&format!("{} s: {}", step.at_s, action_words(&step.action)));
-        let (anchor, away) = if at + 8.0 + width(&words, SMALL, false) < WIDTH - 18.0 {
-            (Anchor::Start, 6.0)
+/// What is done at a time: all of it, in words.
+struct Mark {
+    at_s: f64,
+    words: String,
+}
+
+/// The procedure's actions, those of one time together.
+fn marks(run: &Run) -> Vec<Mark> {
+    let mut marks: Vec<Mark> = Vec::new();
+    for step in &run.procedure.steps {
+        let words = action_words(&step.action);
+        match marks.last_mut() {
+            Some(mark) if mark.at_s == step.at_s => mark.words += &format!(", {words}"),
+            _ => marks.push(Mark { at_s: step.at_s, words }),
+        }
+    }
+    for mark in &mut marks {
+        mark.words = typeset(&format!("{} s: {}", mark.at_s, mark.words));
+    }
+    marks
+}
+
+/// Each mark's words in a row of their own. Where all have room to the right of their lines
+/// they stand there, the earliest highest, so that no line crosses words; else each line has
+/// a letter, and the words are a list.
+fn draw_marks(canvas: &Canvas<'_>, marks: &[Mark], x: &Axis, y: f64, top: f64) {
+    let fits = |mark: &Mark| x.x(mark.at_s) + 8.0 + width(&mark.words, SMALL, false) < WIDTH - 18.0;
+    let beside = marks.iter().all(fits);
+    for (i, (mark, letter)) in marks.iter().zip('a'..='z').enumerate() {
+        let (at, y) = (x.x(mark.at_s), y + ROW * i as f64);
+        if beside {
+            canvas.text(&mark.words, (at + 6.0, y), plain(SMALL, INK, Anchor::Start));
+            canvas.line(&[(at, y - 6.0), (at, top - OVER + 4.0)], marker());
         } else {
-            (Anchor::End, -6.0)
-        };
-        canvas.text(&words, (at + away, y), plain(SMALL, INK, anchor));
-        canvas.line(&[(at, y - 6.0), (at, top - OVER + 4.0)], marker());
+            let words = format!("{letter}  {}", mark.words);
+            canvas.text(&words, (LEFT, y), plain(SMALL, INK, Anchor::Start));
+            let place = (at, top - OVER - 4.0);
+            canvas.text(&letter.to_string(), place, plain(SMALL, INK, Anchor::Middle));
+            canvas.line(&[(at, top - OVER + 4.0), (at, top)], marker());
+        }
     }
 }
 

@@ -1,5 +1,6 @@
 //! `run`: the engine in time, through a procedure.
 
+mod dwells;
 mod waits;
 
 use super::Command;
@@ -20,7 +21,7 @@ use sim_core::point::{Outcome, Point, READINGS, Stall};
 use sim_core::rig::keys::nearest_word;
 use sim_core::run::blame::{Blame, SUSPECTS, blame};
 use sim_core::run::procedure::{Action, PULSATION_MOST_PERCENT, Procedure, SHIPPED, parse};
-use sim_core::run::record::{Dwell, Record, perform};
+use sim_core::run::record::{Record, perform};
 use sim_core::run::{Options, TICK_S};
 use sim_core::units::Unit;
 
@@ -85,6 +86,8 @@ pub struct Run {
     pub procedure: Procedure,
     /// What was written down.
     pub record: Record,
+    /// Whether noise or pulsation shook it.
+    pub shaken: bool,
     /// What the waits are owed to, if that was asked.
     pub blame: Option<Blame>,
     /// The command, canonically.
@@ -172,7 +175,8 @@ fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, T
         command += &format!(" --every-ms {every_ms}");
     }
     command += &engine.flags;
-    let run = Run { engine, procedure, record, blame, command };
+    let shaken = options.torque_noise || options.pulsation > 0.0;
+    let run = Run { engine, procedure, record, shaken, blame, command };
     let mut report = Report::new("run");
     values(&mut report, &run);
     told(&mut report, &run);
@@ -244,33 +248,13 @@ fn values(report: &mut Report, run: &Run) {
             "final": at_the_end,
         }),
     );
-    report.put("dwells", record.dwells.iter().map(|dwell| dwell_value(run, dwell)).collect());
+    report.put("dwells", record.dwells.iter().map(|dwell| dwells::value(run, dwell)).collect());
     if let Some(blame) = &run.blame {
         report.put("blame", waits::value(blame));
     }
     report.put("trace", record.rows.iter().map(trace_value).collect());
     report.rows =
         Table { columns: trace_columns(), rows: record.rows.iter().map(trace_row).collect() };
-}
-
-/// What was done at the start of a dwell, in words.
-fn dwell_words(run: &Run, dwell: &Dwell) -> String {
-    let here = |at_s: f64| (at_s - dwell.from_s).abs() < 0.5 * TICK_S;
-    let done = run.procedure.steps.iter().filter(|step| here(step.at_s));
-    let words: Vec<String> = done.map(|step| action_words(&step.action)).collect();
-    if words.is_empty() { "as it was".into() } else { words.join(", ") }
-}
-
-fn dwell_value(run: &Run, dwell: &Dwell) -> Value {
-    let mut object = Map::new();
-    for (reading, spread) in READINGS.iter().zip(&dwell.spreads) {
-        let Some(spread) = spread else { continue };
-        object.insert(
-            reading.name.into(),
-            json!({"mean": spread.mean, "least": spread.least, "most": spread.most, "deviation": spread.deviation}),
-        );
-    }
-    json!({"from_s": dwell.from_s, "to_s": dwell.to_s, "action": dwell_words(run, dwell), "readings": object})
 }
 
 /// An action in words.
@@ -311,6 +295,11 @@ impl Run {
         if let Some(at) = record.stalled_at_s {
             return format!("{}: the engine stalls after {at:.1} s", self.procedure.name);
         }
+        let (low, high) = record.speed_range_rad_s;
+        let between = format!("between {} and {}", rpm(low), rpm(high));
+        if self.shaken {
+            return format!("{}: {between}, shaken by noise and pulsation", self.procedure.name);
+        }
         let settled = |name: &str| {
             let at = READINGS.iter().position(|reading| reading.name == name)?;
             record.settled_after_s[at]
@@ -319,12 +308,8 @@ impl Run {
             .into_iter()
             .filter_map(settled)
             .fold(0.0, f64::max);
-        format!(
-            "{}: between {} and {}; the meters have settled {slowest:.0} s after the last action",
-            self.procedure.name,
-            rpm(record.speed_range_rad_s.0),
-            rpm(record.speed_range_rad_s.1)
-        )
+        let name = &self.procedure.name;
+        format!("{name}: {between}; the meters have settled {slowest:.0} s after the last action")
     }
 }
 
@@ -368,6 +353,9 @@ fn told(report: &mut Report, run: &Run) {
         );
     }
     report.blocks.push(Block::Table(table));
+    if record.dwells.len() > 3 {
+        dwells::tell(report, run);
+    }
     if let Some(blame) = &run.blame {
         waits::tell(report, blame);
     }
