@@ -24,6 +24,13 @@ pub const JUMPER: Caution = Caution {
     short: "Looking for flow start lets fuel run: ignition off, lines opened into glasses, pump on a fused and switched jumper that comes off before the car is driven.",
 };
 
+/// A start.
+pub const CRANKING: Caution = Caution {
+    short: "Starting: gear out, brake on, hands and cloths clear of fan and belts; a flooded engine is left to dry before the next try.",
+};
+
+/// For a start.
+pub const STARTING: &[Caution] = &[CRANKING, PETROL, ENGINE, MODEL];
 /// For anything that runs the engine.
 pub const RUNNING: &[Caution] = &[ENGINE, MODEL];
 /// For the pump running on a standing engine.

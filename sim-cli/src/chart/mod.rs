@@ -1,5 +1,7 @@
 //! Charts: drawn once as SVG, from which PNG is made.
 
+pub mod coldmap;
+pub mod coldstart;
 pub mod draw;
 pub mod panels;
 pub mod picture;

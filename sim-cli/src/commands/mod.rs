@@ -1,6 +1,7 @@
 //! The one list of commands. Help, dispatch and tests read it.
 
 mod claims;
+mod coldstart;
 mod completions;
 mod flowstart;
 mod gas;
@@ -10,6 +11,7 @@ mod run;
 mod sweep;
 mod valves;
 
+pub use coldstart::{Cold, ColdMap, DEGC, TURNS, degc_at, map_word};
 pub use predict::Prediction;
 pub use run::{Run, action_words};
 pub use sweep::{Sweep, hazard_words};
@@ -39,6 +41,7 @@ pub struct Command {
 /// Parts of the job, in its order, each with the words over its commands.
 pub const GROUPS: &[(&str, &str)] = &[
     ("set", "Set it: the screw cold and warm"),
+    ("start", "Start it: from an opened or cold engine to a running one"),
     ("watch", "Watch it: the minutes after a move"),
     ("teach", "Teach it: how far each rule can be trusted"),
     ("look-up", "Look it up"),
@@ -49,6 +52,7 @@ pub static COMMANDS: &[Command] = &[
     flowstart::COMMAND,
     sweep::COMMAND,
     predict::COMMAND,
+    coldstart::COMMAND,
     run::COMMAND,
     valves::COMMAND,
     claims::COMMAND,

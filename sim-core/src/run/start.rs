@@ -29,6 +29,8 @@ const CATCHES_S: f64 = 0.2;
 const FLARE_S: f64 = 5.0;
 /// Time from settling of the plant to the next, as it warms up (s).
 const WARMS_EVERY_S: f64 = 0.5;
+/// Ticks from row to row of a start.
+const ROW_TICKS: u64 = 5;
 /// Charges outside this range of lambda count as too rich or too lean to fire.
 const FLOODED: f64 = 0.6;
 
@@ -222,18 +224,17 @@ pub fn start(
         engine.tick()?;
         let time_s = engine.time_s();
         let starts = engine.starts.unwrap_or_else(|| unreachable!("a start stays one"));
-        let charge = engine.charge();
-        if engine.stalled_at_s.is_none() {
+        let fires = starts.fired_at_s.is_some() && found.lambda_at_fire.is_none();
+        if fires || tick % ROW_TICKS == ROW_TICKS - 1 || engine.stalled_at_s.is_some() {
+            let charge = engine.charge();
             lambda = charge.lambda;
-        }
-        if tick % 5 == 4 {
             let current_a = engine.controls.current_a();
             let speed = engine.speed_rad_s();
             found.rows.push([time_s, speed, lambda.min(AIR), charge.manifold_pa, current_a]);
         }
         if starts.fired_at_s.is_none() {
             found.cranking_rad_s = engine.speed_rad_s();
-        } else if found.lambda_at_fire.is_none() {
+        } else if fires {
             found.lambda_at_fire = Some(lambda);
         }
         if starts.caught_at_s.is_some() {
@@ -282,6 +283,24 @@ impl Phase {
             Phase::Since(s) => s >= OPEN_LOOP_S,
         }
     }
+}
+
+impl Start {
+    /// Whether it failed for too much fuel.
+    pub fn rich(&self) -> bool {
+        match self.reason {
+            Some(NoStart::Flooded(_)) => true,
+            Some(NoStart::FiresWithoutCatching(lambda) | NoStart::Dies(_, lambda)) => lambda < 0.8,
+            _ => false,
+        }
+    }
+}
+
+/// Whether fuel runs with the plate at rest: into the ports of a standing engine.
+pub fn flows_at_rest(setup: &Setup) -> bool {
+    let parts = setup.rig.parts();
+    let plant = Plant::new(parts, setup.rig.reference(), &setup.conditions);
+    plant.rest_height_m > parts.lever.opening_height_m(setup.conditions.screw_turns)
 }
 
 /// Conditions of a start: the loop closes in its time.

@@ -1,0 +1,158 @@
+//! The map of starts over temperature and screw, each region with its words and an edge.
+
+use super::draw::{Anchor, Canvas, Stroke, Type, svg};
+use super::panels::{
+    Axis, LEFT, OVER, RIGHT, footer, footer_lines, heading, heading_height, plain, thin, under,
+};
+use super::picture::Picture;
+use super::theme::{Colour, INK, LEAN, RICH, SMALL, SOFT, STALLED, TARGET, TEXT, WIDTH};
+use crate::commands::{ColdMap, DEGC, TURNS, degc_at, map_word};
+use crate::fonts::width;
+use crate::words::typeset;
+
+/// Height of the map (px).
+const TALL: f64 = 420.0;
+/// The regions: words and shade.
+const REGIONS: [(&str, Colour); 5] = [
+    ("too lean", LEAN),
+    ("starts within 4 s", TARGET),
+    ("starts later", (244, 244, 196)),
+    ("too rich", RICH),
+    ("fuel runs at rest", STALLED),
+];
+
+/// Draws a map.
+pub fn picture(map: &ColdMap) -> Picture {
+    let title = typeset(&map.finding());
+    let subtitle = typeset(&map.engine.words().replace("warm point", "cold start"));
+    let half = 0.5 * (TURNS.1 - TURNS.0) / (TURNS.2 - 1) as f64;
+    let mut x = Axis::stepped(TURNS.0 - half, TURNS.1 + half, 0.1);
+    x.ticks.retain(|(at, _)| (x.low..=x.high).contains(at));
+    let top = heading_height(&title, &subtitle) + OVER + 4.0;
+    let bottom = top + TALL;
+    let height = (bottom + 58.0 + 16.0 * footer_lines(&map.command).len() as f64).ceil();
+    let drawing = svg(WIDTH, height, |canvas| {
+        canvas.fill((0.0, 0.0), (WIDTH, height), (255, 255, 255));
+        heading(canvas, &title, &subtitle);
+        fields(canvas, map, &x, top);
+        frame(canvas, &x, top);
+        for (words, _) in REGIONS {
+            label(canvas, map, &x, top, words);
+        }
+        let end = under(canvas, &x, bottom, "screw [turns], clockwise is richer");
+        footer(canvas, &map.command, end);
+    });
+    let told: Vec<String> = (0..DEGC.2)
+        .step_by(5)
+        .map(|row| match map.window(row) {
+            Some((lean, rich)) => {
+                format!("{:.0} °C: {lean:.2} to {rich:.2} turn", degc_at(row))
+            }
+            None => format!("{:.0} °C: none", degc_at(row)),
+        })
+        .collect();
+    let description = format!("Settings that start within 4 s. {}.", told.join("; "));
+    Picture { width: WIDTH, height, title, description, drawing }
+}
+
+/// Height of a row's lower edge (px); rows count from the coldest, at the bottom.
+fn edge(top: f64, row: usize) -> f64 {
+    top + TALL * (1.0 - row as f64 / DEGC.2 as f64)
+}
+
+fn column_edge(x: &Axis, column: usize) -> f64 {
+    let half = 0.5 * (TURNS.1 - TURNS.0) / (TURNS.2 - 1) as f64;
+    x.x(TURNS.0 + (2.0 * column as f64 - 1.0) * half)
+}
+
+fn fields(canvas: &Canvas<'_>, map: &ColdMap, x: &Axis, top: f64) {
+    let word = |row: usize, column: usize| map_word(&map.fates[row][column]);
+    for row in 0..DEGC.2 {
+        // Fields of one word side by side are one rectangle.
+        let mut from = 0;
+        for column in 1..=TURNS.2 {
+            if column < TURNS.2 && word(row, column) == word(row, from) {
+                continue;
+            }
+            let shade = REGIONS.iter().find(|(words, _)| *words == word(row, from));
+            if let Some((_, shade)) = shade {
+                let (left, right) = (column_edge(x, from), column_edge(x, column));
+                canvas.fill((left, edge(top, row + 1)), (right, edge(top, row)), *shade);
+            }
+            from = column;
+        }
+    }
+    let pen = Stroke { colour: SOFT, width: 1.2, dash: None };
+    for row in 0..DEGC.2 {
+        for column in 0..TURNS.2 {
+            if column + 1 < TURNS.2 && word(row, column) != word(row, column + 1) {
+                let at = column_edge(x, column + 1);
+                canvas.line(&[(at, edge(top, row)), (at, edge(top, row + 1))], pen);
+            }
+            if row + 1 < DEGC.2 && word(row, column) != word(row + 1, column) {
+                let y = edge(top, row + 1);
+                canvas.line(&[(column_edge(x, column), y), (column_edge(x, column + 1), y)], pen);
+            }
+        }
+    }
+}
+
+fn frame(canvas: &Canvas<'_>, x: &Axis, top: f64) {
+    let bottom = top + TALL;
+    for i in 0..=8 {
+        let degc = -20.0 + 10.0 * f64::from(i);
+        let share = (degc - DEGC.0) / (DEGC.1 - DEGC.0) * (DEGC.2 - 1) as f64 + 0.5;
+        let y = top + TALL * (1.0 - share / DEGC.2 as f64);
+        if (top..=bottom).contains(&y) {
+            canvas.line(&[(LEFT - 5.0, y), (LEFT, y)], thin(SOFT));
+            let word = typeset(&format!("{degc:.0}"));
+            canvas.text(&word, (LEFT - 7.0, y), plain(SMALL, INK, Anchor::End));
+        }
+    }
+    let zero = x.x(0.0);
+    let dashed = Stroke { colour: INK, width: 1.2, dash: Some((5.0, 4.0)) };
+    canvas.line(&[(zero, top), (zero, bottom)], dashed);
+    canvas.text("static setting", (zero, top - 9.0), plain(SMALL, INK, Anchor::Middle));
+    let around = [(LEFT, top), (RIGHT, top), (RIGHT, bottom), (LEFT, bottom), (LEFT, top)];
+    canvas.line(&around, thin(SOFT));
+    let title = Type { size: TEXT, colour: INK, bold: false, anchor: Anchor::Start };
+    canvas.text("ambient and coolant [°C]", (LEFT, top - 9.0), title);
+}
+
+/// Words in the widest free stretch of a region, away from the dashed line and its edges.
+fn label(canvas: &Canvas<'_>, map: &ColdMap, x: &Axis, top: f64, words: &str) {
+    let needs = width(words, TEXT, true) + 10.0;
+    let zero = x.x(0.0);
+    let mut best: Option<(usize, f64, f64)> = None;
+    for row in 1..DEGC.2 - 1 {
+        let is = |column: usize| {
+            (row - 1..=row + 1).all(|row| map_word(&map.fates[row][column]) == words)
+        };
+        let mut column = 0;
+        while column < TURNS.2 {
+            if !is(column) {
+                column += 1;
+                continue;
+            }
+            let from = column;
+            while column < TURNS.2 && is(column) {
+                column += 1;
+            }
+            let (left, right) = (column_edge(x, from), column_edge(x, column));
+            let pieces = match (left..right).contains(&zero) {
+                true => vec![(left, zero), (zero, right)],
+                false => vec![(left, right)],
+            };
+            for (left, right) in pieces {
+                let room = right - left;
+                if room > needs && best.is_none_or(|(.., most)| room > most) {
+                    best = Some((row, 0.5 * (left + right), room));
+                }
+            }
+        }
+    }
+    if let Some((row, at, _)) = best {
+        let bold = Type { size: TEXT, colour: INK, bold: true, anchor: Anchor::Middle };
+        canvas.text(words, (at, 0.5 * (edge(top, row) + edge(top, row + 1))), bold);
+    }
+}

@@ -1,0 +1,55 @@
+//! The chart of a start: speed, mixture and current over the first seconds.
+
+use super::draw::svg;
+use super::panels::{
+    Axis, OVER, PANEL, Panel, footer, footer_lines, heading, heading_height, under,
+};
+use super::picture::Picture;
+use super::theme::WIDTH;
+use crate::commands::Cold;
+use crate::words::typeset;
+use sim_core::units::Unit;
+
+/// How long is shown (s).
+const SHOWN_S: f64 = 12.0;
+
+/// Draws a start.
+pub fn picture(cold: &Cold) -> Picture {
+    let title = typeset(&cold.finding());
+    let subtitle = typeset(&cold.engine.words().replace("warm point", "cold start"));
+    let x = Axis::stepped(0.0, SHOWN_S, 1.0);
+    let rows = cold.fate.start().map(|start| start.rows.as_slice()).unwrap_or_default();
+    let panel = |title: &str, hold: [f64; 2], get: fn(&[f64; 5]) -> f64| {
+        let curve: Vec<(f64, Option<f64>)> =
+            rows.iter().map(|row| (row[0], Some(get(row)))).collect();
+        let shown = curve.iter().filter(|(t, _)| *t <= SHOWN_S).filter_map(|(_, v)| *v);
+        let axis = Axis::round(shown.chain(hold), 4);
+        Panel { title: title.into(), axis, curve, limit: None, target: None }
+    };
+    let mut panels = vec![
+        panel("speed [rpm]", [0.0, 1200.0], |row| Unit::Rpm.from_si(row[1])),
+        panel("lambda of what evaporates of the charge drawn in", [0.4, 2.0], |row| row[2]),
+        panel("manifold pressure [bar]", [0.3, 1.0], |row| 1e-5 * row[3]),
+        panel("actuator current [mA]", [0.0, 150.0], |row| 1e3 * row[4]),
+    ];
+    panels[1].axis = Axis::stepped(0.0, 2.0, 0.5);
+    panels[1].limit = Some((1.0, "dashed: lambda 1".into()));
+    let caught = Unit::Rpm.from_si(cold.engine.setup.rig.parts().starting.caught_rad_s);
+    panels[0].limit = Some((caught, format!("dashed: caught, {caught:.0} rpm")));
+    let first = heading_height(&title, &subtitle);
+    let tops: Vec<f64> =
+        (0..panels.len()).map(|i| first + OVER + i as f64 * (PANEL + OVER)).collect();
+    let bottom = tops[panels.len() - 1] + PANEL;
+    let height = (bottom + 58.0 + 16.0 * footer_lines(&cold.command).len() as f64).ceil();
+    let drawing = svg(WIDTH, height, |canvas| {
+        canvas.fill((0.0, 0.0), (WIDTH, height), (255, 255, 255));
+        heading(canvas, &title, &subtitle);
+        for (panel, &top) in panels.iter().zip(&tops) {
+            panel.draw(canvas, &x, top);
+        }
+        let end = under(canvas, &x, bottom, "time since the key [s]");
+        footer(canvas, &cold.command, end);
+    });
+    let description = format!("Four panels over time: speed, lambda, manifold, current. {title}.");
+    Picture { width: WIDTH, height, title, description, drawing }
+}
