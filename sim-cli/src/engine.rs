@@ -1,5 +1,6 @@
 //! The engine a command runs: flags from the list of keys, read, then loaded and checked.
 
+use crate::failures::{self, Failure};
 use crate::files::{names_a_file, read_text};
 use crate::trouble::Trouble;
 use crate::words::{plain, turns_typed};
@@ -62,6 +63,14 @@ pub fn with_conditions(mut command: Command, defaults: &Conditions) -> Command {
                 .help_heading(HEADING),
         );
     }
+    let command = command.arg(
+        Arg::new("fail")
+            .long("fail")
+            .value_name("SENSOR=MODE")
+            .action(ArgAction::Append)
+            .help(format!("let a sensor fail: {}", failures::modes()))
+            .help_heading(HEADING),
+    );
     command.arg(
         Arg::new("set")
             .long("set")
@@ -200,6 +209,7 @@ fn key_words(key: &Key) -> String {
 pub struct Ask {
     rig: String,
     wishes: Vec<Wish>,
+    failures: Vec<Failure>,
     turns_the_screw: bool,
 }
 
@@ -216,7 +226,8 @@ impl Ask {
         for pair in matches.get_many::<String>("set").into_iter().flatten() {
             wishes.push(pair_wish("--set", pair)?);
         }
-        Ok(Ask { rig, wishes, turns_the_screw: false })
+        let failures = failures::read(matches)?;
+        Ok(Ask { rig, wishes, failures, turns_the_screw: false })
     }
 
     /// For a command that turns the screw itself: where it stood before does not matter.
@@ -255,7 +266,13 @@ impl Ask {
                 flag => format!(" {flag} {}", wish.typed()),
             };
         }
-        Ok(Engine { file, setup, flags, changed })
+        for failure in &self.failures {
+            failure.apply(&mut setup.conditions)?;
+            flags += &format!(" --fail {}", failure.typed);
+            changed.push(format!("failed: {}", failure.typed));
+        }
+        let failed = self.failures.into_iter().map(|failure| failure.typed).collect();
+        Ok(Engine { file, setup, flags, changed, failed })
     }
 }
 
@@ -288,6 +305,8 @@ pub struct Engine {
     pub flags: String,
     /// The same in words, but for what [`Engine::words`] says anyway.
     changed: Vec<String>,
+    /// Sensors that have failed, as typed.
+    failed: Vec<String>,
 }
 
 impl Engine {
@@ -298,6 +317,7 @@ impl Engine {
         for key in flag_keys() {
             object.insert(key.name.into(), value_of(key, &self.setup));
         }
+        object.insert("failed".into(), json!(self.failed));
         Value::Object(object)
     }
 

@@ -10,6 +10,7 @@ mod chart;
 mod commands;
 mod engine;
 mod faces;
+mod failures;
 mod files;
 mod fonts;
 mod parallel;

@@ -26,6 +26,8 @@ pub enum Trouble {
     ChartKind { path: String },
     /// Two outputs at one place.
     SamePlace { path: String },
+    /// A sensor that cannot fail because there is none of that name.
+    UnknownSensor { name: String, nearest: Option<&'static str> },
     /// A rig that is neither shipped nor a file.
     UnknownRig { name: String, nearest: Option<&'static str> },
     /// A rig file with something wrong in it.
@@ -66,6 +68,7 @@ impl Trouble {
         use Trouble::*;
         match self {
             NotANumber { .. } | NotAWord { .. } | NoEquals { .. } | UnknownKey { .. } => 2,
+            UnknownSensor { .. } => 2,
             RowKey { .. } | Range(_) | ChartKind { .. } | SamePlace { .. } => 2,
             UnknownProcedure { .. }
             | UnknownRig { .. }
@@ -170,6 +173,12 @@ impl Display for Trouble {
             NumberOutOfRange { flag, value, low, high, unit } => {
                 write!(f, "{flag}: {} is outside {low} to {high} {unit}", plain(*value))
             }
+            UnknownSensor { name, nearest } => write!(
+                f,
+                "--fail: no sensor \"{name}\"{}; {}",
+                did_you_mean(nearest),
+                crate::failures::modes()
+            ),
             UnknownProcedure { name, nearest } => write!(
                 f,
                 "no procedure \"{name}\"{}; `quarterturn run --help` names the shipped ones, a file ends in .toml",

@@ -2,7 +2,9 @@
 
 use crate::engine::flame::FlameLaw;
 use crate::fuel::kind::Fuel;
+use crate::sense::faults::{Coolant, Faults};
 use crate::sense::potentiometer::Wear;
+use crate::sense::thermistor::{COLDEST_K, HOTTEST_K, Thermistor};
 use crate::units::ZERO_CELSIUS_K;
 
 /// Whether the trim's loop is closed.
@@ -87,10 +89,49 @@ pub struct Conditions {
     pub linkage_play_m: f64,
     /// Wear of the potentiometer's track.
     pub wear: Wear,
+    /// Sensors that have failed.
+    pub faults: Faults,
     /// Share of cycles lost to a dead spark.
     pub misfire: f64,
     /// Leak air before the lambda sensor, share of the air breathed.
     pub exhaust_leak: f64,
+}
+
+/// Depth and half width of a track that `potentiometer=worn` asks for (V, m): a pit that
+/// disturbs the idle, see the procedure worn-track.
+const WORN: (f64, f64) = (0.25, 5e-5);
+/// Largest turn of the housing that a failed potentiometer is given (m).
+const HOUSING_MOST_M: f64 = 5e-3;
+
+impl Conditions {
+    /// What the controller takes the coolant for (K).
+    pub fn seen_coolant_k(&self, thermistor: &Thermistor) -> f64 {
+        match self.faults.coolant {
+            Coolant::Sound => self.coolant_k,
+            Coolant::Open => COLDEST_K,
+            Coolant::Short => HOTTEST_K,
+            Coolant::Ohm(ohm) => thermistor.temperature_k(ohm),
+        }
+    }
+
+    /// Lets a sensor fail in a mode, both as words; `false` if it has no such mode.
+    pub fn fail(&mut self, sensor: &str, mode: &str) -> bool {
+        match (sensor, mode) {
+            ("potentiometer", "worn") => {
+                (self.wear.depth_v, self.wear.width_m) = WORN;
+                self.wear.above_idle_m = 0.0;
+                true
+            }
+            ("potentiometer", mm) => match mm.parse::<f64>() {
+                Ok(mm) if (1e-3 * mm).abs() <= HOUSING_MOST_M => {
+                    self.housing_shift_m += 1e-3 * mm;
+                    true
+                }
+                _ => false,
+            },
+            _ => self.faults.set(sensor, mode),
+        }
+    }
 }
 
 /// Speed of the fast idle that duties are compared at (rpm).
@@ -128,6 +169,7 @@ impl Default for Conditions {
             housing_shift_m: 0.0,
             rest_height_m: 0.0,
             linkage_play_m: 1e-3,
+            faults: Faults::default(),
             wear: Wear { depth_v: 0.0, above_idle_m: 0.0, width_m: 1e-4, contact_ohm: 0.0 },
             misfire: 0.0,
             exhaust_leak: 0.0,

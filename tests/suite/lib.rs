@@ -13,6 +13,8 @@ mod conservation;
 #[cfg(test)]
 mod determinism;
 #[cfg(test)]
+mod failures;
+#[cfg(test)]
 mod limit_cycle;
 #[cfg(test)]
 mod numerics;

@@ -79,5 +79,10 @@ pub const VAPOUR_S: f64 = 1.0;
 pub const WARMS_UP_S: f64 = 240.0;
 /// Temperature the thermostat holds (K).
 pub const WARM_K: f64 = 90.0 + ZERO_CELSIUS_K;
-/// How long after the start the trim's loop stays open (s).
+/// How long after the start the trim's loop stays open (s): without an exhaust-temperature
+/// sensor; with one, which knows when the tip is hot; with one that has failed.
 pub const OPEN_LOOP_S: f64 = 15.0;
+/// See [`OPEN_LOOP_S`].
+pub const HOT_LOOP_S: f64 = 12.0;
+/// See [`OPEN_LOOP_S`].
+pub const BLIND_LOOP_S: f64 = 60.0;

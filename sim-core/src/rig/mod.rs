@@ -16,6 +16,7 @@ use crate::fuel::pressure::Pressures;
 use crate::fuel::slit::Slits;
 use crate::sense::lambda_sensor::LambdaSensor;
 use crate::sense::potentiometer::Potentiometer;
+use crate::sense::thermistor::Thermistor;
 use crate::steady::reference;
 
 /// The parts of an engine, each with the numbers of its own element.
@@ -55,6 +56,8 @@ pub struct Parts {
     pub moving: Moving,
     /// Starter and start valve.
     pub starting: Starting,
+    /// Coolant thermistor.
+    pub thermistor: Thermistor,
 }
 
 /// What only matters while things move: volumes, masses, lags, the controller's pace.

@@ -5,8 +5,11 @@
 use super::TICK_S;
 use crate::air::atmosphere::standard_pressure_pa;
 use crate::conditions::{Conditions, IdleAir, Trim};
-use crate::control::starting::{AFTER_START_S, VAPOUR_S, after_start_a, cranking_a};
+use crate::control::starting::{
+    AFTER_START_S, BLIND_LOOP_S, HOT_LOOP_S, OPEN_LOOP_S, VAPOUR_S, after_start_a, cranking_a,
+};
 use crate::rig::Parts;
+use crate::sense::faults::{Altitude, ExhaustTemperature, Faults, Lambda};
 use crate::units::{ATMOSPHERE_PA, Unit};
 
 /// The trim waits this long after an overrun cut (s).
@@ -60,6 +63,9 @@ pub struct Sees {
     pub full_load: bool,
 }
 
+/// Height that a stuck altitude sensor tells (m).
+const STUCK_AT_M: f64 = 1500.0;
+
 /// Base current of the moment (A): by the coolant, and by the height where a sensor for it
 /// is fitted.
 ///
@@ -67,11 +73,15 @@ pub struct Sees {
 /// air's density, as the metered air does at a given plate height. Source: our own.
 fn base_a(parts: &Parts, conditions: &Conditions) -> f64 {
     let controller = &parts.controller;
-    let base_a = controller.base_current_a(conditions.coolant_k);
-    if controller.altitude_sensor < 0.5 {
-        return base_a;
-    }
-    let thinner = standard_pressure_pa(conditions.altitude_m) / ATMOSPHERE_PA;
+    let seen_k = conditions.seen_coolant_k(&parts.thermistor);
+    let base_a = controller.base_current_a(seen_k);
+    let altitude_m = match conditions.faults.altitude {
+        _ if controller.altitude_sensor < 0.5 => return base_a,
+        Altitude::Missing => return base_a,
+        Altitude::Sound => conditions.altitude_m,
+        Altitude::Stuck => STUCK_AT_M,
+    };
+    let thinner = standard_pressure_pa(altitude_m) / ATMOSPHERE_PA;
     let drop_pa = parts.pressures.slit_drop_pa(base_a) * thinner;
     parts.pressures.current_for_drop_a(drop_pa).clamp(controller.least_a, controller.most_a)
 }
@@ -192,7 +202,7 @@ impl Controls {
         let controller = &parts.controller;
         self.base_a = base_a(parts, conditions);
         (self.low_a, self.high_a) = (controller.least_a, controller.most_a);
-        self.overrun(conditions, sees);
+        self.overrun(conditions.seen_coolant_k(&parts.thermistor), sees);
         let over_rpm = Unit::Rpm.from_si(sees.speed_rad_s - controller.limit_rad_s);
         self.limited = over_rpm > if self.limited { -LIMIT_BAND_RPM } else { 0.0 };
         self.accelerate(sees);
@@ -203,8 +213,9 @@ impl Controls {
 
     /// What a start adds: cranking takes the place of the warm-up, after it two decays.
     fn enrich(&mut self, parts: &Parts, conditions: &Conditions) {
-        let cranking_a = parts.controller.base_a + cranking_a(conditions.coolant_k) - self.base_a;
-        let after_a = after_start_a(conditions.coolant_k);
+        let seen_k = conditions.seen_coolant_k(&parts.thermistor);
+        let cranking_a = parts.controller.base_a + cranking_a(seen_k) - self.base_a;
+        let after_a = after_start_a(seen_k);
         match &mut self.phase {
             Phase::Settled => {}
             Phase::Cranking => self.extra_a += cranking_a,
@@ -216,9 +227,9 @@ impl Controls {
         }
     }
 
-    fn overrun(&mut self, conditions: &Conditions, sees: &Sees) {
+    fn overrun(&mut self, seen_k: f64, sees: &Sees) {
         let rpm = Unit::Rpm.from_si(sees.speed_rad_s);
-        let over = sees.idle_switch && conditions.coolant_k > CUT_FROM_K;
+        let over = sees.idle_switch && seen_k > CUT_FROM_K;
         if over && rpm > CUT_ABOVE_RPM {
             self.overrun_s += TICK_S;
         } else {
@@ -253,9 +264,16 @@ impl Controls {
     /// lean, with a jump as it changes its mind. The fast idle trim takes over what the
     /// two-point trim leans to, in its own time.
     fn trim(&mut self, parts: &Parts, conditions: &Conditions, sees: &Sees) {
-        let warm = conditions.coolant_k >= parts.controller.closed_loop_from_k;
-        let closed =
-            self.closed_loop_asked && warm && self.sensor_plugged && self.phase.may_close();
+        let seen_k = conditions.seen_coolant_k(&parts.thermistor);
+        let warm = seen_k >= parts.controller.closed_loop_from_k;
+        let faults = &conditions.faults;
+        let live = self.sensor_plugged && !matches!(faults.lambda, Lambda::Cold | Lambda::Dead);
+        let open_s = match (parts.controller.exhaust_temperature_sensor > 0.5, faults) {
+            (false, _) => OPEN_LOOP_S,
+            (true, Faults { exhaust_temperature: ExhaustTemperature::Sound, .. }) => HOT_LOOP_S,
+            (true, _) => BLIND_LOOP_S,
+        };
+        let closed = self.closed_loop_asked && warm && live && self.phase.may_close(open_s);
         if !closed || sees.full_load {
             // Open loop, or a sensor that has failed: base current.
             (self.trim_a, self.fast_a, self.rich) = (0.0, 0.0, None);
@@ -267,7 +285,7 @@ impl Controls {
             return;
         }
         let moving = &parts.moving;
-        let rich = sees.lambda < 1.0;
+        let rich = sees.lambda < 1.0 && faults.lambda != Lambda::Stuck;
         let sign = if rich { -1.0 } else { 1.0 };
         // A change of mind lies half-way through the tick, on the mean: up and down cancel.
         let mut ramp = sign * moving.trim_slope_a_s * TICK_S;
@@ -302,9 +320,10 @@ impl Controls {
         if conditions.idle_air == IdleAir::Fixed || self.phase == Phase::Cranking {
             return;
         }
-        let target = conditions
-            .speed_rad_s
-            .unwrap_or_else(|| parts.controller.idle_target_rad_s(conditions.coolant_k));
+        let target = conditions.speed_rad_s.unwrap_or_else(|| {
+            let seen_k = conditions.seen_coolant_k(&parts.thermistor);
+            parts.controller.idle_target_rad_s(seen_k)
+        });
         let error = target - sees.speed_rad_s;
         let moving = &parts.moving;
         let over = Unit::Rpm.from_si(-error) - 100.0;

@@ -25,6 +25,7 @@ use crate::conditions::{Conditions, Trim};
 use crate::noise::Noise;
 use crate::point::Stall;
 use crate::rig::keys::Setup;
+use crate::sense::faults::ThrottleSwitch;
 use crate::sense::lambda_sensor::LambdaSensor;
 use crate::steady::Stand;
 use crate::steady::trial::{Plant, Trial};
@@ -315,12 +316,13 @@ impl Engine {
     fn decide(&mut self) {
         let now = motion::unpack(&self.x);
         let parts = &self.plant.parts;
+        let switch = self.setup.conditions.faults.throttle_switch;
         let sees = Sees {
             speed_rad_s: now.speed_rad_s,
             lambda: self.gas.sensor,
             potentiometer_v: self.plant.potentiometer_v(&self.setup.conditions, now.height_m),
-            idle_switch: self.pedal.idle_switch(),
-            full_load: self.pedal.full_load(),
+            idle_switch: self.pedal.idle_switch() && switch != ThrottleSwitch::NoIdle,
+            full_load: self.pedal.full_load() && switch != ThrottleSwitch::NoFull,
         };
         let before_a = self.controls.current_a();
         self.controls.tick(parts, &self.setup.conditions, &sees);

@@ -1,7 +1,9 @@
 //! What is done to a running engine, as data: a TOML file of timed actions.
 
+use crate::conditions::Conditions;
 use crate::rig::file::{FaultKind, FileFault, Reader, document};
 use crate::rig::keys::{KEYS, Key, KeyFault, Place, Setup, nearest_word, tidy};
+use crate::sense::faults::MODES;
 use crate::units::Unit;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
@@ -48,6 +50,8 @@ pub enum Action {
     PlugSensor(bool),
     /// Plug or unplug the actuator.
     PlugActuator(bool),
+    /// Let a sensor fail in a mode.
+    Fail(&'static str, String),
     /// Give a key another value.
     Set(&'static str, Value),
     /// Nothing.
@@ -97,7 +101,10 @@ pub fn shipped(name: &str) -> Option<Procedure> {
 const TOP: [&str; 6] = ["name", "about", "lasts_s", "noise", "pulsation_percent", "action"];
 /// Largest pulsation that can be asked for (% of the flow).
 pub const PULSATION_MOST_PERCENT: f64 = 60.0;
-const ACTIONS: [&str; 8] = ["turn", "blip", "throttle", "unplug", "plug", "fit", "set", "wait"];
+const ACTIONS: [&str; 9] =
+    ["turn", "blip", "throttle", "unplug", "plug", "fit", "fail", "set", "wait"];
+const SENSORS: [&str; 6] =
+    ["coolant", "throttle-switch", "lambda", "altitude", "exhaust-temperature", "potentiometer"];
 const PLUGS: [&str; 2] = ["lambda", "actuator"];
 /// Least speed that a blip or a brake may ask for (rpm).
 const SLOWEST_RPM: f64 = 800.0;
@@ -233,6 +240,7 @@ fn step(
             let key = Key::find("idle_valve_gap_mm").map_or((0.1, 20.0), |k| (k.low, k.high));
             Action::Set("idle_valve_gap_mm", Value::Number(number(read, "fit", value, key, "mm")?))
         }
+        "fail" => fail(read, value)?,
         "set" => set(read, value)?,
         "wait" => {
             *clock += number(read, "wait", value, (0.0, lasts_s), "s")?;
@@ -263,6 +271,27 @@ fn step(
     }
     steps.push(Step { at_s: *clock, action });
     Ok(())
+}
+
+/// `fail = "SENSOR=MODE"`.
+fn fail(read: &Reader<'_>, value: &Spanned<DeValue<'_>>) -> Result<Action, FileFault> {
+    let pair = match value.get_ref() {
+        DeValue::String(text) => text.split_once('='),
+        _ => None,
+    };
+    let Some((sensor, mode)) = pair.map(|(sensor, mode)| (sensor.trim(), mode.trim())) else {
+        return Err(read.wrong_type("fail", "a text \"SENSOR=MODE\"", value));
+    };
+    let unknown = |found: &str, words| {
+        read.fault(value.span(), FaultKind::UnknownWord { found: found.into(), words })
+    };
+    let Some((name, modes)) = MODES.iter().find(|(name, _)| *name == sensor) else {
+        return Err(unknown(sensor, &SENSORS));
+    };
+    if !Conditions::default().fail(name, mode) {
+        return Err(unknown(mode, modes));
+    }
+    Ok(Action::Fail(name, mode.into()))
 }
 
 /// `set = "KEY=VALUE"`.

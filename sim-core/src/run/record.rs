@@ -306,6 +306,11 @@ fn act(engine: &mut Engine, action: &Action) {
             setup.conditions.actuator_a = (!plugged).then_some(0.0);
             engine.change(setup);
         }
+        Action::Fail(sensor, mode) => {
+            let mut setup = *engine.setup();
+            setup.conditions.fail(sensor, mode);
+            engine.change(setup);
+        }
         Action::Set(key, value) => {
             let mut setup = *engine.setup();
             // Checked when the procedure was read, against the rig it runs on.

@@ -6,9 +6,7 @@ use super::lines::{DelayLine, GasPath};
 use super::plate::Plate;
 use super::{Engine, Options, RunFault, TICK_S, motion};
 use crate::conditions::{Conditions, Trim};
-use crate::control::starting::{
-    OPEN_LOOP_S, Starting, VAPOUR_S, WARM_K, WARMS_UP_S, cranking_vapour_share,
-};
+use crate::control::starting::{Starting, VAPOUR_S, WARM_K, WARMS_UP_S, cranking_vapour_share};
 use crate::control::trim::vapour_share;
 use crate::engine::friction::cold_factor;
 use crate::noise::Noise;
@@ -275,12 +273,12 @@ impl Phase {
         }
     }
 
-    /// Whether the trim's loop may close.
-    pub(super) fn may_close(self) -> bool {
+    /// Whether the trim's loop may close, if it stays open for a time after a start (s).
+    pub(super) fn may_close(self, open_s: f64) -> bool {
         match self {
             Phase::Settled => true,
             Phase::Cranking => false,
-            Phase::Since(s) => s >= OPEN_LOOP_S,
+            Phase::Since(s) => s >= open_s,
         }
     }
 }

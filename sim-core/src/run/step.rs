@@ -9,6 +9,7 @@ use super::{EVENTS_MOST, Engine, RunFault, STEPS_MOST, TICK_S, seen};
 use crate::air::GAS_CONSTANT;
 use crate::control::starting::Starting;
 use crate::ode::{GaveUp, Method, advance};
+use crate::sense::faults::Lambda;
 use crate::steady::reading::roughness;
 use std::f64::consts::PI;
 
@@ -19,6 +20,8 @@ const STEP_MOST: (f64, f64) = (1.5, 2.5);
 const SHORTEST_S: f64 = 1e-12;
 /// Crank angle from a charge drawn in to its work (rad).
 const CHARGE_TO_WORK_RAD: f64 = 2.0 * PI;
+/// How many times as long a lazy sensor lags.
+const LAZY: f64 = 10.0;
 /// Temperature of the exhaust before the lambda sensor (K).
 const PIPE_K: f64 = 650.0;
 
@@ -175,7 +178,10 @@ impl Engine {
         let way = Way {
             port_rad: 2.0 * PI * moving.charge_to_port_rev,
             pipe_kg: self.plant.exhaust_pa * moving.pipe_m3 / (GAS_CONSTANT * PIPE_K),
-            lag_s: moving.sensor_lag_s,
+            lag_s: match self.setup.conditions.faults.lambda {
+                Lambda::Lazy => LAZY * moving.sensor_lag_s,
+                _ => moving.sensor_lag_s,
+            },
         };
         self.gas.advance(&gas, self.angle_rad, &way, inputs.lasts_s);
         self.gains_rad_s2 = (now.speed_rad_s - then.speed_rad_s) / inputs.lasts_s;

@@ -3,6 +3,7 @@
 use super::trial::{Lies, Mixture, Plant, Trial};
 use crate::conditions::{Conditions, IdleAir};
 use crate::point::{Stall, ValveLimit};
+use crate::sense::faults::ThrottleSwitch;
 use crate::solve::{Crossing, Walk, root_between};
 use crate::units::Unit;
 
@@ -52,7 +53,10 @@ impl Plant {
             }
             (true, _) => self.braked(speed, conditions.throttle, mixture)?,
             // An open idle switch leaves the valve where the idle had it.
-            (false, _) if !self.parts.throttle.idle_switch(self.released_m2) => {
+            (false, _)
+                if !self.parts.throttle.idle_switch(self.released_m2)
+                    || conditions.faults.throttle_switch == ThrottleSwitch::NoIdle =>
+            {
                 self.free(self.fixed_valve_m2(), None, fastest(), mixture)?
             }
             (false, IdleAir::Held) => self.held(speed, mixture, guess_pa)?,
@@ -83,7 +87,8 @@ impl Plant {
 
     /// The speed that conditions ask to be held (rad/s).
     pub(crate) fn speed_rad_s(&self, conditions: &Conditions) -> f64 {
-        let idle = || self.parts.controller.idle_target_rad_s(conditions.coolant_k);
+        let seen_k = || conditions.seen_coolant_k(&self.parts.thermistor);
+        let idle = || self.parts.controller.idle_target_rad_s(seen_k());
         conditions.speed_rad_s.unwrap_or_else(idle)
     }
 

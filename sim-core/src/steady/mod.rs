@@ -15,6 +15,7 @@ use crate::conditions::{Conditions, Trim};
 use crate::fuel::slit::Liquid;
 use crate::point::{Outcome, Point, Stall};
 use crate::rig::{Parts, Reference, Rig};
+use crate::sense::faults::Lambda;
 use crate::sense::lambda_sensor::{Cell, LambdaSensor};
 use balance::Settled;
 use trial::{Mixture, Plant};
@@ -44,7 +45,7 @@ impl Stand {
 
     fn of_parts(parts: &Parts, reference: &Reference, conditions: &Conditions) -> Stand {
         let plant = Plant::new(parts, reference, conditions);
-        let base_a = parts.controller.base_current_a(conditions.coolant_k);
+        let base_a = parts.controller.base_current_a(conditions.seen_coolant_k(&parts.thermistor));
         let jet_m_s = plant.jet_m_s(base_a);
         let speed = plant.speed_rad_s(conditions);
         let guess_pa = GUESS_SHARE * reference.pressure_over_floor * plant.least_manifold_pa(speed);
@@ -111,11 +112,17 @@ impl Stand {
         if let Some(forced) = conditions.actuator_a {
             return on_current(forced);
         }
-        let closed_loop = conditions.coolant_k >= controller.closed_loop_from_k;
-        if conditions.trim == Trim::Off || !closed_loop {
+        let seen_k = conditions.seen_coolant_k(&plant.parts.thermistor);
+        let closed_loop = seen_k >= controller.closed_loop_from_k;
+        let blind = matches!(conditions.faults.lambda, Lambda::Cold | Lambda::Dead);
+        if conditions.trim == Trim::Off || !closed_loop || blind {
             return on_current(self.base_a);
         }
         let (low, high) = controller.trim_limits_a(self.base_a);
+        if conditions.faults.lambda == Lambda::Stuck {
+            // It reads lean for ever: the trim has gone as far as it may.
+            return on_current(high);
+        }
         let on_target = plant.on_target(conditions, |lambda| {
             plant.settle(conditions, &Mixture::Target { opening_m, lambda }, self.guess_pa)
         });

@@ -274,6 +274,7 @@ pub fn action_words(action: &Action) -> String {
         Action::PlugSensor(false) => "lambda sensor unplugged".into(),
         Action::PlugActuator(true) => "actuator plugged in".into(),
         Action::PlugActuator(false) => "actuator unplugged".into(),
+        Action::Fail(sensor, mode) => format!("{sensor} fails: {mode}"),
         Action::Set(key, value) => match value {
             sim_core::run::procedure::Value::Number(number) => {
                 format!("{key} = {}", plain(*number))

@@ -101,6 +101,7 @@ pub static KEYS: &[Key] = &[
     part("sensing", "track_rise_v", Volt, (0.5, 10.0), "airflow potentiometer: rise of the track", |p| &mut p.potentiometer.rise_v),
     part("sensing", "track_housing_mm", Millimetre, (-5.0, 10.0), "airflow potentiometer: where the housing puts the track's start, plate height below the throat", |p| &mut p.potentiometer.housing_m),
     part("sensing", "track_bend_mm", Millimetre, (2.0, 100.0), "airflow potentiometer: plate height over which the track bends", |p| &mut p.potentiometer.bend_m),
+    part("sensing", "coolant_ohm_25", Ohm, (100.0, 100_000.0), "coolant thermistor: resistance at 25 degC", |p| &mut p.thermistor.ohm_25),
     part("sensing", "track_ohm", Ohm, (100.0, 100_000.0), "airflow potentiometer: resistance of the whole track", |p| &mut p.potentiometer.track_ohm),
     part("sensing", "supply_v", Volt, (4.35, 5.35), "airflow potentiometer: supply", |p| &mut p.potentiometer.supply_v),
 
