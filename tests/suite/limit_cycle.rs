@@ -71,6 +71,7 @@ fn the_trim_alone_swings_as_the_table_says() {
                     potentiometer_v: 0.7,
                     idle_switch: false,
                     full_load: false,
+                    air_kg_s: 4e-3,
                 };
                 controls.tick(&parts, &conditions, &sees);
                 let trim = 1e3 * controls.trim_now_a();

@@ -1,5 +1,7 @@
 //! The controller: base current, trim and idle speed as a steady engine shows them, and what
 //! a start asks for.
 
+pub mod cells;
+pub mod memory;
 pub mod starting;
 pub mod trim;

@@ -5,6 +5,7 @@
 use super::TICK_S;
 use crate::air::atmosphere::standard_pressure_pa;
 use crate::conditions::{Conditions, IdleAir, Trim};
+use crate::control::cells::{Cells, Taught};
 use crate::control::starting::{
     AFTER_START_S, BLIND_LOOP_S, HOT_LOOP_S, OPEN_LOOP_S, VAPOUR_S, after_start_a, cranking_a,
 };
@@ -61,6 +62,8 @@ pub struct Sees {
     pub idle_switch: bool,
     /// Whether the full-load switch is closed.
     pub full_load: bool,
+    /// Air flow, as the plate's height tells it (kg/s).
+    pub air_kg_s: f64,
 }
 
 /// Height that a stuck altitude sensor tells (m).
@@ -129,7 +132,22 @@ pub struct Controls {
     since_release_s: f64,
     pedal: bool,
     phase: Phase,
+    learns: Option<Learns>,
 }
+
+/// The stored cells of a controller that learns, and what this drive has taught it.
+#[derive(Clone, Copy, Debug)]
+struct Learns {
+    cells: Cells,
+    taught: Taught,
+    /// Air flow, smoothed (kg/s): a flow near it is a steady one.
+    smooth_kg_s: f64,
+}
+
+/// A flow is steady within this share of its mean over this time (s).
+const STEADY: (f64, f64) = (0.05, 1.0);
+/// Coolant from which it learns (K).
+const LEARNS_FROM_K: f64 = 333.15;
 
 impl Controls {
     /// The controller of a settled engine.
@@ -160,7 +178,27 @@ impl Controls {
             since_release_s: f64::INFINITY,
             pedal: false,
             phase: Phase::Settled,
+            learns: None,
         }
+    }
+
+    /// Gives the controller stored cells, to use and to teach.
+    pub fn learn(&mut self, cells: Cells) {
+        self.learns = Some(Learns { cells, taught: Taught::default(), smooth_kg_s: 0.0 });
+    }
+
+    /// What this drive has taught so far.
+    pub fn taught(&self) -> Taught {
+        self.learns.map(|learns| learns.taught).unwrap_or_default()
+    }
+
+    /// Adds what the cells hold to the base, and tells whether the flow is a steady one.
+    fn recall(&mut self, air_kg_s: f64) -> bool {
+        let Some(learns) = &mut self.learns else { return false };
+        self.base_a += learns.cells.added_at_a(air_kg_s);
+        let share = TICK_S / STEADY.1;
+        learns.smooth_kg_s += (air_kg_s - learns.smooth_kg_s) * share;
+        (air_kg_s - learns.smooth_kg_s).abs() < STEADY.0 * air_kg_s
     }
 
     /// The key has been turned: everything that is not stored is forgotten.
@@ -201,13 +239,19 @@ impl Controls {
     pub fn tick(&mut self, parts: &Parts, conditions: &Conditions, sees: &Sees) {
         let controller = &parts.controller;
         self.base_a = base_a(parts, conditions);
+        let steady = self.recall(sees.air_kg_s);
         (self.low_a, self.high_a) = (controller.least_a, controller.most_a);
         self.overrun(conditions.seen_coolant_k(&parts.thermistor), sees);
         let over_rpm = Unit::Rpm.from_si(sees.speed_rad_s - controller.limit_rad_s);
         self.limited = over_rpm > if self.limited { -LIMIT_BAND_RPM } else { 0.0 };
         self.accelerate(sees);
         self.enrich(parts, conditions);
-        self.trim(parts, conditions, sees);
+        let closed = self.trim(parts, conditions, sees);
+        let warm = conditions.seen_coolant_k(&parts.thermistor) >= LEARNS_FROM_K;
+        let trim_a = self.trim_now_a();
+        if let (true, Some(learns)) = (closed && steady && warm, &mut self.learns) {
+            learns.cells.teach(&mut learns.taught, sees.air_kg_s, trim_a, TICK_S);
+        }
         self.idle(parts, conditions, sees);
     }
 
@@ -263,7 +307,8 @@ impl Controls {
     /// Two points: the current falls while the sensor reads rich and rises while it reads
     /// lean, with a jump as it changes its mind. The fast idle trim takes over what the
     /// two-point trim leans to, in its own time.
-    fn trim(&mut self, parts: &Parts, conditions: &Conditions, sees: &Sees) {
+    /// Gives whether the loop is closed and trims.
+    fn trim(&mut self, parts: &Parts, conditions: &Conditions, sees: &Sees) -> bool {
         let seen_k = conditions.seen_coolant_k(&parts.thermistor);
         let warm = seen_k >= parts.controller.closed_loop_from_k;
         let faults = &conditions.faults;
@@ -277,12 +322,12 @@ impl Controls {
         if !closed || sees.full_load {
             // Open loop, or a sensor that has failed: base current.
             (self.trim_a, self.fast_a, self.rich) = (0.0, 0.0, None);
-            return;
+            return false;
         }
         self.held_s = (self.held_s - TICK_S).max(0.0);
         if self.is_cut() || self.held_s > 0.0 {
             self.rich = None;
-            return;
+            return false;
         }
         let moving = &parts.moving;
         let rich = sees.lambda < 1.0 && faults.lambda != Lambda::Stuck;
@@ -304,6 +349,7 @@ impl Controls {
             let (low, high) = room(self.fast_a);
             self.trim_a = (self.trim_a - taken).clamp(low, high);
         }
+        true
     }
 
     fn idle(&mut self, parts: &Parts, conditions: &Conditions, sees: &Sees) {

@@ -25,6 +25,8 @@ pub enum Foot {
     BlipTo(f64),
     /// Holding a share of the travel, a brake holding the speed (rad/s).
     Holds(f64, f64),
+    /// The same with the wheels holding the speed: they also drive the engine (rad/s).
+    Drives(f64, f64),
 }
 
 /// Pedal, throttle and brake.
@@ -72,7 +74,7 @@ impl Pedal {
         self.released_m2 = plant.released_m2;
         self.wide_m2 = throttle.effective_m2(1.0);
         self.opens_m2_s = FOOT_OPENS * parts.breathing.displacement_m3 * throttle.discharge;
-        if let Foot::Holds(share, _) = self.foot {
+        if let Foot::Holds(share, _) | Foot::Drives(share, _) = self.foot {
             self.held_m2 = throttle.effective_m2(share).max(self.released_m2);
         }
     }
@@ -87,7 +89,7 @@ impl Pedal {
     pub fn lets_go_at(&self) -> Option<f64> {
         match self.foot {
             Foot::BlipTo(speed) => Some(speed),
-            Foot::Off | Foot::Holds(..) => None,
+            Foot::Off | Foot::Holds(..) | Foot::Drives(..) => None,
         }
     }
 
@@ -96,7 +98,7 @@ impl Pedal {
         let target = match self.foot {
             Foot::Off => self.released_m2,
             Foot::BlipTo(_) => self.wide_m2,
-            Foot::Holds(..) => self.held_m2,
+            Foot::Holds(..) | Foot::Drives(..) => self.held_m2,
         };
         let closes = (self.wide_m2 - self.released_m2) / FOOT_CLOSES_S;
         (target, if target < self.throttle_m2 { closes } else { self.opens_m2_s })
@@ -117,7 +119,8 @@ impl Pedal {
 
     /// Whether nobody touches the pedal and the throttle stands still.
     pub fn rests(&self) -> bool {
-        self.foot == Foot::Off && self.steady_for_s().is_infinite()
+        let lets_go = matches!(self.foot, Foot::BlipTo(_));
+        !lets_go && self.steady_for_s().is_infinite()
     }
 
     /// Whether the idle switch is closed.
@@ -127,13 +130,13 @@ impl Pedal {
 
     /// Whether the full-load switch is closed.
     pub fn full_load(&self) -> bool {
-        matches!(self.foot, Foot::Holds(share, _) if share >= FULL_LOAD)
+        matches!(self.foot, Foot::Holds(share, _) | Foot::Drives(share, _) if share >= FULL_LOAD)
     }
 
     /// Sets the brake for a tick. It is stiff and takes what the engine makes above the
     /// speed asked for until the throttle is closed again; below that speed it lets go.
     pub fn brake(&mut self, speed_rad_s: f64, inertia_kg_m2: f64) {
-        if let Foot::Holds(_, speed) = self.foot {
+        if let Foot::Holds(_, speed) | Foot::Drives(_, speed) = self.foot {
             self.braked_rad_s = Some(speed);
         } else if self.idle_switch() {
             self.braked_rad_s = None;
@@ -145,7 +148,8 @@ impl Pedal {
         let stiffness = inertia_kg_m2 / BRAKE_S.0;
         let error = speed_rad_s - speed;
         let sum = self.brake_sum_nm + error * TICK_S * stiffness / BRAKE_S.1;
-        self.brake_sum_nm = sum.max(0.0);
-        self.brake_nm = (stiffness * error + self.brake_sum_nm).max(0.0);
+        let least = if matches!(self.foot, Foot::Drives(..)) { f64::NEG_INFINITY } else { 0.0 };
+        self.brake_sum_nm = sum.max(least);
+        self.brake_nm = (stiffness * error + self.brake_sum_nm).max(least);
     }
 }

@@ -22,12 +22,14 @@ mod step;
 pub mod valves;
 
 use crate::conditions::{Conditions, Trim};
+use crate::control::cells::{Cells, Taught};
 use crate::noise::Noise;
 use crate::point::Stall;
 use crate::rig::keys::Setup;
 use crate::sense::faults::ThrottleSwitch;
 use crate::sense::lambda_sensor::LambdaSensor;
 use crate::steady::Stand;
+use crate::steady::reading::roughness;
 use crate::steady::trial::{Plant, Trial};
 use controls::{Controls, Sees};
 use foot::{Foot, Pedal};
@@ -253,6 +255,26 @@ impl Engine {
         self.plant.parts.potentiometer.source_ohm(self.wiper_v(), contact)
     }
 
+    /// Gives the controller stored cells, to use and to teach.
+    pub fn learn(&mut self, cells: Cells) {
+        self.controls.learn(cells);
+    }
+
+    /// What this drive has taught the controller so far.
+    pub fn taught(&self) -> Taught {
+        self.controls.taught()
+    }
+
+    /// Fuel metered since the start (kg).
+    pub fn fuel_kg(&self) -> f64 {
+        motion::unpack(&self.x).sums_kg[2]
+    }
+
+    /// Roughness of the charges drawn in at this moment: COV of imep.
+    pub fn cov(&self) -> f64 {
+        roughness(&self.plant, &self.charge()).cov
+    }
+
     /// Where the foot is.
     pub fn foot(&self) -> Foot {
         self.pedal.foot
@@ -323,6 +345,7 @@ impl Engine {
             potentiometer_v: self.plant.potentiometer_v(&self.setup.conditions, now.height_m),
             idle_switch: self.pedal.idle_switch() && switch != ThrottleSwitch::NoIdle,
             full_load: self.pedal.full_load() && switch != ThrottleSwitch::NoFull,
+            air_kg_s: self.plant.air_by_height_kg_s(now.height_m),
         };
         let before_a = self.controls.current_a();
         self.controls.tick(parts, &self.setup.conditions, &sees);

@@ -119,6 +119,11 @@ impl Engine {
         }
     }
 
+    /// Whether the starter still turns an engine that has not caught.
+    pub fn is_cranking(&self) -> bool {
+        self.starts.is_some_and(|starts| starts.caught_at_s.is_none())
+    }
+
     /// Starter, vapour and coolant after a part of a tick of a start.
     pub(super) fn go_on_starting(&mut self, imep_pa: f64, h: f64) {
         let Some(mut starts) = self.starts else { return };

@@ -139,6 +139,23 @@ impl Plant {
         self.parts.pressures.current_for_drop_a(drop_pa)
     }
 
+    /// Air that a plate resting in its balance at a height lets pass (kg/s).
+    pub fn air_by_height_kg_s(&self, height_m: f64) -> f64 {
+        let plate = &self.parts.plate;
+        plate.flow_kg_s(plate.area_m2(height_m), self.density_kg_m3, self.plate_drop_pa)
+    }
+
+    /// The current (A) on which the metered mixture is `lambda` at an air flow (kg/s) all of
+    /// which is metered, at a screw position given by its opening height (m). `None` where the
+    /// plate is outside its funnel or the slits are shut.
+    pub fn current_for_a(&self, air_kg_s: f64, opening_m: f64, lambda: f64) -> Option<f64> {
+        let (Lies::Afloat, height_m) = self.plate_height(air_kg_s) else { return None };
+        let lift_m = (height_m - opening_m) * self.parts.lever.plunger_per_plate();
+        let fuel_kg_s = air_kg_s / (self.air_fuel_ratio * lambda * self.vapour);
+        let jet = self.parts.slits.jet_for_total_m_s(fuel_kg_s, lift_m, &self.liquid)?;
+        Some(self.current_a(jet))
+    }
+
     /// Voltage of the airflow potentiometer at a plate height (V), on its track as worn.
     pub fn potentiometer_v(&self, conditions: &Conditions, height_m: f64) -> f64 {
         self.parts.potentiometer.worn_voltage_v(

@@ -1,0 +1,113 @@
+//! The trim that is learned and stored: a current for each range of load, added to the base.
+
+/// How many cells there are.
+pub const CELLS: usize = 4;
+/// Air flow of the cells' centres for each litre of displacement (kg/h): 15/25/42/70 at 2.8 l.
+const CENTRES_KG_H_L: [f64; CELLS] = [5.36, 8.93, 15.0, 25.0];
+/// First and least step a cell takes at the end of a drive (A), and by what it shrinks.
+const STEP: (f64, f64, f64) = (0.020, 0.0004, 0.86);
+/// A mean trim smaller than this teaches nothing (A).
+const DEAD_BAND_A: f64 = 0.000_25;
+/// A cell counts as visited with so much time of learning in a drive (s).
+const VISITED_S: f64 = 10.0;
+
+/// The cells.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Cells {
+    /// Air flow of each centre (kg/s), rising.
+    pub centre_kg_s: [f64; CELLS],
+    /// What each adds to the base current (A).
+    pub added_a: [f64; CELLS],
+    /// The most a cell may add or take (A).
+    pub limit_a: f64,
+    /// Drives since the memory was cleared.
+    pub drives: u32,
+}
+
+/// What a drive taught: for each cell the time spent learning (s) and the trim over it (A s).
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Taught {
+    /// Time (s).
+    pub time_s: [f64; CELLS],
+    /// Integral of the trim (A s).
+    pub trim_a_s: [f64; CELLS],
+}
+
+impl Cells {
+    /// Empty cells for an engine of a displacement (m3).
+    pub fn cleared(displacement_m3: f64, limit_a: f64) -> Cells {
+        let litres = 1e3 * displacement_m3;
+        Cells {
+            centre_kg_s: CENTRES_KG_H_L.map(|centre| centre * litres / 3600.0),
+            added_a: [0.0; CELLS],
+            limit_a,
+            drives: 0,
+        }
+    }
+
+    /// Shares of the cells in what is added at an air flow (kg/s): straight lines between the
+    /// centres, the ends beyond them.
+    pub fn shares(&self, air_kg_s: f64) -> [f64; CELLS] {
+        let mut shares = [0.0; CELLS];
+        let c = &self.centre_kg_s;
+        match c.iter().position(|centre| air_kg_s < *centre) {
+            Some(0) => shares[0] = 1.0,
+            None => shares[CELLS - 1] = 1.0,
+            Some(i) => {
+                let up = (air_kg_s - c[i - 1]) / (c[i] - c[i - 1]);
+                (shares[i - 1], shares[i]) = (1.0 - up, up);
+            }
+        }
+        shares
+    }
+
+    /// What is added to the base current at an air flow (A).
+    pub fn added_at_a(&self, air_kg_s: f64) -> f64 {
+        let shares = self.shares(air_kg_s);
+        shares.iter().zip(&self.added_a).map(|(share, added)| share * added).sum()
+    }
+
+    /// Takes in a moment of learning: a trim (A) at an air flow (kg/s) for a time (s).
+    pub fn teach(&self, taught: &mut Taught, air_kg_s: f64, trim_a: f64, time_s: f64) {
+        for (i, share) in self.shares(air_kg_s).into_iter().enumerate() {
+            taught.time_s[i] += share * time_s;
+            taught.trim_a_s[i] += share * time_s * trim_a;
+        }
+    }
+
+    /// The step a cell takes at most at the end of this drive (A).
+    ///
+    /// Equation: `max(20 mA 0.86^n, 0.4 mA)`, `n` drives since the memory was cleared.
+    /// Source: our own: larger steps after a reset, as practice tells.
+    pub fn step_a(&self) -> f64 {
+        let (first, least, shrinks) = STEP;
+        (first * shrinks.powi(self.drives.min(1000) as i32)).max(least)
+    }
+
+    /// Stores what a drive taught, at key-off: each cell that was visited goes towards
+    /// centring the trim, by a step at most. Gives whether any cell moved.
+    pub fn store(&mut self, taught: &Taught) -> bool {
+        let step = self.step_a();
+        let mut moved = false;
+        for i in 0..CELLS {
+            if taught.time_s[i] < VISITED_S {
+                continue;
+            }
+            let mean = taught.trim_a_s[i] / taught.time_s[i];
+            if mean.abs() <= DEAD_BAND_A {
+                continue;
+            }
+            let before = self.added_a[i];
+            let wanted = before + mean.clamp(-step, step);
+            self.added_a[i] = wanted.clamp(-self.limit_a, self.limit_a);
+            moved |= self.added_a[i] != before;
+        }
+        self.drives += 1;
+        moved
+    }
+
+    /// Whether a cell stands at its limit.
+    pub fn at_limit(&self) -> bool {
+        self.added_a.iter().any(|added| added.abs() >= self.limit_a - 1e-12)
+    }
+}

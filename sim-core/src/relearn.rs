@@ -1,0 +1,290 @@
+//! Battery off, then start by start: what the controller learns again.
+
+use crate::conditions::{Conditions, Trim};
+use crate::control::cells::{CELLS, Cells, Taught};
+use crate::drive::Asked;
+use crate::rig::keys::Setup;
+use crate::run::foot::Foot;
+use crate::run::{Engine, Options, RunFault};
+use crate::sense::faults::Lambda;
+use crate::steady::Stand;
+use crate::steady::trial::Plant;
+
+/// Ticks of a second.
+const SECOND_TICKS: u32 = 100;
+/// Seconds the starter is turned at most.
+const CRANKED_S: u32 = 10;
+/// Stalls of one drive after which it is given up.
+const STALLS_MOST: u32 = 20;
+/// A cell that moves less between drives stands (A).
+const STANDS_A: f64 = 0.0006;
+/// So many drives in a row all cells must stand.
+const STANDS_FOR: usize = 3;
+
+/// What one drive did.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Start {
+    /// Cells after it (A).
+    pub cells_a: [f64; CELLS],
+    /// Mean roughness of its idling: COV of imep. `None` if it did not idle.
+    pub cov: Option<f64>,
+    /// Fuel (kg).
+    pub fuel_kg: f64,
+    /// How often the engine stalled.
+    pub stalls: u32,
+    /// Time in which each cell learned (s).
+    pub learned_s: [f64; CELLS],
+    /// Whether the drive was given up: the engine did not start again, or stalled too often.
+    pub given_up: bool,
+}
+
+/// Many drives.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Relearn {
+    /// Each drive.
+    pub starts: Vec<Start>,
+    /// The drive from which the cells stand, counted from 1.
+    pub settled_at: Option<usize>,
+    /// Why they do not settle, if they do not.
+    pub why: Option<Why>,
+    /// What the cells would hold if they went all the way, from the arithmetic of lift and
+    /// current (A); beyond the limit it is the limit that is reached.
+    pub wanted_a: [Option<f64>; CELLS],
+}
+
+/// Why the cells do not settle.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Why {
+    /// The loop is never closed: no lambda sensor that works.
+    NoSensor(Lambda),
+    /// The loop is not asked to close.
+    TrimOff,
+    /// A current is forced by hand.
+    Forced,
+    /// The controller takes the coolant for too cold (K) to close the loop.
+    TakenForCold(f64),
+    /// The engine cannot be driven at this setting.
+    CannotBeDriven,
+    /// There were too few starts.
+    TooFewStarts,
+    /// No cell was driven in steadily enough to learn.
+    NothingSteady,
+}
+
+/// Conditions of relearning: the loop is closed.
+pub fn conditions() -> Conditions {
+    Conditions { trim: Trim::On, ..Conditions::default() }
+}
+
+/// What a controller cannot do without, if it is missing.
+fn prerequisite(setup: &Setup) -> Option<Why> {
+    let (parts, conditions) = (setup.rig.parts(), &setup.conditions);
+    let seen_k = conditions.seen_coolant_k(&parts.thermistor);
+    match conditions.faults.lambda {
+        fault @ (Lambda::Cold | Lambda::Dead) => return Some(Why::NoSensor(fault)),
+        Lambda::Sound | Lambda::Stuck | Lambda::Lazy => {}
+    }
+    if conditions.trim == Trim::Off {
+        return Some(Why::TrimOff);
+    }
+    if conditions.actuator_a.is_some() {
+        return Some(Why::Forced);
+    }
+    (seen_k < parts.controller.closed_loop_from_k.max(333.15) && conditions.coolant_k > seen_k)
+        .then_some(Why::TakenForCold(seen_k))
+}
+
+/// Cells an engine starts with: cleared, or as they had been learned on the sound engine.
+pub fn first_cells(setup: &Setup, kept: bool, asked: &[Asked]) -> Cells {
+    let parts = setup.rig.parts();
+    let cleared = Cells::cleared(parts.breathing.displacement_m3, parts.controller.authority_a);
+    if !kept {
+        return cleared;
+    }
+    let sound = Setup { rig: setup.rig, conditions: conditions() };
+    let mut cells = cleared;
+    for _ in 0..200 {
+        cells.store(&averaged_drive(&sound, &cells, asked));
+    }
+    cells
+}
+
+/// One drive in full: a start, then what was asked, second by second.
+fn full_drive(
+    setup: &Setup,
+    cells: &Cells,
+    asked: &[Asked],
+    options: Options,
+) -> Result<(Taught, Start), RunFault> {
+    let mut start = Start {
+        cells_a: cells.added_a,
+        cov: None,
+        fuel_kg: 0.0,
+        stalls: 0,
+        learned_s: [0.0; CELLS],
+        given_up: false,
+    };
+    let mut taught = Taught::default();
+    let mut setup = *setup;
+    let (mut covs, mut idled) = (0.0, 0.0);
+    let mut second = 0;
+    while second < asked.len() {
+        let mut engine = Engine::standing(&setup, options);
+        engine.learn(*cells);
+        let mut cranked = 0;
+        while engine.is_cranking() && cranked < CRANKED_S {
+            tick_second(&mut engine)?;
+            (cranked, second) = (cranked + 1, second + 1);
+        }
+        let caught = !engine.is_cranking();
+        while caught && second < asked.len() && engine.stalled_at_s().is_none() {
+            engine.put_foot(match asked[second] {
+                Asked::Idle => Foot::Off,
+                Asked::Drives { throttle, speed_rad_s, .. } => Foot::Drives(throttle, speed_rad_s),
+            });
+            tick_second(&mut engine)?;
+            if asked[second] == Asked::Idle && engine.stalled_at_s().is_none() {
+                (covs, idled) = (covs + engine.cov(), idled + 1.0);
+            }
+            second += 1;
+        }
+        let now = engine.taught();
+        for i in 0..CELLS {
+            taught.time_s[i] += now.time_s[i];
+            taught.trim_a_s[i] += now.trim_a_s[i];
+        }
+        start.fuel_kg += engine.fuel_kg();
+        setup.conditions.coolant_k = engine.setup().conditions.coolant_k;
+        start.given_up = !caught;
+        if engine.stalled_at_s().is_some() {
+            start.stalls += 1;
+            start.given_up = start.stalls >= STALLS_MOST;
+        }
+        if start.given_up {
+            break;
+        }
+    }
+    start.cov = (idled > 0.0).then_some(covs / idled);
+    start.learned_s = taught.time_s;
+    Ok((taught, start))
+}
+
+fn tick_second(engine: &mut Engine) -> Result<(), RunFault> {
+    for _ in 0..SECOND_TICKS {
+        engine.tick()?;
+    }
+    Ok(())
+}
+
+/// What a drive teaches, on average: the trim that each second's air flow asks for.
+///
+/// The full run's cells see a trim that swings about this; a second whose flow differs from
+/// the one before teaches nothing, as in the controller.
+fn averaged_drive(setup: &Setup, cells: &Cells, asked: &[Asked]) -> Taught {
+    let mut taught = Taught::default();
+    if prerequisite(setup).is_some() {
+        return taught;
+    }
+    let (parts, conditions) = (setup.rig.parts(), &setup.conditions);
+    let plant = Plant::new(parts, setup.rig.reference(), conditions);
+    let opening_m = parts.lever.opening_height_m(conditions.screw_turns);
+    let idle = Stand::new(&setup.rig, conditions).settle(conditions.screw_turns);
+    let idle_kg_s = idle.map_or(0.0, |(settled, _)| settled.trial.metered_kg_s);
+    let base_a = parts.controller.base_current_a(conditions.seen_coolant_k(&parts.thermistor));
+    let authority = parts.controller.authority_a;
+    let mut before_kg_s = 0.0;
+    for moment in asked {
+        let air_kg_s = match moment {
+            Asked::Idle => idle_kg_s,
+            Asked::Drives { throttle, air_kg_s, .. } if *throttle > 0.0 => *air_kg_s,
+            Asked::Drives { .. } => 0.0,
+        };
+        let steady = (air_kg_s - before_kg_s).abs() < 0.05 * air_kg_s;
+        before_kg_s = air_kg_s;
+        if air_kg_s <= 0.0 || !steady {
+            continue;
+        }
+        let Some(wanted_a) = plant.current_for_a(air_kg_s, opening_m, 1.0) else { continue };
+        let stuck = conditions.faults.lambda == Lambda::Stuck;
+        let asks_a = wanted_a - base_a - cells.added_at_a(air_kg_s);
+        let trim_a = if stuck { authority } else { asks_a.clamp(-authority, authority) };
+        cells.teach(&mut taught, air_kg_s, trim_a, 1.0);
+    }
+    taught
+}
+
+/// Drives again and again. `full` runs the engine in time; else the averaged model answers.
+/// `progress` is told the share done.
+pub fn relearn(
+    setup: &Setup,
+    mut cells: Cells,
+    asked: &[Asked],
+    (starts, full): (usize, bool),
+    options: Options,
+    mut progress: impl FnMut(f64),
+) -> Result<Relearn, RunFault> {
+    let mut found = Relearn {
+        starts: Vec::new(),
+        settled_at: None,
+        why: None,
+        wanted_a: wanted(setup, &cells),
+    };
+    for n in 0..starts {
+        let (taught, mut start) = if full {
+            let options = Options { seed: options.seed.wrapping_mul(1000) + n as u64, ..options };
+            full_drive(setup, &cells, asked, options)?
+        } else {
+            let taught = averaged_drive(setup, &cells, asked);
+            let learned_s = taught.time_s;
+            let (cov, fuel_kg, stalls, given_up) = (None, f64::NAN, 0, false);
+            (taught, Start { cells_a: cells.added_a, cov, fuel_kg, stalls, learned_s, given_up })
+        };
+        cells.store(&taught);
+        start.cells_a = cells.added_a;
+        found.starts.push(start);
+        progress((n + 1) as f64 / starts as f64);
+        if start.given_up {
+            break;
+        }
+    }
+    found.settled_at = settled(&found.starts);
+    found.why = why(setup, &found);
+    if found.why.is_some() {
+        found.settled_at = None;
+    }
+    Ok(found)
+}
+
+/// The first drive after which no cell moves any more.
+fn settled(starts: &[Start]) -> Option<usize> {
+    let stands = |pair: &[Start]| {
+        (0..CELLS).all(|i| (pair[1].cells_a[i] - pair[0].cells_a[i]).abs() < STANDS_A)
+    };
+    let still: Vec<bool> = starts.windows(2).map(stands).collect();
+    (0..still.len())
+        .find(|&i| still.len() - i >= STANDS_FOR && still[i..].iter().all(|s| *s))
+        .map(|i| i + 1)
+}
+
+fn why(setup: &Setup, found: &Relearn) -> Option<Why> {
+    if let Some(missing) = prerequisite(setup) {
+        return Some(missing);
+    }
+    if found.starts.iter().any(|start| start.given_up) {
+        return Some(Why::CannotBeDriven);
+    }
+    if found.starts.iter().all(|start| start.learned_s.iter().all(|s| *s < 10.0)) {
+        return Some(Why::NothingSteady);
+    }
+    found.settled_at.is_none().then_some(Why::TooFewStarts)
+}
+
+/// The current each cell's centre asks for beyond the base (A): a screw that is off is a
+/// lift, which another air flow needs another current to make good.
+fn wanted(setup: &Setup, cells: &Cells) -> [Option<f64>; CELLS] {
+    let (parts, conditions) = (setup.rig.parts(), &setup.conditions);
+    let plant = Plant::new(parts, setup.rig.reference(), conditions);
+    let opening_m = parts.lever.opening_height_m(conditions.screw_turns);
+    let base_a = parts.controller.base_current_a(conditions.seen_coolant_k(&parts.thermistor));
+    cells.centre_kg_s.map(|air| plant.current_for_a(air, opening_m, 1.0).map(|a| a - base_a))
+}
