@@ -15,6 +15,8 @@ mod determinism;
 #[cfg(test)]
 mod limit_cycle;
 #[cfg(test)]
+mod meters;
+#[cfg(test)]
 mod numerics;
 #[cfg(test)]
 mod properties;
@@ -28,6 +30,8 @@ mod tidy;
 mod trade;
 #[cfg(test)]
 mod waits;
+#[cfg(test)]
+mod wear;
 
 #[cfg(test)]
 mod table;

@@ -12,12 +12,14 @@ pub mod controls;
 pub mod foot;
 pub mod free;
 pub mod lines;
+pub mod metering;
 pub mod motion;
 pub mod plate;
 pub mod procedure;
 pub mod record;
 pub mod settling;
 mod step;
+pub mod wearing;
 
 use crate::conditions::{Conditions, Trim};
 use crate::noise::Noise;
