@@ -73,7 +73,9 @@ fn a_pointer_stops_at_both_ends_of_its_scale() {
 
 #[test]
 fn a_scale_has_a_nice_number_of_divisions_and_is_read_to_half_of_one() {
-    for (range, division) in [(1.0, 0.02), (2.5, 0.05), (3.0, 0.05), (5.0, 0.1), (10.0, 0.2), (12.0, 0.2), (12.1, 0.5)] {
+    for (range, division) in
+        [(1.0, 0.02), (2.5, 0.05), (3.0, 0.05), (5.0, 0.1), (10.0, 0.2), (12.0, 0.2), (12.1, 0.5)]
+    {
         let needle = Needle::new(0.025, range, 20_000.0);
         assert!((needle.division_v() - division).abs() < 1e-9, "{range}: {}", needle.division_v());
     }
@@ -90,7 +92,9 @@ fn digits_change_their_step_at_two_volts() {
         (0..10).for_each(|_| digital.feed(volts, 0.1));
         digital.shown_v()
     };
-    for (volts, shown) in [(0.7004, 0.700), (0.7006, 0.701), (1.9991, 1.999), (2.004, 2.00), (2.006, 2.01)] {
+    for (volts, shown) in
+        [(0.7004, 0.700), (0.7006, 0.701), (1.9991, 1.999), (2.004, 2.00), (2.006, 2.01)]
+    {
         assert!((show(volts) - shown).abs() < 1e-9, "{volts}: {}", show(volts));
     }
 }
@@ -166,10 +170,16 @@ fn on_a_shaken_voltage_the_needle_is_quieter_and_on_a_steady_one_the_digits_are_
     for (name, procedure) in [("idle", &idle()), ("worn-track", &worn), ("in the pit", &pit)] {
         let mut bounces = [0.0, 0.0];
         for seed in 1..=5 {
-            let (n, d) = (figures(procedure, needle, true, seed), figures(procedure, digital, true, seed));
+            let (n, d) =
+                (figures(procedure, needle, true, seed), figures(procedure, digital, true, seed));
             agrees(&n, needle, name);
             agrees(&d, digital, name);
-            assert!(n.shown_v.1 < d.shown_v.1, "{name}, seed {seed}: {} {}", n.shown_v.1, d.shown_v.1);
+            assert!(
+                n.shown_v.1 < d.shown_v.1,
+                "{name}, seed {seed}: {} {}",
+                n.shown_v.1,
+                d.shown_v.1
+            );
             bounces[0] += n.shown_v.1 / 5.0;
             bounces[1] += d.shown_v.1 / 5.0;
         }
@@ -198,7 +208,10 @@ fn the_loading_error_is_the_divider_s_of_the_mean_resistance() {
 #[test]
 fn what_is_shown_is_steady_once_it_stays_in_its_band() {
     let decay = |tau: f64| -> Vec<(f64, f64)> {
-        (0..3000).map(|i| 0.01 * f64::from(i)).map(|t| (t, 0.7 + 0.5 * (-(t - 5.0) / tau).exp())).collect()
+        (0..3000)
+            .map(|i| 0.01 * f64::from(i))
+            .map(|t| (t, 0.7 + 0.5 * (-(t - 5.0) / tau).exp()))
+            .collect()
     };
     let after = |tau: f64| steady_after_s(&decay(tau)[500..], 0.7, 5.0);
     let expected = 2.0 * (0.5 / STEADY_V).ln();

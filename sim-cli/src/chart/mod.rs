@@ -1,9 +1,11 @@
 //! Charts: drawn once as SVG, from which PNG is made.
 
 pub mod draw;
+pub mod meter;
 pub mod panels;
 pub mod picture;
 pub mod predict;
 pub mod run;
 pub mod sweep;
 pub mod theme;
+pub mod wear;

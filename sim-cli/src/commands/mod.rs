@@ -1,17 +1,22 @@
 //! The one list of commands. Help, dispatch and tests read it.
 
+mod asked;
 mod claims;
 mod completions;
 mod flowstart;
 mod gas;
+mod meter;
 mod predict;
 mod rig;
 mod run;
 mod sweep;
+mod wear;
 
+pub use meter::Watch;
 pub use predict::Prediction;
 pub use run::{Run, action_words};
 pub use sweep::{Sweep, hazard_words};
+pub use wear::Ageing;
 
 use crate::progress::Progress;
 use crate::report::Report;
@@ -48,6 +53,8 @@ pub static COMMANDS: &[Command] = &[
     sweep::COMMAND,
     predict::COMMAND,
     run::COMMAND,
+    meter::COMMAND,
+    wear::COMMAND,
     claims::COMMAND,
     rig::COMMAND,
     gas::COMMAND,

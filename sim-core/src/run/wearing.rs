@@ -16,11 +16,11 @@ const FINER: u32 = 4;
 /// A bad idle: this many times what the sound track shows.
 pub const BAD_RATIO: f64 = 2.0;
 /// Steps of the walk towards the bad idle, and the deepest that is tried (V).
-const STEP_V: f64 = 0.050;
+const STEP_V: f64 = 0.100;
 /// See [`STEP_V`].
 pub const DEEPEST_V: f64 = 1.0;
 /// How often the step in which the idle goes bad is halved.
-const HALVINGS: u32 = 3;
+const HALVINGS: u32 = 4;
 
 /// An idle left alone.
 fn idle() -> Procedure {
@@ -191,16 +191,14 @@ impl Disturbance {
 pub struct Search {
     /// What was tried, by depth.
     pub tried: Vec<Disturbance>,
-    /// The least depth with a bad idle (V), to an eighth of a step; `None` if there is none up to
+    /// The least depth with a bad idle (V), to a sixteenth of a step; `None` if there is none up to
     /// [`DEEPEST_V`].
     pub bad_from_v: Option<f64>,
 }
 
 /// Finds where a bad idle begins: a walk in steps of depth from the sound track, the step in
 /// which it goes bad then halved. `idles` runs the idles at a depth (V), one for each seed.
-pub fn search<E>(
-    mut idles: impl FnMut(f64) -> Result<Vec<Option<Idle>>, E>,
-) -> Result<Search, E> {
+pub fn search<E>(mut idles: impl FnMut(f64) -> Result<Vec<Option<Idle>>, E>) -> Result<Search, E> {
     let sound = idles(0.0)?;
     let mut tried: Vec<Disturbance> = Disturbance::of(0.0, &sound, &sound).into_iter().collect();
     // Gives whether the idle is bad at a depth; with all stalled it is.

@@ -122,7 +122,11 @@ impl Needle {
     pub fn division_v(&self) -> f64 {
         let least = self.range_v / DIVISIONS_MOST * (1.0 - 1e-9);
         let decade = 10f64.powf(least.log10().floor());
-        [1.0, 2.0, 5.0].into_iter().map(|s| s * decade).find(|d| *d >= least).unwrap_or(10.0 * decade)
+        [1.0, 2.0, 5.0]
+            .into_iter()
+            .map(|s| s * decade)
+            .find(|d| *d >= least)
+            .unwrap_or(10.0 * decade)
     }
 }
 
@@ -173,7 +177,8 @@ impl Digital {
             }
             left -= step;
             // What rounding leaves of a span is passed over.
-            self.since_s = if until - self.since_s - step < 1e-12 { until } else { self.since_s + step };
+            self.since_s =
+                if until - self.since_s - step < 1e-12 { until } else { self.since_s + step };
             if self.since_s >= self.period_s {
                 self.mean_v = self.integral_v_s / self.integrates_s;
                 (self.since_s, self.integral_v_s) = (0.0, 0.0);
