@@ -76,9 +76,8 @@ fn the_share_rises_with_the_years_and_changing_lowers_it() {
             rows.iter().all(|row| row.share_now <= row.share && (0.0..=1.0).contains(&row.risk))
         );
     }
-    for year in 0..=20 {
-        let [a, b, c] = [by(3.0)[year].share, by(5.0)[year].share, never[year].share];
-        assert!(a <= b && b <= c, "year {year}: {a} {b} {c}");
+    for ((a, b), c) in by(3.0).iter().zip(&by(5.0)).zip(&never) {
+        assert!(a.share <= b.share && b.share <= c.share, "{a:?} {b:?} {c:?}");
     }
     assert!(by(3.0)[15].share < 0.5 * never[15].share);
     assert!(never.iter().all(|row| row.share == row.share_now));

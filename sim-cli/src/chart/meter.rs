@@ -20,6 +20,8 @@ const FACE: f64 = 160.0;
 const WORDS: f64 = 96.0;
 /// What the trade takes for a sound idle (V): common practice, no source.
 const BAND_V: (f64, f64) = (0.65, 0.75);
+/// A true voltage that moves less than this is a line, not a band (V).
+const CALM_V: f64 = 0.5e-3;
 /// Full scale that digits are drawn over (V).
 const DIGITS_TO_V: f64 = 2.0;
 
@@ -99,9 +101,16 @@ fn draw_time(canvas: &Canvas<'_>, watch: &Watch, figures: &Figures, top: f64) {
         canvas.line(&[(LEFT, y(edge)), (right, y(edge))], edge_stroke());
     }
     // Within a px the voltage swings many times: its least and largest.
-    for (at, (least, most)) in extremes(window, from, lasts, (right - LEFT) as usize) {
+    let columns = extremes(window, from, lasts, (right - LEFT) as usize);
+    for &(at, (least, most)) in &columns {
         let stroke = Stroke { colour: SPREAD, width: 1.2, dash: None };
         canvas.line(&[(LEFT + at, y(least) + 0.4), (LEFT + at, y(most) - 0.4)], stroke);
+    }
+    if figures.true_v.1 < CALM_V {
+        let middle =
+            |&(at, (least, most)): &(f64, (f64, f64))| (LEFT + at, y(0.5 * (least + most)));
+        let points: Vec<_> = columns.iter().map(middle).collect();
+        canvas.line(&points, Stroke { colour: INK, width: 1.6, dash: Some((7.0, 5.0)) });
     }
     let shown: Vec<(f64, f64)> = window.iter().map(|m| (x.x(m.time_s), y(m.shown_v))).collect();
     canvas.line(&shown, Stroke { colour: CURVE, width: 2.2, dash: None });
@@ -139,6 +148,10 @@ fn draw_words(
         bold,
     );
     let soft = plain(SMALL, INK, Anchor::Start);
+    if figures.true_v.1 < CALM_V {
+        canvas.text("true voltage", (right + 8.0, y(figures.true_v.0).min(shown_at - 16.0)), soft);
+        return;
+    }
     canvas.text("true voltage,", (right + 8.0, true_at), soft);
     canvas.text("each stroke", (right + 8.0, true_at + 14.0), soft);
 }

@@ -15,9 +15,9 @@ const LASTS_S: f64 = 40.0;
 const FINER: u32 = 4;
 /// A bad idle: this many times what the sound track shows.
 pub const BAD_RATIO: f64 = 2.0;
-/// Steps of the walk towards the bad idle, and the deepest that is tried (V).
-const STEP_V: f64 = 0.100;
-/// See [`STEP_V`].
+/// Steps of the walk towards the bad idle.
+const STEPS: u32 = 10;
+/// The deepest worn place that is tried (V).
 pub const DEEPEST_V: f64 = 1.0;
 /// How often the step in which the idle goes bad is halved.
 const HALVINGS: u32 = 4;
@@ -208,12 +208,13 @@ pub fn search<E>(mut idles: impl FnMut(f64) -> Result<Vec<Option<Idle>>, E>) -> 
         Ok(found.is_none_or(|found| found.is_bad()))
     };
     let (mut good_v, mut bad_v) = (0.0, None);
-    while bad_v.is_none() && good_v + STEP_V <= DEEPEST_V + 1e-9 {
-        if is_bad(good_v + STEP_V)? {
-            bad_v = Some(good_v + STEP_V);
-        } else {
-            good_v += STEP_V;
+    for step in 1..=STEPS {
+        let lost_v = f64::from(step) * DEEPEST_V / f64::from(STEPS);
+        if is_bad(lost_v)? {
+            bad_v = Some(lost_v);
+            break;
         }
+        good_v = lost_v;
     }
     if let Some(bad) = &mut bad_v {
         for _ in 0..HALVINGS {

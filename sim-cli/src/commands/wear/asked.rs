@@ -85,7 +85,7 @@ impl Asked {
         within("--change-years (how many)", count, (1.0, CHANGES_MOST), "times")?;
         within("--hours-a-year", self.hours, (1.0, YEAR_H), "h")?;
         within("--wear-mm3-nm", self.wear, (1e-10, 1e-3), "mm3/(N m)")?;
-        within("--spread", self.spread, (0.0, 3.0), "")?;
+        within("--spread", self.spread, (0.0, 3.0), "as a bare number")?;
         whole_within("--seed", self.seed, (0.0, SEED_MOST), "whole")?;
         Ok(())
     }
