@@ -2,7 +2,7 @@
 
 use crate::words::{plain, rig_fault};
 use sim_core::rig::file::{FaultKind, FileFault, range_words};
-use sim_core::rig::keys::{Key, KeyFault, Place};
+use sim_core::rig::keys::{Key, KeyFault, Place, nearest_word};
 use sim_core::run::{EVENTS_MOST, RunFault, STEPS_MOST};
 use sim_core::sweep::{POINTS_MOST, RangeFault};
 use std::fmt::{self, Display};
@@ -118,7 +118,9 @@ impl Display for Trouble {
                 write!(f, "{flag}: \"{found}\" is not {wanted}{comma}")
             }
             NotAWord { flag, found, words } => {
-                write!(f, "{flag}: \"{found}\" is none of {}", words.join(", "))
+                let nearest = nearest_word(found, words.iter().copied());
+                let words = words.join(", ");
+                write!(f, "{flag}: \"{found}\" is none of {words}{}", did_you_mean(&nearest))
             }
             NoEquals { flag, found } => write!(f, "{flag}: \"{found}\" is not KEY=VALUE"),
             UnknownKey { key, nearest } => write!(

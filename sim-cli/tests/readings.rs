@@ -5,7 +5,7 @@ mod common;
 use common::{json, program, refuses, run, text};
 use tempfile::TempDir;
 
-const COMMANDS: [&[&str]; 9] = [
+const COMMANDS: [&[&str]; 11] = [
     &["flowstart"],
     &["sweep", "--step", "1/8"],
     &["predict", "--change", "screw=-1/32"],
@@ -15,6 +15,8 @@ const COMMANDS: [&[&str]; 9] = [
     &["gas", "--lambda", "1"],
     &["completions", "bash"],
     &["run", "--procedure", "throttle-release", "--every-ms", "1000"],
+    &["meter", "--procedure", "throttle-release"],
+    &["wear", "--years", "4", "--parts", "20"],
 ];
 
 #[test]
@@ -218,9 +220,18 @@ fn completions_and_manual_know_every_command() {
     let help = text(&run(&["--help"]).stdout);
     for kind in ["bash", "zsh", "fish", "man"] {
         let page = text(&run(&["completions", kind]).stdout).to_lowercase();
-        for command in
-            ["flowstart", "sweep", "predict", "run", "claims", "rig", "gas", "completions"]
-        {
+        for command in [
+            "flowstart",
+            "sweep",
+            "predict",
+            "run",
+            "meter",
+            "wear",
+            "claims",
+            "rig",
+            "gas",
+            "completions",
+        ] {
             assert!(page.contains(command), "{kind} does not know {command}");
             assert!(help.contains(command));
         }

@@ -18,6 +18,7 @@
 //! assert!(state.lambda > 0.85 && state.lambda < 1.0); // a little rich, as set cold
 //! ```
 
+pub mod ageing;
 pub mod air;
 pub mod claims;
 pub mod conditions;

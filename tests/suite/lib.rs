@@ -17,6 +17,8 @@ mod failures;
 #[cfg(test)]
 mod limit_cycle;
 #[cfg(test)]
+mod meters;
+#[cfg(test)]
 mod numerics;
 #[cfg(test)]
 mod properties;
@@ -32,6 +34,8 @@ mod tidy;
 mod trade;
 #[cfg(test)]
 mod waits;
+#[cfg(test)]
+mod wear;
 #[cfg(test)]
 mod workshop;
 

@@ -24,7 +24,7 @@ impl Motion<2> for Breathes {
 
 /// Relative error of the exact solution at 20.
 /// Speed limit of the engines that procedures are read for here (rad/s).
-const LIMIT: f64 = 650.0;
+pub const LIMIT: f64 = 650.0;
 
 fn error_of(x: [f64; 2]) -> f64 {
     let exact = (20.0 + 0.5 * 20.0_f64.sin()).exp();

@@ -26,7 +26,7 @@ pub fn picture(cold: &Cold) -> Picture {
         let axis = Axis::round(shown.chain(hold), 4);
         Panel { title: title.into(), axis, curve, limit: None, target: None }
     };
-    let mut panels = vec![
+    let mut panels = [
         panel("speed [rpm]", [0.0, 1200.0], |row| Unit::Rpm.from_si(row[1])),
         panel("lambda of what evaporates of the charge drawn in", [0.4, 2.0], |row| row[2]),
         panel("manifold pressure [bar]", [0.3, 1.0], |row| 1e-5 * row[3]),

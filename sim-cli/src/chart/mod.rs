@@ -3,6 +3,7 @@
 pub mod coldmap;
 pub mod coldstart;
 pub mod draw;
+pub mod meter;
 pub mod panels;
 pub mod picture;
 pub mod predict;
@@ -10,3 +11,4 @@ pub mod run;
 pub mod sweep;
 pub mod theme;
 pub mod valves;
+pub mod wear;

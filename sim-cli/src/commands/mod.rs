@@ -1,21 +1,26 @@
 //! The one list of commands. Help, dispatch and tests read it.
 
+mod asked;
 mod claims;
 mod coldstart;
 mod completions;
 mod flowstart;
 mod gas;
+mod meter;
 mod predict;
 mod rig;
 mod run;
 mod sweep;
 mod valves;
+mod wear;
 
 pub use coldstart::{Cold, ColdMap, DEGC, TURNS, degc_at, map_word};
+pub use meter::Watch;
 pub use predict::Prediction;
 pub use run::{Run, action_words};
 pub use sweep::{Sweep, hazard_words};
 pub use valves::{Trial, Valves};
+pub use wear::Ageing;
 
 use crate::progress::Progress;
 use crate::report::Report;
@@ -55,6 +60,8 @@ pub static COMMANDS: &[Command] = &[
     coldstart::COMMAND,
     run::COMMAND,
     valves::COMMAND,
+    meter::COMMAND,
+    wear::COMMAND,
     claims::COMMAND,
     rig::COMMAND,
     gas::COMMAND,

@@ -5,13 +5,15 @@
 //! plate sticks, slides or meets its stop ([`plate`]) or the engine stalls; what only listens
 //! (gas on its way, the sensor's lag) is advanced once a tick ([`lines`]); the controller
 //! decides once a tick ([`controls`]). [`foot`] is the driver, [`procedure`] what is done to
-//! the engine, [`record`] what is written down of it.
+//! the engine, [`record`] what is written down of it. [`metering`] puts a voltmeter on,
+//! [`wearing`] wears the potentiometer's track.
 
 pub mod blame;
 pub mod controls;
 pub mod foot;
 pub mod free;
 pub mod lines;
+pub mod metering;
 pub mod motion;
 pub mod plate;
 pub mod procedure;
@@ -20,6 +22,7 @@ pub mod settling;
 pub mod start;
 mod step;
 pub mod valves;
+pub mod wearing;
 
 use crate::conditions::{Conditions, Trim};
 use crate::control::cells::{Cells, Taught};

@@ -2,5 +2,7 @@
 
 pub mod faults;
 pub mod lambda_sensor;
+pub mod meter;
 pub mod potentiometer;
 pub mod thermistor;
+pub mod wear;

@@ -4,10 +4,10 @@ mod dwells;
 mod waits;
 
 use super::Command;
+use super::asked::{SEED_MOST, load_procedure, number_of, on_or_off, whole_within, within};
 use crate::args::{with_chart, with_output};
 use crate::cautions::RUNNING;
 use crate::engine::{Ask, Engine, with_conditions};
-use crate::files::{names_a_file, read_text};
 use crate::progress::Progress;
 use crate::report::{
     Block, Cell, Column, Report, Table, number, point_value, trace_columns, trace_row, trace_value,
@@ -18,9 +18,8 @@ use clap::{Arg, ArgAction, ArgMatches};
 use serde_json::{Map, Value, json};
 use sim_core::conditions::{Conditions, Trim};
 use sim_core::point::{Outcome, Point, READINGS, Stall};
-use sim_core::rig::keys::nearest_word;
 use sim_core::run::blame::{Blame, SUSPECTS, blame};
-use sim_core::run::procedure::{Action, PULSATION_MOST_PERCENT, Procedure, SHIPPED, parse};
+use sim_core::run::procedure::{Action, PULSATION_MOST_PERCENT, Procedure, SHIPPED};
 use sim_core::run::record::{Record, perform};
 use sim_core::run::{Options, TICK_S};
 use sim_core::units::Unit;
@@ -94,51 +93,23 @@ pub struct Run {
     pub command: String,
 }
 
-fn number_of(matches: &ArgMatches, name: &'static str) -> Result<f64, Trouble> {
-    let found = matches.get_one::<String>(name).map_or("", String::as_str);
-    found.trim().parse().map_err(|_| Trouble::NotANumber {
-        flag: format!("--{name}"),
-        found: found.into(),
-        turns: false,
-    })
-}
-
 fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, Trouble> {
     let (seed, every_ms) = (number_of(matches, "seed")?, number_of(matches, "every-ms")?);
     let pulsation_percent = match matches.contains_id("pulsation-percent") {
         true => Some(number_of(matches, "pulsation-percent")?),
         false => None,
     };
-    let noise = match matches.get_one::<String>("noise").map_or("", String::as_str) {
-        "" => None,
-        "on" => Some(true),
-        "off" => Some(false),
-        other => {
-            let words = &["on", "off"];
-            return Err(Trouble::NotAWord { flag: "--noise".into(), found: other.into(), words });
-        }
-    };
+    let noise = on_or_off(matches, "noise", "--noise")?;
     let ask = Ask::read(matches)?;
     let asked = matches.get_one::<String>("procedure").map_or("", String::as_str);
     let engine = ask.load(defaults())?;
-    let (procedure, own_file) = load(asked, engine.setup.rig.parts().controller.limit_rad_s)?;
-    let range = |flag, value: f64, low: f64, high: f64, unit| {
-        let fits = (low..=high).contains(&value) && value == value.round();
-        if fits {
-            Ok(value)
-        } else {
-            Err(Trouble::NumberOutOfRange { flag, value, low, high, unit })
-        }
-    };
-    let seed = range("--seed", seed, 0.0, 9e15, "whole")?;
-    let every_ms = range("--every-ms", every_ms, 10.0, 60_000.0, "ms, whole")?;
+    let (procedure, own_file) =
+        load_procedure(asked, engine.setup.rig.parts().controller.limit_rad_s)?;
+    let seed = whole_within("--seed", seed, (0.0, SEED_MOST), "whole")?;
+    let every_ms = whole_within("--every-ms", every_ms, (10.0, 60_000.0), "ms, whole")?;
     let every = (every_ms / (1e3 * TICK_S)).round().max(1.0) as u64;
-    let high = PULSATION_MOST_PERCENT;
-    if let Some(value) = pulsation_percent
-        && !(0.0..=high).contains(&value)
-    {
-        let flag = "--pulsation-percent";
-        return Err(Trouble::NumberOutOfRange { flag, value, low: 0.0, high, unit: "%" });
+    if let Some(percent) = pulsation_percent {
+        within("--pulsation-percent", percent, (0.0, PULSATION_MOST_PERCENT), "%")?;
     }
     let options = Options {
         seed: seed as u64,
@@ -184,22 +155,6 @@ fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, T
         report.chart = Some(crate::chart::run::picture(&run));
     }
     Ok(report)
-}
-
-fn load(asked: &str, limit_rad_s: f64) -> Result<(Procedure, bool), Trouble> {
-    let read = |text: &str| {
-        parse(text, limit_rad_s)
-            .map_err(|fault| Trouble::RigFile { path: asked.into(), fault: Box::new(fault) })
-    };
-    if let Some((_, text)) = SHIPPED.iter().find(|(name, _)| *name == asked) {
-        return Ok((read(text)?, false));
-    }
-    if !names_a_file(asked) {
-        let nearest = nearest_word(asked, SHIPPED.iter().map(|(name, _)| *name));
-        return Err(Trouble::UnknownProcedure { name: asked.into(), nearest });
-    }
-    let text = read_text(asked)?;
-    Ok((read(&text)?, true))
 }
 
 /// The last point of a run.

@@ -1,0 +1,243 @@
+//! The chart of a meter: the last seconds of the voltage and of what is shown, and the face
+//! of the instrument.
+
+use super::draw::{Anchor, Canvas, Stroke, Type, svg};
+use super::panels::{
+    Axis, LEFT, OVER, RIGHT, footer, footer_lines, heading, heading_height, plain, thin, under,
+};
+use super::picture::Picture;
+use super::theme::{CURVE, GRID, INK, LIMIT, SMALL, SOFT, SPREAD, TARGET, TEXT, WIDTH};
+use crate::commands::Watch;
+use crate::words::typeset;
+use sim_core::run::metering::{Figures, Moment, WINDOW_S};
+use sim_core::sense::meter::Meter;
+
+/// Height of the panel over time (px).
+const PANEL: f64 = 200.0;
+/// Height of the instrument's face (px).
+const FACE: f64 = 160.0;
+/// Width on the right that the curves' words take (px).
+const WORDS: f64 = 96.0;
+/// What the trade takes for a sound idle (V): common practice, no source.
+const BAND_V: (f64, f64) = (0.65, 0.75);
+/// A true voltage that moves less than this is a line, not a band (V).
+const CALM_V: f64 = 0.5e-3;
+/// Full scale that digits are drawn over (V).
+const DIGITS_TO_V: f64 = 2.0;
+
+/// Draws what a meter showed.
+pub fn picture(watch: &Watch) -> Picture {
+    let title = typeset(&watch.finding());
+    let words = watch.engine.words().replace("warm point", "running");
+    let subtitle = typeset(&format!(
+        "{words}. {}, {}.",
+        watch.instrument(),
+        if watch.options.torque_noise {
+            format!(
+                "pulsation {} %, torque noise, seed {}",
+                crate::words::plain(100.0 * watch.options.pulsation),
+                watch.options.seed
+            )
+        } else {
+            "neither pulsation nor torque noise".into()
+        }
+    ));
+    let top = heading_height(&title, &subtitle) + OVER;
+    let figures = watch.found.figures;
+    let bottom = if figures.is_some() { top + PANEL + 66.0 + FACE } else { top + 30.0 };
+    let height = (bottom + 20.0 + 16.0 * footer_lines(&watch.command).len() as f64).ceil();
+    let drawing = svg(WIDTH, height, |canvas| {
+        canvas.fill((0.0, 0.0), (WIDTH, height), (255, 255, 255));
+        heading(canvas, &title, &subtitle);
+        match &figures {
+            Some(figures) => {
+                draw_time(canvas, watch, figures, top);
+                draw_face(canvas, watch, figures, top + PANEL + 66.0);
+            }
+            None => {
+                let face = plain(TEXT, INK, Anchor::Start);
+                canvas.text("The engine stands: nothing is shown.", (18.0, top), face);
+            }
+        }
+        footer(canvas, &watch.command, bottom);
+    });
+    Picture { width: WIDTH, height, title, description: description(watch), drawing }
+}
+
+fn description(watch: &Watch) -> String {
+    let Some(figures) = watch.found.figures else { return format!("{}.", watch.finding()) };
+    format!(
+        "Above, the voltage at the wiper and what the instrument shows over the last seconds; below, its scale with the band 0.65-0.75 V (common practice, no source) and the reading. {}. The load of the meter takes {:.2} mV.",
+        watch.finding(),
+        -1e3 * figures.loading_v
+    )
+}
+
+/// The voltage and what is shown, over time.
+fn draw_time(canvas: &Canvas<'_>, watch: &Watch, figures: &Figures, top: f64) {
+    let window = &watch.found.window;
+    let lasts = watch.procedure.lasts_s;
+    let from = (lasts - WINDOW_S).max(0.0);
+    let right = RIGHT - WORDS;
+    let ticks = Axis::round([from, lasts].into_iter(), 8).ticks;
+    let within = |at: &f64| (from - 1e-9..=lasts + 1e-9).contains(at);
+    // Narrower than the common axis, so that words stand beside the curves' ends.
+    let to = lasts + (lasts - from) * WORDS / (right - LEFT);
+    let x = Axis {
+        low: from,
+        high: to,
+        ticks: ticks.into_iter().filter(|(at, _)| within(at)).collect(),
+    };
+    let values = window.iter().flat_map(|m| [m.true_v, m.shown_v]);
+    let axis = Axis::round(values.chain([BAND_V.0, BAND_V.1]), 6);
+    let bottom = top + PANEL;
+    let y = |volts: f64| bottom - PANEL * (volts - axis.low) / (axis.high - axis.low);
+    canvas.fill((LEFT, y(BAND_V.1)), (right, y(BAND_V.0)), TARGET);
+    for (value, word) in &axis.ticks {
+        canvas.line(&[(LEFT, y(*value)), (right, y(*value))], thin(GRID));
+        canvas.text(word, (LEFT - 7.0, y(*value)), plain(SMALL, INK, Anchor::End));
+    }
+    for edge in [BAND_V.0, BAND_V.1] {
+        canvas.line(&[(LEFT, y(edge)), (right, y(edge))], edge_stroke());
+    }
+    // Within a px the voltage swings many times: its least and largest.
+    let columns = extremes(window, from, lasts, (right - LEFT) as usize);
+    for &(at, (least, most)) in &columns {
+        let stroke = Stroke { colour: SPREAD, width: 1.2, dash: None };
+        canvas.line(&[(LEFT + at, y(least) + 0.4), (LEFT + at, y(most) - 0.4)], stroke);
+    }
+    if figures.true_v.1 < CALM_V {
+        let middle =
+            |&(at, (least, most)): &(f64, (f64, f64))| (LEFT + at, y(0.5 * (least + most)));
+        let points: Vec<_> = columns.iter().map(middle).collect();
+        canvas.line(&points, Stroke { colour: INK, width: 1.6, dash: Some((7.0, 5.0)) });
+    }
+    let shown: Vec<(f64, f64)> = window.iter().map(|m| (x.x(m.time_s), y(m.shown_v))).collect();
+    canvas.line(&shown, Stroke { colour: CURVE, width: 2.2, dash: None });
+    let frame = [(LEFT, top), (right, top), (right, bottom), (LEFT, bottom), (LEFT, top)];
+    canvas.line(&frame, thin(SOFT));
+    let face = plain(TEXT, INK, Anchor::Start);
+    canvas.text("voltage at the wiper [V]", (LEFT, top - 9.0), face);
+    let small = plain(SMALL, SOFT, Anchor::End);
+    canvas.text(
+        "green band, dashed edges: 0.65-0.75 V, common practice, no source",
+        (right, top - 9.0),
+        small,
+    );
+    draw_words(canvas, watch, figures, &y, right);
+    under(canvas, &x, bottom, "time [s]");
+}
+
+/// Which curve is which, beside its end.
+fn draw_words(
+    canvas: &Canvas<'_>,
+    watch: &Watch,
+    figures: &Figures,
+    y: &dyn Fn(f64) -> f64,
+    right: f64,
+) {
+    let most = watch.found.window.iter().map(|m| m.true_v).fold(f64::MIN, f64::max);
+    let shown_at = y(figures.shown_v.0);
+    let above = (y(most) + 8.0).min(shown_at - 32.0);
+    // Where the curve runs along the panel's upper edge, the words stand below it.
+    let true_at = if above > y(most.max(BAND_V.1)) - 12.0 { above } else { shown_at + 20.0 };
+    let bold = Type { size: SMALL, colour: CURVE, bold: true, anchor: Anchor::Start };
+    canvas.text(
+        if watch.has_needle() { "needle" } else { "digits" },
+        (right + 8.0, shown_at),
+        bold,
+    );
+    let soft = plain(SMALL, INK, Anchor::Start);
+    if figures.true_v.1 < CALM_V {
+        canvas.text("true voltage", (right + 8.0, y(figures.true_v.0).min(shown_at - 16.0)), soft);
+        return;
+    }
+    canvas.text("true voltage,", (right + 8.0, true_at), soft);
+    canvas.text("each stroke", (right + 8.0, true_at + 14.0), soft);
+}
+
+fn edge_stroke() -> Stroke {
+    Stroke { colour: LIMIT, width: 1.0, dash: Some((5.0, 4.0)) }
+}
+
+/// Place (px) and least and largest true voltage of each column of a panel.
+fn extremes(window: &[Moment], from: f64, to: f64, columns: usize) -> Vec<(f64, (f64, f64))> {
+    let mut found = vec![(f64::INFINITY, f64::NEG_INFINITY); columns];
+    for moment in window {
+        let share = (moment.time_s - from) / (to - from);
+        let column = ((share * columns as f64) as usize).min(columns - 1);
+        let (least, most) = &mut found[column];
+        *least = least.min(moment.true_v);
+        *most = most.max(moment.true_v);
+    }
+    let there = found.into_iter().enumerate().filter(|(_, (least, most))| least <= most);
+    there.map(|(i, pair)| (i as f64 + 0.5, pair)).collect()
+}
+
+/// The instrument's scale, the trade's band on it, and where the reading stands.
+fn draw_face(canvas: &Canvas<'_>, watch: &Watch, figures: &Figures, top: f64) {
+    let (full_v, division_v) = match watch.found.meter {
+        Meter::Needle(needle) => (needle.range_v, needle.division_v()),
+        Meter::Digital(_) => (DIGITS_TO_V, 0.05),
+    };
+    let x = |volts: f64| LEFT + (RIGHT - LEFT) * (volts / full_v).clamp(0.0, 1.0);
+    let base = top + 0.62 * FACE;
+    let high = top + 24.0;
+    let (low_v, high_v) = (figures.shown_range_v.0, figures.shown_range_v.1);
+    let title = match watch.found.meter {
+        Meter::Needle(_) => {
+            format!("the scale, one division {} V", crate::words::plain(division_v))
+        }
+        Meter::Digital(_) => "the digits' place from 0 to 2 V".into(),
+    };
+    canvas.text(&title, (LEFT, top), plain(TEXT, INK, Anchor::Start));
+    if BAND_V.1 <= full_v {
+        canvas.fill((x(BAND_V.0), high + 22.0), (x(BAND_V.1), base), TARGET);
+        for edge in [BAND_V.0, BAND_V.1] {
+            canvas.line(&[(x(edge), high + 22.0), (x(edge), base)], edge_stroke());
+        }
+    }
+    canvas.line(&[(LEFT, base), (RIGHT, base)], thin(INK));
+    let count = (full_v / division_v + 1e-9).floor() as usize;
+    // Numbers stand at every tenth division where it is round, else at every fifth.
+    let numbered = if count > 30 { 10 } else { 5 };
+    for i in 0..=count {
+        let at = x(i as f64 * division_v);
+        let long = if i % numbered == 0 {
+            14.0
+        } else if i % 5 == 0 {
+            11.0
+        } else {
+            7.0
+        };
+        canvas.line(&[(at, base), (at, base + long)], thin(INK));
+        if i % numbered == 0 {
+            let word = crate::words::plain(i as f64 * division_v);
+            canvas.text(&word, (at, base + 24.0), plain(SMALL, INK, Anchor::Middle));
+        }
+    }
+    // The bounce: from the least to the largest shown.
+    canvas.fill((x(low_v), high + 22.0), (x(high_v).max(x(low_v) + 1.0), base), SPREAD);
+    let pointer = x(figures.shown_v.0);
+    canvas.line(
+        &[(pointer, high + 10.0), (pointer, base)],
+        Stroke { colour: CURVE, width: 1.6, dash: None },
+    );
+    let reading = format!(
+        "reads {:.*} V, from {:.3} to {:.3} V while it bounces",
+        watch.decimals(),
+        figures.reading_v,
+        low_v,
+        high_v
+    );
+    let (anchor, away) =
+        if pointer < 0.5 * (LEFT + RIGHT) { (Anchor::Start, 8.0) } else { (Anchor::End, -8.0) };
+    let bold = Type { size: TEXT, colour: CURVE, bold: true, anchor };
+    canvas.text(&reading, (pointer + away, high + 12.0), bold);
+    let words = format!(
+        "load of the meter {:+.2} mV, stated error \u{b1}{:.1} mV, half of the green band \u{b1}50 mV",
+        1e3 * figures.loading_v,
+        1e3 * figures.stated_error_v
+    );
+    canvas.text(&typeset(&words), (LEFT, base + 46.0), plain(SMALL, SOFT, Anchor::Start));
+}
