@@ -5,7 +5,8 @@ mod common;
 use common::{json, program, refuses, run, text};
 use tempfile::TempDir;
 
-const COMMANDS: [&[&str]; 9] = [
+const COMMANDS: [&[&str]; 10] = [
+    &["bleed"],
     &["flowstart"],
     &["sweep", "--step", "1/8"],
     &["predict", "--change", "screw=-1/32"],

@@ -19,6 +19,7 @@
 //! ```
 
 pub mod air;
+pub mod bleed;
 pub mod claims;
 pub mod conditions;
 pub mod control;

@@ -1,5 +1,6 @@
 //! The one list of commands. Help, dispatch and tests read it.
 
+mod bleed;
 mod claims;
 mod completions;
 mod flowstart;
@@ -9,6 +10,7 @@ mod rig;
 mod run;
 mod sweep;
 
+pub use bleed::{Bled, LEAST_RESIDUAL_BAR};
 pub use predict::Prediction;
 pub use run::{Run, action_words};
 pub use sweep::{Sweep, hazard_words};
@@ -37,6 +39,7 @@ pub struct Command {
 /// Parts of the job, in its order, each with the words over its commands.
 pub const GROUPS: &[(&str, &str)] = &[
     ("set", "Set it: the screw cold and warm"),
+    ("start", "Start it: from an opened or cold engine to a running one"),
     ("watch", "Watch it: the minutes after a move"),
     ("teach", "Teach it: how far each rule can be trusted"),
     ("look-up", "Look it up"),
@@ -47,6 +50,7 @@ pub static COMMANDS: &[Command] = &[
     flowstart::COMMAND,
     sweep::COMMAND,
     predict::COMMAND,
+    bleed::COMMAND,
     run::COMMAND,
     claims::COMMAND,
     rig::COMMAND,
