@@ -40,52 +40,18 @@ struct Quantity {
     help: &'static str,
 }
 
+#[rustfmt::skip]
 static QUANTITIES: [Quantity; 5] = [
-    Quantity {
-        name: "lift-mm",
-        flag: "--lift-mm",
-        low: 0.0,
-        high: 60.0,
-        unit: "mm",
-        default: "20",
-        help: "how far the plate is lifted above rest by hand",
-    },
-    Quantity {
-        name: "accumulator-percent",
-        flag: "--accumulator-percent",
-        low: 0.0,
-        high: 100.0,
-        unit: "%",
-        default: "100",
-        help: "share of the accumulator's spring that is left",
-    },
-    Quantity {
-        name: "stand-min",
-        flag: "--stand-min",
-        low: 1.0,
-        high: 600.0,
-        unit: "min",
-        default: "30",
-        help: "how long the hot engine stands before it is started",
-    },
-    Quantity {
-        name: "hot-degc",
-        flag: "--hot-degc",
-        low: -20.0,
-        high: 130.0,
-        unit: "degC",
-        default: "90",
-        help: "temperature of feed and lines under the bonnet while it stands",
-    },
-    Quantity {
-        name: "vapour-kpa",
-        flag: "--vapour-kpa",
-        low: 45.0,
-        high: 100.0,
-        unit: "kPa",
-        default: "90",
-        help: "vapour pressure of the fuel at 37.8 degC: about 60 in summer, 90 in winter (EN 228)",
-    },
+    Quantity { name: "lift-mm", flag: "--lift-mm", low: 0.0, high: 60.0, unit: "mm", default: "20",
+        help: "how far the plate is lifted above rest by hand" },
+    Quantity { name: "accumulator-percent", flag: "--accumulator-percent", low: 0.0, high: 100.0, unit: "%", default: "100",
+        help: "share of the accumulator's spring that is left" },
+    Quantity { name: "stand-min", flag: "--stand-min", low: 1.0, high: 600.0, unit: "min", default: "30",
+        help: "how long the hot engine stands before it is started" },
+    Quantity { name: "hot-degc", flag: "--hot-degc", low: -20.0, high: 130.0, unit: "degC", default: "90",
+        help: "temperature of feed and lines under the bonnet while it stands" },
+    Quantity { name: "vapour-kpa", flag: "--vapour-kpa", low: 45.0, high: 100.0, unit: "kPa", default: "90",
+        help: "vapour pressure of the fuel at 37.8 degC: about 60 in summer, 90 in winter (EN 228)" },
 ];
 
 const VALVES: &[&str] = &["ok", "leaks", "stuck-open"];
