@@ -31,7 +31,22 @@ pub const CRANKING: Caution = Caution {
 
 /// For a start.
 pub const STARTING: &[Caution] = &[CRANKING, PETROL, ENGINE, MODEL];
+/// Fuel lines opened, the pump running.
+pub const OPENED: Caution = Caution {
+    short: "Opened fuel lines: relieve the pressure first and cover the union with a rag; eye protection and gloves; no flame, spark, hot lamp or smoking near; fire extinguisher at hand; doors open, petrol vapour is heavier than air and collects in pits; catch the fuel in closed cans, rags outdoors.",
+};
+/// The pump on the jumper, for bleeding.
+pub const RELAY: Caution = Caution {
+    short: "Pump on the jumper (relay socket, terminals 30 and 87 of DIN 72552): ignition off, jumper fused and switched, put in and taken out with the switch off and no petrol about, removed before the car is driven: with it in, the pump runs on in a crash.",
+};
+/// A plate held up with the pump on.
+pub const PLATE_UP: Caution = Caution {
+    short: "Lift the plate only with every line opened into its glass: with the injectors in, fuel fills a standing engine. Let it go and see that every line stops before a line is closed.",
+};
+
 /// For anything that runs the engine.
 pub const RUNNING: &[Caution] = &[ENGINE, MODEL];
 /// For the pump running on a standing engine.
 pub const STANDING: &[Caution] = &[PETROL, JUMPER, ENGINE, MODEL];
+/// For lines bled with the pump on the jumper.
+pub const BLEEDING: &[Caution] = &[OPENED, RELAY, PLATE_UP, ENGINE, MODEL];

@@ -199,7 +199,10 @@ impl Wish {
 
 /// The words of a key's name, without its unit.
 fn key_words(key: &Key) -> String {
-    let units = ["_kg_h", "_degc", "_percent", "_rpm", "_bar", "_deg", "_mm", "_ma", "_m"];
+    let units = [
+        "_ml_min", "_bar_ml", "_ml_bar", "_ml", "_mm2", "_kg_h", "_degc", "_percent", "_rpm",
+        "_bar", "_deg", "_mm", "_ma", "_m",
+    ];
     let bare = units.iter().find_map(|unit| key.name.strip_suffix(unit)).unwrap_or(key.name);
     bare.replace('_', " ")
 }

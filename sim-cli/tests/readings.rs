@@ -5,7 +5,10 @@ mod common;
 use common::{json, program, refuses, run, text};
 use tempfile::TempDir;
 
-const COMMANDS: [&[&str]; 11] = [
+const COMMANDS: [&[&str]; 14] = [
+    &["bleed"],
+    &["valves", "--gap-mm", "4", "1"],
+    &["coldstart"],
     &["flowstart"],
     &["sweep", "--step", "1/8"],
     &["predict", "--change", "screw=-1/32"],

@@ -20,6 +20,7 @@
 
 pub mod ageing;
 pub mod air;
+pub mod bleed;
 pub mod claims;
 pub mod conditions;
 pub mod control;

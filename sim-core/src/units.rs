@@ -22,6 +22,10 @@ pub enum Unit {
     SquareMillimetre,
     /// Litres.
     Litre,
+    /// Millilitres.
+    Millilitre,
+    /// Millilitres per bar.
+    MillilitrePerBar,
     /// Metres.
     Metre,
     /// Degrees Celsius.
@@ -32,6 +36,8 @@ pub enum Unit {
     Bar,
     /// Millibar.
     Millibar,
+    /// Bar per millilitre.
+    BarPerMillilitre,
     /// Bar per milliampere.
     BarPerMilliampere,
     /// Milliamperes.
@@ -90,11 +96,14 @@ impl Unit {
             Unit::Millimetre => "mm",
             Unit::SquareMillimetre => "mm2",
             Unit::Litre => "l",
+            Unit::Millilitre => "ml",
+            Unit::MillilitrePerBar => "ml/bar",
             Unit::Metre => "m",
             Unit::Celsius => "degC",
             Unit::Kelvin => "K",
             Unit::Bar => "bar",
             Unit::Millibar => "mbar",
+            Unit::BarPerMillilitre => "bar/ml",
             Unit::BarPerMilliampere => "bar/mA",
             Unit::Milliampere => "mA",
             Unit::Volt => "V",
@@ -126,7 +135,9 @@ impl Unit {
         match self {
             Unit::Percent => 1e-2,
             Unit::Millimetre | Unit::Millivolt | Unit::GramPerSecond => 1e-3,
-            Unit::SquareMillimetre => 1e-6,
+            Unit::SquareMillimetre | Unit::Millilitre => 1e-6,
+            Unit::MillilitrePerBar => 1e-11,
+            Unit::BarPerMillilitre => 1e11,
             Unit::Litre => 1e-3,
             Unit::Bar => 1e5,
             Unit::Millibar => 1e2,

@@ -7,6 +7,8 @@ mod analytic;
 #[cfg(test)]
 mod bad_input;
 #[cfg(test)]
+mod bleeding;
+#[cfg(test)]
 mod changes;
 #[cfg(test)]
 mod conservation;

@@ -1,5 +1,6 @@
 //! Charts: drawn once as SVG, from which PNG is made.
 
+pub mod bleed;
 pub mod coldmap;
 pub mod coldstart;
 pub mod draw;

@@ -1,6 +1,7 @@
 //! The one list of commands. Help, dispatch and tests read it.
 
 mod asked;
+mod bleed;
 mod claims;
 mod coldstart;
 mod completions;
@@ -14,6 +15,7 @@ mod sweep;
 mod valves;
 mod wear;
 
+pub use bleed::{Bled, LEAST_RESIDUAL_BAR};
 pub use coldstart::{Cold, ColdMap, DEGC, TURNS, degc_at, map_word};
 pub use meter::Watch;
 pub use predict::Prediction;
@@ -57,6 +59,7 @@ pub static COMMANDS: &[Command] = &[
     flowstart::COMMAND,
     sweep::COMMAND,
     predict::COMMAND,
+    bleed::COMMAND,
     coldstart::COMMAND,
     run::COMMAND,
     valves::COMMAND,

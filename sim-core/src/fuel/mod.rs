@@ -1,5 +1,7 @@
-//! The fuel: what it is, how the plunger's slits meter it, and what drives it through them.
+//! The fuel: what it is, how it is supplied, how the plunger's slits meter it, and what
+//! drives it through them.
 
 pub mod kind;
 pub mod pressure;
 pub mod slit;
+pub mod supply;

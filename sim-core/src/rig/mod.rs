@@ -14,6 +14,7 @@ use crate::engine::burn::Burn;
 use crate::engine::flame::FLAME_LAWS;
 use crate::fuel::pressure::Pressures;
 use crate::fuel::slit::Slits;
+use crate::fuel::supply::Supply;
 use crate::sense::lambda_sensor::LambdaSensor;
 use crate::sense::potentiometer::Potentiometer;
 use crate::sense::thermistor::Thermistor;
@@ -36,6 +37,8 @@ pub struct Parts {
     pub pressures: Pressures,
     /// Flow of the first line that counts as "fuel shows" (m3/s).
     pub flow_threshold_m3_s: f64,
+    /// Fuel supply: pump to lines.
+    pub supply: Supply,
     /// Displacement and filling.
     pub breathing: Breathing,
     /// Best indicated efficiency.

@@ -1,0 +1,367 @@
+//! Fuel to an engine that was opened or has stood: the pressure builds up, the lines bleed
+//! with the plate lifted by hand, the pressure stays or leaks away, and what a hot restart
+//! takes.
+
+pub mod feed;
+pub mod tally;
+
+use crate::air::atmosphere::{density_kg_m3, standard_pressure_pa};
+use crate::conditions::Conditions;
+use crate::fuel::kind::viscosity_pa_s;
+use crate::fuel::slit::{CYLINDERS, Liquid};
+use crate::fuel::supply::{CheckValve, Supply, vapour_pressure_pa};
+use crate::rig::Parts;
+use crate::rig::keys::Setup;
+use feed::{Feed, STEPS};
+use tally::Tally;
+
+/// How long the pressure is followed after the pump has stopped (s).
+pub const LEAK_DOWN_S: f64 = 1800.0;
+/// A line that does not flow by then does not count as bled, and a start not as one (s).
+pub const LONGEST_S: f64 = 600.0;
+/// The least the pump runs with the plate up (s); it runs until the lines flow and the
+/// pressure is up.
+const LEAST_RUN_S: f64 = 4.0;
+/// How long it runs on after the plate is let go (s).
+const RUN_ON_S: f64 = 1.0;
+/// Rows of the trace lie this far apart while the pressure builds up (s).
+const FINE_S: f64 = 0.01;
+
+/// What is asked for beside rig and conditions.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Asked {
+    /// How far the plate is lifted above rest (m).
+    pub lift_m: f64,
+    /// State of the check valve.
+    pub check_valve: CheckValve,
+    /// Share of the accumulator's spring that is left.
+    pub accumulator_share: f64,
+    /// How long the hot engine stands (s).
+    pub stand_s: f64,
+    /// Temperature of feed and lines under the bonnet (K).
+    pub hot_k: f64,
+    /// Vapour pressure of the fuel's class at 37.8 degC (Pa).
+    pub class_pa: f64,
+}
+
+/// A row of the trace.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Sample {
+    /// Time from the pump's start (s).
+    pub time_s: f64,
+    /// Pressure (Pa).
+    pub pressure_pa: f64,
+}
+
+/// Why nothing is worked out: with the plate at rest the slits are open.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FlowsAtRest {
+    /// How far the plate rests above where the slits open (m).
+    pub above_m: f64,
+    /// Flow of all lines at rest (m3/s).
+    pub flow_m3_s: f64,
+}
+
+/// What the hot engine does.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Hot {
+    /// Pressure above ambient at which the fuel boils (Pa); below 0 it does not.
+    pub boils_at_pa: f64,
+    /// Pressure after the stand (Pa).
+    pub residual_pa: f64,
+    /// When the fuel began to boil (s after stopping), if it did.
+    pub boils_after_s: Option<f64>,
+    /// Room that vapour takes after the stand (m3).
+    pub vapour_m3: f64,
+    /// Lift of the plunger while cranking (m).
+    pub cranking_lift_m: f64,
+    /// Cranking until the system pressure is back and the lines are full (s), if within
+    /// [`LONGEST_S`].
+    pub cranking_s: Option<f64>,
+}
+
+/// What comes of it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Bleed {
+    /// When each line flows (s after the pump's start), if it does within [`LONGEST_S`].
+    pub flows_after_s: Vec<Option<f64>>,
+    /// Flow of each line at the lift (m3/s).
+    pub line_m3_s: Vec<f64>,
+    /// When the regulator's opening pressure is reached (s).
+    pub at_set_s: Option<f64>,
+    /// When the pump stops (s).
+    pub pump_stops_s: f64,
+    /// Pressure with the pump running and the plate at rest (Pa).
+    pub running_pa: f64,
+    /// Flow at the return then (m3/s).
+    pub return_m3_s: f64,
+    /// Pressure over time.
+    pub trace: Vec<Sample>,
+    /// Pressure 30 min after the pump has stopped (Pa).
+    pub residual_pa: f64,
+    /// Where the feed stands then and what went where.
+    pub tally: Tally,
+    /// What is missing in the balance of volumes (m3).
+    pub missing_m3: f64,
+    /// The hot engine.
+    pub hot: Hot,
+}
+
+/// The bench: a setup and what is asked of it.
+struct Bench<'a> {
+    parts: &'a Parts,
+    conditions: &'a Conditions,
+    supply: Supply,
+    asked: &'a Asked,
+    opening_m: f64,
+}
+
+/// Works all of it out; refused where fuel would run with the plate at rest.
+pub fn bleed(setup: &Setup, asked: &Asked) -> Result<Bleed, FlowsAtRest> {
+    bleed_by(setup, asked, STEPS)
+}
+
+/// As [`bleed`], with a number of steps for each local time constant.
+pub fn bleed_by(setup: &Setup, asked: &Asked, steps: u32) -> Result<Bleed, FlowsAtRest> {
+    let parts = setup.rig.parts();
+    let spring = parts.supply.accumulator.weakened(asked.accumulator_share);
+    let bench = Bench {
+        parts,
+        conditions: &setup.conditions,
+        supply: Supply { accumulator: spring, ..parts.supply },
+        asked,
+        opening_m: parts.lever.opening_height_m(setup.conditions.screw_turns),
+    };
+    bench.tight_at_rest(steps)?;
+    Ok(bench.work(steps))
+}
+
+impl Bench<'_> {
+    fn rest_m(&self) -> f64 {
+        self.conditions.rest_height_m - self.parts.plate.rest_below_throat_m
+    }
+
+    /// Lift of the plunger over the slits' opening at a plate height (m).
+    fn plunger_lift_m(&self, height_m: f64) -> f64 {
+        (height_m - self.opening_m) * self.parts.lever.plunger_per_plate()
+    }
+
+    fn liquid(&self, temperature_k: f64) -> Liquid {
+        let fuel = self.conditions.petrol.fuel();
+        Liquid {
+            density_kg_m3: fuel.density_kg_m3(temperature_k),
+            viscosity_pa_s: viscosity_pa_s(temperature_k),
+        }
+    }
+
+    /// The feed with the pump on or off and the plunger at a lift; no current flows.
+    fn feed(&self, temperature_k: f64, pump_share: f64, lift_m: f64, steps: u32) -> Feed<'_> {
+        let liquid = self.liquid(temperature_k);
+        let plunger_m = self.parts.pressures.plunger_m;
+        let leaks = self.supply.leaks(plunger_m, self.asked.check_valve, &liquid);
+        Feed {
+            supply: &self.supply,
+            slits: &self.parts.slits,
+            liquid,
+            leaks: if pump_share > 0.0 { leaks.pump_on() } else { leaks },
+            set_pa: self.parts.pressures.system_pa,
+            pump_share,
+            lift_m,
+            drop_pa: self.parts.pressures.slit_drop_pa(0.0),
+            back_pa: 0.0,
+            to_fill_m3: self.line_volumes_m3(),
+            steps,
+        }
+    }
+
+    fn line_volumes_m3(&self) -> [f64; CYLINDERS] {
+        let mut volumes = [0.0; CYLINDERS];
+        for (line, volume) in volumes.iter_mut().enumerate().take(self.lines()) {
+            *volume = self.supply.line_m3(line);
+        }
+        volumes
+    }
+
+    fn lines(&self) -> usize {
+        self.parts.slits.width_m.len()
+    }
+
+    fn tight_at_rest(&self, steps: u32) -> Result<(), FlowsAtRest> {
+        let lift_m = self.plunger_lift_m(self.rest_m());
+        if lift_m <= 0.0 {
+            return Ok(());
+        }
+        let feed = self.feed(self.conditions.fuel_k, 1.0, lift_m, steps);
+        Err(FlowsAtRest {
+            above_m: self.rest_m() - self.opening_m,
+            flow_m3_s: (0..self.lines()).map(|i| feed.line_m3_s(i, feed.set_pa)).sum(),
+        })
+    }
+
+    fn work(&self, steps: u32) -> Bleed {
+        let cold_k = self.conditions.fuel_k;
+        let lift_m = self.plunger_lift_m(self.rest_m() + self.asked.lift_m);
+        let up = self.feed(cold_k, 1.0, lift_m, steps);
+        let down = self.feed(cold_k, 1.0, 0.0, steps);
+        let lines = self.lines();
+
+        // Once for the times, once more for the trace: the first is a few pieces.
+        let mut tally = Tally::default();
+        up.advance(&mut tally, LONGEST_S);
+        let flows_after_s = tally.full_s[..lines].to_vec();
+        let at_set_s = tally.at_set_s;
+        let last_s = flows_after_s.iter().map(|t| t.unwrap_or(LONGEST_S));
+        let up_s = at_set_s.unwrap_or(0.0).max(LEAST_RUN_S);
+        let last_s = if lift_m > 0.0 { last_s.fold(up_s, f64::max) } else { up_s };
+        let pump_stops_s = last_s + RUN_ON_S;
+
+        let mut tally = Tally::default();
+        let mut trace = vec![Sample { time_s: 0.0, pressure_pa: 0.0 }];
+        let mut keep = |tally: &Tally| {
+            trace.push(Sample { time_s: tally.time_s, pressure_pa: tally.pressure_pa });
+        };
+        for time_s in build_up_times(last_s) {
+            up.advance(&mut tally, time_s);
+            keep(&tally);
+        }
+        for i in 1..=10 {
+            down.advance(&mut tally, last_s + 0.1 * RUN_ON_S * f64::from(i));
+            keep(&tally);
+        }
+        let off = self.feed(cold_k, 0.0, 0.0, steps);
+        off.close(&mut tally, pump_stops_s + LEAK_DOWN_S);
+        if tally.time_s > pump_stops_s {
+            keep(&tally);
+        }
+        let (floor_pa, room_m3) = (self.boils_at_pa(cold_k), self.room_m3());
+        for after_s in leak_down_times() {
+            let time_s = pump_stops_s + after_s;
+            if time_s > tally.time_s {
+                off.leak_down(&mut tally, time_s, floor_pa, room_m3);
+                keep(&tally);
+            }
+        }
+        let (running_pa, return_m3_s) = self.running(&down);
+        Bleed {
+            flows_after_s,
+            line_m3_s: (0..lines).map(|i| up.line_m3_s(i, up.set_pa)).collect(),
+            at_set_s,
+            pump_stops_s,
+            running_pa,
+            return_m3_s,
+            trace,
+            residual_pa: tally.pressure_pa,
+            missing_m3: tally.missing_m3(&self.supply),
+            tally,
+            hot: self.hot(steps),
+        }
+    }
+
+    /// Pressure with the pump running and the slits shut (Pa), and the return's flow (m3/s).
+    fn running(&self, feed: &Feed<'_>) -> (f64, f64) {
+        let mut tally = Tally::default();
+        feed.advance(&mut tally, LONGEST_S);
+        let before = tally.returned_m3;
+        feed.advance(&mut tally, LONGEST_S + 1.0);
+        (tally.pressure_pa, tally.returned_m3 - before)
+    }
+
+    /// Pressure above ambient at which the fuel boils (Pa).
+    fn boils_at_pa(&self, temperature_k: f64) -> f64 {
+        vapour_pressure_pa(self.asked.class_pa, temperature_k)
+            - standard_pressure_pa(self.conditions.altitude_m)
+    }
+
+    /// The most room vapour can take (m3): the hot feed and the lines.
+    fn room_m3(&self) -> f64 {
+        self.supply.feed_m3 + self.line_volumes_m3().iter().sum::<f64>()
+    }
+
+    /// Lift of the plunger while the starter turns the hot engine (m): the air of that
+    /// speed with the manifold at ambient, on the plate that the full system pressure
+    /// loads. A plate that would leave its funnel is at the top.
+    fn cranking_lift_m(&self) -> f64 {
+        let parts = self.parts;
+        let ambient_pa = standard_pressure_pa(self.conditions.altitude_m);
+        let speed = self.supply.hot_cranking_rad_s;
+        let air_kg_s = parts.breathing.air_kg_s(ambient_pa, ambient_pa, speed);
+        let force_n = parts.pressures.plunger_force_n();
+        let drop_pa = parts.lever.plate_drop_pa(force_n, parts.plate.radius_m);
+        let density = density_kg_m3(ambient_pa, self.conditions.ambient_k);
+        let per_m2 = parts.plate.flow_kg_s(1.0, density, drop_pa);
+        let area_m2 = air_kg_s / per_m2;
+        let top_m = parts.plate.top_m();
+        let height_m = if area_m2 <= parts.plate.least_area_m2() {
+            0.0
+        } else {
+            parts.plate.height_m(area_m2).unwrap_or(top_m)
+        };
+        self.plunger_lift_m(height_m).max(0.0)
+    }
+
+    /// The hot stand from the running pressure, and the restart.
+    fn hot(&self, steps: u32) -> Hot {
+        let hot_k = self.asked.hot_k;
+        let running = self.feed(hot_k, 1.0, 0.0, steps);
+        let mut tally = Tally { pressure_pa: self.running(&running).0, ..Tally::default() };
+        let off = self.feed(hot_k, 0.0, 0.0, steps);
+        let (floor_pa, room_m3) = (self.boils_at_pa(hot_k), self.room_m3());
+        off.close(&mut tally, self.asked.stand_s);
+        off.leak_down(&mut tally, self.asked.stand_s, floor_pa, room_m3);
+        let cranking_lift_m = self.cranking_lift_m();
+        Hot {
+            boils_at_pa: floor_pa,
+            residual_pa: tally.pressure_pa,
+            boils_after_s: tally.boils_at_s,
+            vapour_m3: tally.vapour_m3,
+            cranking_lift_m,
+            cranking_s: self.restart(&tally, cranking_lift_m, steps),
+        }
+    }
+
+    /// Cranking until the pressure is back and the lines are full (s).
+    ///
+    /// Vapour lies in feed and lines by their volumes and goes back into the fuel at its
+    /// vapour pressure: first the pump puts its room in the feed back at that pressure,
+    /// then the pressure rises and the slits put back that of the lines.
+    fn restart(&self, stood: &Tally, lift_m: f64, steps: u32) -> Option<f64> {
+        let share = self.supply.pump.cranking_share;
+        let mut feed = self.feed(self.asked.hot_k, share, lift_m, steps);
+        let start_pa = stood.pressure_pa;
+        let in_room = stood.vapour_m3 / self.room_m3();
+        let surplus =
+            self.supply.pump.delivery_m3_s(start_pa, share) - feed.leaks.flow_m3_s(start_pa);
+        let refilled_s = match in_room * self.supply.feed_m3 {
+            0.0 => 0.0,
+            _ if surplus <= 0.0 => return None,
+            room_m3 => room_m3 / surplus,
+        };
+        feed.back_pa = start_pa;
+        for volume in &mut feed.to_fill_m3 {
+            *volume *= in_room;
+        }
+        let mut tally = Tally { time_s: refilled_s, pressure_pa: start_pa, ..Tally::default() };
+        feed.advance(&mut tally, LONGEST_S.max(refilled_s));
+        let full = tally.full_s[..self.lines()].iter().copied();
+        let last_s = full.chain([tally.at_set_s]).try_fold(0.0, |last: f64, t| Some(last.max(t?)));
+        last_s.filter(|last| *last <= LONGEST_S)
+    }
+}
+
+/// Times of the trace while the pump runs with the plate up, to a last one (s).
+fn build_up_times(last_s: f64) -> Vec<f64> {
+    let fine = (LEAST_RUN_S / FINE_S).round() as u32;
+    let mut times: Vec<f64> = (1..=fine).map(|i| FINE_S * f64::from(i)).collect();
+    let coarse = 40;
+    let step_s = (last_s - LEAST_RUN_S) / f64::from(coarse);
+    if step_s > 0.0 {
+        times.extend((1..=coarse).map(|i| LEAST_RUN_S + step_s * f64::from(i)));
+    }
+    times
+}
+
+/// Times of the trace after the pump has stopped (s): dense at first, then every 10 s.
+fn leak_down_times() -> Vec<f64> {
+    let dense = (0..48).map(|i| 0.01 * 10f64.powf(f64::from(i) / 12.0)).filter(|t| *t < 9.9);
+    dense.chain((1..=180).map(|i| 10.0 * f64::from(i))).collect()
+}

@@ -1,0 +1,332 @@
+//! The fuel supply: pump, check valve, accumulator, regulator, lines, the gap around the
+//! plunger, and what makes fuel boil on a hot engine.
+
+use crate::fuel::kind::viscosity_pa_s;
+use crate::fuel::slit::{Liquid, jet_speed_m_s};
+use std::f64::consts::PI;
+
+/// Pressure at which the leaks of the rig's seats are told (Pa).
+pub const LEAK_TOLD_AT_PA: f64 = 5e5;
+/// Temperature of the fuel at which they are told (K).
+pub const LEAK_TOLD_AT_K: f64 = 293.15;
+/// Discharge coefficient of a sharp opening, `pi/(pi+2)`: potential flow through a slit.
+pub const SHARP: f64 = PI / (PI + 2.0);
+
+/// The electric pump.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Pump {
+    /// Delivery against no pressure (m3/s).
+    pub free_m3_s: f64,
+    /// Pressure at which it delivers nothing (Pa).
+    pub stall_pa: f64,
+    /// Share of the delivery that is left while the starter takes the battery's voltage.
+    pub cranking_share: f64,
+}
+
+impl Pump {
+    /// Delivery (m3/s) against a pressure, at a share of the full delivery.
+    ///
+    /// Equation: `Q = s Q_0 (1 - p/p_stall)`, not below 0. Symbols: `s` share (1 on the
+    /// jumper, `cranking_share` on the starter), `Q_0` free delivery, `p` pressure (Pa).
+    /// Valid range: 0 to the stall pressure; above it nothing, and nothing backwards (that
+    /// is the check valve's). Source: a displacement pump with laminar inner leakage,
+    /// textbook; the numbers are the rig's.
+    ///
+    /// ```
+    /// use sim_core::fuel::supply::Pump;
+    /// let pump = Pump { free_m3_s: 4e-5, stall_pa: 12e5, cranking_share: 0.6 };
+    /// assert!((pump.delivery_m3_s(6e5, 1.0) - 2e-5).abs() < 1e-18);
+    /// assert_eq!(pump.delivery_m3_s(13e5, 1.0), 0.0);
+    /// ```
+    pub fn delivery_m3_s(&self, pressure_pa: f64, share: f64) -> f64 {
+        (share * self.free_m3_s * (1.0 - pressure_pa / self.stall_pa)).max(0.0)
+    }
+}
+
+/// The accumulator: a spring that stores fuel.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Accumulator {
+    /// What it takes from empty to full (m3).
+    pub volume_m3: f64,
+    /// Pressure at which it begins to take fuel (Pa).
+    pub preload_pa: f64,
+    /// Rise of pressure with the fuel taken (Pa/m3).
+    pub stiffness_pa_m3: f64,
+}
+
+impl Accumulator {
+    /// The accumulator with a share of its spring left: preload and stiffness both fall.
+    /// At 0 it takes nothing and gives nothing back. Our own: a spring that has set.
+    pub fn weakened(&self, share: f64) -> Accumulator {
+        if share <= 0.0 {
+            return Accumulator { volume_m3: 0.0, ..*self };
+        }
+        Accumulator {
+            preload_pa: share * self.preload_pa,
+            stiffness_pa_m3: share * self.stiffness_pa_m3,
+            ..*self
+        }
+    }
+
+    /// Pressure at which it is full (Pa).
+    pub fn full_pa(&self) -> f64 {
+        self.preload_pa + self.stiffness_pa_m3 * self.volume_m3
+    }
+
+    /// Fuel in it (m3) at a pressure.
+    ///
+    /// Equation: `V = (p - p_0)/k` between empty and full. Symbols: `p_0` preload (Pa), `k`
+    /// stiffness (Pa/m3). Valid range: any; below the preload 0, above full its volume.
+    /// Source: Hooke's law.
+    ///
+    /// ```
+    /// use sim_core::fuel::supply::Accumulator;
+    /// let spring = Accumulator { volume_m3: 4e-5, preload_pa: 2.6e5, stiffness_pa_m3: 3e9 };
+    /// assert!((spring.stored_m3(3.2e5) - 2e-5).abs() < 1e-18);
+    /// assert_eq!(spring.stored_m3(5e5), 4e-5);
+    /// ```
+    pub fn stored_m3(&self, pressure_pa: f64) -> f64 {
+        ((pressure_pa - self.preload_pa) / self.stiffness_pa_m3).clamp(0.0, self.volume_m3)
+    }
+}
+
+/// The check valve at the pump.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum CheckValve {
+    /// Sound: it weeps.
+    #[default]
+    Ok,
+    /// Dirt on its seat.
+    Leaks,
+    /// Open: fuel runs back through the pump.
+    StuckOpen,
+}
+
+/// Everything between tank and slits.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Supply {
+    /// The pump.
+    pub pump: Pump,
+    /// The accumulator.
+    pub accumulator: Accumulator,
+    /// Rise of the pressure from the regulator's opening to the pump's free delivery (Pa).
+    pub regulator_rise_pa: f64,
+    /// Leak of its closed seat at [`LEAK_TOLD_AT_PA`] (m3/s).
+    pub regulator_leak_m3_s: f64,
+    /// Leak of the sound check valve at [`LEAK_TOLD_AT_PA`] (m3/s).
+    pub check_leak_m3_s: f64,
+    /// Opening that dirt leaves in a leaking check valve (m2).
+    pub check_dirt_m2: f64,
+    /// Opening of a check valve stuck open, with the pump behind it (m2).
+    pub check_open_m2: f64,
+    /// Volume that hoses and fuel give with pressure (m3/Pa).
+    pub compliance_m3_pa: f64,
+    /// Radial gap around the plunger (m).
+    pub plunger_gap_m: f64,
+    /// Length of that gap (m).
+    pub plunger_seal_m: f64,
+    /// Volume of the feed that gets hot, filter to slits (m3).
+    pub feed_m3: f64,
+    /// Length of the first injection line (m).
+    pub line_length_m: f64,
+    /// How much longer each next line is (m).
+    pub line_longer_m: f64,
+    /// Bore of the lines (m).
+    pub line_bore_m: f64,
+    /// Crank speed while the starter turns the hot engine (rad/s).
+    pub hot_cranking_rad_s: f64,
+}
+
+impl Supply {
+    /// Volume of a line (m3), the first is 0: `V = pi/4 d^2 (L + i dL)`. Source: geometry.
+    pub fn line_m3(&self, line: usize) -> f64 {
+        let length_m = self.line_length_m + line as f64 * self.line_longer_m;
+        PI / 4.0 * self.line_bore_m * self.line_bore_m * length_m
+    }
+
+    /// Slope of the open regulator (m3/(s Pa)).
+    ///
+    /// Equation: `Q = g (p - p_open)`, `g = Q_0 / dp`. Symbols: `Q_0` the pump's free
+    /// delivery, `dp` the rise told by the rig. Valid range: above the opening pressure;
+    /// below it only the seat leaks. Source: our own straight line for a spring-loaded
+    /// diaphragm, whose lift is small.
+    pub fn regulator_slope_m3_s_pa(&self) -> f64 {
+        self.pump.free_m3_s / self.regulator_rise_pa
+    }
+
+    /// Fuel that the pressure holds (m3): hoses, fuel and accumulator.
+    pub fn stored_m3(&self, pressure_pa: f64) -> f64 {
+        self.compliance_m3_pa * pressure_pa + self.accumulator.stored_m3(pressure_pa)
+    }
+
+    /// How the supply leaks with the pump off, with fuel of a temperature.
+    pub fn leaks(&self, plunger_m: f64, check: CheckValve, liquid: &Liquid) -> Leaks {
+        let thinner = viscosity_pa_s(LEAK_TOLD_AT_K) / liquid.viscosity_pa_s / LEAK_TOLD_AT_PA;
+        let gap = (self.plunger_gap_m, self.plunger_seal_m);
+        let opening_m2 = match check {
+            CheckValve::Ok => 0.0,
+            CheckValve::Leaks => self.check_dirt_m2,
+            CheckValve::StuckOpen => self.check_open_m2,
+        };
+        Leaks {
+            check_m3_s_pa: self.check_leak_m3_s * thinner,
+            plunger_m3_s_pa: annular_gap_m3_s(plunger_m, gap, 1.0, liquid.viscosity_pa_s),
+            seat_m3_s_pa: self.regulator_leak_m3_s * thinner,
+            opening_m3_s_root: SHARP * opening_m2 * jet_speed_m_s(1.0, liquid.density_kg_m3),
+        }
+    }
+}
+
+/// Leakage through the concentric gap around a plunger (m3/s); `gap_m` is radial gap and
+/// length.
+///
+/// Equation: `Q = pi d c^3 dp / (12 mu L)`. Symbols: `d` diameter (m), `c` radial gap (m),
+/// `dp` pressure drop (Pa), `mu` viscosity (Pa s), `L` length (m). Valid range: `c << d`,
+/// laminar (Re below about 1000; 0.01 here); a plunger to one side passes up to 2.5 times
+/// that. Source: parallel plates, textbook on fluid mechanics (from memory).
+///
+/// ```
+/// use sim_core::fuel::supply::annular_gap_m3_s;
+/// let q = annular_gap_m3_s(0.010, (2e-6, 8e-3), 5e5, 0.5e-3);
+/// assert!((q - 2.618e-9).abs() < 1e-12); // 0.16 ml/min
+/// ```
+pub fn annular_gap_m3_s(
+    diameter_m: f64,
+    gap_m: (f64, f64),
+    drop_pa: f64,
+    viscosity_pa_s: f64,
+) -> f64 {
+    let (c, length_m) = gap_m;
+    PI * diameter_m * c * c * c * drop_pa / (12.0 * viscosity_pa_s * length_m)
+}
+
+/// The ways out with the pump off. Seats and gap leak as `G p`, an opening as `K sqrt(p)`.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Leaks {
+    /// Seat of the check valve (m3/(s Pa)).
+    pub check_m3_s_pa: f64,
+    /// Gap around the plunger (m3/(s Pa)).
+    pub plunger_m3_s_pa: f64,
+    /// Seat of the closed regulator (m3/(s Pa)).
+    pub seat_m3_s_pa: f64,
+    /// Opening in a faulty check valve (m3/s for each root of a pascal).
+    pub opening_m3_s_root: f64,
+}
+
+impl Leaks {
+    /// The laminar ways together (m3/(s Pa)).
+    pub fn laminar_m3_s_pa(&self) -> f64 {
+        self.check_m3_s_pa + self.plunger_m3_s_pa + self.seat_m3_s_pa
+    }
+
+    /// The same while the pump runs: fuel passes the check valve forwards only.
+    pub fn pump_on(&self) -> Leaks {
+        Leaks { check_m3_s_pa: 0.0, opening_m3_s_root: 0.0, ..*self }
+    }
+
+    /// Leakage (m3/s) at a pressure: `Q = G p + K sqrt(p)`. Source: laminar gap, Torricelli.
+    pub fn flow_m3_s(&self, pressure_pa: f64) -> f64 {
+        self.laminar_m3_s_pa() * pressure_pa + self.opening_m3_s_root * pressure_pa.sqrt()
+    }
+}
+
+/// Pressure that leaks away from a constant compliance: the exact solution of
+/// `C p' = -(G p + K sqrt(p))`.
+///
+/// With `s = sqrt(p)` the equation is linear, `2 C s' = -(G s + K)`. Symbols: `C`
+/// compliance (m3/Pa), `G` laminar leak (m3/(s Pa)), `K` leak of an opening (m3/(s
+/// sqrt(Pa))), `x = G t/(2 C)`. Valid range: as long as `s >= 0`, and `C` and `G` above 0.
+/// Source: closed form of the two laws.
+///
+/// ```
+/// use sim_core::fuel::supply::LeakDown;
+/// let pure = LeakDown { compliance_m3_pa: 2.0, laminar: 1.0, root: 0.0 };
+/// assert!((pure.root_after(3.0, 4.0) - 3.0 * (-1.0_f64).exp()).abs() < 1e-15);
+/// ```
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LeakDown {
+    /// Compliance (m3/Pa).
+    pub compliance_m3_pa: f64,
+    /// Laminar leak (m3/(s Pa)).
+    pub laminar: f64,
+    /// Leak of an opening (m3/s for each root of a pascal).
+    pub root: f64,
+}
+
+impl LeakDown {
+    fn x(&self, time_s: f64) -> f64 {
+        self.laminar * time_s / (2.0 * self.compliance_m3_pa)
+    }
+
+    /// Root of the pressure after a time: `s_0 e^-x - K t/(2 C) (1 - e^-x)/x`.
+    pub fn root_after(&self, root_0: f64, time_s: f64) -> f64 {
+        let x = self.x(time_s);
+        let fall = self.root * time_s / (2.0 * self.compliance_m3_pa);
+        root_0 * (-x).exp() - fall * decays(x)[0]
+    }
+
+    /// Time until the root of the pressure has fallen (s):
+    /// `2 C/G ln((G s_0 + K)/(G s + K))`; infinite if it never does.
+    pub fn time_to_s(&self, root_0: f64, root: f64) -> f64 {
+        let end = self.laminar * root + self.root;
+        if end <= 0.0 {
+            return f64::INFINITY;
+        }
+        let share = (self.laminar * (root_0 - root) / end).ln_1p();
+        2.0 * self.compliance_m3_pa / self.laminar * share
+    }
+
+    /// Integrals over a time of the pressure (Pa s) and of its root (s sqrt(Pa)): what has
+    /// leaked, for each `G` and `K`.
+    pub fn integrals(&self, root_0: f64, time_s: f64) -> (f64, f64) {
+        let x = self.x(time_s);
+        let k = self.root / (2.0 * self.compliance_m3_pa);
+        let [one, two, three] = decays(x);
+        let t = time_s;
+        let root = t * (root_0 * one - k * t * two);
+        let square = root_0 * root_0 * decays(2.0 * x)[0] - root_0 * k * t * one * one
+            + k * k * t * t * three;
+        (t * square, root)
+    }
+}
+
+/// `(1 - e^-x)/x`, `(x - 1 + e^-x)/x^2` and `(x - 2(1 - e^-x) + (1 - e^-2x)/2)/x^3`, by
+/// their series where the closed forms lose digits.
+fn decays(x: f64) -> [f64; 3] {
+    if x > 1.0 {
+        let (one, two) = (-(-x).exp_m1(), -(-2.0 * x).exp_m1());
+        return [one / x, (x - one) / (x * x), (x - 2.0 * one + 0.5 * two) / (x * x * x)];
+    }
+    let mut sums = [0.0; 3];
+    let (mut power, mut factorial, mut double) = (1.0, 1.0, 1.0);
+    for n in 0..28 {
+        // x^n with (n+1)!, (n+2)!, (n+3)! below it, signs in turn, 2^(n+2) - 2 for the third.
+        let n = f64::from(n);
+        factorial *= n + 1.0;
+        sums[0] += power / factorial;
+        sums[1] += power / (factorial * (n + 2.0));
+        sums[2] += power * (4.0 * double - 2.0) / (factorial * (n + 2.0) * (n + 3.0));
+        power *= -x;
+        double *= 2.0;
+    }
+    sums
+}
+
+/// Pressure at which petrol boils at a temperature, absolute (Pa).
+///
+/// Equation: `p = p_R exp(-B (1/T - 1/T_R))`, `B = 2900 K`, `T_R = 310.95 K` (37.8 degC).
+/// Symbols: `p_R` vapour pressure of the fuel's class at 37.8 degC (Pa), `T` (K). Valid
+/// range: about 0 to 100 degC; above that the heavy parts make it low. What has boiled away
+/// leaves a fuel that boils less: left out. Source: Clausius-Clapeyron; `B` from the slope
+/// of the EPA's AP-42 ch. 7.1 fit for gasolines at 69 kPa (from memory); classes of EN 228
+/// from 45 to 100 kPa (from memory).
+///
+/// ```
+/// use sim_core::fuel::supply::vapour_pressure_pa;
+/// assert!((vapour_pressure_pa(70e3, 310.95) - 70e3).abs() < 1e-9);
+/// let hot = vapour_pressure_pa(70e3, 363.15);
+/// assert!(hot > 2.6e5 && hot < 2.8e5); // 1.7 bar above the atmosphere at 90 degC
+/// ```
+pub fn vapour_pressure_pa(class_pa: f64, temperature_k: f64) -> f64 {
+    class_pa * (-2900.0 * (1.0 / temperature_k - 1.0 / 310.95)).exp()
+}
