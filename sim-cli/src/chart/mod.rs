@@ -8,6 +8,7 @@ pub mod meter;
 pub mod panels;
 pub mod picture;
 pub mod predict;
+pub mod relearn;
 pub mod run;
 pub mod sweep;
 pub mod theme;

@@ -9,6 +9,7 @@ mod flowstart;
 mod gas;
 mod meter;
 mod predict;
+mod relearn;
 mod rig;
 mod run;
 mod sweep;
@@ -19,6 +20,7 @@ pub use bleed::{Bled, LEAST_RESIDUAL_BAR};
 pub use coldstart::{Cold, ColdMap, DEGC, TURNS, degc_at, map_word};
 pub use meter::Watch;
 pub use predict::Prediction;
+pub use relearn::Learned;
 pub use run::{Run, action_words};
 pub use sweep::{Sweep, hazard_words};
 pub use valves::{Trial, Valves};
@@ -61,6 +63,7 @@ pub static COMMANDS: &[Command] = &[
     predict::COMMAND,
     bleed::COMMAND,
     coldstart::COMMAND,
+    relearn::COMMAND,
     run::COMMAND,
     valves::COMMAND,
     meter::COMMAND,

@@ -142,10 +142,15 @@ struct Learns {
     taught: Taught,
     /// Air flow, smoothed (kg/s): a flow near it is a steady one.
     smooth_kg_s: f64,
+    /// For how long it has been steady (s).
+    steady_s: f64,
 }
 
-/// A flow is steady within this share of its mean over this time (s).
-const STEADY: (f64, f64) = (0.05, 1.0);
+/// A flow is steady that has stayed within this share of its mean over the first time (s)
+/// for the second.
+const STEADY: (f64, f64, f64) = (0.05, 1.0, 3.0);
+/// More current than this that is no trim spoils what is to be learned (A).
+const SPOILS_A: f64 = 0.0002;
 /// Coolant from which it learns (K).
 const LEARNS_FROM_K: f64 = 333.15;
 
@@ -184,7 +189,8 @@ impl Controls {
 
     /// Gives the controller stored cells, to use and to teach.
     pub fn learn(&mut self, cells: Cells) {
-        self.learns = Some(Learns { cells, taught: Taught::default(), smooth_kg_s: 0.0 });
+        self.learns =
+            Some(Learns { cells, taught: Taught::default(), smooth_kg_s: 0.0, steady_s: 0.0 });
     }
 
     /// What this drive has taught so far.
@@ -198,7 +204,9 @@ impl Controls {
         self.base_a += learns.cells.added_at_a(air_kg_s);
         let share = TICK_S / STEADY.1;
         learns.smooth_kg_s += (air_kg_s - learns.smooth_kg_s) * share;
-        (air_kg_s - learns.smooth_kg_s).abs() < STEADY.0 * air_kg_s
+        let near = (air_kg_s - learns.smooth_kg_s).abs() < STEADY.0 * air_kg_s;
+        learns.steady_s = if near { learns.steady_s + TICK_S } else { 0.0 };
+        learns.steady_s > STEADY.2
     }
 
     /// The key has been turned: everything that is not stored is forgotten.
@@ -248,8 +256,8 @@ impl Controls {
         self.enrich(parts, conditions);
         let closed = self.trim(parts, conditions, sees);
         let warm = conditions.seen_coolant_k(&parts.thermistor) >= LEARNS_FROM_K;
-        let trim_a = self.trim_now_a();
-        if let (true, Some(learns)) = (closed && steady && warm, &mut self.learns) {
+        let (trim_a, plain) = (self.trim_now_a(), self.extra_a < SPOILS_A);
+        if let (true, Some(learns)) = (closed && steady && warm && plain, &mut self.learns) {
             learns.cells.teach(&mut learns.taught, sees.air_kg_s, trim_a, TICK_S);
         }
         self.idle(parts, conditions, sees);
