@@ -226,12 +226,8 @@ pub fn relearn(
     options: Options,
     mut progress: impl FnMut(f64),
 ) -> Result<Relearn, RunFault> {
-    let mut found = Relearn {
-        starts: Vec::new(),
-        settled_at: None,
-        why: None,
-        wanted_a: wanted(setup, &cells),
-    };
+    let mut found =
+        Relearn { starts: Vec::new(), settled_at: None, why: None, wanted_a: wanted_a(setup) };
     for n in 0..starts {
         let (taught, mut start) = if full {
             let options = Options { seed: options.seed.wrapping_mul(1000) + n as u64, ..options };
@@ -284,8 +280,9 @@ fn why(setup: &Setup, found: &Relearn) -> Option<Why> {
 
 /// The current each cell's centre asks for beyond the base (A): a screw that is off is a
 /// lift, which another air flow needs another current to make good.
-fn wanted(setup: &Setup, cells: &Cells) -> [Option<f64>; CELLS] {
+pub fn wanted_a(setup: &Setup) -> [Option<f64>; CELLS] {
     let (parts, conditions) = (setup.rig.parts(), &setup.conditions);
+    let cells = Cells::cleared(parts.breathing.displacement_m3, parts.controller.authority_a);
     let plant = Plant::new(parts, setup.rig.reference(), conditions);
     let opening_m = parts.lever.opening_height_m(conditions.screw_turns);
     let base_a = parts.controller.base_current_a(conditions.seen_coolant_k(&parts.thermistor));

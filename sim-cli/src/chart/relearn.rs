@@ -25,7 +25,8 @@ pub fn picture(learned: &Learned) -> Picture {
             let cells = cells.map(|(n, start)| ((n + 1) as f64, Some(1e3 * start.cells_a[i])));
             let asked = learned.found.wanted_a[i].map(|a| {
                 let ma = (1e3 * a).clamp(-limit, limit);
-                (ma, format!("dashed: asked for, {:.1} mA", 1e3 * a))
+                let shown = (1e4 * a).round() / 10.0 + 0.0;
+                (ma, format!("dashed: asked for, {shown:.1} mA"))
             });
             let centre = 3600.0 * learned.first.centre_kg_s[i];
             Panel {

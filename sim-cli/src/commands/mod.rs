@@ -8,6 +8,7 @@ mod completions;
 mod flowstart;
 mod gas;
 mod meter;
+mod parts;
 mod predict;
 mod relearn;
 mod rig;
@@ -68,6 +69,7 @@ pub static COMMANDS: &[Command] = &[
     valves::COMMAND,
     meter::COMMAND,
     wear::COMMAND,
+    parts::COMMAND,
     claims::COMMAND,
     rig::COMMAND,
     gas::COMMAND,
