@@ -13,6 +13,7 @@ mod faces;
 mod failures;
 mod files;
 mod fonts;
+mod lessons;
 mod parallel;
 mod progress;
 mod report;

@@ -28,6 +28,14 @@ pub enum Trouble {
     SamePlace { path: String },
     /// A sensor that cannot fail because there is none of that name.
     UnknownSensor { name: String, nearest: Option<&'static str> },
+    /// A file of data that is no .csv.
+    DataKind { path: String },
+    /// A figure that no lesson has.
+    UnknownChart { name: String, nearest: Option<&'static str> },
+    /// A flag that is needed with another argument, or not taken with it.
+    Together { argument: String, flag: &'static str, takes: bool },
+    /// A command within the program that was not understood.
+    Inner { command: String, text: String },
     /// A rig that is neither shipped nor a file.
     UnknownRig { name: String, nearest: Option<&'static str> },
     /// A rig file with something wrong in it.
@@ -68,7 +76,8 @@ impl Trouble {
         use Trouble::*;
         match self {
             NotANumber { .. } | NotAWord { .. } | NoEquals { .. } | UnknownKey { .. } => 2,
-            UnknownSensor { .. } => 2,
+            UnknownSensor { .. } | UnknownChart { .. } | Together { .. } | Inner { .. } => 2,
+            DataKind { .. } => 2,
             RowKey { .. } | Range(_) | ChartKind { .. } | SamePlace { .. } => 2,
             UnknownProcedure { .. }
             | UnknownRig { .. }
@@ -181,6 +190,15 @@ impl Display for Trouble {
                 did_you_mean(nearest),
                 crate::failures::modes()
             ),
+            UnknownChart { name, nearest } => write!(
+                f,
+                "no chart \"{name}\"{}; `quarterturn chart list` names them",
+                did_you_mean(nearest)
+            ),
+            DataKind { path } => write!(f, "--data: {path}: the data's file name must end in .csv"),
+            Together { argument, flag, takes: true } => write!(f, "{argument} needs {flag}"),
+            Together { argument, flag, takes: false } => write!(f, "{argument} takes no {flag}"),
+            Inner { command, text } => write!(f, "`quarterturn {command}`: {text}"),
             UnknownProcedure { name, nearest } => write!(
                 f,
                 "no procedure \"{name}\"{}; `quarterturn run --help` names the shipped ones, a file ends in .toml",

@@ -1,6 +1,6 @@
 //! A finished drawing and its files: SVG with its text and font inside, PNG from the same.
 
-use super::draw::SCALE;
+use super::draw::{Drawing, SCALE};
 use crate::fonts::{BOLD, FAMILY, REGULAR};
 use crate::trouble::Trouble;
 use base64::Engine;
@@ -47,7 +47,7 @@ pub struct Picture {
     /// What it tells, in words and numbers.
     pub description: String,
     /// The drawing as it came from the canvas.
-    pub drawing: String,
+    pub drawing: Drawing,
 }
 
 impl Picture {
@@ -70,17 +70,24 @@ impl Picture {
         self.framed(&format!("<style>{}{}</style>", face("normal", REGULAR), face("bold", BOLD)))
     }
 
+    /// Its size in the theme it was drawn in (px).
+    fn size(&self) -> (f64, f64) {
+        self.drawing.theme.size(self.width, self.height)
+    }
+
     /// The canvas' drawing in a frame of our own, scaled back to px.
     fn framed(&self, inside: &str) -> String {
-        let body = self.drawing.find('>').map_or("", |end| &self.drawing[end + 1..]);
+        let shown = &self.drawing.shown;
+        let body = shown.find('>').map_or("", |end| &shown[end + 1..]);
+        let (width, height) = self.size();
         format!(
             "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{w}\" height=\"{h}\" viewBox=\"0 0 {} {}\" role=\"img\" aria-labelledby=\"t d\">\n<title id=\"t\">{}</title>\n<desc id=\"d\">{}</desc>\n{inside}{body}",
-            self.width * SCALE,
-            self.height * SCALE,
+            width * SCALE,
+            height * SCALE,
             escaped(&self.title),
             escaped(&self.description),
-            w = self.width,
-            h = self.height,
+            w = width,
+            h = height,
         )
     }
 
@@ -92,7 +99,8 @@ impl Picture {
         fonts.load_font_data(BOLD.to_vec());
         let tree = Tree::from_str(&self.framed(""), &options);
         let size = |px: f64| (px as f32 * PNG_SCALE).round() as u32;
-        let pixels = Pixmap::new(size(self.width), size(self.height));
+        let (width, height) = self.size();
+        let pixels = Pixmap::new(size(width), size(height));
         let (Ok(tree), Some(mut pixels)) = (tree, pixels) else { return Vec::new() };
         pixels.fill(resvg::tiny_skia::Color::WHITE);
         resvg::render(&tree, Transform::from_scale(PNG_SCALE, PNG_SCALE), &mut pixels.as_mut());

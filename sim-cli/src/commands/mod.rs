@@ -2,11 +2,13 @@
 
 mod asked;
 mod bleed;
+mod chart;
 mod claims;
 mod coldstart;
 mod completions;
 mod flowstart;
 mod gas;
+mod inner;
 mod meter;
 mod predict;
 mod rig;
@@ -66,6 +68,7 @@ pub static COMMANDS: &[Command] = &[
     meter::COMMAND,
     wear::COMMAND,
     claims::COMMAND,
+    chart::COMMAND,
     rig::COMMAND,
     gas::COMMAND,
     completions::COMMAND,
