@@ -28,6 +28,8 @@ pub enum Trouble {
     SamePlace { path: String },
     /// A sensor that cannot fail because there is none of that name.
     UnknownSensor { name: String, nearest: Option<&'static str> },
+    /// A file of answers with something wrong in it.
+    AnswersFile { path: String, place: String, what: String },
     /// A file of data that is no .csv.
     DataKind { path: String },
     /// A figure that no lesson has.
@@ -84,7 +86,7 @@ impl Trouble {
             | RigFile { .. }
             | MissingFile { .. }
             | IsDirectory { .. } => 3,
-            TooLarge { .. } | NotUtf8 { .. } => 3,
+            TooLarge { .. } | NotUtf8 { .. } | AnswersFile { .. } => 3,
             OutOfRange { .. }
             | NotARig { .. }
             | NumberOutOfRange { .. }
@@ -195,6 +197,7 @@ impl Display for Trouble {
                 "no chart \"{name}\"{}; `quarterturn chart list` names them",
                 did_you_mean(nearest)
             ),
+            AnswersFile { path, place, what } => write!(f, "{path}: {place}: {what}"),
             DataKind { path } => write!(f, "--data: {path}: the data's file name must end in .csv"),
             Together { argument, flag, takes: true } => write!(f, "{argument} needs {flag}"),
             Together { argument, flag, takes: false } => write!(f, "{argument} takes no {flag}"),

@@ -11,6 +11,7 @@ mod gas;
 mod inner;
 mod meter;
 mod predict;
+mod quiz;
 mod rig;
 mod run;
 mod sweep;
@@ -69,6 +70,7 @@ pub static COMMANDS: &[Command] = &[
     wear::COMMAND,
     claims::COMMAND,
     chart::COMMAND,
+    quiz::COMMAND,
     rig::COMMAND,
     gas::COMMAND,
     completions::COMMAND,
