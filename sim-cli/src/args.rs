@@ -127,7 +127,7 @@ pub fn with_chart(command: Command) -> Command {
         Arg::new("chart")
             .long("chart")
             .value_name("FILE")
-            .help("draw a chart: .svg, .png, or .csv for the data behind it")
+            .help("draw a chart: .svg, .png, .pdf, or .csv for the data behind it")
             .help_heading("Output"),
     )
 }

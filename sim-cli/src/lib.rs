@@ -18,6 +18,7 @@ mod parallel;
 mod progress;
 mod report;
 mod session;
+mod sheet;
 mod trouble;
 mod words;
 

@@ -22,6 +22,8 @@ pub struct Report {
     pub cautions: &'static [Caution],
     /// Its chart, if it has one.
     pub chart: Option<Picture>,
+    /// A folder that is made for its files.
+    pub folder: Option<PathBuf>,
     /// Files beside the report itself.
     pub files: Vec<(PathBuf, Vec<u8>)>,
     /// Exit code: 0, or 1 if a check the user asked for failed.
@@ -41,6 +43,7 @@ impl Report {
             notes: Vec::new(),
             cautions: &[],
             chart: None,
+            folder: None,
             files: Vec::new(),
             exit: 0,
         }

@@ -71,6 +71,9 @@ fn job(
         };
         batch.stage(Path::new(path), &bytes)?;
     }
+    if let Some(folder) = &report.folder {
+        batch.folder(folder)?;
+    }
     for (path, bytes) in &report.files {
         batch.check(path)?;
         batch.stage(path, bytes)?;

@@ -30,6 +30,8 @@ pub enum Trouble {
     UnknownSensor { name: String, nearest: Option<&'static str> },
     /// A file of answers with something wrong in it.
     AnswersFile { path: String, place: String, what: String },
+    /// A lesson that is not there.
+    NoLesson { number: f64, there: String },
     /// A file of data that is no .csv.
     DataKind { path: String },
     /// A figure that no lesson has.
@@ -90,6 +92,7 @@ impl Trouble {
             OutOfRange { .. }
             | NotARig { .. }
             | NumberOutOfRange { .. }
+            | NoLesson { .. }
             | NeverFlows
             | Run { .. } => 4,
             Exists { .. } | WriteToDirectory { .. } | Read { .. } | Write { .. } => 5,
@@ -156,7 +159,8 @@ impl Display for Trouble {
                 "the range makes {points:.0} points, at most {POINTS_MOST} are allowed; take a larger --step"
             ),
             ChartKind { path } => {
-                write!(f, "{path}: a chart's file name must end in .svg, .png or .csv")
+                let pdf = if cfg!(feature = "pdf") { ", .pdf" } else { "" };
+                write!(f, "{path}: a chart's file name must end in .svg, .png{pdf} or .csv")
             }
             SamePlace { path } => write!(f, "{path} is named for two outputs"),
             UnknownRig { name, nearest } => write!(
@@ -197,6 +201,9 @@ impl Display for Trouble {
                 "no chart \"{name}\"{}; `quarterturn chart list` names them",
                 did_you_mean(nearest)
             ),
+            NoLesson { number, there } => {
+                write!(f, "--lesson: no lesson {}; there are {there}", plain(*number))
+            }
             AnswersFile { path, place, what } => write!(f, "{path}: {place}: {what}"),
             DataKind { path } => write!(f, "--data: {path}: the data's file name must end in .csv"),
             Together { argument, flag, takes: true } => write!(f, "{argument} needs {flag}"),

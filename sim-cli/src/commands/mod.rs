@@ -4,6 +4,7 @@ mod asked;
 mod bleed;
 mod chart;
 mod claims;
+mod class;
 mod coldstart;
 mod completions;
 mod flowstart;
@@ -71,6 +72,7 @@ pub static COMMANDS: &[Command] = &[
     claims::COMMAND,
     chart::COMMAND,
     quiz::COMMAND,
+    class::COMMAND,
     rig::COMMAND,
     gas::COMMAND,
     completions::COMMAND,
