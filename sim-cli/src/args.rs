@@ -82,6 +82,18 @@ impl Output {
 
 /// Adds the flags that every command has: form and place of the report.
 pub fn with_output(command: Command) -> Command {
+    with_form(command).arg(
+        Arg::new("output")
+            .short('o')
+            .long("output")
+            .value_name("FILE")
+            .help("write the report to a file; - is stdout")
+            .help_heading("Output"),
+    )
+}
+
+/// The same for a command whose `-o` is a place of its own.
+pub fn with_form(command: Command) -> Command {
     command
         .arg(
             Arg::new("format")
@@ -90,14 +102,6 @@ pub fn with_output(command: Command) -> Command {
                 .value_parser(["table", "csv", "json"])
                 .default_value("table")
                 .help("form of the report")
-                .help_heading("Output"),
-        )
-        .arg(
-            Arg::new("output")
-                .short('o')
-                .long("output")
-                .value_name("FILE")
-                .help("write the report to a file; - is stdout")
                 .help_heading("Output"),
         )
         .arg(switch("force", "replace files that exist"))
@@ -123,7 +127,7 @@ pub fn with_chart(command: Command) -> Command {
         Arg::new("chart")
             .long("chart")
             .value_name("FILE")
-            .help("draw a chart: .svg, .png, or .csv for the data behind it")
+            .help("draw a chart: .svg, .png, .pdf, or .csv for the data behind it")
             .help_heading("Output"),
     )
 }

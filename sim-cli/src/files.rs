@@ -64,6 +64,7 @@ fn missing_or(path: &str, error: std::io::Error) -> Trouble {
 pub struct Batch {
     force: bool,
     staged: Vec<(Staged, PathBuf)>,
+    made: Option<PathBuf>,
 }
 
 enum Staged {
@@ -74,7 +75,18 @@ enum Staged {
 impl Batch {
     /// An empty batch; `force` allows files to be replaced.
     pub fn new(force: bool) -> Batch {
-        Batch { force, staged: Vec::new() }
+        Batch { force, staged: Vec::new(), made: None }
+    }
+
+    /// Makes a folder for the files; it goes again if they are not written.
+    pub fn folder(&mut self, path: &Path) -> Result<(), Trouble> {
+        let shown = path.display().to_string();
+        if path.symlink_metadata().is_ok() {
+            return if self.force { Ok(()) } else { Err(Trouble::Exists { path: shown }) };
+        }
+        std::fs::create_dir(path).map_err(|error| Trouble::Write { path: shown, error })?;
+        self.made = Some(path.to_path_buf());
+        Ok(())
     }
 
     /// Refuses a place that must not be written.
@@ -114,9 +126,9 @@ impl Batch {
     }
 
     /// Puts every file in its place and tells which.
-    pub fn finish(self) -> Result<Vec<PathBuf>, Trouble> {
+    pub fn finish(mut self) -> Result<Vec<PathBuf>, Trouble> {
         let mut written = Vec::new();
-        for (staged, path) in self.staged {
+        for (staged, path) in std::mem::take(&mut self.staged) {
             let shown = path.display().to_string();
             let done = match staged {
                 Staged::Device(bytes) => std::fs::write(&path, bytes),
@@ -135,7 +147,18 @@ impl Batch {
                 Err(error) => return Err(Trouble::Write { path: shown, error }),
             }
         }
+        self.made = None;
         Ok(written)
+    }
+}
+
+impl Drop for Batch {
+    fn drop(&mut self) {
+        // What was prepared goes first; a folder with files of ours in it stays.
+        self.staged.clear();
+        if let Some(folder) = &self.made {
+            let _ = std::fs::remove_dir(folder);
+        }
     }
 }
 

@@ -1,5 +1,6 @@
 //! The embedded fonts: DejaVu Sans, cut down to the characters we use (licence beside it).
 
+use crate::chart::theme::Theme;
 use std::sync::LazyLock;
 use ttf_parser::Face;
 
@@ -10,10 +11,11 @@ pub const REGULAR: &[u8] = include_bytes!("fonts/DejaVuSans-subset.ttf");
 /// Bold weight.
 pub const BOLD: &[u8] = include_bytes!("fonts/DejaVuSans-Bold-subset.ttf");
 
-/// Width of a text (px) at a size (px).
+/// Width of a text (px) at a size (px), in the theme in force.
 pub fn width(text: &str, size: f64, bold: bool) -> f64 {
     static FACES: LazyLock<[Option<Face<'static>>; 2]> =
         LazyLock::new(|| [Face::parse(REGULAR, 0).ok(), Face::parse(BOLD, 0).ok()]);
+    let size = size * Theme::now().enlarged();
     let Some(face) = &FACES[usize::from(bold)] else { return 0.6 * size * text.len() as f64 };
     let advance = |c: char| {
         let glyph = face.glyph_index(c).unwrap_or_default();

@@ -13,10 +13,12 @@ mod faces;
 mod failures;
 mod files;
 mod fonts;
+mod lessons;
 mod parallel;
 mod progress;
 mod report;
 mod session;
+mod sheet;
 mod trouble;
 mod words;
 

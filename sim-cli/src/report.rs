@@ -6,6 +6,7 @@ use serde_json::{Map, Value, json};
 use sim_core::point::{Outcome, Point, READINGS, Reading};
 use sim_core::run::record::Row;
 use sim_core::units::Unit;
+use std::path::PathBuf;
 
 /// A report. Faces write it; nothing else does.
 pub struct Report {
@@ -21,6 +22,10 @@ pub struct Report {
     pub cautions: &'static [Caution],
     /// Its chart, if it has one.
     pub chart: Option<Picture>,
+    /// A folder that is made for its files.
+    pub folder: Option<PathBuf>,
+    /// Files beside the report itself.
+    pub files: Vec<(PathBuf, Vec<u8>)>,
     /// Exit code: 0, or 1 if a check the user asked for failed.
     pub exit: u8,
 }
@@ -38,6 +43,8 @@ impl Report {
             notes: Vec::new(),
             cautions: &[],
             chart: None,
+            folder: None,
+            files: Vec::new(),
             exit: 0,
         }
     }

@@ -71,6 +71,13 @@ fn job(
         };
         batch.stage(Path::new(path), &bytes)?;
     }
+    if let Some(folder) = &report.folder {
+        batch.folder(folder)?;
+    }
+    for (path, bytes) in &report.files {
+        batch.check(path)?;
+        batch.stage(path, bytes)?;
+    }
     let coloured = output.coloured(output.to_stdout() && std::io::stdout().is_terminal());
     let text = face(&report, output.format, coloured);
     if let Some(path) = output.file() {

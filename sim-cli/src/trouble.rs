@@ -29,6 +29,18 @@ pub enum Trouble {
     SamePlace { path: String },
     /// A sensor that cannot fail because there is none of that name.
     UnknownSensor { name: String, nearest: Option<&'static str> },
+    /// A file of answers with something wrong in it.
+    AnswersFile { path: String, place: String, what: String },
+    /// A lesson that is not there.
+    NoLesson { number: f64, there: String },
+    /// A file of data that is no .csv.
+    DataKind { path: String },
+    /// A figure that no lesson has.
+    UnknownChart { name: String, nearest: Option<&'static str> },
+    /// A flag that is needed with another argument, or not taken with it.
+    Together { argument: String, flag: &'static str, takes: bool },
+    /// A command within the program that was not understood.
+    Inner { command: String, text: String },
     /// A rig that is neither shipped nor a file.
     UnknownRig { name: String, nearest: Option<&'static str> },
     /// A rig file with something wrong in it.
@@ -71,7 +83,8 @@ impl Trouble {
         use Trouble::*;
         match self {
             NotANumber { .. } | NotAWord { .. } | NoEquals { .. } | UnknownKey { .. } => 2,
-            UnknownSensor { .. } => 2,
+            UnknownSensor { .. } | UnknownChart { .. } | Together { .. } | Inner { .. } => 2,
+            DataKind { .. } => 2,
             RowKey { .. } | Range(_) | ChartKind { .. } | SamePlace { .. } => 2,
             UnknownProcedure { .. }
             | UnknownRig { .. }
@@ -79,10 +92,11 @@ impl Trouble {
             | DriveFile { .. }
             | MissingFile { .. }
             | IsDirectory { .. } => 3,
-            TooLarge { .. } | NotUtf8 { .. } => 3,
+            TooLarge { .. } | NotUtf8 { .. } | AnswersFile { .. } => 3,
             OutOfRange { .. }
             | NotARig { .. }
             | NumberOutOfRange { .. }
+            | NoLesson { .. }
             | NeverFlows
             | Run { .. } => 4,
             Exists { .. } | WriteToDirectory { .. } | Read { .. } | Write { .. } => 5,
@@ -149,7 +163,8 @@ impl Display for Trouble {
                 "the range makes {points:.0} points, at most {POINTS_MOST} are allowed; take a larger --step"
             ),
             ChartKind { path } => {
-                write!(f, "{path}: a chart's file name must end in .svg, .png or .csv")
+                let pdf = if cfg!(feature = "pdf") { ", .pdf" } else { "" };
+                write!(f, "{path}: a chart's file name must end in .svg, .png{pdf} or .csv")
             }
             SamePlace { path } => write!(f, "{path} is named for two outputs"),
             UnknownRig { name, nearest } => write!(
@@ -186,6 +201,19 @@ impl Display for Trouble {
                 crate::failures::modes()
             ),
             DriveFile { path, fault } => drive_fault(f, path, fault),
+            UnknownChart { name, nearest } => write!(
+                f,
+                "no chart \"{name}\"{}; `quarterturn chart list` names them",
+                did_you_mean(nearest)
+            ),
+            NoLesson { number, there } => {
+                write!(f, "--lesson: no lesson {}; there are {there}", plain(*number))
+            }
+            AnswersFile { path, place, what } => write!(f, "{path}: {place}: {what}"),
+            DataKind { path } => write!(f, "--data: {path}: the data's file name must end in .csv"),
+            Together { argument, flag, takes: true } => write!(f, "{argument} needs {flag}"),
+            Together { argument, flag, takes: false } => write!(f, "{argument} takes no {flag}"),
+            Inner { command, text } => write!(f, "`quarterturn {command}`: {text}"),
             UnknownProcedure { name, nearest } => write!(
                 f,
                 "no procedure \"{name}\"{}; `quarterturn run --help` names the shipped ones, a file ends in .toml",

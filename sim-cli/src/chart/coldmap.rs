@@ -35,7 +35,7 @@ pub fn picture(map: &ColdMap) -> Picture {
         canvas.fill((0.0, 0.0), (WIDTH, height), (255, 255, 255));
         heading(canvas, &title, &subtitle);
         fields(canvas, map, &x, top);
-        frame(canvas, &x, top);
+        canvas.axes(|canvas| frame(canvas, &x, top));
         for (words, _) in REGIONS {
             label(canvas, map, &x, top, words);
         }

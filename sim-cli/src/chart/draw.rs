@@ -3,14 +3,17 @@
 //! plotters draws on whole pixels, so everything is drawn [`SCALE`] times too large and
 //! scaled back by the picture's `viewBox`.
 
-use super::theme::Colour;
+use super::theme::{Colour, Theme};
 use crate::fonts::FAMILY;
 use plotters::backend::SVGBackend;
 use plotters::coord::Shift;
 use plotters::drawing::{DrawingArea, IntoDrawingArea};
-use plotters::element::{DashedPathElement, PathElement, Rectangle, Text};
+use plotters::element::{
+    DashedPathElement, Drawable, PathElement, PointCollection, Rectangle, Text,
+};
 use plotters::style::text_anchor::{HPos, Pos, VPos};
 use plotters::style::{Color, FontStyle, RGBColor, ShapeStyle, TextStyle};
+use std::cell::Cell;
 
 /// How many units of the drawing make one px.
 pub const SCALE: f64 = 10.0;
@@ -52,24 +55,54 @@ pub struct Type {
     pub anchor: Anchor,
 }
 
-/// Draws a picture of a size (px) and returns it as SVG.
-pub fn svg(width: f64, height: f64, draw: impl FnOnce(&Canvas<'_>)) -> String {
-    let mut text = String::new();
+/// A drawing as it came from the canvas, and the same without what it shows.
+pub struct Drawing {
+    /// All of it, as SVG.
+    pub shown: String,
+    /// Axes and frames alone, to draw on by hand.
+    pub blank: String,
+    /// Height of that, if it differs (px).
+    pub blank_height: Option<f64>,
+    /// The theme it was drawn in.
+    pub theme: Theme,
+}
+
+/// Draws a picture of a size (px) in the theme in force.
+pub fn svg(width: f64, height: f64, draw: impl FnOnce(&Canvas<'_>)) -> Drawing {
+    let theme = Theme::now();
+    let (mut shown, mut blank) = (String::new(), String::new());
     {
+        let (width, height) = theme.size(width, height);
         let size = ((width * SCALE) as u32, (height * SCALE) as u32);
-        let area = SVGBackend::with_string(&mut text, size).into_drawing_area();
-        draw(&Canvas { area });
+        let area = |text| SVGBackend::with_string(text, size).into_drawing_area();
+        let (shown, blank) = (area(&mut shown), area(&mut blank));
+        // Elsewhere the chart's own ground covers all.
+        if theme != Theme::Print {
+            let _ = shown.fill(&rgb((255, 255, 255)));
+        }
+        let _ = blank.fill(&rgb((255, 255, 255)));
+        draw(&Canvas { shown, blank, part: Cell::new(Part::Shown), theme });
     }
-    text
+    Drawing { shown, blank, blank_height: None, theme }
+}
+
+/// What is being drawn.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Part {
+    /// What the chart shows.
+    Shown,
+    /// Axes and frame: they stand on the blank chart, too.
+    Axes,
+    /// What stands on the blank chart alone.
+    Blank,
 }
 
 /// A surface in px from the top left.
 pub struct Canvas<'a> {
-    area: DrawingArea<SVGBackend<'a>, Shift>,
-}
-
-fn at((x, y): (f64, f64)) -> (i32, i32) {
-    ((x * SCALE).round() as i32, (y * SCALE).round() as i32)
+    shown: DrawingArea<SVGBackend<'a>, Shift>,
+    blank: DrawingArea<SVGBackend<'a>, Shift>,
+    part: Cell<Part>,
+    theme: Theme,
 }
 
 fn rgb((r, g, b): Colour) -> RGBColor {
@@ -77,29 +110,71 @@ fn rgb((r, g, b): Colour) -> RGBColor {
 }
 
 // Drawing into a string cannot fail, so errors of the backend are left where they are.
-impl Canvas<'_> {
+impl<'a> Canvas<'a> {
+    /// Draws axes and frame.
+    pub fn axes(&self, draw: impl FnOnce(&Self)) {
+        self.during(Part::Axes, draw);
+    }
+
+    /// Draws what stands on the blank chart alone.
+    pub fn on_blank(&self, draw: impl FnOnce(&Self)) {
+        self.during(Part::Blank, draw);
+    }
+
+    fn during(&self, part: Part, draw: impl FnOnce(&Self)) {
+        let before = self.part.replace(part);
+        draw(self);
+        self.part.set(before);
+    }
+
+    fn put<E>(&self, element: &E)
+    where
+        for<'b> &'b E: PointCollection<'b, (i32, i32)>,
+        E: Drawable<SVGBackend<'a>>,
+    {
+        let part = self.part.get();
+        if part != Part::Blank {
+            let _ = self.shown.draw(element);
+        }
+        if part != Part::Shown {
+            let _ = self.blank.draw(element);
+        }
+    }
+
+    fn at(&self, (x, y): (f64, f64)) -> (i32, i32) {
+        let (x, y) = (x + self.theme.margin(), y * self.theme.enlarged());
+        ((x * SCALE).round() as i32, (y * SCALE).round() as i32)
+    }
+
+    /// A filled square about a point.
+    pub fn square(&self, (x, y): (f64, f64), half: f64, colour: Colour) {
+        let across = half * self.theme.enlarged();
+        self.fill((x - across, y - half), (x + across, y + half), colour);
+    }
+
     /// A filled rectangle between two corners.
     pub fn fill(&self, from: (f64, f64), to: (f64, f64), colour: Colour) {
-        let _ = self.area.draw(&Rectangle::new([at(from), at(to)], rgb(colour).filled()));
+        self.put(&Rectangle::new([self.at(from), self.at(to)], rgb(colour).filled()));
     }
 
     /// A line through points.
     pub fn line(&self, points: &[(f64, f64)], stroke: Stroke) {
+        let scale = SCALE * self.theme.enlarged();
         let style = ShapeStyle {
             color: rgb(stroke.colour).to_rgba(),
             filled: false,
-            stroke_width: (stroke.width * SCALE) as u32,
+            stroke_width: (stroke.width * scale) as u32,
         };
-        let points: Vec<_> = points.iter().copied().map(at).collect();
-        let _ = match stroke.dash {
-            None => self.area.draw(&PathElement::new(points, style)),
-            Some((dash, gap)) => self.area.draw(&DashedPathElement::new(
+        let points: Vec<_> = points.iter().map(|point| self.at(*point)).collect();
+        match stroke.dash {
+            None => self.put(&PathElement::new(points, style)),
+            Some((dash, gap)) => self.put(&DashedPathElement::new(
                 points,
-                (dash * SCALE) as u32,
-                (gap * SCALE) as u32,
+                (dash * scale) as u32,
+                (gap * scale) as u32,
                 style,
             )),
-        };
+        }
     }
 
     /// A text whose baseline's middle stands at a height.
@@ -111,9 +186,10 @@ impl Canvas<'_> {
         };
         let weight = if face.bold { FontStyle::Bold } else { FontStyle::Normal };
         let colour = rgb(face.colour);
-        let style = TextStyle::from((FAMILY, face.size * SCALE * FONT_SHRINK, weight))
+        let size = face.size * SCALE * self.theme.enlarged();
+        let style = TextStyle::from((FAMILY, size * FONT_SHRINK, weight))
             .color(&colour)
             .pos(Pos::new(horizontal, VPos::Center));
-        let _ = self.area.draw(&Text::new(text.to_string(), at(place), style));
+        self.put(&Text::new(text.to_string(), self.at(place), style));
     }
 }

@@ -6,7 +6,7 @@ use super::panels::{
     Axis, LEFT, OVER, RIGHT, footer, footer_lines, heading, heading_height, plain, thin, under,
 };
 use super::picture::Picture;
-use super::theme::{CURVE, GRID, INK, LIMIT, SMALL, SOFT, SPREAD, TARGET, TEXT, WIDTH};
+use super::theme::{CURVE, GRID, INK, LIMIT, SMALL, SOFT, SPREAD, TARGET, TEXT, Theme, WIDTH};
 use crate::commands::Watch;
 use crate::words::typeset;
 use sim_core::run::metering::{Figures, Moment, WINDOW_S};
@@ -93,10 +93,12 @@ fn draw_time(canvas: &Canvas<'_>, watch: &Watch, figures: &Figures, top: f64) {
     let bottom = top + PANEL;
     let y = |volts: f64| bottom - PANEL * (volts - axis.low) / (axis.high - axis.low);
     canvas.fill((LEFT, y(BAND_V.1)), (right, y(BAND_V.0)), TARGET);
-    for (value, word) in &axis.ticks {
-        canvas.line(&[(LEFT, y(*value)), (right, y(*value))], thin(GRID));
-        canvas.text(word, (LEFT - 7.0, y(*value)), plain(SMALL, INK, Anchor::End));
-    }
+    canvas.axes(|canvas| {
+        for (value, word) in &axis.ticks {
+            canvas.line(&[(LEFT, y(*value)), (right, y(*value))], thin(GRID));
+            canvas.text(word, (LEFT - 7.0, y(*value)), plain(SMALL, INK, Anchor::End));
+        }
+    });
     for edge in [BAND_V.0, BAND_V.1] {
         canvas.line(&[(LEFT, y(edge)), (right, y(edge))], edge_stroke());
     }
@@ -115,15 +117,17 @@ fn draw_time(canvas: &Canvas<'_>, watch: &Watch, figures: &Figures, top: f64) {
     let shown: Vec<(f64, f64)> = window.iter().map(|m| (x.x(m.time_s), y(m.shown_v))).collect();
     canvas.line(&shown, Stroke { colour: CURVE, width: 2.2, dash: None });
     let frame = [(LEFT, top), (right, top), (right, bottom), (LEFT, bottom), (LEFT, top)];
-    canvas.line(&frame, thin(SOFT));
     let face = plain(TEXT, INK, Anchor::Start);
-    canvas.text("voltage at the wiper [V]", (LEFT, top - 9.0), face);
+    canvas.axes(|canvas| {
+        canvas.line(&frame, thin(SOFT));
+        canvas.text("voltage at the wiper [V]", (LEFT, top - 9.0), face);
+    });
     let small = plain(SMALL, SOFT, Anchor::End);
-    canvas.text(
-        "green band, dashed edges: 0.65-0.75 V, common practice, no source",
-        (right, top - 9.0),
-        small,
-    );
+    let band = match Theme::now() {
+        Theme::Print => "green band, dashed edges: 0.65-0.75 V, common practice, no source",
+        Theme::Projector => "band: 0.65-0.75 V, common practice",
+    };
+    canvas.text(band, (right, top - 9.0), small);
     draw_words(canvas, watch, figures, &y, right);
     under(canvas, &x, bottom, "time [s]");
 }
@@ -190,14 +194,14 @@ fn draw_face(canvas: &Canvas<'_>, watch: &Watch, figures: &Figures, top: f64) {
         }
         Meter::Digital(_) => "the digits' place from 0 to 2 V".into(),
     };
-    canvas.text(&title, (LEFT, top), plain(TEXT, INK, Anchor::Start));
+    canvas.axes(|canvas| canvas.text(&title, (LEFT, top), plain(TEXT, INK, Anchor::Start)));
     if BAND_V.1 <= full_v {
         canvas.fill((x(BAND_V.0), high + 22.0), (x(BAND_V.1), base), TARGET);
         for edge in [BAND_V.0, BAND_V.1] {
             canvas.line(&[(x(edge), high + 22.0), (x(edge), base)], edge_stroke());
         }
     }
-    canvas.line(&[(LEFT, base), (RIGHT, base)], thin(INK));
+    canvas.axes(|canvas| canvas.line(&[(LEFT, base), (RIGHT, base)], thin(INK)));
     let count = (full_v / division_v + 1e-9).floor() as usize;
     // Numbers stand at every tenth division where it is round, else at every fifth.
     let numbered = if count > 30 { 10 } else { 5 };
@@ -210,11 +214,13 @@ fn draw_face(canvas: &Canvas<'_>, watch: &Watch, figures: &Figures, top: f64) {
         } else {
             7.0
         };
-        canvas.line(&[(at, base), (at, base + long)], thin(INK));
-        if i % numbered == 0 {
-            let word = crate::words::plain(i as f64 * division_v);
-            canvas.text(&word, (at, base + 24.0), plain(SMALL, INK, Anchor::Middle));
-        }
+        canvas.axes(|canvas| {
+            canvas.line(&[(at, base), (at, base + long)], thin(INK));
+            if i % numbered == 0 {
+                let word = crate::words::plain(i as f64 * division_v);
+                canvas.text(&word, (at, base + 24.0), plain(SMALL, INK, Anchor::Middle));
+            }
+        });
     }
     // The bounce: from the least to the largest shown.
     canvas.fill((x(low_v), high + 22.0), (x(high_v).max(x(low_v) + 1.0), base), SPREAD);

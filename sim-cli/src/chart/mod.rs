@@ -6,6 +6,8 @@ pub mod coldstart;
 pub mod draw;
 pub mod meter;
 pub mod panels;
+#[cfg(feature = "pdf")]
+pub mod pdf;
 pub mod picture;
 pub mod predict;
 pub mod relearn;

@@ -1,7 +1,9 @@
 //! Stacked panels over one axis, with frame, ticks, title and footer.
 
 use super::draw::{Anchor, Canvas, Stroke, Type};
-use super::theme::{CURVE, Colour, GRID, INK, LIMIT, SMALL, SOFT, TARGET, TEXT, TITLE, WIDTH};
+use super::theme::{
+    CURVE, Colour, GRID, INK, LIMIT, SMALL, SOFT, TARGET, TEXT, TITLE, Theme, WIDTH,
+};
 use crate::fonts::{lines, width};
 
 /// Left and right end of the panels (px).
@@ -103,7 +105,13 @@ impl Panel {
     /// Whether the title or the word over the panel stands at a place (px).
     pub fn title_covers(&self, x: f64) -> bool {
         let word = self.word().map_or(0.0, |(word, _)| width(word, SMALL, false));
-        x < LEFT + width(&self.title, TEXT, false) + 4.0 || x > RIGHT - word - 4.0
+        x < LEFT + width(self.title(), TEXT, false) + 4.0 || x > RIGHT - word - 4.0
+    }
+
+    /// The title, or as many of its clauses as have room beside the word.
+    fn title(&self) -> &str {
+        let word = self.word().map_or(0.0, |(word, _)| width(word, SMALL, false));
+        clauses(&self.title, RIGHT - LEFT - word - 16.0)
     }
 
     /// The word on the right over the panel, and its colour.
@@ -126,14 +134,16 @@ impl Panel {
                 canvas.fill((LEFT, self.y(top, high)), (RIGHT, self.y(top, low)), TARGET);
             }
         }
-        for (value, word) in &self.axis.ticks {
-            let y = self.y(top, *value);
-            canvas.line(&[(LEFT, y), (RIGHT, y)], thin(GRID));
-            canvas.text(word, (LEFT - 7.0, y), plain(SMALL, INK, Anchor::End));
-        }
-        for (value, _) in &x.ticks {
-            canvas.line(&[(x.x(*value), top), (x.x(*value), bottom)], thin(GRID));
-        }
+        canvas.axes(|canvas| {
+            for (value, word) in &self.axis.ticks {
+                let y = self.y(top, *value);
+                canvas.line(&[(LEFT, y), (RIGHT, y)], thin(GRID));
+                canvas.text(word, (LEFT - 7.0, y), plain(SMALL, INK, Anchor::End));
+            }
+            for (value, _) in &x.ticks {
+                canvas.line(&[(x.x(*value), top), (x.x(*value), bottom)], thin(GRID));
+            }
+        });
         if let Some((value, _)) = &self.limit
             && (self.axis.low..=self.axis.high).contains(value)
         {
@@ -150,8 +160,10 @@ impl Panel {
             }
         }
         let frame = [(LEFT, top), (RIGHT, top), (RIGHT, bottom), (LEFT, bottom), (LEFT, top)];
-        canvas.line(&frame, thin(SOFT));
-        canvas.text(&self.title, (LEFT, top - 9.0), plain(TEXT, INK, Anchor::Start));
+        canvas.axes(|canvas| {
+            canvas.line(&frame, thin(SOFT));
+            canvas.text(self.title(), (LEFT, top - 9.0), plain(TEXT, INK, Anchor::Start));
+        });
         if let Some((word, colour)) = self.word() {
             canvas.text(word, (RIGHT, top - 9.0), plain(SMALL, colour, Anchor::End));
         }
@@ -192,6 +204,22 @@ impl Panel {
     }
 }
 
+/// As many of a text's clauses as have room (px) where the theme's text is large; print has
+/// room for all.
+pub fn clauses(text: &str, room: f64) -> &str {
+    let mut text = text;
+    while Theme::now() != Theme::Print && width(text, TEXT, false) > room {
+        match text.rfind([',', ';', ':']) {
+            Some(end) => text = &text[..end],
+            None => break,
+        }
+    }
+    text
+}
+
+/// What stands over a chart to draw on.
+const BLANK_TITLE: &str = "Draw what you expect";
+
 /// Draws the words over a chart; returns where they end (px).
 pub fn heading(canvas: &Canvas<'_>, title: &str, subtitle: &str) -> f64 {
     let mut y = 22.0;
@@ -200,6 +228,7 @@ pub fn heading(canvas: &Canvas<'_>, title: &str, subtitle: &str) -> f64 {
         canvas.text(&line, (18.0, y), bold);
         y += 22.0;
     }
+    canvas.on_blank(|canvas| canvas.text(BLANK_TITLE, (18.0, 22.0), bold));
     for line in lines(subtitle, TEXT, false, RIGHT - 18.0) {
         canvas.text(&line, (18.0, y), plain(TEXT, SOFT, Anchor::Start));
         y += 18.0;
@@ -225,13 +254,16 @@ pub fn footer_lines(command: &str) -> Vec<String> {
 /// Draws the ticks' words and title of the common axis under a panel; returns where they
 /// end (px).
 pub fn under(canvas: &Canvas<'_>, x: &Axis, bottom: f64, title: &str) -> f64 {
-    for (value, word) in &x.ticks {
-        let at = x.x(*value);
-        canvas.line(&[(at, bottom), (at, bottom + 4.0)], thin(SOFT));
-        canvas.text(word, (at, bottom + 14.0), plain(SMALL, INK, Anchor::Middle));
-    }
-    let middle = 0.5 * (LEFT + RIGHT);
-    canvas.text(title, (middle, bottom + 34.0), plain(TEXT, INK, Anchor::Middle));
+    canvas.axes(|canvas| {
+        for (value, word) in &x.ticks {
+            let at = x.x(*value);
+            canvas.line(&[(at, bottom), (at, bottom + 4.0)], thin(SOFT));
+            canvas.text(word, (at, bottom + 14.0), plain(SMALL, INK, Anchor::Middle));
+        }
+        let middle = 0.5 * (LEFT + RIGHT);
+        let title = clauses(title, RIGHT - LEFT);
+        canvas.text(title, (middle, bottom + 34.0), plain(TEXT, INK, Anchor::Middle));
+    });
     bottom + 46.0
 }
 

@@ -1,6 +1,6 @@
 //! A finished drawing and its files: SVG with its text and font inside, PNG from the same.
 
-use super::draw::SCALE;
+use super::draw::{Drawing, SCALE};
 use crate::fonts::{BOLD, FAMILY, REGULAR};
 use crate::trouble::Trouble;
 use base64::Engine;
@@ -19,6 +19,9 @@ pub enum Kind {
     Svg,
     /// Pixels.
     Png,
+    /// A page.
+    #[cfg(feature = "pdf")]
+    Pdf,
     /// The data behind the chart.
     Csv,
 }
@@ -30,6 +33,8 @@ impl Kind {
         match ending.to_ascii_lowercase().as_str() {
             "svg" => Ok(Kind::Svg),
             "png" => Ok(Kind::Png),
+            #[cfg(feature = "pdf")]
+            "pdf" => Ok(Kind::Pdf),
             "csv" => Ok(Kind::Csv),
             _ => Err(Trouble::ChartKind { path: path.into() }),
         }
@@ -47,7 +52,7 @@ pub struct Picture {
     /// What it tells, in words and numbers.
     pub description: String,
     /// The drawing as it came from the canvas.
-    pub drawing: String,
+    pub drawing: Drawing,
 }
 
 impl Picture {
@@ -55,6 +60,11 @@ impl Picture {
     pub fn bytes(&self, kind: Kind) -> Vec<u8> {
         match kind {
             Kind::Png => self.png(),
+            #[cfg(feature = "pdf")]
+            Kind::Pdf => {
+                let (width, height) = self.size();
+                super::pdf::bytes(&self.title, &[self.framed("")], (0.75 * width, 0.75 * height))
+            }
             _ => self.svg().into_bytes(),
         }
     }
@@ -70,37 +80,86 @@ impl Picture {
         self.framed(&format!("<style>{}{}</style>", face("normal", REGULAR), face("bold", BOLD)))
     }
 
+    /// The chart to draw on: axes and frame, and not a word of what it shows.
+    pub fn blank(&self) -> Picture {
+        Picture {
+            width: self.width,
+            height: self.drawing.blank_height.unwrap_or(self.height),
+            title: "Draw what you expect".into(),
+            description: "Axes and frame without curves, to draw on.".into(),
+            drawing: Drawing {
+                shown: self.drawing.blank.clone(),
+                blank: self.drawing.blank.clone(),
+                blank_height: None,
+                theme: self.drawing.theme,
+            },
+        }
+    }
+
+    /// The drawing to stand on a page at a place, so wide; and how high it is then.
+    pub fn nested(&self, (x, y): (f64, f64), wide: f64) -> String {
+        let shown = &self.drawing.shown;
+        let body = shown.find('>').map_or("", |end| &shown[end + 1..]);
+        let (width, height) = self.size();
+        format!(
+            "<svg x=\"{x:.2}\" y=\"{y:.2}\" width=\"{wide:.2}\" height=\"{:.2}\" viewBox=\"0 0 {} {}\">{body}",
+            wide * height / width,
+            width * SCALE,
+            height * SCALE
+        )
+    }
+
+    /// Height over width.
+    pub fn slender(&self) -> f64 {
+        let (width, height) = self.size();
+        height / width
+    }
+
+    /// Its size in the theme it was drawn in (px).
+    fn size(&self) -> (f64, f64) {
+        self.drawing.theme.size(self.width, self.height)
+    }
+
     /// The canvas' drawing in a frame of our own, scaled back to px.
     fn framed(&self, inside: &str) -> String {
-        let body = self.drawing.find('>').map_or("", |end| &self.drawing[end + 1..]);
+        let shown = &self.drawing.shown;
+        let body = shown.find('>').map_or("", |end| &shown[end + 1..]);
+        let (width, height) = self.size();
         format!(
             "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{w}\" height=\"{h}\" viewBox=\"0 0 {} {}\" role=\"img\" aria-labelledby=\"t d\">\n<title id=\"t\">{}</title>\n<desc id=\"d\">{}</desc>\n{inside}{body}",
-            self.width * SCALE,
-            self.height * SCALE,
+            width * SCALE,
+            height * SCALE,
             escaped(&self.title),
             escaped(&self.description),
-            w = self.width,
-            h = self.height,
+            w = width,
+            h = height,
         )
     }
 
     /// The drawing as PNG.
     fn png(&self) -> Vec<u8> {
-        let mut options = Options { font_family: FAMILY.into(), ..Options::default() };
-        let fonts = options.fontdb_mut();
-        fonts.load_font_data(REGULAR.to_vec());
-        fonts.load_font_data(BOLD.to_vec());
-        let tree = Tree::from_str(&self.framed(""), &options);
+        let tree = tree(&self.framed(""));
         let size = |px: f64| (px as f32 * PNG_SCALE).round() as u32;
-        let pixels = Pixmap::new(size(self.width), size(self.height));
-        let (Ok(tree), Some(mut pixels)) = (tree, pixels) else { return Vec::new() };
+        let (width, height) = self.size();
+        let pixels = Pixmap::new(size(width), size(height));
+        let (Some(tree), Some(mut pixels)) = (tree, pixels) else { return Vec::new() };
         pixels.fill(resvg::tiny_skia::Color::WHITE);
         resvg::render(&tree, Transform::from_scale(PNG_SCALE, PNG_SCALE), &mut pixels.as_mut());
         pixels.encode_png().unwrap_or_default()
     }
 }
 
-fn escaped(text: &str) -> String {
+/// A drawing understood, its text set in the embedded fonts alone.
+pub fn tree(svg: &str) -> Option<Tree> {
+    let mut options = Options { font_family: FAMILY.into(), ..Options::default() };
+    let fonts = options.fontdb_mut();
+    fonts.load_font_data(REGULAR.to_vec());
+    fonts.load_font_data(BOLD.to_vec());
+    Tree::from_str(svg, &options).ok()
+}
+
+/// Text as it stands within XML.
+pub fn escaped(text: &str) -> String {
     // XML knows no control characters and no U+FFFE, U+FFFF.
     let allowed = |c: &char| !c.is_control() && !matches!(c, '\u{fffe}' | '\u{ffff}');
     let text: String = text.chars().filter(allowed).collect();

@@ -1,10 +1,10 @@
 //! The chart of a prediction: each reading that moved, before and after, on a scale of its
 //! own.
 
-use super::draw::{Anchor, Canvas, Stroke, Type, svg};
-use super::panels::{Axis, footer, footer_lines, heading, heading_height, plain, thin};
+use super::draw::{Anchor, Canvas, Drawing, Stroke, Type, svg};
+use super::panels::{Axis, clauses, footer, footer_lines, heading, heading_height, plain, thin};
 use super::picture::Picture;
-use super::theme::{CURVE, INK, SMALL, SOFT, TEXT, WIDTH};
+use super::theme::{CURVE, INK, SMALL, SOFT, TEXT, Theme, WIDTH};
 use crate::commands::Prediction;
 use crate::fonts::lines;
 use crate::words::{Direction, direction, stall, typeset};
@@ -15,10 +15,20 @@ const ROW: f64 = 46.0;
 /// Height of a line of text (px).
 const LINE: f64 = 20.0;
 /// Where the scales lie (px).
-const SCALE: (f64, f64) = (300.0, 590.0);
+fn scale() -> (f64, f64) {
+    match Theme::now() {
+        Theme::Print => (300.0, 590.0),
+        Theme::Projector => (335.0, 535.0),
+    }
+}
 /// Readings that follow from others, or tell of the sum, and get no row.
 const LEFT_OUT: [&str; 5] =
     ["residual", "metered_air_kg_h", "friction_band_percent", "residual_fraction", "wanted_ma"];
+
+/// Where the words beside the scales start (px): right of the last number under them.
+fn beside() -> f64 {
+    scale().1 + 22.0 * Theme::now().enlarged()
+}
 
 /// A reading that moved.
 struct Row {
@@ -37,7 +47,7 @@ pub fn picture(prediction: &Prediction) -> Picture {
     let words = if rows.is_empty() { in_place_of_rows(prediction) } else { Vec::new() };
     let bottom = top + ROW * rows.len() as f64 + LINE * words.len() as f64 + 4.0;
     let height = (bottom + 16.0 * footer_lines(&prediction.command).len() as f64 + 22.0).ceil();
-    let drawing = svg(WIDTH, height, |canvas| {
+    let mut drawing = svg(WIDTH, height, |canvas| {
         canvas.fill((0.0, 0.0), (WIDTH, height), (255, 255, 255));
         let key_at = heading(canvas, &title, &subtitle) + 8.0;
         if !rows.is_empty() {
@@ -51,6 +61,8 @@ pub fn picture(prediction: &Prediction) -> Picture {
         }
         footer(canvas, &prediction.command, bottom + 4.0);
     });
+    let (blank, blank_height) = blank(prediction);
+    (drawing.blank, drawing.blank_height) = (blank.blank, Some(blank_height));
     let description = rows.iter().map(Row::told).collect::<Vec<_>>().join(" ");
     Picture { width: WIDTH, height, title, description, drawing }
 }
@@ -86,6 +98,49 @@ fn title(prediction: &Prediction, rows: &[Row]) -> String {
     }
 }
 
+/// Readings whose move is worth predicting, in the order they are looked at.
+const ASKED: [&str; 9] = [
+    "lambda",
+    "cov_percent",
+    "speed_rpm",
+    "manifold_bar",
+    "air_kg_h",
+    "plate_lift_mm",
+    "potentiometer_v",
+    "actuator_ma",
+    "duty_percent",
+];
+
+/// The chart to draw on, and its height (px): each reading as it is before, on a scale without
+/// numbers, for the mark and the value after.
+fn blank(prediction: &Prediction) -> (Drawing, f64) {
+    let asked = || READINGS.iter().filter(|reading| ASKED.contains(&reading.name));
+    let (top, rows) = (heading_height("", "") + 30.0, asked().count() as f64);
+    let height = top + ROW * rows + 12.0;
+    let drawing = svg(WIDTH, height, |canvas| {
+        canvas.on_blank(|canvas| {
+            heading(canvas, "", "");
+            let middle = 0.5 * (scale().0 + scale().1);
+            let small = |anchor| plain(SMALL, SOFT, anchor);
+            canvas.text("falls", (scale().0, top - 8.0), small(Anchor::Start));
+            canvas.text("before", (middle, top - 8.0), small(Anchor::Middle));
+            canvas.text("rises", (scale().1, top - 8.0), small(Anchor::End));
+            canvas.text("before \u{2192} after", (beside(), top - 8.0), small(Anchor::Start));
+            for (i, reading) in asked().enumerate() {
+                let y = top + ROW * (i as f64 + 0.5);
+                canvas.text(reading.label, (18.0, y), plain(TEXT, INK, Anchor::Start));
+                canvas.line(&[(scale().0, y), (scale().1, y)], thin(SOFT));
+                mark(canvas, middle, y, false);
+                let before = prediction.pair.values(reading).0;
+                let before = before.map_or("-".into(), |v| format!("{v:.*}", reading.decimals));
+                let words = format!("{before} \u{2192} ________ {}", reading.unit.symbol());
+                canvas.text(&words, (beside(), y), plain(TEXT, INK, Anchor::Start));
+            }
+        });
+    });
+    (drawing, height)
+}
+
 /// What is said where no reading has a before and an after that differ.
 fn in_place_of_rows(prediction: &Prediction) -> Vec<String> {
     let mut words = Vec::new();
@@ -102,18 +157,22 @@ fn in_place_of_rows(prediction: &Prediction) -> Vec<String> {
 
 /// What the two marks mean.
 fn draw_key(canvas: &Canvas<'_>, y: f64) {
-    mark(canvas, SCALE.0 + 6.0, y, false);
-    canvas.text("before", (SCALE.0 + 18.0, y), plain(SMALL, SOFT, Anchor::Start));
-    mark(canvas, SCALE.0 + 90.0, y, true);
-    canvas.text("after", (SCALE.0 + 102.0, y), plain(SMALL, SOFT, Anchor::Start));
+    mark(canvas, scale().0 + 6.0, y, false);
+    canvas.text("before", (scale().0 + 18.0, y), plain(SMALL, SOFT, Anchor::Start));
+    let after = match Theme::now() {
+        Theme::Print => scale().0 + 90.0,
+        Theme::Projector => scale().0 + 114.0,
+    };
+    mark(canvas, after, y, true);
+    canvas.text("after", (after + 12.0, y), plain(SMALL, SOFT, Anchor::Start));
 }
 
 /// A hollow mark before, a full one after.
 fn mark(canvas: &Canvas<'_>, x: f64, y: f64, full: bool) {
     let r = 5.5;
-    canvas.fill((x - r, y - r), (x + r, y + r), CURVE);
+    canvas.square((x, y), r, CURVE);
     if !full {
-        canvas.fill((x - r + 1.8, y - r + 1.8), (x + r - 1.8, y + r - 1.8), (255, 255, 255));
+        canvas.square((x, y), r - 1.8, (255, 255, 255));
     }
 }
 
@@ -137,10 +196,11 @@ impl Row {
     fn draw(&self, canvas: &Canvas<'_>, y: f64) {
         let axis = Axis::round([self.before, self.after].into_iter(), 3);
         let place = |value: f64| {
-            SCALE.0 + (SCALE.1 - SCALE.0) * (value - axis.low) / (axis.high - axis.low)
+            scale().0 + (scale().1 - scale().0) * (value - axis.low) / (axis.high - axis.low)
         };
-        canvas.text(self.reading.label, (18.0, y), plain(TEXT, INK, Anchor::Start));
-        canvas.line(&[(SCALE.0, y), (SCALE.1, y)], thin(SOFT));
+        let label = clauses(self.reading.label, scale().0 - 40.0);
+        canvas.text(label, (18.0, y), plain(TEXT, INK, Anchor::Start));
+        canvas.line(&[(scale().0, y), (scale().1, y)], thin(SOFT));
         for (value, word) in &axis.ticks {
             let x = place(*value);
             canvas.line(&[(x, y - 4.0), (x, y + 4.0)], thin(SOFT));
@@ -162,7 +222,7 @@ impl Row {
             self.reading.unit.symbol()
         );
         let bold = Type { size: TEXT, colour: INK, bold: true, anchor: Anchor::Start };
-        canvas.text(&typeset(&values), (SCALE.1 + 22.0, y - 8.0), bold);
-        canvas.text(self.word, (SCALE.1 + 22.0, y + 9.0), plain(SMALL, SOFT, Anchor::Start));
+        canvas.text(&typeset(&values), (beside(), y - 8.0), bold);
+        canvas.text(self.word, (beside(), y + 9.0), plain(SMALL, SOFT, Anchor::Start));
     }
 }

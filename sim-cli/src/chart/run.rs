@@ -35,12 +35,12 @@ pub fn picture(run: &Run) -> Picture {
     let drawing = svg(WIDTH, height, |canvas| {
         canvas.fill((0.0, 0.0), (WIDTH, height), (255, 255, 255));
         let words_at = heading(canvas, &title, &subtitle) + 8.0;
-        draw_marks(canvas, &marks, &x, words_at, tops[0]);
+        canvas.axes(|canvas| draw_marks(canvas, &marks, &x, words_at, tops[0]));
         for (panel, &top) in panels.iter().zip(&tops) {
             panel.draw(canvas, &x, top);
             for mark in &marks {
                 let at = x.x(mark.at_s);
-                canvas.line(&[(at, top), (at, top + PANEL)], marker());
+                canvas.axes(|canvas| canvas.line(&[(at, top), (at, top + PANEL)], marker()));
             }
         }
         let end = under(canvas, &x, bottom, "time [s]");

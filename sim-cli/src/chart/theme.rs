@@ -1,6 +1,58 @@
 //! Colours and sizes. Colours are chosen to stay apart in grey and for colour-blind eyes;
 //! none carries a meaning alone.
 
+use std::cell::Cell;
+
+/// Whom a chart is drawn for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Theme {
+    /// For paper and screen.
+    Print,
+    /// For the back of a room: larger text, thicker lines, taller panels.
+    Projector,
+}
+
+thread_local! {
+    static THEME: Cell<Theme> = const { Cell::new(Theme::Print) };
+}
+
+impl Theme {
+    /// The theme in force on this thread.
+    pub fn now() -> Theme {
+        THEME.get()
+    }
+
+    /// Does some work with this theme in force on this thread.
+    pub fn during<T>(self, work: impl FnOnce() -> T) -> T {
+        let before = THEME.replace(self);
+        let done = work();
+        THEME.set(before);
+        done
+    }
+
+    /// How many times larger than in print text, strokes and heights are. Widths stay, so
+    /// that text is broken into more lines.
+    pub fn enlarged(self) -> f64 {
+        match self {
+            Theme::Print => 1.0,
+            Theme::Projector => 1.6,
+        }
+    }
+
+    /// Room (px) on the left for the larger words beside the axis.
+    pub fn margin(self) -> f64 {
+        match self {
+            Theme::Print => 0.0,
+            Theme::Projector => 32.0,
+        }
+    }
+
+    /// Size (px) of a drawing that is laid out in a size.
+    pub fn size(self, width: f64, height: f64) -> (f64, f64) {
+        (width + self.margin(), height * self.enlarged())
+    }
+}
+
 /// Red, green, blue.
 pub type Colour = (u8, u8, u8);
 

@@ -36,7 +36,7 @@ pub fn picture(valves: &Valves) -> Picture {
     let drawing = svg(WIDTH, height, |canvas| {
         canvas.fill((0.0, 0.0), (WIDTH, height), (255, 255, 255));
         heading(canvas, &title, &subtitle);
-        frame(canvas, &x, &y, top, valves);
+        canvas.axes(|canvas| frame(canvas, &x, &y, top, valves));
         for (i, trial) in valves.trials.iter().enumerate() {
             draw(canvas, trial, &x, &y, top, i);
         }

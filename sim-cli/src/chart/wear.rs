@@ -93,22 +93,26 @@ fn draw_years(canvas: &Canvas<'_>, ageing: &Ageing, top: f64) {
     axis.high = axis.high.min(100.0);
     let bottom = top + TALL;
     let y = |percent: f64| bottom - TALL * (percent - axis.low) / (axis.high - axis.low);
-    for (value, word) in axis.ticks.iter().filter(|(value, _)| *value <= axis.high) {
-        canvas.line(&[(LEFT, y(*value)), (right, y(*value))], thin(GRID));
-        canvas.text(word, (LEFT - 7.0, y(*value)), plain(SMALL, INK, Anchor::End));
-    }
-    for (value, _) in &x.ticks {
-        canvas.line(&[(x.x(*value), top), (x.x(*value), bottom)], thin(GRID));
-    }
+    canvas.axes(|canvas| {
+        for (value, word) in axis.ticks.iter().filter(|(value, _)| *value <= axis.high) {
+            canvas.line(&[(LEFT, y(*value)), (right, y(*value))], thin(GRID));
+            canvas.text(word, (LEFT - 7.0, y(*value)), plain(SMALL, INK, Anchor::End));
+        }
+        for (value, _) in &x.ticks {
+            canvas.line(&[(x.x(*value), top), (x.x(*value), bottom)], thin(GRID));
+        }
+    });
     for (curve, dash) in ageing.curves.iter().zip(DASHES) {
         let points: Vec<_> =
             curve.rows.iter().map(|row| (x.x(row.years), y(100.0 * row.share))).collect();
         canvas.line(&points, Stroke { colour: CURVE, width: 2.2, dash });
     }
     let frame = [(LEFT, top), (right, top), (right, bottom), (LEFT, bottom), (LEFT, top)];
-    canvas.line(&frame, thin(SOFT));
-    let title = "cars that have had a bad idle [%]";
-    canvas.text(title, (LEFT, top - 9.0), plain(TEXT, INK, Anchor::Start));
+    canvas.axes(|canvas| {
+        canvas.line(&frame, thin(SOFT));
+        let title = "cars that have had a bad idle [%]";
+        canvas.text(title, (LEFT, top - 9.0), plain(TEXT, INK, Anchor::Start));
+    });
     let ends = ageing.curves.iter().map(|c| c.rows.last().map_or(0.0, |row| y(100.0 * row.share)));
     for ((word, at), shift) in words.iter().zip(spaced(ends.collect(), bottom)).zip(DASHES) {
         let face =

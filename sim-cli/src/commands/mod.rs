@@ -2,14 +2,18 @@
 
 mod asked;
 mod bleed;
+mod chart;
 mod claims;
+mod class;
 mod coldstart;
 mod completions;
 mod flowstart;
 mod gas;
+mod inner;
 mod meter;
 mod parts;
 mod predict;
+mod quiz;
 mod relearn;
 mod rig;
 mod run;
@@ -71,6 +75,9 @@ pub static COMMANDS: &[Command] = &[
     wear::COMMAND,
     parts::COMMAND,
     claims::COMMAND,
+    chart::COMMAND,
+    quiz::COMMAND,
+    class::COMMAND,
     rig::COMMAND,
     gas::COMMAND,
     completions::COMMAND,

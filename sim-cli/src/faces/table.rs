@@ -42,7 +42,8 @@ pub fn text(report: &Report, coloured: bool) -> String {
     text
 }
 
-fn cell_text(cell: &Cell, column: &Column) -> String {
+/// A cell as it is printed.
+pub fn cell_text(cell: &Cell, column: &Column) -> String {
     match cell {
         Cell::Number(Some(value)) if value.is_finite() => {
             let text = format!("{value:.*}", column.decimals);

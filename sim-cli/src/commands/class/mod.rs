@@ -1,0 +1,276 @@
+//! `class`: a lesson as paper and pictures, for the trainee or for the instructor.
+
+mod paper;
+
+use super::Command;
+use super::inner::Inner;
+use crate::args::with_form;
+use crate::chart::picture::{Kind, Picture};
+use crate::engine::load_rig;
+use crate::faces;
+use crate::lessons::{Lesson, all};
+use crate::parallel;
+use crate::progress::Progress;
+use crate::report::{Block, Cell, Column, Report, Table};
+use crate::sheet::Paper;
+use crate::trouble::Trouble;
+use clap::{Arg, ArgMatches};
+use serde_json::json;
+use sim_core::rig::shipped::shipped;
+use std::path::{Path, PathBuf};
+
+pub const COMMAND: Command = Command {
+    name: "class",
+    group: "teach",
+    about: "Worksheets, charts to draw on, charts and answer keys of the lessons, for any rig",
+    example: "quarterturn class --lesson 2 -o class-2 --force",
+    args,
+    report,
+};
+
+fn args(command: clap::Command) -> clap::Command {
+    let flag = |name: &'static str, value: &'static str, help: &'static str| {
+        Arg::new(name).long(name).value_name(value).help(help)
+    };
+    let command = command
+        .arg(flag("lesson", "NUMBER", "one lesson; every lesson if it is left out"))
+        .arg(
+            flag("rig", "NAME|FILE", "the engine: a shipped rig or a rig file")
+                .default_value("six"),
+        )
+        .arg(
+            flag("for", "WHOM", "trainee: no answer and no curve; instructor: all of it")
+                .value_parser(["trainee", "instructor"])
+                .default_value("trainee"),
+        )
+        .arg(
+            flag("paper", "SIZE", "a4 or letter")
+                .value_parser(["a4", "letter"])
+                .default_value("a4"),
+        )
+        .arg(
+            flag("folder", "DIR", "folder that is made for the files")
+                .long("output")
+                .short('o')
+                .required(true),
+        );
+    with_form(command)
+}
+
+/// What a class is made for.
+pub struct Wish {
+    /// The rig as it is asked for.
+    pub rig: String,
+    /// Its name.
+    pub name: String,
+    /// Whether answers are wanted.
+    pub instructor: bool,
+    /// The paper.
+    pub paper: Paper,
+}
+
+/// A figure of a lesson, drawn for the rig, or why not.
+pub struct Drawn {
+    /// Its command's words.
+    pub words: String,
+    /// The chart.
+    pub picture: Option<Picture>,
+    /// The data, as CSV.
+    pub data: String,
+    /// The cautions of its command.
+    pub cautions: &'static [crate::cautions::Caution],
+    /// Why there is no chart.
+    pub trouble: Option<String>,
+}
+
+fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, Trouble> {
+    let text = |name: &str| matches.get_one::<String>(name).map(String::as_str);
+    let lesson = match matches.contains_id("lesson") {
+        true => Some(super::asked::number_of(matches, "lesson")?),
+        false => None,
+    };
+    let rig = text("rig").unwrap_or("six");
+    let wish = Wish {
+        rig: rig.into(),
+        name: load_rig(rig)?.name.to_string(),
+        instructor: text("for") == Some("instructor"),
+        paper: if text("paper") == Some("letter") { Paper::Letter } else { Paper::A4 },
+    };
+    let lessons: Vec<Lesson> =
+        all().into_iter().filter(|l| lesson.is_none_or(|n| f64::from(l.number) == n)).collect();
+    if let (Some(number), true) = (lesson, lessons.is_empty()) {
+        let there: Vec<String> = all().iter().map(|lesson| lesson.number.to_string()).collect();
+        return Err(Trouble::NoLesson { number, there: there.join(", ") });
+    }
+    let folder = PathBuf::from(text("folder").unwrap_or_default());
+    if folder.symlink_metadata().is_ok() && !matches.get_flag("force") {
+        return Err(Trouble::Exists { path: folder.display().to_string() });
+    }
+    let count = lessons.len() as f64;
+    let made = parallel::map(
+        &lessons,
+        |lesson| files(lesson, &wish),
+        |done| progress.tell(done as f64 / count),
+    );
+    let mut report = Report::new("class");
+    let mut command = String::from("quarterturn class");
+    if let Some(number) = lesson {
+        command += &format!(" --lesson {number}");
+    }
+    match shipped(rig) {
+        Some(_) if rig == "six" => {}
+        Some(_) => command += &format!(" --rig {rig}"),
+        None => command += &format!(" --rig <{}, from a file>", wish.name),
+    }
+    if wish.instructor {
+        command += " --for instructor";
+    }
+    if wish.paper == Paper::Letter {
+        command += " --paper letter";
+    }
+    report.put("canonical_command", json!(command));
+    report.put("rig", json!(wish.name));
+    report.put("for", json!(if wish.instructor { "instructor" } else { "trainee" }));
+    report.put("folder", json!(folder.display().to_string()));
+    let mut names = Vec::new();
+    for (lesson, files) in lessons.iter().zip(made) {
+        for (name, what, bytes) in files? {
+            names.push((lesson.number, name.clone(), what));
+            report.files.push((folder.join(&name), bytes));
+        }
+    }
+    let value = |(lesson, name, what): &(u32, String, &str)| json!({"lesson": lesson, "file": name, "what": what});
+    report.put("files", names.iter().map(value).collect());
+    report.blocks.push(Block::Heading(format!(
+        "{} files of {} lessons for the {}, rig {}",
+        names.len(),
+        lessons.len(),
+        if wish.instructor { "instructor" } else { "trainee" },
+        wish.name
+    )));
+    let columns = vec![
+        Column::new("lesson", "lesson", "", 0),
+        Column::new("file", "file", "", 0),
+        Column::new("what", "what it is", "", 0),
+    ];
+    let rows = names.into_iter().map(|(lesson, name, what)| {
+        vec![Cell::Number(Some(f64::from(lesson))), Cell::Word(name), Cell::Word(what.into())]
+    });
+    report.rows = Table { columns, rows: rows.collect() };
+    report.blocks.push(Block::Table(report.rows.clone()));
+    report.folder = Some(folder);
+    report.cautions = crate::cautions::STANDING;
+    Ok(report)
+}
+
+/// A file: its name, what it is, what is in it.
+type File = (String, &'static str, Vec<u8>);
+
+/// Pages as files: one PDF, or where that is left out each page as SVG.
+fn paged(stem: &str, what: &'static str, title: &str, pages: &[String], paper: Paper) -> Vec<File> {
+    #[cfg(feature = "pdf")]
+    return vec![(
+        format!("{stem}.pdf"),
+        what,
+        crate::chart::pdf::bytes(title, pages, paper.size()),
+    )];
+    #[cfg(not(feature = "pdf"))]
+    {
+        let _ = (title, paper);
+        let page = |(i, page): (usize, &String)| {
+            (format!("{stem}-{}.svg", i + 1), what, page.clone().into_bytes())
+        };
+        pages.iter().enumerate().map(page).collect()
+    }
+}
+
+/// A picture in every kind of file.
+fn pictured(stem: &str, what: &'static str, picture: &Picture) -> Vec<File> {
+    let kinds = [
+        ("svg", Kind::Svg),
+        ("png", Kind::Png),
+        #[cfg(feature = "pdf")]
+        ("pdf", Kind::Pdf),
+    ];
+    kinds.map(|(ending, kind)| (format!("{stem}.{ending}"), what, picture.bytes(kind))).to_vec()
+}
+
+/// The files of a lesson.
+fn files(lesson: &Lesson, wish: &Wish) -> Result<Vec<File>, Trouble> {
+    let stem = format!("{:02}", lesson.number);
+    let mut drawn = Vec::new();
+    for figure in lesson.figures() {
+        drawn.push(draw(&figure.words(), wish)?);
+    }
+    let mut files = Vec::new();
+    for (i, one) in drawn.iter().enumerate() {
+        let Some(picture) = &one.picture else { continue };
+        let more = if i > 0 { format!("-{}", i + 1) } else { String::new() };
+        files.extend(pictured(
+            &format!("{stem}-blank{more}"),
+            "chart to draw on",
+            &picture.blank(),
+        ));
+        if wish.instructor {
+            files.extend(pictured(&format!("{stem}-chart{more}"), "chart", picture));
+            let data = one.data.clone().into_bytes();
+            files.push((format!("{stem}-chart{more}.csv"), "data of the chart", data));
+        }
+    }
+    let title = format!("Lesson {}: {}", lesson.number, lesson.title());
+    let pages = paper::worksheet(lesson, wish, &drawn);
+    files.extend(paged(&format!("{stem}-worksheet"), "worksheet", &title, &pages, wish.paper));
+    if wish.instructor {
+        let pages = paper::key(lesson, wish, &drawn)?;
+        let title = format!("{title}, answer key");
+        files.extend(paged(
+            &format!("{stem}-key"),
+            "answer key and notes",
+            &title,
+            &pages,
+            wish.paper,
+        ));
+    }
+    Ok(files)
+}
+
+/// A command of a lesson for the rig; one that names a rig of its own keeps it, since it
+/// compares. Trouble that is the engine's is told, not raised.
+fn worked(
+    words: &[&str],
+    wish: &Wish,
+    chart: bool,
+) -> Result<(String, Result<Report, String>), Trouble> {
+    let rig = (!words.contains(&"--rig") && wish.rig != "six").then_some(wish.rig.as_str());
+    let inner = Inner::read(words, rig, chart)?;
+    let shown = match Path::new(&wish.rig).exists() && rig.is_some() {
+        true => inner.words.join(" ").replace(&wish.rig, &format!("<{}, from a file>", wish.name)),
+        false => inner.words.join(" "),
+    };
+    let found = match inner.report(&mut Progress::new("class", None)) {
+        Ok(report) => Ok(report),
+        Err(trouble) if trouble.code() == 4 => Err(trouble.to_string()),
+        Err(trouble) => return Err(trouble),
+    };
+    Ok((shown, found))
+}
+
+fn draw(words: &[&str], wish: &Wish) -> Result<Drawn, Trouble> {
+    let (words, found) = worked(words, wish, true)?;
+    Ok(match found {
+        Ok(mut report) => Drawn {
+            words,
+            picture: report.chart.take(),
+            data: faces::csv::text(&report),
+            cautions: report.cautions,
+            trouble: None,
+        },
+        Err(trouble) => Drawn {
+            words,
+            picture: None,
+            data: String::new(),
+            cautions: crate::cautions::RUNNING,
+            trouble: Some(trouble),
+        },
+    })
+}

@@ -1,0 +1,213 @@
+//! The worksheet and the answer key of a lesson, page by page.
+
+use super::{Drawn, Wish, worked};
+use crate::cautions::{Caution, JUMPER, MODEL, PETROL};
+use crate::lessons::Lesson;
+use crate::report::Block;
+use crate::sheet::Sheet;
+use crate::trouble::Trouble;
+use crate::words::typeset;
+
+/// Most pages of a worksheet.
+const PAGES: usize = 2;
+/// How much smaller text is made until the worksheet fits.
+const SCALES: [f64; 5] = [1.0, 0.93, 0.86, 0.8, 0.74];
+
+/// Markdown without its marks: emphasis, code, and links but for their words.
+pub fn bare(text: &str) -> String {
+    let mut rest = text.replace("**", "").replace('`', "");
+    let mut bare = String::new();
+    while let Some(start) = rest.find('[') {
+        let after = &rest[start + 1..];
+        let Some(end) = after.find(']') else { break };
+        bare += &rest[..start];
+        match after[end + 1..].strip_prefix('(').and_then(|link| link.find(')')) {
+            Some(close) => {
+                bare += &after[..end];
+                rest = after[end + 1 + 1 + close + 1..].to_string();
+            }
+            None => {
+                bare += &format!("[{}]", &after[..end]);
+                rest = after[end + 1..].to_string();
+            }
+        }
+    }
+    bare + &rest
+}
+
+/// What a line of a section is.
+enum Piece {
+    Paragraph(String),
+    Item(String, String),
+}
+
+/// A section's pieces, without code blocks and without the line that leads to the answers.
+fn pieces(section: &str) -> Vec<Piece> {
+    let mut pieces = Vec::new();
+    let mut code = false;
+    for line in section.lines() {
+        if line.starts_with("```") {
+            code = !code;
+            continue;
+        }
+        let line = line.trim();
+        let skipped = ["# ", "![", "Drawn by:", "Answers are in"];
+        if code || line.is_empty() || skipped.iter().any(|start| line.starts_with(start)) {
+            continue;
+        }
+        let number = line.split_once(". ").filter(|(n, _)| n.parse::<u32>().is_ok());
+        pieces.push(match (line.strip_prefix("- "), number) {
+            (Some(item), _) => Piece::Item("\u{2022}".into(), bare(item)),
+            (None, Some((number, item))) => Piece::Item(format!("{number}."), bare(item)),
+            (None, None) => Piece::Paragraph(bare(line)),
+        });
+    }
+    pieces
+}
+
+fn write(sheet: &mut Sheet, section: &str) {
+    for piece in pieces(section) {
+        match piece {
+            Piece::Paragraph(text) => sheet.paragraph(&text),
+            Piece::Item(mark, text) => sheet.item(&mark, &text),
+        }
+    }
+}
+
+/// The cautions of a lesson: petrol first, then those of its commands, the model's last.
+fn cautions(lesson: &Lesson, drawn: &[Drawn]) -> Vec<String> {
+    let mut found: Vec<&Caution> = Vec::new();
+    let bench = lesson.section("At the bench");
+    let mut add = |caution: &'static Caution| {
+        if caution.short != MODEL.short && found.iter().all(|known| known.short != caution.short) {
+            found.push(caution);
+        }
+    };
+    add(&PETROL);
+    if bench.contains("jumper") {
+        add(&JUMPER);
+    }
+    for one in drawn {
+        one.cautions.iter().for_each(&mut add);
+    }
+    crate::cautions::RUNNING.iter().for_each(&mut add);
+    found.push(&MODEL);
+    found.iter().map(|caution| caution.short.to_string()).collect()
+}
+
+fn footer(wish: &Wish) -> String {
+    format!(
+        "quarterturn {}, rig {}: a model of invented parts, measured on no engine",
+        env!("CARGO_PKG_VERSION"),
+        wish.name
+    )
+}
+
+fn about_rig(wish: &Wish) -> String {
+    match wish.rig.as_str() {
+        "six" => "The engine is the rig six, invented.".into(),
+        _ => format!(
+            "The charts are for the rig {}, invented; the lesson's text tells numbers of six, so they differ.",
+            wish.name
+        ),
+    }
+}
+
+/// The worksheet: at most two pages, and no answer on them.
+pub fn worksheet(lesson: &Lesson, wish: &Wish, drawn: &[Drawn]) -> Vec<String> {
+    for scale in SCALES {
+        let sheet = laid_out(lesson, wish, drawn, scale);
+        if sheet.count() <= PAGES || scale == SCALES[SCALES.len() - 1] {
+            return sheet.finish();
+        }
+    }
+    Vec::new()
+}
+
+fn laid_out(lesson: &Lesson, wish: &Wish, drawn: &[Drawn], scale: f64) -> Sheet {
+    let mut sheet = Sheet::new(wish.paper, scale, &footer(wish));
+    sheet.title(&format!("Lesson {}: {}", lesson.number, lesson.title()));
+    sheet.small(&format!("{} Name: ____________________  Date: ____________", about_rig(wish)));
+    sheet.heading("What it is about");
+    write(&mut sheet, lesson.section("What it is about"));
+    sheet.heading("At the bench");
+    write(&mut sheet, lesson.section("At the bench"));
+    sheet.framed(&cautions(lesson, drawn));
+    sheet.heading("Try first");
+    write(&mut sheet, lesson.section("Try first"));
+    sheet.heading("Your prediction, in ink");
+    for piece in pieces(lesson.section("Your prediction")) {
+        match piece {
+            Piece::Paragraph(text) => sheet.paragraph(&text),
+            Piece::Item(_, text) => sheet.boxed(&text),
+        }
+    }
+    for one in drawn {
+        match (&one.picture, &one.trouble) {
+            (Some(picture), _) => {
+                sheet.heading("The chart: draw what you expect before you are shown");
+                sheet.chart(&picture.blank());
+            }
+            (None, Some(trouble)) => {
+                sheet.paragraph(&format!("There is no chart for this rig: {trouble}."));
+            }
+            (None, None) => {}
+        }
+    }
+    sheet.heading("Ask yourself");
+    write(&mut sheet, lesson.section("Ask yourself"));
+    sheet
+}
+
+/// The answer key: notes, answers, the chart, and every command worked out for the rig.
+pub fn key(lesson: &Lesson, wish: &Wish, drawn: &[Drawn]) -> Result<Vec<String>, Trouble> {
+    let mut sheet = Sheet::new(wish.paper, 1.0, &footer(wish));
+    sheet.title(&format!("Lesson {}: {}, answer key", lesson.number, lesson.title()));
+    sheet.heading("For the instructor");
+    write(&mut sheet, lesson.section("For the instructor"));
+    sheet.framed(&cautions(lesson, drawn));
+    sheet.heading("Answers");
+    if wish.rig != "six" {
+        sheet.paragraph(&format!(
+            "Written for the rig six; the numbers of the rig {} are worked out below.",
+            wish.name
+        ));
+    }
+    write(&mut sheet, lesson.answers);
+    for one in drawn {
+        sheet.heading(&format!("The chart: {}", one.words));
+        match (&one.picture, &one.trouble) {
+            (Some(picture), _) => sheet.chart(picture),
+            (None, trouble) => sheet.paragraph(trouble.as_deref().unwrap_or("none")),
+        }
+    }
+    sheet.heading("Worked out");
+    for command in lesson.commands() {
+        let words: Vec<&str> = command.split_whitespace().skip(1).collect();
+        let (words, found) = worked(&words, wish, false)?;
+        sheet.heading(&format!("quarterturn {words}"));
+        let report = match found {
+            Ok(report) => report,
+            Err(trouble) => {
+                sheet.paragraph(&trouble);
+                continue;
+            }
+        };
+        for block in &report.blocks {
+            match block {
+                Block::Heading(text) => sheet.paragraph(&typeset(text)),
+                Block::Line(text) => sheet.small(&typeset(text)),
+                Block::Hazard(text) => sheet.paragraph(&format!("HAZARD: {text}")),
+                Block::Table(table) => sheet.table(table),
+                Block::Verbatim(text) => {
+                    for line in text.lines() {
+                        sheet.small(line);
+                    }
+                }
+            }
+        }
+    }
+    sheet.heading("What this model leaves out");
+    write(&mut sheet, lesson.section("What this model leaves out"));
+    Ok(sheet.finish())
+}

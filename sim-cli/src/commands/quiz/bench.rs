@@ -1,0 +1,149 @@
+//! What questions are made of: an engine to ask about, chance, and the shapes of an answer.
+
+use crate::words::effect;
+use sim_core::noise::Noise;
+use sim_core::point::{Point, Reading, State};
+use sim_core::rig::keys::Setup;
+use sim_core::steady::Stand;
+
+/// Share of a change by which a prediction of it may miss: our own, so that who has understood
+/// the sign and the order is right, and who has guessed is not.
+pub const SHARE: f64 = 0.25;
+
+/// What is right.
+pub enum Right {
+    /// A number within a tolerance, told with so many decimals.
+    Number { value: f64, tolerance: f64, decimals: usize },
+    /// One of some words, by its place.
+    Choice { choices: Vec<String>, at: usize },
+}
+
+/// A question, but for its name.
+pub struct Draft {
+    /// What is asked.
+    pub text: String,
+    /// Unit of the answer, empty for a choice or a bare number.
+    pub unit: &'static str,
+    /// What is right.
+    pub right: Right,
+    /// Why, in a line.
+    pub why: String,
+}
+
+impl Draft {
+    /// A question for a number.
+    pub fn number(
+        text: String,
+        unit: &'static str,
+        (value, tolerance, decimals): (f64, f64, usize),
+        why: String,
+    ) -> Option<Draft> {
+        let right = Right::Number { value, tolerance, decimals };
+        value.is_finite().then_some(Draft { text, unit, right, why })
+    }
+
+    /// A question for one of some words.
+    pub fn choice(text: String, choices: &[&str], at: usize, why: String) -> Draft {
+        let choices = choices.iter().map(|word| word.to_string()).collect();
+        Draft { text, unit: "", right: Right::Choice { choices, at }, why }
+    }
+}
+
+/// An engine and the chance that draws the numbers of one question.
+pub struct Bench {
+    /// The rig, warm, trim off, idle air held.
+    pub setup: Setup,
+    /// The chance.
+    pub noise: Noise,
+}
+
+impl Bench {
+    /// One of some values.
+    pub fn one_of<T: Copy>(&mut self, values: &[T]) -> T {
+        let at = (self.noise.uniform() * values.len() as f64) as usize;
+        values[at.min(values.len() - 1)]
+    }
+
+    /// A round value: a whole number of steps between two.
+    pub fn stepped(&mut self, low: f64, high: f64, step: f64) -> f64 {
+        let count = ((high - low) / step).round();
+        let at = (self.noise.uniform() * (count + 1.0)).floor().min(count);
+        ((low + at * step) * 1e9).round() / 1e9
+    }
+
+    /// The setup with another thing about it.
+    pub fn with(&self, change: impl FnOnce(&mut Setup)) -> Setup {
+        let mut setup = self.setup;
+        change(&mut setup);
+        setup
+    }
+}
+
+/// The engine under a setup.
+pub fn point(setup: &Setup) -> Point {
+    Stand::new(&setup.rig, &setup.conditions).point(setup.conditions.screw_turns)
+}
+
+/// The running engine under a setup.
+pub fn state(setup: &Setup) -> Option<State> {
+    point(setup).state().copied()
+}
+
+/// A reading with its unit, as a person writes it.
+pub fn shown(reading: &Reading, value: f64) -> String {
+    format!("{value:.*} {}", reading.decimals, reading.unit.symbol()).trim_end().to_string()
+}
+
+/// Before and after of a reading, both running.
+pub fn pair(name: &str, before: &Setup, after: &Setup) -> Option<(&'static Reading, f64, f64)> {
+    let reading = Reading::find(name)?;
+    let value = |setup: &Setup| state(setup).and_then(|state| reading.value(&state));
+    Some((reading, value(before)?, value(after)?))
+}
+
+/// Why a reading is what it is after a change, in the words of `predict`.
+fn why(reading: &Reading, (was, is): (f64, f64), before: &Setup, after: &Setup) -> String {
+    let sentences = effect(&point(before), &point(after), before, after).join(" ");
+    format!(
+        "{}: {} becomes {}. {sentences}",
+        reading.label,
+        shown(reading, was),
+        shown(reading, is)
+    )
+}
+
+/// Asks for a reading after a change; `{was}` in the text is what it was. It may be missed by
+/// `least` in the reading's unit, or by [`SHARE`] of the change.
+pub fn ask_reading(
+    text: &str,
+    name: &str,
+    (before, after): (&Setup, &Setup),
+    least: f64,
+) -> Option<Draft> {
+    let (reading, was, is) = pair(name, before, after)?;
+    let tolerance = least.max(SHARE * (is - was).abs());
+    let text = text.replace("{was}", &shown(reading, was));
+    let why = why(reading, (was, is), before, after);
+    Draft::number(text, reading.unit.symbol(), (is, tolerance, reading.decimals), why)
+}
+
+/// Asks which way a reading goes: up, down or neither, in three words of that order. What
+/// moves by hardly a decimal is not asked about.
+pub fn ask_way(
+    text: &str,
+    name: &str,
+    (before, after): (&Setup, &Setup),
+    words: [&str; 3],
+) -> Option<Draft> {
+    let (reading, was, is) = pair(name, before, after)?;
+    let step = 10f64.powi(-(reading.decimals as i32));
+    let moved = (is - was) / step;
+    let at = match moved {
+        m if m >= 2.0 => 0,
+        m if m <= -2.0 => 1,
+        m if m.abs() < 0.5 => 2,
+        _ => return None,
+    };
+    let text = text.replace("{was}", &shown(reading, was));
+    Some(Draft::choice(text, &words, at, why(reading, (was, is), before, after)))
+}

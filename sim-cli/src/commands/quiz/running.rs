@@ -1,0 +1,409 @@
+//! Questions on lessons 8 to 15: waits, air valve, altitude, starts, relearning, meters, wear,
+//! repairs.
+
+use super::bench::{Bench, Draft, SHARE, ask_reading, point, shown, state};
+use super::metering::{closed, set};
+use crate::words::{no_start, plain, turns, turns_typed};
+use sim_core::ageing::Fleet;
+use sim_core::drive::{Drive, asked};
+use sim_core::point::{READINGS, Reading};
+use sim_core::relearn::{self, first_cells, relearn};
+use sim_core::rig::keys::{Key, Setup};
+use sim_core::run::Options;
+use sim_core::run::procedure::{Action, Procedure, Step};
+use sim_core::run::record::{Record, perform};
+use sim_core::run::start::{self, flows_at_rest, start};
+use sim_core::run::valves::{PHASES, release};
+use sim_core::sense::meter::{Meter, Needle, loaded_v};
+use sim_core::sense::wear::TRACK;
+use sim_core::steady::Stand;
+use sim_core::units::{Unit, ZERO_CELSIUS_K};
+
+/// The screw is moved after 10 s, the loop closed; then it is waited.
+fn moved(setup: &Setup, screw: f64) -> Option<Record> {
+    let procedure = Procedure {
+        name: "question".into(),
+        about: String::new(),
+        lasts_s: 70.0,
+        noise: false,
+        pulsation: 0.0,
+        steps: vec![Step { at_s: 10.0, action: Action::Turn(screw) }],
+    };
+    perform(&closed(setup), &procedure, Options::default(), 10, |_| {}).ok()
+}
+
+fn waited(record: &Record, name: &str) -> Option<f64> {
+    let at = READINGS.iter().position(|reading| reading.name == name)?;
+    *record.settled_after_s.get(at)?
+}
+
+pub fn wait_duty(bench: &mut Bench) -> Option<Draft> {
+    wait(bench, "duty_percent", "duty")
+}
+
+pub fn wait_volts(bench: &mut Bench) -> Option<Draft> {
+    wait(bench, "potentiometer_v", "potentiometer")
+}
+
+/// What is waited for.
+const WAITS: [(&str, &str); 4] = [
+    ("lambda", "lambda"),
+    ("potentiometer", "potentiometer_v"),
+    ("duty", "duty_percent"),
+    ("idle air valve", "idle_valve_percent"),
+];
+
+fn wait(bench: &mut Bench, name: &str, words: &str) -> Option<Draft> {
+    let screw = bench.one_of(&[-0.03125, -0.0234375, -0.015625, 0.015625]);
+    let record = moved(&bench.setup, screw)?;
+    let settled = waited(&record, name).filter(|s| *s > 0.0)?;
+    let told = WAITS.map(|(word, name)| match waited(&record, name) {
+        Some(s) => format!("{word} {s:.1} s"),
+        None => format!("{word} not within a minute"),
+    });
+    Draft::number(
+        format!(
+            "Trim on. The screw is moved {} turn {}. After how many seconds does the {words} stand at its new value?",
+            turns_typed(screw.abs()),
+            if screw > 0.0 { "in" } else { "out" }
+        ),
+        "s",
+        (settled, (0.3 * settled).max(2.0), 1),
+        format!("{}: the trim climbs, then the idle control settles the air.", told.join(", ")),
+    )
+}
+
+pub fn last_to_settle(bench: &mut Bench) -> Option<Draft> {
+    let screw = bench.one_of(&[-0.03125, -0.0234375, -0.015625, 0.015625]);
+    let record = moved(&bench.setup, screw)?;
+    let mut waits = Vec::new();
+    for (_, name) in WAITS {
+        waits.push(waited(&record, name)?);
+    }
+    let last = (0..WAITS.len()).max_by(|a, b| waits[*a].total_cmp(&waits[*b]))?;
+    let second = (0..WAITS.len()).filter(|i| *i != last).map(|i| waits[i]).fold(0.0, f64::max);
+    if waits[last] - second < 2.0 {
+        return None;
+    }
+    let told: Vec<String> =
+        WAITS.iter().zip(&waits).map(|((word, _), s)| format!("{word} {s:.1} s")).collect();
+    Some(Draft::choice(
+        format!(
+            "Trim on. The screw is moved {} turn {}. Which of these settles last?",
+            turns_typed(screw.abs()),
+            if screw > 0.0 { "in" } else { "out" }
+        ),
+        &WAITS.map(|(word, _)| word),
+        last,
+        format!("{}.", told.join(", ")),
+    ))
+}
+
+pub fn gap(bench: &mut Bench) -> Option<Draft> {
+    let fitted = 1e3 * bench.setup.rig.parts().idle_valve.gap_m;
+    let share = bench.one_of(&[0.3, 0.4, 0.5, 0.8, 1.2]);
+    let mm = (fitted * share * 100.0).round() / 100.0;
+    let from = Unit::Rpm.to_si(2000.0);
+    let found = release(&bench.setup, 1e-3 * mm, from, PHASES[0]).ok()?;
+    let rpm = Unit::Rpm.from_si(found.lowest_rad_s);
+    let (at, fate) = match (&found.no_idle, found.stalled_after_s) {
+        (Some(_), _) => (2, "it does not even idle on it".to_string()),
+        (None, Some(s)) => (
+            1,
+            format!(
+                "it stalls {s:.1} s after: the manifold refills faster than the valve lets air in, and the mixture drowns"
+            ),
+        ),
+        (None, None) => (0, format!("it falls to {rpm:.0} rpm and recovers")),
+    };
+    Some(Draft::choice(
+        format!(
+            "The idle air valve's gap is {fitted:.2} mm as it should be. One of {mm:.2} mm is fitted, and the pedal let go from 2000 rpm without load. The engine"
+        ),
+        &["is caught", "is lost after the release", "does not even idle"],
+        at,
+        format!("With {mm:.2} mm {fate}."),
+    ))
+}
+
+pub fn held_open(bench: &mut Bench) -> Option<Draft> {
+    let mm = bench.stepped(0.1, 0.5, 0.05);
+    let after = bench.with(|setup| setup.conditions.linkage_play_m = -1e-3 * mm);
+    ask_reading(
+        &format!(
+            "Trim off, idle air held. The throttle linkage has no play and holds the throttle {} mm off its stop. The idle air valve stood at {{was}} open. Where does it stand now?",
+            plain(mm)
+        ),
+        "idle_valve_percent",
+        (&bench.setup, &after),
+        2.0,
+    )
+}
+
+pub fn climb_duty(bench: &mut Bench) -> Option<Draft> {
+    let metres = bench.stepped(250.0, 2000.0, 250.0);
+    let before = closed(&bench.setup);
+    let after = set(&before, "altitude_m", metres)?;
+    ask_reading(
+        &format!(
+            "Trim on, no altitude correction. The duty is {{was}} by the sea. What is it at {metres} m?"
+        ),
+        "duty_percent",
+        (&before, &after),
+        4.0,
+    )
+}
+
+pub fn climb_limit(bench: &mut Bench) -> Option<Draft> {
+    let metres = bench.stepped(500.0, 4000.0, 250.0);
+    let after = set(&closed(&bench.setup), "altitude_m", metres)?;
+    let found = state(&after)?;
+    let (lambda, duty) = (found.lambda, 100.0 * found.duty);
+    let at_limit = !(0.5..99.5).contains(&duty);
+    // Too near to the limit to be asked fairly.
+    if !at_limit && !(6.0..94.0).contains(&duty) {
+        return None;
+    }
+    Some(Draft::choice(
+        format!(
+            "Trim on, no altitude correction, {metres} m up. Can the trim still hold lambda 1?"
+        ),
+        &["yes, it has room", "no, it stands at its limit"],
+        usize::from(at_limit),
+        format!("Duty {duty:.0} %, lambda {lambda:.2}."),
+    ))
+}
+
+pub fn cold_start(bench: &mut Bench) -> Option<Draft> {
+    let degc = bench.stepped(-20.0, 15.0, 5.0);
+    let screw = bench.one_of(&[-0.15, -0.1, -0.05, 0.0, 0.05, 0.1, 0.15]);
+    let mut setup = Setup { rig: bench.setup.rig, conditions: start::conditions() };
+    let kelvin = degc + ZERO_CELSIUS_K;
+    let conditions = &mut setup.conditions;
+    (conditions.ambient_k, conditions.coolant_k, conditions.fuel_k) = (kelvin, kelvin, kelvin);
+    conditions.screw_turns = screw;
+    if flows_at_rest(&setup) {
+        return None;
+    }
+    let found = start(&setup, Options::default(), 10.0, 20.0).ok()?;
+    let (at, why) = match (&found.reason, found.caught_after_s) {
+        (None, Some(s)) if s <= 4.0 => (0, format!("it catches after {s:.1} s")),
+        (None, Some(s)) => (1, format!("it catches only after {s:.1} s")),
+        (reason, _) => {
+            let why = reason.as_ref().map(no_start).unwrap_or_default();
+            (if found.rich() { 3 } else { 2 }, why)
+        }
+    };
+    Some(Draft::choice(
+        format!(
+            "The engine has stood the night at {degc} degC, the screw at {} turn. The key is turned. It",
+            turns(screw)
+        ),
+        &[
+            "starts within 4 s",
+            "starts later",
+            "does not start, too lean",
+            "does not start, too rich",
+        ],
+        at,
+        format!("At {degc} degC and {} turn: {why}.", turns(screw)),
+    ))
+}
+
+pub fn thermistor(bench: &mut Bench) -> Option<Draft> {
+    let degc = bench.stepped(-20.0, 90.0, 5.0);
+    // Not what the question tells.
+    if [-20.0, 20.0, 50.0, 90.0].contains(&degc) {
+        return None;
+    }
+    let part = bench.setup.rig.parts().thermistor;
+    let at = |degc: f64| part.ohm(degc + ZERO_CELSIUS_K);
+    Draft::number(
+        format!(
+            "The coolant sensor has {:.0} ohm at -20 degC, {:.0} ohm at 20 degC, {:.0} ohm at 50 degC and {:.0} ohm at 90 degC. It is measured at {:.0} ohm. For how warm does the controller take the engine?",
+            at(-20.0),
+            at(20.0),
+            at(50.0),
+            at(90.0),
+            at(degc)
+        ),
+        "degC",
+        (degc, 4.0, 0),
+        format!(
+            "{:.0} ohm is {degc} degC: the logarithm of the resistance falls almost evenly.",
+            at(degc)
+        ),
+    )
+}
+
+pub fn wanted_cell(bench: &mut Bench) -> Option<Draft> {
+    let screw = bench.one_of(&[-0.0234375, -0.015625, 0.0078125, 0.015625]);
+    let before = closed(&bench.setup);
+    let after = set(&before, "screw", screw)?;
+    let base = Unit::Milliampere.from_si(state(&bench.setup)?.actuator_a);
+    let wanted = Unit::Milliampere.from_si(state(&after)?.wanted_a?);
+    Draft::number(
+        format!("After a reset the idle cell is empty and the base current is {base:.1} mA. With the screw at {} turn the idle wants {wanted:.1} mA for lambda 1. What must the idle cell learn to hold, so that the duty swings about 50 % again?", turns(screw)),
+        "mA",
+        (wanted - base, 0.3, 1),
+        "What is wanted less what flows anyway: learning moves the offset, the trim goes back to its middle.".into(),
+    )
+}
+
+pub fn relearning(bench: &mut Bench) -> Option<Draft> {
+    let screw = bench.one_of(&[-0.015625, -0.0078125, 0.0, 0.0078125, 0.015625]);
+    let mut setup = Setup { rig: bench.setup.rig, conditions: relearn::conditions() };
+    setup.conditions.screw_turns = screw;
+    let drives = asked(&setup, &Drive::urban(1170.0));
+    let cells = first_cells(&setup, false, &drives);
+    let first = Unit::Milliampere.from_si(cells.step_a());
+    let found = relearn(&setup, cells, &drives, (60, false), Options::default(), |_| {}).ok()?;
+    let settled = found.settled_at? as f64;
+    Draft::number(
+        format!(
+            "The memory is cleared, the screw stands at {} turn, and every drive is twenty minutes of town. A cell learns at key-off, by {first:.0} mA at most the first time and by less each time after. After how many drives do the cells stand?",
+            turns(screw)
+        ),
+        "drives",
+        (settled, (0.3 * settled).max(2.0), 0),
+        format!("From drive {settled} on they no longer move."),
+    )
+}
+
+pub fn loaded(bench: &mut Bench) -> Option<Draft> {
+    let range = bench.one_of(&[2.5, 5.0, 10.0]);
+    let per_v = bench.one_of(&[2000.0, 5000.0, 10_000.0, 20_000.0]);
+    let found = state(&bench.setup)?;
+    let open = found.potentiometer_v;
+    let source = bench.setup.rig.parts().potentiometer.source_ohm(open, 0.0);
+    let reads = loaded_v(open, source, per_v * range);
+    Draft::number(
+        format!(
+            "The wiper stands at {open:.3} V with {source:.0} ohm behind it. A needle of {per_v} ohm/V is put on it, range {range} V. By how many mV does its load pull the voltage down?"
+        ),
+        "mV",
+        (1e3 * (open - reads), (0.1e3 * (open - reads)).max(0.1), 1),
+        format!(
+            "{:.0} kohm over {source:.0} ohm is a divider: {reads:.4} V is left.",
+            1e-3 * per_v * range
+        ),
+    )
+}
+
+pub fn stated_error(bench: &mut Bench) -> Option<Draft> {
+    let range = bench.one_of(&[1.0, 2.5, 5.0, 10.0]);
+    let class = bench.one_of(&[1.0, 1.5, 2.5]);
+    let open = state(&bench.setup)?.potentiometer_v;
+    let error =
+        1e3 * Meter::Needle(Needle::new(0.01 * class, range, 20_000.0)).stated_error_v(open);
+    Draft::number(
+        format!("A needle of class {class}, range {range} V, reads {open:.2} V. How far off may it be, either way?"),
+        "mV",
+        (error, 0.05 * error, 1),
+        "The class is a share of full scale, wherever the needle stands: take the smallest range that holds the voltage.".into(),
+    )
+}
+
+pub fn pit(bench: &mut Bench) -> Option<Draft> {
+    let (hours, known) = (bench.stepped(400.0, 2000.0, 100.0), 300.0);
+    let (pace, half) = (bench.stepped(20.0, 60.0, 5.0), 6e-5);
+    let lost = |hours: f64| 1e3 * TRACK.lost_v(hours * pace, half);
+    Draft::number(
+        format!(
+            "A wiper rubs {pace} m an hour about one place at idle; after {known} h the track there loses {:.0} mV. How much after {hours} h of idling at the same place?",
+            lost(known)
+        ),
+        "mV",
+        (lost(hours), 0.05 * lost(hours), 0),
+        "Wear goes with the distance rubbed (Archard), and a place as wide gets as much deeper."
+            .into(),
+    )
+}
+
+pub fn changed_parts(bench: &mut Bench) -> Option<Draft> {
+    let median_years = bench.stepped(6.0, 14.0, 1.0);
+    let every = bench.one_of(&[3.0, 4.0, 5.0]);
+    let fleet = Fleet { parts: 1, hours_a_year: 1.0, median_h: median_years, spread: 0.5, seed: 1 };
+    let (never, share) =
+        (fleet.share_without_change(every), fleet.expected_share(3.0 * every, Some(every)));
+    Draft::number(
+        format!(
+            "Of parts never changed {:.1} % have gone bad within {every} years. All cars get a new one every {every} years. What share has had a bad idle by year {}?",
+            100.0 * never,
+            3.0 * every
+        ),
+        "%",
+        (100.0 * share, (5.0 * share).max(0.5), 1),
+        format!(
+            "Three parts, each spared with {:.1} %: the chances multiply.",
+            100.0 * (1.0 - never)
+        ),
+    )
+}
+
+pub fn which_fault(bench: &mut Bench) -> Option<Draft> {
+    let choices = [
+        "the housing of the potentiometer was turned",
+        "the screw was turned",
+        "air leaks in past no plate",
+        "the system pressure is off",
+    ];
+    let at = bench.one_of(&[0, 1, 2, 3]);
+    let sign = bench.one_of(&[-1.0, 1.0]);
+    let after = match at {
+        0 => bench.with(|s| s.conditions.housing_shift_m = sign * 4e-4),
+        1 => set(&bench.setup, "screw", sign * 0.0625)?,
+        2 => set(&bench.setup, "leak_kg_h", 1.5)?,
+        _ => {
+            let now = Key::find("system_pressure_bar")?.get(&bench.setup)?;
+            set(&bench.setup, "system_pressure_bar", now + 0.4 * sign)?
+        }
+    };
+    let fast = |setup: &Setup| Setup { conditions: setup.conditions.at_fast_idle(), ..*setup };
+    let reads = |setup: &Setup, name: &str| {
+        let reading = Reading::find(name)?;
+        Some((reading, reading.value(point(setup).state()?)?))
+    };
+    let mut told = Vec::new();
+    for (words, before, after, name) in [
+        ("lambda at idle", bench.setup, after, "lambda"),
+        ("lambda at 2500 rpm", fast(&bench.setup), fast(&after), "lambda"),
+        ("potentiometer at idle", bench.setup, after, "potentiometer_v"),
+    ] {
+        let ((reading, was), (_, is)) = (reads(&before, name)?, reads(&after, name)?);
+        told.push(format!("{words} {} became {}", shown(reading, was), shown(reading, is)));
+    }
+    let whys = [
+        "Only the voltage moved: fuel and air do not know of the housing.",
+        "Off at idle, nearly right at speed: the screw adds lift, which is a share at idle only.",
+        "Lean at idle with less air past the plate, so a lower voltage; at speed the same leak is a small share.",
+        "Off as much at idle as at speed, and the plate stands at another height for its air.",
+    ];
+    Some(Draft::choice(
+        format!("Trim off. {}. One thing was changed since; which?", told.join("; ")),
+        &choices,
+        at,
+        whys[at].into(),
+    ))
+}
+
+pub fn after_repair(bench: &mut Bench) -> Option<Draft> {
+    let bar = bench.one_of(&[-0.3, -0.2, 0.2, 0.3]);
+    let now = Key::find("system_pressure_bar")?.get(&bench.setup)?;
+    let there = set(&bench.setup, "system_pressure_bar", now + bar)?;
+    let aim = |setup: &Setup| Stand::new(&setup.rig, &setup.conditions).aim_turns();
+    let (was, is) = (aim(&bench.setup)?, aim(&there)?);
+    Draft::number(
+        format!(
+            "The screw stood at {} turn, duty 50 %. A new regulator holds {:.1} instead of {now:.1} bar. Where would the screw have to stand for a duty of 50 % again?",
+            turns(was),
+            now + bar
+        ),
+        "turns",
+        (is, (SHARE * (is - was).abs()).max(0.005), 3),
+        format!(
+            "{} turn at idle; but the fault shows at every load and the screw at idle only: set the pressure, not the screw.",
+            turns(is)
+        ),
+    )
+}

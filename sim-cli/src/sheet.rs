@@ -1,0 +1,259 @@
+//! Pages for paper: text in lines that fit, boxes, tables and charts, from top to bottom.
+
+use crate::chart::picture::{Picture, escaped};
+use crate::faces::table::cell_text;
+use crate::fonts::{FAMILY, lines, width};
+use crate::report::{Cell, Table};
+use std::fmt::Write;
+
+/// A size of paper.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub enum Paper {
+    /// ISO 216 A4: 210 mm x 297 mm.
+    A4,
+    /// 8.5 in x 11 in.
+    Letter,
+}
+
+impl Paper {
+    /// Width and height (pt).
+    pub fn size(self) -> (f64, f64) {
+        match self {
+            Paper::A4 => (210.0 / 25.4 * 72.0, 297.0 / 25.4 * 72.0),
+            Paper::Letter => (612.0, 792.0),
+        }
+    }
+}
+
+/// Blank edge of a page (pt).
+const EDGE: f64 = 42.0;
+/// Room at the foot for the footer (pt).
+const FOOT: f64 = 20.0;
+/// Size of running text before it is made smaller (pt).
+const TEXT: f64 = 10.0;
+/// Line to line, of the size of text.
+const LEAD: f64 = 1.38;
+
+/// Pages in the making.
+pub struct Sheet {
+    paper: Paper,
+    scale: f64,
+    footer: String,
+    pages: Vec<String>,
+    y: f64,
+}
+
+impl Sheet {
+    /// An empty sheet. `scale` makes all text smaller; the footer stands on every page.
+    pub fn new(paper: Paper, scale: f64, footer: &str) -> Sheet {
+        Sheet { paper, scale, footer: footer.into(), pages: vec![String::new()], y: EDGE }
+    }
+
+    fn wide(&self) -> f64 {
+        self.paper.size().0 - 2.0 * EDGE
+    }
+
+    fn bottom(&self) -> f64 {
+        self.paper.size().1 - EDGE - FOOT
+    }
+
+    fn page(&mut self) -> &mut String {
+        if self.pages.is_empty() {
+            self.pages.push(String::new());
+        }
+        let last = self.pages.len() - 1;
+        &mut self.pages[last]
+    }
+
+    /// Goes to a new page.
+    pub fn turn(&mut self) {
+        self.pages.push(String::new());
+        self.y = EDGE;
+    }
+
+    /// Goes to a new page unless there is room (pt).
+    fn keep(&mut self, room: f64) {
+        if self.y + room > self.bottom() {
+            self.turn();
+        }
+    }
+
+    fn word(&mut self, text: &str, (x, y): (f64, f64), size: f64, bold: bool) {
+        let weight = if bold { " font-weight=\"bold\"" } else { "" };
+        let text = escaped(text);
+        let _ = writeln!(
+            self.page(),
+            "<text x=\"{x:.2}\" y=\"{y:.2}\" font-family=\"{FAMILY}\" font-size=\"{size:.2}\"{weight} fill=\"#1a1a1a\" xml:space=\"preserve\">{text}</text>"
+        );
+    }
+
+    fn frame(&mut self, (x, y): (f64, f64), (wide, high): (f64, f64), fill: &str) {
+        let _ = writeln!(
+            self.page(),
+            "<rect x=\"{x:.2}\" y=\"{y:.2}\" width=\"{wide:.2}\" height=\"{high:.2}\" fill=\"{fill}\" stroke=\"#505050\" stroke-width=\"0.8\"/>"
+        );
+    }
+
+    /// The title of the sheet.
+    pub fn title(&mut self, text: &str) {
+        let size = 16.0 * self.scale;
+        for line in lines(text, size, true, self.wide()) {
+            self.y += size;
+            self.word(&line, (EDGE, self.y), size, true);
+            self.y += 0.3 * size;
+        }
+    }
+
+    /// A heading, kept together with what follows.
+    pub fn heading(&mut self, text: &str) {
+        let size = 11.5 * self.scale;
+        self.keep(5.0 * size);
+        self.y += 0.7 * size;
+        for line in lines(text, size, true, self.wide()) {
+            self.y += size;
+            self.word(&line, (EDGE, self.y), size, true);
+            self.y += 0.35 * size;
+        }
+    }
+
+    /// A paragraph.
+    pub fn paragraph(&mut self, text: &str) {
+        self.lines(text, "", 1.0);
+    }
+
+    /// Small text, as of a table's words.
+    pub fn small(&mut self, text: &str) {
+        self.lines(text, "", 0.85);
+    }
+
+    /// An item of a list, behind its mark.
+    pub fn item(&mut self, mark: &str, text: &str) {
+        self.lines(text, mark, 1.0);
+    }
+
+    fn lines(&mut self, text: &str, mark: &str, share: f64) {
+        let size = TEXT * self.scale * share;
+        let hang = if mark.is_empty() { 0.0 } else { 1.7 * size };
+        for (i, line) in lines(text, size, false, self.wide() - hang).iter().enumerate() {
+            self.keep(LEAD * size);
+            self.y += size;
+            if i == 0 && !mark.is_empty() {
+                self.word(mark, (EDGE, self.y), size, false);
+            }
+            self.word(line, (EDGE + hang, self.y), size, false);
+            self.y += (LEAD - 1.0) * size;
+        }
+        self.y += 0.3 * size;
+    }
+
+    /// Paragraphs in a frame of their own.
+    pub fn framed(&mut self, paragraphs: &[String]) {
+        let size = 0.9 * TEXT * self.scale;
+        let room = self.wide() - 16.0;
+        let broken: Vec<Vec<String>> =
+            paragraphs.iter().map(|text| lines(text, size, false, room)).collect();
+        let count: usize = broken.iter().map(Vec::len).sum();
+        let high = LEAD * size * count as f64 + 0.3 * size * broken.len() as f64 + 10.0;
+        self.keep(high + 6.0);
+        self.y += 3.0;
+        let (y, wide) = (self.y, self.wide());
+        self.frame((EDGE, y), (wide, high), "#f2f2f2");
+        self.y += 5.0;
+        for paragraph in broken {
+            for line in paragraph {
+                self.y += size;
+                self.word(&line, (EDGE + 8.0, self.y), size, false);
+                self.y += (LEAD - 1.0) * size;
+            }
+            self.y += 0.3 * size;
+        }
+        self.y += 9.0;
+    }
+
+    /// A question with a box for what is predicted.
+    pub fn boxed(&mut self, text: &str) {
+        let size = TEXT * self.scale;
+        let count = lines(text, size, false, self.wide() - 1.7 * size).len() as f64;
+        let high = 22.0 * self.scale;
+        self.keep(LEAD * size * count + high + 8.0);
+        self.item("\u{2022}", text);
+        let (y, wide) = (self.y, self.wide());
+        self.frame((EDGE + 1.7 * size, y), (wide - 1.7 * size, high), "#ffffff");
+        self.y += high + 5.0;
+    }
+
+    /// A chart as wide as the page, or as high as there is room.
+    pub fn chart(&mut self, picture: &Picture) {
+        let most = self.bottom() - EDGE - 60.0;
+        let wide = self.wide().min(most / picture.slender());
+        let high = wide * picture.slender();
+        self.keep(high + 8.0);
+        let place = (EDGE + 0.5 * (self.wide() - wide), self.y + 4.0);
+        let drawing = picture.nested(place, wide);
+        self.page().push_str(&drawing);
+        self.page().push('\n');
+        self.y += high + 10.0;
+    }
+
+    /// A table, its text as small as it must be.
+    pub fn table(&mut self, table: &Table) {
+        let head: Vec<String> = table.columns.iter().map(|c| c.label.clone()).collect();
+        let units: Vec<String> = table.columns.iter().map(|c| c.unit.to_string()).collect();
+        let body = table.rows.iter().map(|row| {
+            row.iter().zip(&table.columns).map(|(cell, column)| cell_text(cell, column)).collect()
+        });
+        let all: Vec<Vec<String>> = [head, units].into_iter().chain(body).collect();
+        let right: Vec<bool> = (0..table.columns.len())
+            .map(|i| table.rows.iter().all(|row| matches!(row[i], Cell::Number(_))))
+            .collect();
+        let widest =
+            |i: usize| all.iter().map(|row| width(&row[i], 1.0, false)).fold(0.0, f64::max);
+        let widths: Vec<f64> = (0..table.columns.len()).map(widest).collect();
+        let needs: f64 = widths.iter().map(|width| width + 1.2).sum();
+        let size = (0.8 * TEXT * self.scale).min(self.wide() / needs.max(1.0));
+        for row in all.iter().filter(|row| row.iter().any(|cell| !cell.is_empty())) {
+            self.keep(LEAD * size);
+            self.y += size;
+            let mut x = EDGE;
+            for ((cell, wide), right) in row.iter().zip(&widths).zip(&right) {
+                let shift = if *right { size * wide - width(cell, size, false) } else { 0.0 };
+                if !cell.is_empty() {
+                    self.word(cell, (x + shift, self.y), size, false);
+                }
+                x += size * (wide + 1.2);
+            }
+            self.y += (LEAD - 1.0) * size;
+        }
+        self.y += 0.6 * size;
+    }
+
+    /// How many pages there are.
+    pub fn count(&self) -> usize {
+        self.pages.len()
+    }
+
+    /// The pages as SVG, each with the footer and its number.
+    pub fn finish(mut self) -> Vec<String> {
+        let (wide, high) = self.paper.size();
+        let count = self.pages.len();
+        let pages = std::mem::take(&mut self.pages);
+        let size = 7.5;
+        let page = |(i, body): (usize, String)| {
+            let number = format!("{} of {count}", i + 1);
+            let x = wide - EDGE - width(&number, size, false);
+            let y = high - EDGE;
+            let foot = |x: f64, text: &str| {
+                format!(
+                    "<text x=\"{x:.2}\" y=\"{y:.2}\" font-family=\"{FAMILY}\" font-size=\"{size}\" fill=\"#505050\">{}</text>\n",
+                    escaped(text)
+                )
+            };
+            format!(
+                "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{wide:.2}\" height=\"{high:.2}\" viewBox=\"0 0 {wide:.2} {high:.2}\">\n<rect width=\"{wide:.2}\" height=\"{high:.2}\" fill=\"#ffffff\"/>\n{body}{}{}</svg>\n",
+                foot(EDGE, &self.footer),
+                foot(x, &number)
+            )
+        };
+        pages.into_iter().enumerate().map(page).collect()
+    }
+}
