@@ -19,7 +19,7 @@ const STALLS_MOST: u32 = 20;
 /// Seconds that a flow must have been steady to teach, in the averaged model.
 const STEADY_S: u32 = 4;
 /// A cell that moves less between drives stands (A).
-const STANDS_A: f64 = 0.0006;
+const STANDS_A: f64 = 0.0003;
 /// So many drives in a row all cells must stand.
 const STANDS_FOR: usize = 3;
 
