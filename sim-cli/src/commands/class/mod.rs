@@ -23,7 +23,7 @@ pub const COMMAND: Command = Command {
     name: "class",
     group: "teach",
     about: "Worksheets, charts to draw on, charts and answer keys of the lessons, for any rig",
-    example: "quarterturn class --lesson 2 -o class-2 --force",
+    example: "quarterturn class --lesson 2 -o /tmp/class-2 --force",
     args,
     report,
 };

@@ -3,6 +3,7 @@
 mod bench;
 mod marking;
 mod metering;
+mod repairs;
 mod running;
 
 use super::Command;
@@ -81,8 +82,8 @@ static KINDS: &[Kind] = &[
     kind("13-class", running::stated_error),
     kind("14-pit", running::pit),
     kind("14-changed", running::changed_parts),
-    kind("15-which", running::which_fault),
-    kind("15-screw", running::after_repair),
+    kind("15-which", repairs::which_fault),
+    kind("15-screw", repairs::after_repair),
 ];
 
 impl Kind {
