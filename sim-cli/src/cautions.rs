@@ -29,6 +29,13 @@ pub const CRANKING: Caution = Caution {
     short: "Starting: gear out, brake on, hands and cloths clear of fan and belts; a flooded engine is left to dry before the next try.",
 };
 
+/// A drive.
+pub const ROAD: Caution = Caution {
+    short: "On the road: jumper off, tools out, brakes tried; a helper writes the meters, the driver drives. Battery off: ignition off, earth lead first, radio code and clock at hand.",
+};
+
+/// For drives.
+pub const DRIVING: &[Caution] = &[ROAD, ENGINE, MODEL];
 /// For a start.
 pub const STARTING: &[Caution] = &[CRANKING, PETROL, ENGINE, MODEL];
 /// Fuel lines opened, the pump running.

@@ -201,7 +201,7 @@ impl Wish {
 fn key_words(key: &Key) -> String {
     let units = [
         "_ml_min", "_bar_ml", "_ml_bar", "_ml", "_mm2", "_kg_h", "_degc", "_percent", "_rpm",
-        "_bar", "_deg", "_mm", "_ma", "_m",
+        "_bar", "_deg", "_mm", "_ma", "_g_s", "_m",
     ];
     let bare = units.iter().find_map(|unit| key.name.strip_suffix(unit)).unwrap_or(key.name);
     bare.replace('_', " ")

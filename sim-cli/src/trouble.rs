@@ -1,6 +1,7 @@
 //! Every error as a sentence, with its place and exit code.
 
 use crate::words::{plain, rig_fault};
+use sim_core::drive::{ACCELERATION_MOST, DRIVE_MOST, DriveFault, GAP_MOST_S};
 use sim_core::rig::file::{FaultKind, FileFault, range_words};
 use sim_core::rig::keys::{Key, KeyFault, Place, nearest_word};
 use sim_core::run::{EVENTS_MOST, RunFault, STEPS_MOST};
@@ -44,6 +45,8 @@ pub enum Trouble {
     UnknownRig { name: String, nearest: Option<&'static str> },
     /// A rig file with something wrong in it.
     RigFile { path: String, fault: Box<FileFault> },
+    /// A file of speeds with something wrong in it.
+    DriveFile { path: String, fault: Box<DriveFault> },
     /// No such file.
     MissingFile { path: String },
     /// A directory where a file should be.
@@ -86,6 +89,7 @@ impl Trouble {
             UnknownProcedure { .. }
             | UnknownRig { .. }
             | RigFile { .. }
+            | DriveFile { .. }
             | MissingFile { .. }
             | IsDirectory { .. } => 3,
             TooLarge { .. } | NotUtf8 { .. } | AnswersFile { .. } => 3,
@@ -209,6 +213,7 @@ impl Display for Trouble {
             Together { argument, flag, takes: true } => write!(f, "{argument} needs {flag}"),
             Together { argument, flag, takes: false } => write!(f, "{argument} takes no {flag}"),
             Inner { command, text } => write!(f, "`quarterturn {command}`: {text}"),
+            DriveFile { path, fault } => drive_fault(f, path, fault),
             UnknownProcedure { name, nearest } => write!(
                 f,
                 "no procedure \"{name}\"{}; `quarterturn run --help` names the shipped ones, a file ends in .toml",
@@ -223,6 +228,60 @@ impl Display for Trouble {
             WriteToDirectory { path } => write!(f, "{path}: is a directory, cannot be written"),
             Read { path, error } => write!(f, "{path}: cannot be read: {error}"),
             Write { path, error } => write!(f, "{path}: cannot be written: {error}"),
+        }
+    }
+}
+
+/// A fault of a file of speeds: file, line, what was found, what is wanted.
+fn drive_fault(f: &mut fmt::Formatter<'_>, path: &str, fault: &DriveFault) -> fmt::Result {
+    match fault {
+        DriveFault::Empty => write!(
+            f,
+            "{path}: no rows; a header time_s,speed_kmh and rows of seconds and km/h are wanted"
+        ),
+        DriveFault::Header { found, miles: true } => write!(
+            f,
+            "{path}: the header \"{found}\" speaks of miles; times 1.609, under the header time_s,speed_kmh"
+        ),
+        DriveFault::Header { found, miles: false } => {
+            write!(f, "{path}: the header is \"{found}\", wanted is time_s,speed_kmh")
+        }
+        DriveFault::NotNumbers { line, found } => write!(
+            f,
+            "{path}: line {line}: \"{found}\" is not two numbers with decimal points, seconds and km/h"
+        ),
+        DriveFault::TimeGoesBack { line, time_s, before_s } => write!(
+            f,
+            "{path}: line {line}: time_s = {} comes after {}; time goes forward",
+            plain(*time_s),
+            plain(*before_s)
+        ),
+        DriveFault::Gap { line, gap_s } => write!(
+            f,
+            "{path}: line {line}: a gap of {} s; at most {GAP_MOST_S} s between rows",
+            plain(*gap_s)
+        ),
+        DriveFault::Speed { line, kmh } => write!(
+            f,
+            "{path}: line {line}: speed_kmh = {} is outside 0 to {} km/h",
+            plain(*kmh),
+            DRIVE_MOST.0
+        ),
+        DriveFault::Acceleration { line, m_s2 } => write!(
+            f,
+            "{path}: line {line}: {m_s2:.1} m/s2 is more than a car does ({} up, {} down); are the seconds seconds?",
+            ACCELERATION_MOST.0, ACCELERATION_MOST.1
+        ),
+        DriveFault::TooLong { lasts_s } => {
+            write!(f, "{path}: lasts {} s, at most {} s", plain(*lasts_s), DRIVE_MOST.1)
+        }
+        DriveFault::Miles { held } => {
+            let held: Vec<String> = held.iter().map(|kmh| plain(*kmh)).collect();
+            write!(
+                f,
+                "{path}: the speeds held ({}) are those of signs in miles an hour; if they are, times 1.609",
+                held.join(", ")
+            )
         }
     }
 }

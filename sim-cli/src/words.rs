@@ -26,6 +26,13 @@ pub fn turns_typed(turns: f64) -> String {
             };
         }
     }
+    // Thirds too, which have no short decimal.
+    for denominator in [3, 6, 12, 24, 48] {
+        let numerator = turns * f64::from(denominator);
+        if (numerator - numerator.round()).abs() < 1e-9 && numerator.abs() < 400.0 {
+            return format!("{}/{denominator}", numerator.round());
+        }
+    }
     plain(turns)
 }
 
@@ -253,7 +260,20 @@ fn trim_sentence(was: &State, is: &State, changed: &Setup) -> String {
                 added(is.trim_fuel)
             )
         }
-        (Trim::On, _) => format!("The trim answers by {}: {duties}.", added(is.trim_fuel)),
+        (Trim::On, _) => {
+            // By how much it moves, and where it then stands.
+            let moved = (1.0 + is.trim_fuel) / (1.0 + was.trim_fuel) - 1.0;
+            let stands = added(is.trim_fuel);
+            match (100.0 * moved).abs() >= 0.5 {
+                true => {
+                    format!(
+                        "The trim answers by {}: {duties}; it now stands at {stands}.",
+                        added(moved)
+                    )
+                }
+                false => format!("The trim need not answer: {duties}; it stands at {stands}."),
+            }
+        }
         (Trim::Off, Some(wanted)) if wanted <= 0.0 || wanted >= 1.0 => {
             format!(
                 "With the trim off the duty stays; to bring lambda to 1 the controller would go to its limit, {}.",
@@ -269,6 +289,9 @@ fn trim_sentence(was: &State, is: &State, changed: &Setup) -> String {
         }
     }
 }
+
+/// A change of the metered air that moves the voltage by less than a millivolt or two (kg/h).
+const LITTLE_AIR_KG_H: f64 = 0.05;
 
 /// Why the airflow potentiometer moves, or does not.
 fn voltage_sentence(was: &State, is: &State, setup: &Setup, changed: &Setup) -> String {
@@ -288,9 +311,9 @@ fn voltage_sentence(was: &State, is: &State, setup: &Setup, changed: &Setup) -> 
     }
     let word = if by > 0.0 { "rises" } else { "falls" };
     let shift = changed.conditions.housing_shift_m - setup.conditions.housing_shift_m;
-    let why = if shift != 0.0 && metered.abs() < 0.01 {
+    let why = if shift != 0.0 && metered.abs() < LITTLE_AIR_KG_H {
         "because the housing was turned".to_string()
-    } else if metered * by > 0.0 {
+    } else if metered * by > 0.0 && metered.abs() >= LITTLE_AIR_KG_H {
         let more = if metered > 0.0 { "more" } else { "less" };
         format!("because {:.2} kg/h {more} air passes the plate", metered.abs())
     } else {

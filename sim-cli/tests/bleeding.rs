@@ -42,7 +42,7 @@ fn a_setting_where_fuel_runs_at_rest_is_refused_as_a_hazard() {
         }
         let output = run(&args);
         let said = text(&output.stdout).replace("\n        ", " ");
-        assert_eq!(output.status.code(), Some(1), "{said}");
+        assert_eq!(output.status.code(), Some(0), "{said}");
         for words in ["Refused", "HAZARD", "plate rests", "Do not jumper the pump", "do not crank"]
         {
             assert!(said.contains(words), "no \"{words}\" in {said}");

@@ -44,6 +44,8 @@ fn lessons() -> Vec<PathBuf> {
 #[test]
 fn the_commands_of_the_lessons_print_what_the_lessons_show() {
     let cases = trycmd::TestCases::new();
+    // A slow machine would tell its progress.
+    cases.env("QUARTERTURN_NO_PROGRESS", "1");
     for page in pages() {
         let mut commands = 0;
         let whole = read(&page);

@@ -31,6 +31,7 @@ pub mod fuel;
 pub mod maths;
 pub mod noise;
 pub mod ode;
+pub mod parts;
 pub mod point;
 pub mod relearn;
 pub mod rig;

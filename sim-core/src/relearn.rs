@@ -16,6 +16,8 @@ const SECOND_TICKS: u32 = 100;
 const CRANKED_S: u32 = 10;
 /// Stalls of one drive after which it is given up.
 const STALLS_MOST: u32 = 20;
+/// Seconds that a flow must have been steady to teach, in the averaged model.
+const STEADY_S: u32 = 4;
 /// A cell that moves less between drives stands (A).
 const STANDS_A: f64 = 0.0006;
 /// So many drives in a row all cells must stand.
@@ -192,16 +194,17 @@ fn averaged_drive(setup: &Setup, cells: &Cells, asked: &[Asked]) -> Taught {
     let idle_kg_s = idle.map_or(0.0, |(settled, _)| settled.trial.metered_kg_s);
     let base_a = parts.controller.base_current_a(conditions.seen_coolant_k(&parts.thermistor));
     let authority = parts.controller.authority_a;
-    let mut before_kg_s = 0.0;
+    let (mut before_kg_s, mut steady_s) = (0.0, 0);
     for moment in asked {
         let air_kg_s = match moment {
             Asked::Idle => idle_kg_s,
             Asked::Drives { throttle, air_kg_s, .. } if *throttle > 0.0 => *air_kg_s,
             Asked::Drives { .. } => 0.0,
         };
-        let steady = (air_kg_s - before_kg_s).abs() < 0.05 * air_kg_s;
+        let near = (air_kg_s - before_kg_s).abs() < 0.05 * air_kg_s;
         before_kg_s = air_kg_s;
-        if air_kg_s <= 0.0 || !steady {
+        steady_s = if near { steady_s + 1 } else { 0 };
+        if air_kg_s <= 0.0 || steady_s <= STEADY_S {
             continue;
         }
         let Some(wanted_a) = plant.current_for_a(air_kg_s, opening_m, 1.0) else { continue };
@@ -223,12 +226,8 @@ pub fn relearn(
     options: Options,
     mut progress: impl FnMut(f64),
 ) -> Result<Relearn, RunFault> {
-    let mut found = Relearn {
-        starts: Vec::new(),
-        settled_at: None,
-        why: None,
-        wanted_a: wanted(setup, &cells),
-    };
+    let mut found =
+        Relearn { starts: Vec::new(), settled_at: None, why: None, wanted_a: wanted_a(setup) };
     for n in 0..starts {
         let (taught, mut start) = if full {
             let options = Options { seed: options.seed.wrapping_mul(1000) + n as u64, ..options };
@@ -281,8 +280,9 @@ fn why(setup: &Setup, found: &Relearn) -> Option<Why> {
 
 /// The current each cell's centre asks for beyond the base (A): a screw that is off is a
 /// lift, which another air flow needs another current to make good.
-fn wanted(setup: &Setup, cells: &Cells) -> [Option<f64>; CELLS] {
+pub fn wanted_a(setup: &Setup) -> [Option<f64>; CELLS] {
     let (parts, conditions) = (setup.rig.parts(), &setup.conditions);
+    let cells = Cells::cleared(parts.breathing.displacement_m3, parts.controller.authority_a);
     let plant = Plant::new(parts, setup.rig.reference(), conditions);
     let opening_m = parts.lever.opening_height_m(conditions.screw_turns);
     let base_a = parts.controller.base_current_a(conditions.seen_coolant_k(&parts.thermistor));

@@ -17,6 +17,8 @@ mod determinism;
 #[cfg(test)]
 mod failures;
 #[cfg(test)]
+mod learning;
+#[cfg(test)]
 mod limit_cycle;
 #[cfg(test)]
 mod meters;

@@ -285,3 +285,27 @@ fn a_lean_cell_is_nernst_on_the_free_oxygen() {
         assert!((ours - nernst).abs() < 2e-6, "lambda {lambda}: {ours} and {nernst}");
     }
 }
+
+/// The vapour pressure law passes through the class's own value at 37.8 degC; the summer class
+/// stays liquid at 90 degC under the trade's least residual pressure, the winter class does not
+/// at its upper end.
+#[test]
+fn the_vapour_pressure_classes_are_the_band_of_the_hot_restart() {
+    use sim_core::fuel::supply::vapour_pressure_pa;
+    let (reid_k, hot_k) = (37.8 + 273.15, 90.0 + 273.15);
+    for row in rows("vapour_classes") {
+        for end in ["low_kpa", "high_kpa"] {
+            let reid_pa = 1e3 * row.number(end);
+            let law = vapour_pressure_pa(reid_pa, reid_k);
+            assert!((law / reid_pa - 1.0).abs() < 0.05, "{row}: {law} Pa at 37.8 degC");
+            let gauge_bar = 1e-5 * vapour_pressure_pa(reid_pa, hot_k) - 1.013;
+            assert!((0.3..3.2).contains(&gauge_bar), "{row}: boils below {gauge_bar} bar");
+            if row.word("class") == "A" {
+                assert!(gauge_bar < 2.5, "{row}: {gauge_bar} bar");
+            }
+        }
+    }
+    let winter = rows("vapour_classes").last().map(|row| 1e3 * row.number("high_kpa")).unwrap();
+    let boils_below_bar = 1e-5 * vapour_pressure_pa(winter, hot_k) - 1.013;
+    assert!(boils_below_bar > 2.5, "{boils_below_bar} bar");
+}

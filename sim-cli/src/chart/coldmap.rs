@@ -119,40 +119,62 @@ fn frame(canvas: &Canvas<'_>, x: &Axis, top: f64) {
     canvas.text("ambient and coolant [°C]", (LEFT, top - 9.0), title);
 }
 
-/// Words in the widest free stretch of a region, away from the dashed line and its edges.
+/// Words in the widest free stretch of a region, away from the dashed line and its edges:
+/// bold where three rows have room, else small in one row, else beside it with a line to it.
 fn label(canvas: &Canvas<'_>, map: &ColdMap, x: &Axis, top: f64, words: &str) {
-    let needs = width(words, TEXT, true) + 10.0;
+    let middle = |row: usize| 0.5 * (edge(top, row) + edge(top, row + 1));
+    let bold = Type { size: TEXT, colour: INK, bold: true, anchor: Anchor::Middle };
+    if let Some((row, at, room)) = widest(map, x, words, 1)
+        && room > width(words, TEXT, true) + 10.0
+    {
+        canvas.text(words, (at, middle(row)), bold);
+        return;
+    }
+    let small = plain(SMALL, INK, Anchor::Middle);
+    for around in [1, 0] {
+        if let Some((row, at, room)) = widest(map, x, words, around)
+            && room > width(words, SMALL, false) + 2.0
+        {
+            canvas.text(words, (at, middle(row)), small);
+            return;
+        }
+    }
+    let Some((row, at, room)) = widest(map, x, words, 0) else { return };
+    let beside = at - 0.5 * room - 30.0 - 0.5 * width(words, SMALL, false);
+    canvas.text(words, (beside, middle(row)), small);
+    canvas.line(&[(at - 0.5 * room - 26.0, middle(row)), (at, middle(row))], thin(INK));
+}
+
+/// Row, middle and width (px) of the widest stretch of a region whose neighbours within
+/// `around` rows are of it too.
+fn widest(map: &ColdMap, x: &Axis, words: &str, around: usize) -> Option<(usize, f64, f64)> {
     let zero = x.x(0.0);
     let mut best: Option<(usize, f64, f64)> = None;
-    for row in 1..DEGC.2 - 1 {
+    for row in around..DEGC.2 - around {
         let is = |column: usize| {
-            (row - 1..=row + 1).all(|row| map_word(&map.fates[row][column]) == words)
+            (row - around..=row + around).all(|row| map_word(&map.fates[row][column]) == words)
         };
         let mut column = 0;
         while column < TURNS.2 {
-            if !is(column) {
-                column += 1;
-                continue;
-            }
             let from = column;
             while column < TURNS.2 && is(column) {
                 column += 1;
             }
+            if column == from {
+                column += 1;
+                continue;
+            }
             let (left, right) = (column_edge(x, from), column_edge(x, column));
             let pieces = match (left..right).contains(&zero) {
-                true => vec![(left, zero), (zero, right)],
-                false => vec![(left, right)],
+                true => [(left, zero), (zero, right)],
+                false => [(left, right), (left, left)],
             };
             for (left, right) in pieces {
-                let room = right - left;
-                if room > needs && best.is_none_or(|(.., most)| room > most) {
-                    best = Some((row, 0.5 * (left + right), room));
+                if best.is_none_or(|(.., most)| right - left > most) && right > left {
+                    best = Some((row, 0.5 * (left + right), right - left));
                 }
             }
         }
     }
-    if let Some((row, at, _)) = best {
-        let bold = Type { size: TEXT, colour: INK, bold: true, anchor: Anchor::Middle };
-        canvas.text(words, (at, 0.5 * (edge(top, row) + edge(top, row + 1))), bold);
-    }
+    best
 }

@@ -10,6 +10,7 @@ pub mod panels;
 pub mod pdf;
 pub mod picture;
 pub mod predict;
+pub mod relearn;
 pub mod run;
 pub mod sweep;
 pub mod theme;

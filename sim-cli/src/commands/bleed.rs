@@ -190,7 +190,6 @@ fn refused(report: &mut Report, engine: &Engine, hazard: &FlowsAtRest) {
         ml_min(hazard.flow_m3_s)
     )));
     report.say(engine.words());
-    report.exit = 1;
 }
 
 fn ml_min(m3_s: f64) -> f64 {

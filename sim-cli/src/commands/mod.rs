@@ -11,8 +11,10 @@ mod flowstart;
 mod gas;
 mod inner;
 mod meter;
+mod parts;
 mod predict;
 mod quiz;
+mod relearn;
 mod rig;
 mod run;
 mod sweep;
@@ -23,6 +25,7 @@ pub use bleed::{Bled, LEAST_RESIDUAL_BAR};
 pub use coldstart::{Cold, ColdMap, DEGC, TURNS, degc_at, map_word};
 pub use meter::Watch;
 pub use predict::Prediction;
+pub use relearn::Learned;
 pub use run::{Run, action_words};
 pub use sweep::{Sweep, hazard_words};
 pub use valves::{Trial, Valves};
@@ -65,10 +68,12 @@ pub static COMMANDS: &[Command] = &[
     predict::COMMAND,
     bleed::COMMAND,
     coldstart::COMMAND,
+    relearn::COMMAND,
     run::COMMAND,
     valves::COMMAND,
     meter::COMMAND,
     wear::COMMAND,
+    parts::COMMAND,
     claims::COMMAND,
     chart::COMMAND,
     quiz::COMMAND,

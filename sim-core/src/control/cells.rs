@@ -67,15 +67,19 @@ impl Cells {
         shares.iter().zip(&self.added_a).map(|(share, added)| share * added).sum()
     }
 
-    /// Takes in a moment of learning: a trim (A) at an air flow (kg/s) for a time (s).
+    /// Takes in a moment of learning: a trim (A) at an air flow (kg/s) for a time (s). It
+    /// teaches the cell whose centre is nearest and no other: a cell taught by flows that are
+    /// mostly its neighbour's would wander.
     pub fn teach(&self, taught: &mut Taught, air_kg_s: f64, trim_a: f64, time_s: f64) {
         for (i, share) in self.shares(air_kg_s).into_iter().enumerate() {
-            taught.time_s[i] += share * time_s;
-            taught.trim_a_s[i] += share * time_s * trim_a;
+            if share > 0.5 {
+                taught.time_s[i] += time_s;
+                taught.trim_a_s[i] += time_s * trim_a;
+            }
         }
     }
 
-    /// The step a cell takes at most at the end of this drive (A).
+    /// The step a cell takes at the end of this drive (A).
     ///
     /// Equation: `max(20 mA 0.86^n, 0.4 mA)`, `n` drives since the memory was cleared.
     /// Source: our own: larger steps after a reset, as practice tells.
@@ -84,8 +88,9 @@ impl Cells {
         (first * shrinks.powi(self.drives.min(1000) as i32)).max(least)
     }
 
-    /// Stores what a drive taught, at key-off: each cell that was visited goes towards
-    /// centring the trim, by a step at most. Gives whether any cell moved.
+    /// Stores what a drive taught, at key-off: each cell that was visited counts a step up or
+    /// down, the way its trim leaned, so that it hunts about its place with steps that shrink.
+    /// Gives whether any cell moved.
     pub fn store(&mut self, taught: &Taught) -> bool {
         let step = self.step_a();
         let mut moved = false;
@@ -98,7 +103,7 @@ impl Cells {
                 continue;
             }
             let before = self.added_a[i];
-            let wanted = before + mean.clamp(-step, step);
+            let wanted = before + step.copysign(mean);
             self.added_a[i] = wanted.clamp(-self.limit_a, self.limit_a);
             moved |= self.added_a[i] != before;
         }

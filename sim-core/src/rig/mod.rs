@@ -8,6 +8,7 @@ pub mod shipped;
 use crate::air::breathing::Breathing;
 use crate::air::plate::{Lever, Plate};
 use crate::air::throttle::{IdleValve, Throttle};
+use crate::control::memory::Memory;
 use crate::control::starting::Starting;
 use crate::control::trim::Controller;
 use crate::engine::burn::Burn;
@@ -61,6 +62,8 @@ pub struct Parts {
     pub starting: Starting,
     /// Coolant thermistor.
     pub thermistor: Thermistor,
+    /// Supply of the controller's memory.
+    pub memory: Memory,
 }
 
 /// What only matters while things move: volumes, masses, lags, the controller's pace.

@@ -3,6 +3,7 @@
 //! engine.
 
 use super::TICK_S;
+use super::learns::{LEARNS_FROM_K, Learns, SPOILS_A};
 use crate::air::atmosphere::standard_pressure_pa;
 use crate::conditions::{Conditions, IdleAir, Trim};
 use crate::control::cells::{Cells, Taught};
@@ -89,6 +90,9 @@ fn base_a(parts: &Parts, conditions: &Conditions) -> f64 {
     parts.pressures.current_for_drop_a(drop_pa).clamp(controller.least_a, controller.most_a)
 }
 
+/// When nothing is left of what a start adds (s): ten times the time in which it goes.
+const START_IS_OVER_S: f64 = 10.0 * AFTER_START_S;
+
 /// How far a start has got.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Phase {
@@ -135,20 +139,6 @@ pub struct Controls {
     learns: Option<Learns>,
 }
 
-/// The stored cells of a controller that learns, and what this drive has taught it.
-#[derive(Clone, Copy, Debug)]
-struct Learns {
-    cells: Cells,
-    taught: Taught,
-    /// Air flow, smoothed (kg/s): a flow near it is a steady one.
-    smooth_kg_s: f64,
-}
-
-/// A flow is steady within this share of its mean over this time (s).
-const STEADY: (f64, f64) = (0.05, 1.0);
-/// Coolant from which it learns (K).
-const LEARNS_FROM_K: f64 = 333.15;
-
 impl Controls {
     /// The controller of a settled engine.
     pub fn new(parts: &Parts, conditions: &Conditions, valve: f64, current_a: f64) -> Controls {
@@ -184,21 +174,12 @@ impl Controls {
 
     /// Gives the controller stored cells, to use and to teach.
     pub fn learn(&mut self, cells: Cells) {
-        self.learns = Some(Learns { cells, taught: Taught::default(), smooth_kg_s: 0.0 });
+        self.learns = Some(Learns::new(cells));
     }
 
     /// What this drive has taught so far.
     pub fn taught(&self) -> Taught {
         self.learns.map(|learns| learns.taught).unwrap_or_default()
-    }
-
-    /// Adds what the cells hold to the base, and tells whether the flow is a steady one.
-    fn recall(&mut self, air_kg_s: f64) -> bool {
-        let Some(learns) = &mut self.learns else { return false };
-        self.base_a += learns.cells.added_at_a(air_kg_s);
-        let share = TICK_S / STEADY.1;
-        learns.smooth_kg_s += (air_kg_s - learns.smooth_kg_s) * share;
-        (air_kg_s - learns.smooth_kg_s).abs() < STEADY.0 * air_kg_s
     }
 
     /// The key has been turned: everything that is not stored is forgotten.
@@ -239,7 +220,13 @@ impl Controls {
     pub fn tick(&mut self, parts: &Parts, conditions: &Conditions, sees: &Sees) {
         let controller = &parts.controller;
         self.base_a = base_a(parts, conditions);
-        let steady = self.recall(sees.air_kg_s);
+        let steady = match &mut self.learns {
+            None => false,
+            Some(learns) => {
+                self.base_a += learns.cells.added_at_a(sees.air_kg_s);
+                learns.is_steady(sees.air_kg_s)
+            }
+        };
         (self.low_a, self.high_a) = (controller.least_a, controller.most_a);
         self.overrun(conditions.seen_coolant_k(&parts.thermistor), sees);
         let over_rpm = Unit::Rpm.from_si(sees.speed_rad_s - controller.limit_rad_s);
@@ -248,8 +235,8 @@ impl Controls {
         self.enrich(parts, conditions);
         let closed = self.trim(parts, conditions, sees);
         let warm = conditions.seen_coolant_k(&parts.thermistor) >= LEARNS_FROM_K;
-        let trim_a = self.trim_now_a();
-        if let (true, Some(learns)) = (closed && steady && warm, &mut self.learns) {
+        let (trim_a, plain) = (self.trim_now_a(), self.extra_a < SPOILS_A);
+        if let (true, Some(learns)) = (closed && steady && warm && plain, &mut self.learns) {
             learns.cells.teach(&mut learns.taught, sees.air_kg_s, trim_a, TICK_S);
         }
         self.idle(parts, conditions, sees);
@@ -257,6 +244,12 @@ impl Controls {
 
     /// What a start adds: cranking takes the place of the warm-up, after it two decays.
     fn enrich(&mut self, parts: &Parts, conditions: &Conditions) {
+        if matches!(self.phase, Phase::Since(s) if s > START_IS_OVER_S) {
+            self.phase = Phase::Settled;
+        }
+        if self.phase == Phase::Settled {
+            return;
+        }
         let seen_k = conditions.seen_coolant_k(&parts.thermistor);
         let cranking_a = parts.controller.base_a + cranking_a(seen_k) - self.base_a;
         let after_a = after_start_a(seen_k);

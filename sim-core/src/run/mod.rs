@@ -12,6 +12,7 @@ pub mod blame;
 pub mod controls;
 pub mod foot;
 pub mod free;
+mod learns;
 pub mod lines;
 pub mod metering;
 pub mod motion;
@@ -332,9 +333,11 @@ impl Engine {
 
     /// Whether so much happens in a tick that it is worked out in parts.
     fn is_lively(&self) -> bool {
+        // Cycles that scatter shake the speed all the time, by more than any step's error.
+        let lively = if self.options.torque_noise { 10.0 } else { 1.0 } * LIVELY_RAD_S2;
         self.time_s() < self.lively_until_s
             || !self.pedal.rests()
-            || self.gains_rad_s2.abs() > LIVELY_RAD_S2
+            || self.gains_rad_s2.abs() > lively
     }
 
     /// The controller, and the brake of the stand.

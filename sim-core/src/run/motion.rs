@@ -126,6 +126,9 @@ pub(super) fn filling_s(plant: &Plant, inputs: &Inputs, x: &[f64; STATES]) -> f6
     holds / slope.max(1e-12)
 }
 
+/// Share of the flow to which plate and throttle are made to agree.
+const ENOUGH: f64 = 1e-10;
+
 /// Metered air (kg/s) and the drop it makes over the plate (Pa).
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Intake {
@@ -156,7 +159,11 @@ pub(super) fn intake(plant: &Plant, inlet_m2: f64, manifold_pa: f64, height_m: f
             by_root * root - inlet_m2 * flux_kg_s_m2(upstream_pa, plant.ambient_k, manifold_pa)
         };
         let (low, high) = (excess(0.0), excess(root));
-        if low >= 0.0 { 0.0 } else { root_to(excess, 0.0, low, root, high.max(0.0), 1e-12) }
+        if low >= 0.0 {
+            0.0
+        } else {
+            root_to(excess, 0.0, low, root, high.max(0.0), ENOUGH * by_root * root)
+        }
     };
     Intake { metered_kg_s: by_root * root, drop_pa: root * root }
 }

@@ -23,6 +23,8 @@ const FIRED_PA: f64 = 50_000.0;
 const BY_ITSELF_S: f64 = 3.0;
 /// How long an engine must stay fast enough to have caught (s): a first kick may not.
 const CATCHES_S: f64 = 0.2;
+/// A warm engine that caught so long ago has started and is one like any other (s).
+const OVER_S: f64 = 30.0;
 /// How long the flare of a start may last (s).
 const FLARE_S: f64 = 5.0;
 /// Time from settling of the plant to the next, as it warms up (s).
@@ -127,6 +129,13 @@ impl Engine {
     /// Starter, vapour and coolant after a part of a tick of a start.
     pub(super) fn go_on_starting(&mut self, imep_pa: f64, h: f64) {
         let Some(mut starts) = self.starts else { return };
+        let over_s = self.time_s() - OVER_S;
+        let warm = self.setup.conditions.coolant_k >= WARM_K - 0.01;
+        if warm && starts.caught_at_s.is_some_and(|at| at < over_s) {
+            // Engaged no more, as warm as it gets, all vapour.
+            self.starts = None;
+            return;
+        }
         let (now_s, speed) = (self.time_s(), self.speed_rad_s());
         let parts = &self.plant.parts.starting;
         if imep_pa > FIRED_PA {
@@ -223,10 +232,11 @@ pub fn start(
         mass_error: 0.0,
     };
     let mut lambda = AIR;
+    let Some(mut starts) = engine.starts else { return Ok(found) };
     for tick in 0..(watch_s / TICK_S).round() as u64 {
         engine.tick()?;
         let time_s = engine.time_s();
-        let starts = engine.starts.unwrap_or_else(|| unreachable!("a start stays one"));
+        starts = engine.starts.unwrap_or(starts);
         let fires = starts.fired_at_s.is_some() && found.lambda_at_fire.is_none();
         if fires || tick % ROW_TICKS == ROW_TICKS - 1 || engine.stalled_at_s.is_some() {
             let charge = engine.charge();
@@ -248,7 +258,6 @@ pub fn start(
             break;
         }
     }
-    let starts = engine.starts.unwrap_or_else(|| unreachable!("a start stays one"));
     (found.fires_after_s, found.caught_after_s) = (starts.fired_at_s, starts.caught_at_s);
     found.mass_error = engine.mass_error();
     let let_go_s = starts.caught_at_s.map(|at| at + setup.rig.parts().starting.held_on_s);

@@ -15,7 +15,7 @@ use std::f64::consts::PI;
 
 /// A step may be this many times the time in which the manifold fills, and this many times
 /// that in which the plate answers: the method is stable up to 2.78.
-const STEP_MOST: (f64, f64) = (1.5, 2.5);
+const STEP_MOST: (f64, f64) = (2.2, 2.5);
 /// A time too short to be worked out by itself (s).
 const SHORTEST_S: f64 = 1e-12;
 /// Crank angle from a charge drawn in to its work (rad).

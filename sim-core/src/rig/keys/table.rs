@@ -152,6 +152,10 @@ pub static KEYS: &[Key] = &[
     part("moving", "idle_kp_per_rpm", PerRpm, (0.0, 0.01), "idle speed control, opening for each rpm too slow", |p| &mut p.moving.idle_kp),
     part("moving", "idle_ki_per_rpm_s", PerRpmSecond, (0.0, 0.01), "idle speed control, opening for each rpm too slow and second", |p| &mut p.moving.idle_ki),
     part("moving", "valve_lag_s", Second, (0.005, 1.0), "lag of the idle air valve", |p| &mut p.moving.valve_lag_s),
+    part("memory", "memory_v", Volt, (3.0, 12.0), "voltage that the memory's capacitor is charged to", |p| &mut p.memory.supply_v),
+    part("memory", "memory_holds_s", Second, (1.0, 1000.0), "time constant of the memory on its capacitor", |p| &mut p.memory.holds_s),
+    part("memory", "memory_forgets_v", Volt, (0.5, 4.9), "voltage below which the memory forgets", |p| &mut p.memory.forgets_v),
+
     part("starting", "starter_stall_nm", NewtonMetre, (20.0, 1000.0), "torque of the starter at the standing crank", |p| &mut p.starting.stall_nm),
     part("starting", "starter_free_rpm", Rpm, (100.0, 800.0), "crank speed at which the starter's torque is gone", |p| &mut p.starting.free_rad_s),
     part("starting", "start_valve_g_s", GramPerSecond, (0.0, 5.0), "fuel of the start valve", |p| &mut p.starting.start_valve_kg_s),

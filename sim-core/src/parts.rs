@@ -1,0 +1,221 @@
+//! Which part that is off, or was renewed, does what; and which repair calls for a new
+//! setting.
+
+use crate::flowstart::flow_start;
+use crate::point::{Point, State};
+use crate::relearn::wanted_a;
+use crate::rig::Parts;
+use crate::rig::keys::Setup;
+use crate::steady::Stand;
+
+/// A renewed part calls for a new setting if it moves the duty (share), the voltage (V) or
+/// the static setting (turns) by more than this. Ours: half of what the trade calls a centred
+/// duty, a fifth of the band about 0.70 V, a quarter of a sixteenth of a turn.
+pub const CALLS_FOR: (f64, f64, f64) = (0.05, 0.02, 1.0 / 64.0);
+/// What counts as the same large effect of a part: lambda, duty (share), voltage (V), COV.
+const WEIGHTS: (f64, f64, f64, f64) = (0.05, 0.25, 0.05, 0.05);
+
+/// A part of the engine or its controller.
+pub struct Part {
+    /// Its name.
+    pub name: &'static str,
+    /// How far it is off in the first of two comparisons.
+    pub change: &'static str,
+    /// How a renewed one differs from the old.
+    pub renewed_by: &'static str,
+    off: fn(&mut Setup),
+    renewed: fn(&mut Setup),
+}
+
+fn parts(setup: &mut Setup, change: impl FnOnce(&mut Parts)) {
+    // A change that makes no rig leaves it as it was.
+    if let Ok(rig) = setup.rig.with_parts(change) {
+        setup.rig = rig;
+    }
+}
+
+fn fail(setup: &mut Setup, sensor: &str, mode: &str) {
+    setup.conditions.fail(sensor, mode);
+}
+
+/// Every part, with how far it is off and how far a new one may differ: typical tolerances,
+/// common practice, no source.
+pub static PARTS: &[Part] = &[
+    Part {
+        name: "potentiometer",
+        change: "housing 0.5 mm of plate off",
+        renewed_by: "housing fitted 0.3 mm elsewhere",
+        off: |s| s.conditions.housing_shift_m += 5e-4,
+        renewed: |s| s.conditions.housing_shift_m += 3e-4,
+    },
+    Part {
+        name: "plate-height",
+        change: "rests 0.5 mm too high",
+        renewed_by: "rest height set 0.2 mm elsewhere",
+        off: |s| s.conditions.rest_height_m += 5e-4,
+        renewed: |s| s.conditions.rest_height_m += 2e-4,
+    },
+    Part {
+        name: "plunger",
+        change: "slits 3 % wider",
+        renewed_by: "edges 0.03 mm of plunger elsewhere",
+        off: |s| {
+            parts(s, |p| p.slits.width_m.iter_mut().for_each(|w| *w *= 1.03));
+        },
+        renewed: |s| {
+            parts(s, |p| p.lever.zero_height_m -= 3e-5 / p.lever.plunger_per_plate());
+        },
+    },
+    Part {
+        name: "fuel-lines",
+        change: "one line passes 15 % less",
+        renewed_by: "one line passes 15 % less",
+        off: |s| parts(s, |p| p.slits.width_m[0] *= 0.85),
+        renewed: |s| parts(s, |p| p.slits.width_m[0] *= 0.85),
+    },
+    Part {
+        name: "air-leak",
+        change: "1 kg/h after the throttle",
+        renewed_by: "1 kg/h sealed",
+        off: |s| s.conditions.leak_kg_s += 1.0 / 3600.0,
+        renewed: |s| s.conditions.leak_kg_s += 1.0 / 3600.0,
+    },
+    Part {
+        name: "actuator",
+        change: "10 % less pressure for each mA",
+        renewed_by: "2 % less pressure for each mA",
+        off: |s| parts(s, |p| p.pressures.actuator_per_amp_pa *= 0.9),
+        renewed: |s| parts(s, |p| p.pressures.actuator_per_amp_pa *= 0.98),
+    },
+    Part {
+        name: "pressure-regulator",
+        change: "0.4 bar too low",
+        renewed_by: "0.05 bar elsewhere",
+        off: |s| parts(s, |p| p.pressures.system_pa -= 0.4e5),
+        renewed: |s| parts(s, |p| p.pressures.system_pa -= 0.05e5),
+    },
+    Part {
+        name: "coolant",
+        change: "circuit open",
+        renewed_by: "5 % more resistance",
+        off: |s| fail(s, "coolant", "open"),
+        renewed: |s| {
+            let ohm = 1.05 * s.rig.parts().thermistor.ohm(s.conditions.coolant_k);
+            fail(s, "coolant", &ohm.to_string());
+        },
+    },
+    Part {
+        name: "lambda",
+        change: "dead",
+        renewed_by: "another of its kind",
+        off: |s| fail(s, "lambda", "dead"),
+        renewed: |s| parts(s, |p| p.moving.sensor_lag_s *= 0.8),
+    },
+    Part {
+        name: "exhaust-temperature",
+        change: "missing",
+        renewed_by: "another of its kind",
+        off: |s| fail(s, "exhaust-temperature", "missing"),
+        renewed: |_| {},
+    },
+    Part {
+        name: "altitude",
+        change: "stuck at 1500 m",
+        renewed_by: "another of its kind",
+        off: |s| fail(s, "altitude", "stuck"),
+        renewed: |_| {},
+    },
+    Part {
+        name: "throttle-switch",
+        change: "idle contact never closes",
+        renewed_by: "another of its kind",
+        off: |s| fail(s, "throttle-switch", "no-idle"),
+        renewed: |_| {},
+    },
+    Part {
+        name: "idle-air-valve",
+        change: "a third of its gap",
+        renewed_by: "gap 5 % smaller",
+        off: |s| parts(s, |p| p.idle_valve.gap_m /= 3.0),
+        renewed: |s| parts(s, |p| p.idle_valve.gap_m *= 0.95),
+    },
+];
+
+/// What a part does.
+pub struct Effect {
+    /// The part.
+    pub part: &'static Part,
+    /// The engine with the part off.
+    pub off: Point,
+    /// The same with the trim off.
+    pub off_untrimmed: Point,
+    /// How much the stored cells would have to change for it (A), at the idle's centre.
+    pub cell_a: Option<f64>,
+    /// By how much a renewed part moves duty (share), voltage (V) and static setting (turns).
+    pub renewed: (f64, f64, f64),
+    /// Whether a renewed part calls for a new setting.
+    pub new_setting_needed: bool,
+    /// How large its effect is, for the order.
+    size: f64,
+}
+
+/// What each part does to the engine of a setup, the worst first. `None` if the engine does
+/// not run to begin with.
+pub fn effects(setup: &Setup) -> Option<Vec<Effect>> {
+    let before = *settled(setup).state()?;
+    let static_before = flow_start(setup, 0.25).map(|found| found.setting_turns);
+    let cell_before = wanted_a(setup)[0];
+    let mut effects: Vec<Effect> = PARTS
+        .iter()
+        .map(|part| {
+            let mut off = *setup;
+            (part.off)(&mut off);
+            let mut untrimmed = off;
+            untrimmed.conditions.trim = crate::conditions::Trim::Off;
+            let mut renewed = *setup;
+            (part.renewed)(&mut renewed);
+            let moved = moved(&before, static_before, &renewed);
+            let (duty, volts, turns) = moved;
+            let point = settled(&off);
+            Effect {
+                part,
+                size: size(&before, &point),
+                off: point,
+                off_untrimmed: settled(&untrimmed),
+                cell_a: cell_before.zip(wanted_a(&off)[0]).map(|(a, b)| b - a),
+                renewed: moved,
+                new_setting_needed: duty.abs() > CALLS_FOR.0
+                    || volts.abs() > CALLS_FOR.1
+                    || turns.abs() > CALLS_FOR.2,
+            }
+        })
+        .collect();
+    effects.sort_by(|a, b| b.size.total_cmp(&a.size));
+    Some(effects)
+}
+
+fn settled(setup: &Setup) -> Point {
+    Stand::new(&setup.rig, &setup.conditions).point(setup.conditions.screw_turns)
+}
+
+/// How far a renewed part moves duty, voltage and static setting.
+fn moved(before: &State, static_before: Option<f64>, renewed: &Setup) -> (f64, f64, f64) {
+    let point = settled(renewed);
+    let Some(after) = point.state() else { return (f64::INFINITY, f64::INFINITY, f64::INFINITY) };
+    let setting = flow_start(renewed, 0.25).map(|found| found.setting_turns);
+    let turns = static_before.zip(setting).map_or(0.0, |(a, b)| b - a);
+    (after.duty - before.duty, after.potentiometer_v - before.potentiometer_v, turns)
+}
+
+/// How large an effect is: the largest of its shares in what counts as large; an engine that
+/// no longer runs is the largest.
+fn size(before: &State, off: &Point) -> f64 {
+    let Some(after) = off.state() else { return f64::INFINITY };
+    let (lambda, duty, volts, cov) = WEIGHTS;
+    let speed = (after.speed_rad_s / before.speed_rad_s - 1.0).abs() / 0.1;
+    ((after.lambda - before.lambda).abs() / lambda)
+        .max((after.duty - before.duty).abs() / duty)
+        .max((after.potentiometer_v - before.potentiometer_v).abs() / volts)
+        .max((after.cov - before.cov).abs() / cov)
+        .max(speed)
+}
