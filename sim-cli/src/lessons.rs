@@ -110,3 +110,11 @@ impl Lesson {
         lines.filter_map(|line| line.strip_prefix("$ ")).collect()
     }
 }
+
+/// The cautions in full, as the README tells them.
+pub fn cautions_in_full() -> impl Iterator<Item = &'static str> {
+    let readme = include_str!("../../README.md");
+    let section = readme.split("## Cautions\n").nth(1).unwrap_or_default();
+    let section = section.split("\n## ").next().unwrap_or_default();
+    section.lines().filter_map(|line| line.strip_prefix("- "))
+}

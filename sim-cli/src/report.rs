@@ -54,6 +54,11 @@ impl Report {
         self.value.insert(key.into(), value);
     }
 
+    /// Its rows as the CSV face writes them: the data beside a chart.
+    pub fn csv(&self) -> String {
+        crate::faces::csv::text(self)
+    }
+
     /// Adds a line for the reader.
     pub fn say(&mut self, line: impl Into<String>) {
         self.blocks.push(Block::Line(line.into()));

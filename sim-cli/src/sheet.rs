@@ -176,18 +176,19 @@ impl Sheet {
         let count = lines(text, size, false, self.wide() - 1.7 * size).len() as f64;
         let high = 22.0 * self.scale;
         self.keep(LEAD * size * count + high + 8.0);
-        self.item("\u{2022}", text);
+        self.item("-", text);
         let (y, wide) = (self.y, self.wide());
         self.frame((EDGE + 1.7 * size, y), (wide - 1.7 * size, high), "#ffffff");
         self.y += high + 5.0;
     }
 
-    /// A chart as wide as the page, or as high as there is room.
-    pub fn chart(&mut self, picture: &Picture) {
+    /// A chart under its heading, as wide as the page, or as high as there is room.
+    pub fn chart(&mut self, heading: &str, picture: &Picture) {
         let most = self.bottom() - EDGE - 60.0;
         let wide = self.wide().min(most / picture.slender());
         let high = wide * picture.slender();
-        self.keep(high + 8.0);
+        self.keep(high + 40.0);
+        self.heading(heading);
         let place = (EDGE + 0.5 * (self.wide() - wide), self.y + 4.0);
         let drawing = picture.nested(place, wide);
         self.page().push_str(&drawing);

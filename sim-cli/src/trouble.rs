@@ -200,7 +200,6 @@ impl Display for Trouble {
                 did_you_mean(nearest),
                 crate::failures::modes()
             ),
-            DriveFile { path, fault } => drive_fault(f, path, fault),
             UnknownChart { name, nearest } => write!(
                 f,
                 "no chart \"{name}\"{}; `quarterturn chart list` names them",
@@ -214,6 +213,7 @@ impl Display for Trouble {
             Together { argument, flag, takes: true } => write!(f, "{argument} needs {flag}"),
             Together { argument, flag, takes: false } => write!(f, "{argument} takes no {flag}"),
             Inner { command, text } => write!(f, "`quarterturn {command}`: {text}"),
+            DriveFile { path, fault } => drive_fault(f, path, fault),
             UnknownProcedure { name, nearest } => write!(
                 f,
                 "no procedure \"{name}\"{}; `quarterturn run --help` names the shipped ones, a file ends in .toml",

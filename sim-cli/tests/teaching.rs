@@ -1,4 +1,4 @@
-//! Charts by name, questions and sheets for a class.
+//! Charts by name, and sheets for a class.
 
 mod common;
 
@@ -157,169 +157,120 @@ fn a_chart_refuses_what_it_cannot_draw() {
     assert!(std::fs::read_to_string(&there).unwrap().contains("Rig four"));
 }
 
-fn questions(args: &[&str]) -> Vec<serde_json::Value> {
-    json(&[&["quiz"], args].concat())["questions"].as_array().unwrap().clone()
+fn files(folder: &Path) -> Vec<(String, Vec<u8>)> {
+    let mut files: Vec<(String, Vec<u8>)> = std::fs::read_dir(folder)
+        .unwrap()
+        .map(|entry| entry.unwrap())
+        .map(|e| (e.file_name().into_string().unwrap(), std::fs::read(e.path()).unwrap()))
+        .collect();
+    files.sort();
+    files
 }
 
-/// Marks of a file of answers.
-fn marks(args: &[&str], answers: &str) -> Vec<serde_json::Value> {
+/// The lesson that the quick figure belongs to.
+fn lesson() -> String {
+    quick()[..2].parse::<u32>().unwrap().to_string()
+}
+
+#[test]
+fn a_class_is_the_same_files_twice_and_a_trainee_gets_no_curve_and_no_data() {
     let folder = TempDir::new().unwrap();
-    let file = folder.path().join("answers.json");
-    std::fs::write(&file, answers).unwrap();
-    let args = [&["quiz"], args, &["--answers", file.to_str().unwrap()]].concat();
-    json(&args)["marks"].as_array().unwrap().clone()
-}
-
-#[test]
-fn every_lesson_has_two_questions_on_every_shipped_rig() {
-    for rig in ["six", "four", "eight"] {
-        for seed in ["1", "2"] {
-            let found = questions(&["--rig", rig, "--seed", seed]);
-            for lesson in 1..=15 {
-                let count = found.iter().filter(|q| q["lesson"] == lesson).count();
-                assert!(count >= 2, "{rig}, seed {seed}: lesson {lesson} has {count}");
-            }
-            let mut ids: Vec<&str> = found.iter().map(|q| q["id"].as_str().unwrap()).collect();
-            ids.sort();
-            ids.dedup();
-            assert_eq!(ids.len(), found.len());
-        }
-    }
-}
-
-#[test]
-fn a_seed_asks_the_same_again_and_another_seed_other_numbers() {
-    let first = questions(&["--seed", "7"]);
-    assert_eq!(first, questions(&["--seed", "7"]));
-    let other = questions(&["--seed", "8"]);
-    let changed = first.iter().zip(&other).filter(|(a, b)| a["text"] != b["text"]).count();
-    assert!(changed > first.len() / 2, "{changed} of {}", first.len());
-    let alone = questions(&["--seed", "7", "--lesson", "6"]);
-    let among: Vec<_> = first.iter().filter(|q| q["lesson"] == 6).cloned().collect();
-    assert_eq!(alone, among);
-    for question in &first {
-        let keys: Vec<&String> = question.as_object().unwrap().keys().collect();
-        assert_eq!(keys, ["id", "lesson", "text", "unit", "choices"]);
-    }
-}
-
-/// The first number after some words of a text.
-fn number_after(text: &str, words: &str) -> f64 {
-    let rest = text.split(words).nth(1).unwrap_or_else(|| panic!("{text}: no {words}"));
-    let rest = rest.trim_start();
-    let end = rest.find(|c: char| !(c.is_ascii_digit() || "+-.".contains(c))).unwrap_or(rest.len());
-    rest[..end].trim_end_matches('.').parse().unwrap_or_else(|_| panic!("{text}: {words}"))
-}
-
-#[test]
-fn what_the_quiz_expects_is_what_the_commands_compute() {
-    for seed in ["1", "2", "3", "4"] {
-        let found = questions(&["--seed", seed]);
-        let marked = marks(&["--seed", seed], "{}");
-        assert_eq!(found.len(), marked.len());
-        let of = |id: &str| {
-            let at = found.iter().position(|q| q["id"] == id).unwrap();
-            let text = found[at]["text"].as_str().unwrap().to_string();
-            (text, marked[at]["expected"].as_f64().unwrap())
-        };
-        let after = |args: &[&str], key: &str| {
-            json(&[&["predict"], args].concat())["after"][key].as_f64().unwrap()
-        };
-        let near = |a: f64, b: f64, step: f64| assert!((a - b).abs() <= step, "{a} and {b}");
-
-        let (text, expected) = of("02-climb");
-        let change = format!("altitude_m={}", number_after(&text, "sea to"));
-        near(after(&["--change", &change], "lambda"), expected, 1e-4);
-
-        let (text, expected) = of("10-duty");
-        let change = format!("altitude_m={}", number_after(&text, "What is it at"));
-        near(after(&["--change", &change, "--trim", "on"], "duty_percent"), expected, 0.1);
-
-        let (text, expected) = of("01-leak");
-        let change = format!("leak_kg_h={}", number_after(&text, "idle air held."));
-        near(after(&["--change", &change], "lambda"), expected, 1e-4);
-
-        let (text, expected) = of("07-speed");
-        let change = format!("speed_rpm={}", number_after(&text, "is held at"));
-        near(after(&["--change", &change], "potentiometer_v"), expected, 1e-4);
-
-        // Pressure of the ISO 2533 standard atmosphere, its closed form (constants from
-        // memory); in air as warm the density goes with the pressure.
-        let (text, expected) = of("02-thin-air");
-        let ratio = (1.0 - 2.25577e-5 * number_after(&text, "as high at")).powf(5.25588);
-        near(100.0 * (1.0 - ratio.sqrt()), expected, 0.05);
-
-        // A divider (Thevenin): what the load takes is V R_s / (R_s + R_m).
-        let (text, expected) = of("13-load");
-        let (volts, source) = (number_after(&text, "stands at"), number_after(&text, "V with"));
-        let meter = number_after(&text, "A needle of") * number_after(&text, "range");
-        near(1e3 * volts * source / (source + meter), expected, 0.1);
-    }
-}
-
-#[test]
-fn answers_are_marked_within_their_tolerance() {
-    let expected = marks(&[], "{}");
-    assert!(expected.iter().all(|mark| mark["right"] == false && mark["given"].is_null()));
-    let mut right = serde_json::Map::new();
-    let mut wrong = Vec::new();
-    for (mark, question) in expected.iter().zip(&questions(&[])) {
-        let id = mark["id"].as_str().unwrap();
-        assert!(mark["why"].as_str().unwrap().len() > 10, "{mark}");
-        match mark["expected"].as_f64() {
-            Some(value) => {
-                let tolerance = mark["tolerance"].as_f64().unwrap();
-                assert!(tolerance > 0.0);
-                right.insert(id.into(), (value + 0.8 * tolerance).into());
-                wrong.push(serde_json::json!({"id": id, "answer": value - 1.3 * tolerance}));
-            }
-            None => {
-                right.insert(id.into(), mark["expected"].clone());
-                let choices = question["choices"].as_array().unwrap();
-                let other = choices.iter().find(|word| **word != mark["expected"]).unwrap();
-                wrong.push(serde_json::json!({"id": id, "answer": other}));
+    let at = |name: &str| folder.path().join(name);
+    let made = |name: &str, whom: &str| {
+        let place = at(name);
+        let args = ["--lesson", &lesson(), "--for", whom, "--rig", "four", "--quiet"];
+        let output = run(&[&["class", "-o", place.to_str().unwrap()], &args[..]].concat());
+        assert!(output.status.success(), "{}", text(&output.stderr));
+        files(&place)
+    };
+    let trainee = made("one", "trainee");
+    assert!(trainee == made("two", "trainee"), "the same bytes twice");
+    let stem = &quick()[..2];
+    let names = |files: &[(String, Vec<u8>)]| {
+        files.iter().map(|(name, _)| name[3..].to_string()).collect::<Vec<_>>()
+    };
+    assert_eq!(names(&trainee), ["blank.pdf", "blank.png", "blank.svg", "worksheet.pdf"]);
+    let instructor = made("three", "instructor");
+    let all = [
+        "blank.pdf",
+        "blank.png",
+        "blank.svg",
+        "chart.csv",
+        "chart.pdf",
+        "chart.png",
+        "chart.svg",
+        "key.pdf",
+        "worksheet.pdf",
+    ];
+    assert_eq!(names(&instructor), all);
+    let of = |files: &[(String, Vec<u8>)], name: &str| {
+        let name = format!("{stem}-{name}");
+        files.iter().find(|(known, _)| *known == name).unwrap().1.clone()
+    };
+    for (name, bytes) in &instructor {
+        if name.ends_with(".pdf") {
+            assert!(bytes.starts_with(b"%PDF-"), "{name}");
+            let whole = String::from_utf8_lossy(bytes);
+            assert!(whole.contains("DejaVuSans"), "{name} has no font inside");
+            for word in ["CreationDate", "ModDate"] {
+                assert!(!whole.contains(word), "{name} has a date");
             }
         }
     }
-    let right = serde_json::Value::Object(right).to_string();
-    assert!(marks(&[], &right).iter().all(|mark| mark["right"] == true));
-    let wrong = serde_json::Value::Array(wrong).to_string();
-    assert!(marks(&[], &wrong).iter().all(|mark| mark["right"] == false));
-    // Turns as they are typed.
-    let ear = marks(&["--lesson", "5"], "{\"05-by-ear\": \"1/2\"}");
-    assert_eq!(ear[0]["given"], "1/2");
-    assert_eq!(ear[0]["right"], false);
+    // Curves are drawn in one colour, and nothing else is drawn as a line in it.
+    let curves = |svg: &[u8]| {
+        let svg = text(svg);
+        svg.split("<polyline")
+            .skip(1)
+            .filter(|line| line.split('>').next().unwrap().contains("#004488"))
+            .count()
+    };
+    assert!(curves(&of(&instructor, "chart.svg")) > 0);
+    assert_eq!(curves(&of(&trainee, "blank.svg")), 0);
+    let chart = text(&of(&instructor, "chart.svg"));
+    let title = chart.split("<title id=\"t\">").nth(1).unwrap().split('<').next().unwrap();
+    assert!(!text(&of(&trainee, "blank.svg")).contains(title));
 }
 
 #[test]
-fn a_bad_file_of_answers_is_told_by_file_line_and_key() {
+fn no_blank_chart_of_the_course_holds_a_curve() {
     let folder = TempDir::new().unwrap();
-    let file = folder.path().join("answers.json");
-    for (answers, words) in [
-        ("{\n\"01-leek\": 1}", ["line 2", "did you mean `01-leak`"]),
-        ("{\"01-leak\":\n \"much\"}", ["line 1, \"01-leak\"", "\"much\" is not a number"]),
-        ("{\"01-leak\": [1]}", ["01-leak", "is not a number"]),
-        ("{\"01-spark\": \"up\"}", ["01-spark", "rises, falls, stays"]),
-        ("{\"06-duty\": 3}", ["06-duty", "another lesson"]),
-        ("{\n \"01-leak\": }", ["line 2, column", "not JSON"]),
-        ("3", ["line 1", "object"]),
-        ("[{\"answer\": 3}]", ["row 1", "`id`"]),
-        ("[{\"id\": \"01-leak\", \"answer\": 1}, {\"id\": \"01-leak\"}]", ["01-leak", "twice"]),
-    ] {
-        std::fs::write(&file, answers).unwrap();
-        let output = run(&["quiz", "--lesson", "1", "--answers", file.to_str().unwrap()]);
-        let said = text(&output.stderr);
-        assert_eq!(output.status.code(), Some(3), "{answers}: {said}");
-        assert!(output.stdout.is_empty());
-        assert!(said.contains("answers.json"), "{said}");
-        for word in words {
-            assert!(said.contains(word), "{answers}: {said} lacks {word}");
+    let told = told();
+    for (name, _) in told.iter().filter(|(_, words)| !words.contains(&"--map".into())) {
+        let place = folder.path().join(name);
+        let number = name[..2].parse::<u32>().unwrap().to_string();
+        let output = run(&["class", "--lesson", &number, "-o", place.to_str().unwrap()]);
+        assert!(output.status.success(), "{}", text(&output.stderr));
+        let blanks = files(&place).into_iter().filter(|(file, _)| file.ends_with("svg"));
+        for (file, svg) in blanks.filter(|(file, _)| file.contains("blank")) {
+            for line in text(&svg).split("<polyline").skip(1) {
+                let line = line.split('>').next().unwrap();
+                assert!(!line.contains("#004488"), "{name}, {file}: {line}");
+            }
         }
     }
-    let code = |args: &[&str]| run(&[&["quiz"], args].concat()).status.code();
-    assert_eq!(code(&["--answers", "/no/such.json"]), Some(3));
-    assert_eq!(code(&["--lesson", "16"]), Some(4));
-    assert_eq!(code(&["--lesson", "one"]), Some(2));
-    assert_eq!(code(&["--seed", "0.5"]), Some(4));
-    assert_eq!(code(&["--rig", "sixx"]), Some(3));
+}
+
+#[test]
+fn a_class_refuses_what_is_there_and_what_is_not() {
+    let folder = TempDir::new().unwrap();
+    let place = folder.path().join("class");
+    let place = place.to_str().unwrap();
+    let number = lesson();
+    let made = |more: &[&str]| run(&[&["class", "-o", place, "--lesson", &number], more].concat());
+    std::fs::create_dir(place).unwrap();
+    let output = made(&[]);
+    assert_eq!(output.status.code(), Some(5));
+    assert!(text(&output.stderr).contains("--force") && files(Path::new(place)).is_empty());
+    assert_eq!(made(&["--force"]).status.code(), Some(0));
+    let nowhere = folder.path().join("no/such");
+    let args = ["class", "--lesson", &number, "-o", nowhere.to_str().unwrap()];
+    assert_eq!(run(&args).status.code(), Some(5));
+    let code =
+        |args: &[&str]| run(&[&["class", "-o", "/tmp/never-made"], args].concat()).status.code();
+    assert_eq!(code(&["--lesson", "99"]), Some(4));
+    assert_eq!(code(&["--lesson", "x"]), Some(2));
+    assert_eq!(code(&["--for", "me"]), Some(2));
+    assert_eq!(code(&["--rig", "sixx", "--lesson", "99"]), Some(3));
+    assert_eq!(run(&["class"]).status.code(), Some(2));
 }

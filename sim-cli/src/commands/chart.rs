@@ -5,7 +5,6 @@ use super::inner::Inner;
 use crate::args::with_form;
 use crate::chart::picture::Kind;
 use crate::chart::theme::Theme;
-use crate::faces;
 use crate::files::same_place;
 use crate::lessons::{Figure, figure, figures};
 use crate::progress::Progress;
@@ -121,7 +120,7 @@ fn drawn(
     report.put("data_file", json!(data));
     report.blocks.push(Block::Heading(picture.title.clone()));
     report.say(format!("Figure {} of lesson {}: {words}", figure.name, figure.lesson.number));
-    let rows = faces::csv::text(&found).into_bytes();
+    let rows = found.csv().into_bytes();
     let bytes = if kind == Kind::Csv { rows.clone() } else { picture.bytes(kind) };
     report.files.push((place.into(), bytes));
     if let Some(data) = data {

@@ -7,7 +7,6 @@ use super::inner::Inner;
 use crate::args::with_form;
 use crate::chart::picture::{Kind, Picture};
 use crate::engine::load_rig;
-use crate::faces;
 use crate::lessons::{Lesson, all};
 use crate::parallel;
 use crate::progress::Progress;
@@ -23,7 +22,7 @@ pub const COMMAND: Command = Command {
     name: "class",
     group: "teach",
     about: "Worksheets, charts to draw on, charts and answer keys of the lessons, for any rig",
-    example: "quarterturn class --lesson 2 -o class-2 --force",
+    example: "quarterturn class --lesson 2 -o /tmp/class-2 --force",
     args,
     report,
 };
@@ -261,7 +260,7 @@ fn draw(words: &[&str], wish: &Wish) -> Result<Drawn, Trouble> {
         Ok(mut report) => Drawn {
             words,
             picture: report.chart.take(),
-            data: faces::csv::text(&report),
+            data: report.csv(),
             cautions: report.cautions,
             trouble: None,
         },

@@ -1,8 +1,8 @@
 //! The worksheet and the answer key of a lesson, page by page.
 
 use super::{Drawn, Wish, worked};
-use crate::cautions::{Caution, JUMPER, MODEL, PETROL};
-use crate::lessons::Lesson;
+use crate::cautions::{Caution, ENGINE, JUMPER, MODEL, PETROL};
+use crate::lessons::{Lesson, cautions_in_full};
 use crate::report::Block;
 use crate::sheet::Sheet;
 use crate::trouble::Trouble;
@@ -57,7 +57,7 @@ fn pieces(section: &str) -> Vec<Piece> {
         }
         let number = line.split_once(". ").filter(|(n, _)| n.parse::<u32>().is_ok());
         pieces.push(match (line.strip_prefix("- "), number) {
-            (Some(item), _) => Piece::Item("\u{2022}".into(), bare(item)),
+            (Some(item), _) => Piece::Item("-".into(), bare(item)),
             (None, Some((number, item))) => Piece::Item(format!("{number}."), bare(item)),
             (None, None) => Piece::Paragraph(bare(line)),
         });
@@ -74,25 +74,24 @@ fn write(sheet: &mut Sheet, section: &str) {
     }
 }
 
-/// The cautions of a lesson: petrol first, then those of its commands, the model's last.
-fn cautions(lesson: &Lesson, drawn: &[Drawn]) -> Vec<String> {
+/// The cautions in full, and of the lesson's commands what goes beyond them.
+fn cautions(drawn: &[Drawn]) -> Vec<String> {
     let mut found: Vec<&Caution> = Vec::new();
-    let bench = lesson.section("At the bench");
-    let mut add = |caution: &'static Caution| {
-        if caution.short != MODEL.short && found.iter().all(|known| known.short != caution.short) {
+    let told = [&PETROL, &JUMPER, &ENGINE, &MODEL];
+    for caution in drawn.iter().flat_map(|one| one.cautions) {
+        if told.iter().chain(&found).all(|known| known.short != caution.short) {
             found.push(caution);
         }
-    };
-    add(&PETROL);
-    if bench.contains("jumper") {
-        add(&JUMPER);
     }
-    for one in drawn {
-        one.cautions.iter().for_each(&mut add);
-    }
-    crate::cautions::RUNNING.iter().for_each(&mut add);
-    found.push(&MODEL);
-    found.iter().map(|caution| caution.short.to_string()).collect()
+    let more = found.iter().map(|caution| caution.short.to_string());
+    cautions_in_full().map(bare).chain(more).collect()
+}
+
+/// Columns of spaces, which only stand one under another where letters are all as wide, as
+/// gaps.
+fn spaced(line: &str) -> String {
+    let words = line.trim().split("  ").map(str::trim).filter(|word| !word.is_empty());
+    words.collect::<Vec<_>>().join("   ")
 }
 
 fn footer(wish: &Wish) -> String {
@@ -132,7 +131,7 @@ fn laid_out(lesson: &Lesson, wish: &Wish, drawn: &[Drawn], scale: f64) -> Sheet 
     write(&mut sheet, lesson.section("What it is about"));
     sheet.heading("At the bench");
     write(&mut sheet, lesson.section("At the bench"));
-    sheet.framed(&cautions(lesson, drawn));
+    sheet.framed(&cautions(drawn));
     sheet.heading("Try first");
     write(&mut sheet, lesson.section("Try first"));
     sheet.heading("Your prediction, in ink");
@@ -145,8 +144,8 @@ fn laid_out(lesson: &Lesson, wish: &Wish, drawn: &[Drawn], scale: f64) -> Sheet 
     for one in drawn {
         match (&one.picture, &one.trouble) {
             (Some(picture), _) => {
-                sheet.heading("The chart: draw what you expect before you are shown");
-                sheet.chart(&picture.blank());
+                let heading = "The chart: draw what you expect before you are shown";
+                sheet.chart(heading, &picture.blank());
             }
             (None, Some(trouble)) => {
                 sheet.paragraph(&format!("There is no chart for this rig: {trouble}."));
@@ -165,7 +164,7 @@ pub fn key(lesson: &Lesson, wish: &Wish, drawn: &[Drawn]) -> Result<Vec<String>,
     sheet.title(&format!("Lesson {}: {}, answer key", lesson.number, lesson.title()));
     sheet.heading("For the instructor");
     write(&mut sheet, lesson.section("For the instructor"));
-    sheet.framed(&cautions(lesson, drawn));
+    sheet.framed(&cautions(drawn));
     sheet.heading("Answers");
     if wish.rig != "six" {
         sheet.paragraph(&format!(
@@ -175,10 +174,13 @@ pub fn key(lesson: &Lesson, wish: &Wish, drawn: &[Drawn]) -> Result<Vec<String>,
     }
     write(&mut sheet, lesson.answers);
     for one in drawn {
-        sheet.heading(&format!("The chart: {}", one.words));
+        let heading = format!("The chart: quarterturn {}", one.words);
         match (&one.picture, &one.trouble) {
-            (Some(picture), _) => sheet.chart(picture),
-            (None, trouble) => sheet.paragraph(trouble.as_deref().unwrap_or("none")),
+            (Some(picture), _) => sheet.chart(&heading, picture),
+            (None, trouble) => {
+                sheet.heading(&heading);
+                sheet.paragraph(trouble.as_deref().unwrap_or("there is none"));
+            }
         }
     }
     sheet.heading("Worked out");
@@ -196,7 +198,7 @@ pub fn key(lesson: &Lesson, wish: &Wish, drawn: &[Drawn]) -> Result<Vec<String>,
         for block in &report.blocks {
             match block {
                 Block::Heading(text) => sheet.paragraph(&typeset(text)),
-                Block::Line(text) => sheet.small(&typeset(text)),
+                Block::Line(text) => sheet.small(&spaced(&typeset(text))),
                 Block::Hazard(text) => sheet.paragraph(&format!("HAZARD: {text}")),
                 Block::Table(table) => sheet.table(table),
                 Block::Verbatim(text) => {
@@ -210,4 +212,78 @@ pub fn key(lesson: &Lesson, wish: &Wish, drawn: &[Drawn]) -> Result<Vec<String>,
     sheet.heading("What this model leaves out");
     write(&mut sheet, lesson.section("What this model leaves out"));
     Ok(sheet.finish())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::draw;
+    use super::*;
+    use crate::lessons::all;
+    use crate::sheet::Paper;
+
+    /// The words of pages, in one line.
+    fn words(pages: &[String]) -> String {
+        let texts = pages.iter().flat_map(|page| page.split("<text ").skip(1));
+        let words = texts.filter_map(|text| text.split_once('>')?.1.split_once('<'));
+        words.map(|(words, _)| words.replace("&amp;", "&")).collect::<Vec<_>>().join(" ")
+    }
+
+    /// The figures that take no more than a moment.
+    fn drawn(lesson: &Lesson, wish: &Wish) -> Vec<Drawn> {
+        let figures = lesson.figures().into_iter();
+        let quick = figures.filter(|figure| !figure.words().contains(&"--map"));
+        quick.map(|figure| draw(&figure.words(), wish).ok().expect("drawn")).collect()
+    }
+
+    #[test]
+    fn a_worksheet_has_two_pages_at_most_every_caution_and_no_answer() {
+        for (rig, paper) in [("six", Paper::A4), ("eight", Paper::Letter)] {
+            let wish = Wish { rig: rig.into(), name: rig.into(), instructor: false, paper };
+            for lesson in all() {
+                let drawn = drawn(&lesson, &wish);
+                let pages = worksheet(&lesson, &wish, &drawn);
+                let number = lesson.number;
+                assert!(pages.len() <= PAGES, "lesson {number} on {rig}: {} pages", pages.len());
+                let sheet = words(&pages);
+                for caution in cautions_in_full().map(bare) {
+                    assert!(sheet.contains(&caution), "lesson {number}: {caution}");
+                }
+                for heading in ["At the bench", "Your prediction", "Ask yourself"] {
+                    assert!(sheet.contains(heading), "lesson {number}: {heading}");
+                }
+                let answers = pieces(lesson.answers).into_iter().map(|piece| match piece {
+                    Piece::Paragraph(text) | Piece::Item(_, text) => text,
+                });
+                let mut sentences = 0;
+                for answer in answers {
+                    for sentence in answer.split(['.', ':']).filter(|s| s.len() > 20) {
+                        assert!(!sheet.contains(sentence.trim()), "lesson {number}: {sentence}");
+                        sentences += 1;
+                    }
+                }
+                assert!(sentences > 3, "lesson {number} has answers");
+                for one in &drawn {
+                    let Some(picture) = &one.picture else { continue };
+                    assert!(!sheet.contains(&picture.title), "lesson {number}: {}", picture.title);
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn an_answer_key_holds_the_answers_and_the_numbers_of_its_rig() {
+        for rig in ["six", "four"] {
+            let name = rig.to_string();
+            let wish = Wish { rig: name.clone(), name, instructor: true, paper: Paper::A4 };
+            let lesson = all()[1];
+            let drawn = drawn(&lesson, &wish);
+            let key = words(&key(&lesson, &wish, &drawn).ok().expect("a key"));
+            let note = bare(lesson.section("For the instructor").lines().next().unwrap());
+            assert!(key.contains(&note), "{note}");
+            assert!(key.contains(&format!("Rig {rig}, invented")), "{key}");
+            assert!(
+                key.contains(&crate::words::typeset(&drawn[0].picture.as_ref().unwrap().title))
+            );
+        }
+    }
 }

@@ -1,14 +1,13 @@
-//! Questions on lessons 8 to 15: waits, air valve, altitude, starts, relearning, meters, wear,
-//! repairs.
+//! Questions on lessons 8 to 14: waits, air valve, altitude, starts, relearning, meters, wear.
 
-use super::bench::{Bench, Draft, SHARE, ask_reading, point, shown, state};
+use super::bench::{Bench, Draft, ask_reading, state};
 use super::metering::{closed, set};
 use crate::words::{no_start, plain, turns, turns_typed};
 use sim_core::ageing::Fleet;
 use sim_core::drive::{Drive, asked};
-use sim_core::point::{READINGS, Reading};
+use sim_core::point::READINGS;
 use sim_core::relearn::{self, first_cells, relearn};
-use sim_core::rig::keys::{Key, Setup};
+use sim_core::rig::keys::Setup;
 use sim_core::run::Options;
 use sim_core::run::procedure::{Action, Procedure, Step};
 use sim_core::run::record::{Record, perform};
@@ -16,7 +15,6 @@ use sim_core::run::start::{self, flows_at_rest, start};
 use sim_core::run::valves::{PHASES, release};
 use sim_core::sense::meter::{Meter, Needle, loaded_v};
 use sim_core::sense::wear::TRACK;
-use sim_core::steady::Stand;
 use sim_core::units::{Unit, ZERO_CELSIUS_K};
 
 /// The screw is moved after 10 s, the loop closed; then it is waited.
@@ -337,73 +335,6 @@ pub fn changed_parts(bench: &mut Bench) -> Option<Draft> {
         format!(
             "Three parts, each spared with {:.1} %: the chances multiply.",
             100.0 * (1.0 - never)
-        ),
-    )
-}
-
-pub fn which_fault(bench: &mut Bench) -> Option<Draft> {
-    let choices = [
-        "the housing of the potentiometer was turned",
-        "the screw was turned",
-        "air leaks in past no plate",
-        "the system pressure is off",
-    ];
-    let at = bench.one_of(&[0, 1, 2, 3]);
-    let sign = bench.one_of(&[-1.0, 1.0]);
-    let after = match at {
-        0 => bench.with(|s| s.conditions.housing_shift_m = sign * 4e-4),
-        1 => set(&bench.setup, "screw", sign * 0.0625)?,
-        2 => set(&bench.setup, "leak_kg_h", 1.5)?,
-        _ => {
-            let now = Key::find("system_pressure_bar")?.get(&bench.setup)?;
-            set(&bench.setup, "system_pressure_bar", now + 0.4 * sign)?
-        }
-    };
-    let fast = |setup: &Setup| Setup { conditions: setup.conditions.at_fast_idle(), ..*setup };
-    let reads = |setup: &Setup, name: &str| {
-        let reading = Reading::find(name)?;
-        Some((reading, reading.value(point(setup).state()?)?))
-    };
-    let mut told = Vec::new();
-    for (words, before, after, name) in [
-        ("lambda at idle", bench.setup, after, "lambda"),
-        ("lambda at 2500 rpm", fast(&bench.setup), fast(&after), "lambda"),
-        ("potentiometer at idle", bench.setup, after, "potentiometer_v"),
-    ] {
-        let ((reading, was), (_, is)) = (reads(&before, name)?, reads(&after, name)?);
-        told.push(format!("{words} {} became {}", shown(reading, was), shown(reading, is)));
-    }
-    let whys = [
-        "Only the voltage moved: fuel and air do not know of the housing.",
-        "Off at idle, nearly right at speed: the screw adds lift, which is a share at idle only.",
-        "Lean at idle with less air past the plate, so a lower voltage; at speed the same leak is a small share.",
-        "Off as much at idle as at speed, and the plate stands at another height for its air.",
-    ];
-    Some(Draft::choice(
-        format!("Trim off. {}. One thing was changed since; which?", told.join("; ")),
-        &choices,
-        at,
-        whys[at].into(),
-    ))
-}
-
-pub fn after_repair(bench: &mut Bench) -> Option<Draft> {
-    let bar = bench.one_of(&[-0.3, -0.2, 0.2, 0.3]);
-    let now = Key::find("system_pressure_bar")?.get(&bench.setup)?;
-    let there = set(&bench.setup, "system_pressure_bar", now + bar)?;
-    let aim = |setup: &Setup| Stand::new(&setup.rig, &setup.conditions).aim_turns();
-    let (was, is) = (aim(&bench.setup)?, aim(&there)?);
-    Draft::number(
-        format!(
-            "The screw stood at {} turn, duty 50 %. A new regulator holds {:.1} instead of {now:.1} bar. Where would the screw have to stand for a duty of 50 % again?",
-            turns(was),
-            now + bar
-        ),
-        "turns",
-        (is, (SHARE * (is - was).abs()).max(0.005), 3),
-        format!(
-            "{} turn at idle; but the fault shows at every load and the screw at idle only: set the pressure, not the screw.",
-            turns(is)
         ),
     )
 }
