@@ -132,7 +132,7 @@ pub fn release(
 }
 
 /// The smallest gap that catches between one that does not and one that does (m), to
-/// [`NEAR_M`]. Where catching is not monotone in the gap it is one of the thresholds.
+/// two thousandths of a millimetre. Where catching is not monotone in the gap it is one of the thresholds.
 pub fn smallest_catching_m(
     setup: &Setup,
     (mut loses_m, mut catches_m): (f64, f64),
