@@ -132,7 +132,7 @@ fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, T
         .filter(|kind| lesson.is_none_or(|lesson| f64::from(kind.lesson()) == lesson))
         .collect();
     let ids: Vec<&'static str> = kinds.iter().map(|kind| kind.id).collect();
-    let answers = text("answers").map(|path| marking::Answers::read(path)).transpose()?;
+    let answers = text("answers").map(marking::Answers::read).transpose()?;
     let seed = whole_within("--seed", seed, (0.0, SEED_MOST), "whole")? as u64;
     let lesson = lesson.map(|n| whole_within("--lesson", n, (1.0, LAST), "whole")).transpose()?;
     let setup = Setup { rig: file.rig, conditions: Conditions::default() };
