@@ -129,11 +129,13 @@ fn draw_time(canvas: &Canvas<'_>, watch: &Watch, figures: &Figures, top: f64) {
         canvas.text("voltage at the wiper [V]", (LEFT, top - 9.0), face);
     });
     let small = plain(SMALL, SOFT, Anchor::End);
-    let band = match Theme::now() {
-        Theme::Print => "green band, dashed edges: 0.65-0.75 V, common practice, no source",
-        Theme::Projector => "band: 0.65-0.75 V, common practice",
+    let (band, end) = match Theme::now() {
+        Theme::Print => {
+            ("green band, dashed edges: 0.65-0.75 V, common practice, no source", right)
+        }
+        Theme::Projector => ("band: 0.65-0.75 V, common practice", RIGHT),
     };
-    canvas.text(band, (right, top - 9.0), small);
+    canvas.text(band, (end, top - 9.0), small);
     draw_words(canvas, watch, figures, &y, right);
     under(canvas, &x, bottom, "time [s]");
 }
