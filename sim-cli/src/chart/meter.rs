@@ -3,7 +3,8 @@
 
 use super::draw::{Anchor, Canvas, Stroke, Type, svg};
 use super::panels::{
-    Axis, LEFT, OVER, RIGHT, footer, footer_lines, heading, heading_height, plain, thin, under,
+    Axis, LEFT, OVER, RIGHT, clauses, footer, footer_lines, heading, heading_height, plain, thin,
+    under,
 };
 use super::picture::Picture;
 use super::theme::{CURVE, GRID, INK, LIMIT, SMALL, SOFT, SPREAD, TARGET, TEXT, Theme, WIDTH};
@@ -17,7 +18,12 @@ const PANEL: f64 = 200.0;
 /// Height of the instrument's face (px).
 const FACE: f64 = 160.0;
 /// Width on the right that the curves' words take (px).
-const WORDS: f64 = 96.0;
+fn words_room() -> f64 {
+    match Theme::now() {
+        Theme::Print => 96.0,
+        Theme::Projector => 140.0,
+    }
+}
 /// What the trade takes for a sound idle (V): common practice, no source.
 const BAND_V: (f64, f64) = (0.65, 0.75);
 /// A true voltage that moves less than this is a line, not a band (V).
@@ -78,11 +84,11 @@ fn draw_time(canvas: &Canvas<'_>, watch: &Watch, figures: &Figures, top: f64) {
     let window = &watch.found.window;
     let lasts = watch.procedure.lasts_s;
     let from = (lasts - WINDOW_S).max(0.0);
-    let right = RIGHT - WORDS;
+    let right = RIGHT - words_room();
     let ticks = Axis::round([from, lasts].into_iter(), 8).ticks;
     let within = |at: &f64| (from - 1e-9..=lasts + 1e-9).contains(at);
     // Narrower than the common axis, so that words stand beside the curves' ends.
-    let to = lasts + (lasts - from) * WORDS / (right - LEFT);
+    let to = lasts + (lasts - from) * words_room() / (right - LEFT);
     let x = Axis {
         low: from,
         high: to,
@@ -123,11 +129,13 @@ fn draw_time(canvas: &Canvas<'_>, watch: &Watch, figures: &Figures, top: f64) {
         canvas.text("voltage at the wiper [V]", (LEFT, top - 9.0), face);
     });
     let small = plain(SMALL, SOFT, Anchor::End);
-    let band = match Theme::now() {
-        Theme::Print => "green band, dashed edges: 0.65-0.75 V, common practice, no source",
-        Theme::Projector => "band: 0.65-0.75 V, common practice",
+    let (band, end) = match Theme::now() {
+        Theme::Print => {
+            ("green band, dashed edges: 0.65-0.75 V, common practice, no source", right)
+        }
+        Theme::Projector => ("band: 0.65-0.75 V, common practice", RIGHT),
     };
-    canvas.text(band, (right, top - 9.0), small);
+    canvas.text(band, (end, top - 9.0), small);
     draw_words(canvas, watch, figures, &y, right);
     under(canvas, &x, bottom, "time [s]");
 }
@@ -239,11 +247,19 @@ fn draw_face(canvas: &Canvas<'_>, watch: &Watch, figures: &Figures, top: f64) {
     let (anchor, away) =
         if pointer < 0.5 * (LEFT + RIGHT) { (Anchor::Start, 8.0) } else { (Anchor::End, -8.0) };
     let bold = Type { size: TEXT, colour: CURVE, bold: true, anchor };
-    canvas.text(&reading, (pointer + away, high + 12.0), bold);
+    let room = if away > 0.0 { RIGHT - pointer } else { pointer - LEFT };
+    // Bold letters are wider.
+    let reading = clauses(&reading, 0.85 * room);
+    canvas.text(reading, (pointer + away, high + 12.0), bold);
     let words = format!(
         "load of the meter {:+.2} mV, stated error \u{b1}{:.1} mV, half of the green band \u{b1}50 mV",
         1e3 * figures.loading_v,
         1e3 * figures.stated_error_v
     );
-    canvas.text(&typeset(&words), (LEFT, base + 46.0), plain(SMALL, SOFT, Anchor::Start));
+    let words = typeset(&words);
+    canvas.text(
+        clauses(&words, RIGHT - LEFT),
+        (LEFT, base + 46.0),
+        plain(SMALL, SOFT, Anchor::Start),
+    );
 }

@@ -117,7 +117,10 @@ impl Panel {
     /// The word on the right over the panel, and its colour.
     fn word(&self) -> Option<(&str, Colour)> {
         let limit = self.limit.as_ref().map(|(_, word)| (word.as_str(), LIMIT));
-        limit.or(self.target.as_ref().map(|(.., word)| (word.as_str(), SOFT)))
+        let (word, colour) =
+            limit.or(self.target.as_ref().map(|(.., word)| (word.as_str(), SOFT)))?;
+        let first = self.title.split([',', ';', ':']).next().unwrap_or_default();
+        Some((clauses(word, RIGHT - LEFT - width(first, TEXT, false) - 16.0), colour))
     }
 
     /// Place (px) of a value in a panel whose upper edge is at `top`.

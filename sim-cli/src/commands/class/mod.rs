@@ -72,6 +72,8 @@ pub struct Wish {
 pub struct Drawn {
     /// Its command's words.
     pub words: String,
+    /// What the command tells.
+    pub blocks: Vec<Block>,
     /// The chart.
     pub picture: Option<Picture>,
     /// The data, as CSV.
@@ -262,10 +264,12 @@ fn draw(words: &[&str], wish: &Wish) -> Result<Drawn, Trouble> {
             picture: report.chart.take(),
             data: report.csv(),
             cautions: report.cautions,
+            blocks: report.blocks,
             trouble: None,
         },
         Err(trouble) => Drawn {
             words,
+            blocks: Vec::new(),
             picture: None,
             data: String::new(),
             cautions: crate::cautions::RUNNING,

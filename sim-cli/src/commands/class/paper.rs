@@ -185,17 +185,32 @@ pub fn key(lesson: &Lesson, wish: &Wish, drawn: &[Drawn]) -> Result<Vec<String>,
     }
     sheet.heading("Worked out");
     for command in lesson.commands() {
-        let words: Vec<&str> = command.split_whitespace().skip(1).collect();
-        let (words, found) = worked(&words, wish, false)?;
-        sheet.heading(&format!("quarterturn {words}"));
-        let report = match found {
-            Ok(report) => report,
-            Err(trouble) => {
-                sheet.paragraph(&trouble);
-                continue;
+        let words = command.split_whitespace().skip(1).filter(|word| *word != "--quiet");
+        let words: Vec<&str> = words.collect();
+        // What the chart was drawn from is not worked out again: a map takes its time.
+        let known = lesson.figures().iter().position(|figure| figure.words() == words);
+        let own;
+        let blocks = match known.and_then(|at| drawn.get(at)).filter(|d| d.trouble.is_none()) {
+            Some(drawn) => {
+                sheet.heading(&format!("quarterturn {}", drawn.words));
+                &drawn.blocks
+            }
+            None => {
+                let (words, found) = worked(&words, wish, false)?;
+                sheet.heading(&format!("quarterturn {words}"));
+                match found {
+                    Ok(report) => {
+                        own = report.blocks;
+                        &own
+                    }
+                    Err(trouble) => {
+                        sheet.paragraph(&trouble);
+                        continue;
+                    }
+                }
             }
         };
-        for block in &report.blocks {
+        for block in blocks {
             match block {
                 Block::Heading(text) => sheet.paragraph(&typeset(text)),
                 Block::Line(text) => sheet.small(&spaced(&typeset(text))),
