@@ -1,8 +1,9 @@
 //! Starts, releases and drives: what a cold start, a release and a drive of relearning cost.
 
 use criterion::{Criterion, criterion_group, criterion_main};
+use sim_core::conditions::Conditions;
 use sim_core::drive::{Drive, asked};
-use sim_core::relearn::{conditions, first_cells, relearn};
+use sim_core::relearn::{first_cells, relearn};
 use sim_core::rig::keys::{Key, Setup};
 use sim_core::rig::shipped::shipped;
 use sim_core::run::Options;
@@ -11,7 +12,8 @@ use sim_core::run::valves::{PHASES, release};
 use sim_core::units::Unit;
 
 fn setup(keys: &[(&str, f64)]) -> Setup {
-    let mut setup = Setup { rig: shipped("six").unwrap().rig, conditions: conditions() };
+    let mut setup =
+        Setup { rig: shipped("six").unwrap().rig, conditions: Conditions::closed_loop() };
     for (name, value) in keys {
         Key::find(name).unwrap().set(&mut setup, *value).unwrap();
     }

@@ -12,6 +12,7 @@ use sim_core::rig::file::{RigFile, parse, range_words};
 use sim_core::rig::keys::{KEYS, Key, Place, Setup, nearest_word};
 use sim_core::rig::shipped::{SHIPPED, shipped};
 use sim_core::run::procedure::parse_turns;
+use sim_core::sense::faults::ThrottleSwitch;
 use sim_core::units::Unit;
 
 /// Keys of the rig that are flags of every command that runs the engine, too.
@@ -331,8 +332,13 @@ impl Engine {
             Trim::On => "trim on",
             Trim::Off => "trim off",
         };
+        let throttle = &self.setup.rig.parts().throttle;
+        let released = throttle.held_open_share(conditions.linkage_play_m);
+        let open = throttle.effective_m2(released) >= throttle.idle_switch_opens_m2()
+            || conditions.faults.throttle_switch == ThrottleSwitch::NoIdle;
         let idle = match (conditions.throttle > 0.0, conditions.idle_air) {
             (true, _) => "speed held by a brake",
+            _ if open => "idle switch open, air valve left where it was",
             (_, IdleAir::Held) => "idle air held",
             (_, IdleAir::Fixed) => "idle air fixed",
         };

@@ -138,6 +138,11 @@ impl Conditions {
 pub const FAST_IDLE_RPM: f64 = 2500.0;
 
 impl Conditions {
+    /// The defaults with the trim's loop closed, as the engine is driven.
+    pub fn closed_loop() -> Conditions {
+        Conditions { trim: Trim::On, ..Conditions::default() }
+    }
+
     /// The same at 2500 rpm without load, held by the pedal.
     pub fn at_fast_idle(&self) -> Conditions {
         Conditions {

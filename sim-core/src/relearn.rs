@@ -1,7 +1,7 @@
 //! Battery off, then start by start: what the controller learns again.
 
 use crate::conditions::{Conditions, Trim};
-use crate::control::cells::{CELLS, Cells, Taught};
+use crate::control::cells::{CELLS, Cells, LEARNS_FROM_K, STEADY, Taught};
 use crate::drive::Asked;
 use crate::rig::keys::Setup;
 use crate::run::foot::Foot;
@@ -16,8 +16,6 @@ const SECOND_TICKS: u32 = 100;
 const CRANKED_S: u32 = 10;
 /// Stalls of one drive after which it is given up.
 const STALLS_MOST: u32 = 20;
-/// Seconds that a flow must have been steady to teach, in the averaged model.
-const STEADY_S: u32 = 4;
 /// A cell that moves less between drives stands (A).
 const STANDS_A: f64 = 0.0003;
 /// So many drives in a row all cells must stand.
@@ -73,11 +71,6 @@ pub enum Why {
     NothingSteady,
 }
 
-/// Conditions of relearning: the loop is closed.
-pub fn conditions() -> Conditions {
-    Conditions { trim: Trim::On, ..Conditions::default() }
-}
-
 /// What a controller cannot do without, if it is missing.
 fn prerequisite(setup: &Setup) -> Option<Why> {
     let (parts, conditions) = (setup.rig.parts(), &setup.conditions);
@@ -92,7 +85,8 @@ fn prerequisite(setup: &Setup) -> Option<Why> {
     if conditions.actuator_a.is_some() {
         return Some(Why::Forced);
     }
-    (seen_k < parts.controller.closed_loop_from_k.max(333.15) && conditions.coolant_k > seen_k)
+    (seen_k < parts.controller.closed_loop_from_k.max(LEARNS_FROM_K)
+        && conditions.coolant_k > seen_k)
         .then_some(Why::TakenForCold(seen_k))
 }
 
@@ -103,7 +97,7 @@ pub fn first_cells(setup: &Setup, kept: bool, asked: &[Asked]) -> Cells {
     if !kept {
         return cleared;
     }
-    let sound = Setup { rig: setup.rig, conditions: conditions() };
+    let sound = Setup { rig: setup.rig, conditions: Conditions::closed_loop() };
     let mut cells = cleared;
     for _ in 0..200 {
         cells.store(&averaged_drive(&sound, &cells, asked));
@@ -194,17 +188,17 @@ fn averaged_drive(setup: &Setup, cells: &Cells, asked: &[Asked]) -> Taught {
     let idle_kg_s = idle.map_or(0.0, |(settled, _)| settled.trial.metered_kg_s);
     let base_a = parts.controller.base_current_a(conditions.seen_coolant_k(&parts.thermistor));
     let authority = parts.controller.authority_a;
-    let (mut before_kg_s, mut steady_s) = (0.0, 0);
+    let (mut before_kg_s, mut steady_s) = (0.0, 0.0);
     for moment in asked {
         let air_kg_s = match moment {
             Asked::Idle => idle_kg_s,
             Asked::Drives { throttle, air_kg_s, .. } if *throttle > 0.0 => *air_kg_s,
             Asked::Drives { .. } => 0.0,
         };
-        let near = (air_kg_s - before_kg_s).abs() < 0.05 * air_kg_s;
+        let near = (air_kg_s - before_kg_s).abs() < STEADY.0 * air_kg_s;
         before_kg_s = air_kg_s;
-        steady_s = if near { steady_s + 1 } else { 0 };
-        if air_kg_s <= 0.0 || steady_s <= STEADY_S {
+        steady_s = if near { steady_s + 1.0 } else { 0.0 };
+        if air_kg_s <= 0.0 || steady_s <= STEADY.1 + STEADY.2 {
             continue;
         }
         let Some(wanted_a) = plant.current_for_a(air_kg_s, opening_m, 1.0) else { continue };

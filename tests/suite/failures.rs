@@ -7,7 +7,7 @@ use sim_core::point::State;
 use sim_core::rig::keys::Setup;
 use sim_core::rig::shipped::shipped;
 use sim_core::run::Options;
-use sim_core::run::start::{conditions as cold, start};
+use sim_core::run::start::start;
 use sim_core::sense::thermistor::Thermistor;
 use sim_core::steady::Stand;
 
@@ -116,7 +116,7 @@ fn a_failed_thermistor_keeps_the_engine_from_starting() {
             ("fuel_degc", ambient.min(30.0)),
             ("coolant_degc", coolant),
         ];
-        let mut setup = setup(&shipped("six").unwrap().rig, cold(), &keys);
+        let mut setup = setup(&shipped("six").unwrap().rig, Conditions::closed_loop(), &keys);
         if let Some(mode) = mode {
             assert!(setup.conditions.fail("coolant", mode));
         }

@@ -1,16 +1,17 @@
 //! Battery off, drives, stored cells, and which part calls for a new setting.
 
 use crate::running::setup;
+use sim_core::conditions::Conditions;
 use sim_core::control::memory::Memory;
 use sim_core::drive::{Drive, DriveFault, asked};
 use sim_core::parts::{PARTS, effects};
-use sim_core::relearn::{Relearn, Why, conditions, first_cells, relearn};
+use sim_core::relearn::{Relearn, Why, first_cells, relearn};
 use sim_core::rig::keys::Setup;
 use sim_core::rig::shipped::{SHIPPED, shipped};
 use sim_core::run::Options;
 
 fn set(rig: &str, keys: &[(&str, f64)]) -> Setup {
-    setup(&shipped(rig).unwrap().rig, conditions(), keys)
+    setup(&shipped(rig).unwrap().rig, Conditions::closed_loop(), keys)
 }
 
 /// Drives after a reset, in full or averaged.

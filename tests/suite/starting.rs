@@ -1,10 +1,11 @@
 //! The start, cold and warm, and what the idle air valve has to do with it.
 
 use crate::running::setup;
+use sim_core::conditions::Conditions;
 use sim_core::rig::keys::Setup;
 use sim_core::rig::shipped::{SHIPPED, shipped};
 use sim_core::run::Options;
-use sim_core::run::start::{NoStart, Start, conditions, start};
+use sim_core::run::start::{NoStart, Start, start};
 use sim_core::run::valves::{PHASES, release, smallest_catching_m};
 use sim_core::units::Unit;
 
@@ -16,7 +17,7 @@ fn set(rig: &str, ambient_degc: f64, coolant_degc: f64, screw: f64) -> Setup {
         ("coolant_degc", coolant_degc),
         ("screw", screw),
     ];
-    setup(&shipped(rig).unwrap().rig, conditions(), &keys)
+    setup(&shipped(rig).unwrap().rig, Conditions::closed_loop(), &keys)
 }
 
 fn tried(setup: &Setup) -> Start {

@@ -3,12 +3,34 @@
 
 use crate::files::{names_a_file, read_text};
 use crate::trouble::Trouble;
-use clap::ArgMatches;
+use clap::{Arg, ArgMatches};
 use sim_core::rig::keys::nearest_word;
 use sim_core::run::procedure::{Procedure, SHIPPED, parse};
 
 /// The largest seed: whole numbers beyond are not all told apart.
 pub const SEED_MOST: f64 = 9e15;
+
+/// A flag that takes a value and has a default.
+pub fn value_arg(
+    name: &'static str,
+    value: &'static str,
+    default: &'static str,
+    help: &'static str,
+) -> Arg {
+    optional_arg(name, value, help).default_value(default)
+}
+
+/// A flag that takes a value, or is left out.
+pub fn optional_arg(name: &'static str, value: &'static str, help: &'static str) -> Arg {
+    Arg::new(name).long(name).value_name(value).allow_hyphen_values(true).help(help)
+}
+
+/// The flag that names a procedure.
+pub fn procedure_arg() -> Arg {
+    let names: Vec<&str> = SHIPPED.iter().map(|(name, _)| *name).collect();
+    let help = format!("{}, or a file", names.join(", "));
+    Arg::new("procedure").long("procedure").value_name("NAME|FILE").required(true).help(help)
+}
 
 /// A flag's number, not yet checked against a range.
 pub fn number_of(matches: &ArgMatches, name: &'static str) -> Result<f64, Trouble> {

@@ -1,6 +1,7 @@
 //! `claims`: how often each rule of the trade holds, over many relatives of a rig.
 
 use super::Command;
+use super::asked::{SEED_MOST, number_of, value_arg, whole_within, within};
 use crate::args::with_output;
 use crate::cautions::RUNNING;
 use crate::engine::{Ask, with_conditions};
@@ -8,7 +9,7 @@ use crate::progress::Progress;
 use crate::report::{Block, Cell, Column, Report, Table};
 use crate::trouble::Trouble;
 use crate::words::turns as signed;
-use clap::{Arg, ArgMatches};
+use clap::ArgMatches;
 use serde_json::json;
 use sim_core::claims::{Claims, claims};
 use sim_core::conditions::Conditions;
@@ -24,57 +25,29 @@ pub const COMMAND: Command = Command {
 
 /// Most rigs of one call.
 const RIGS_MOST: f64 = 2000.0;
+/// Most by which their plates may rest too high or too low (mm).
+const REST_MOST_MM: f64 = 1.5;
 
 fn args(command: clap::Command) -> clap::Command {
-    let number = |name: &'static str, default: &'static str, help: &'static str| {
-        Arg::new(name)
-            .long(name)
-            .value_name("NUMBER")
-            .default_value(default)
-            .allow_hyphen_values(true)
-            .help(help)
-    };
     let command = command
-        .arg(number("rigs", "500", "how many relatives of the rig to draw"))
-        .arg(number("seed", "1", "seed of the draw"))
-        .arg(number("rest-mm", "0.3", "their plates rest up to this much too high or too low"));
+        .arg(value_arg("rigs", "NUMBER", "500", "how many relatives of the rig to draw"))
+        .arg(value_arg("seed", "NUMBER", "1", "seed of the draw"))
+        .arg(value_arg(
+            "rest-mm",
+            "MM",
+            "0.3",
+            "their plates rest up to this much too high or too low",
+        ));
     with_output(with_conditions(command, &Conditions::default()))
 }
 
-fn plain_number(
-    matches: &ArgMatches,
-    name: &'static str,
-    high: f64,
-    unit: &'static str,
-) -> Result<impl FnOnce() -> Result<f64, Trouble>, Trouble> {
-    let found = matches.get_one::<String>(name).map_or("", String::as_str);
-    let flag: &'static str = match name {
-        "rigs" => "--rigs",
-        "seed" => "--seed",
-        _ => "--rest-mm",
-    };
-    let value: f64 = found.parse().map_err(|_| Trouble::NotANumber {
-        flag: flag.into(),
-        found: found.into(),
-        turns: false,
-    })?;
-    let low = if name == "rigs" { 1.0 } else { 0.0 };
-    Ok(move || {
-        let whole = name == "rest-mm" || value == value.round();
-        if value >= low && value <= high && whole {
-            Ok(value)
-        } else {
-            Err(Trouble::NumberOutOfRange { flag, value, low, high, unit })
-        }
-    })
-}
-
 fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Trouble> {
-    let rigs = plain_number(matches, "rigs", RIGS_MOST, "whole rigs")?;
-    let seed = plain_number(matches, "seed", 9e15, "whole")?;
-    let rest_mm = plain_number(matches, "rest-mm", 1.5, "mm")?;
+    let [rigs, seed, rest_mm] = ["rigs", "seed", "rest-mm"].map(|name| number_of(matches, name));
+    let (rigs, seed, rest_mm) = (rigs?, seed?, rest_mm?);
     let engine = Ask::read(matches)?.turning_the_screw().load(Conditions::default())?;
-    let (rigs, seed, rest_mm) = (rigs()?, seed()?, rest_mm()?);
+    let rigs = whole_within("--rigs", rigs, (1.0, RIGS_MOST), "whole rigs")?;
+    let seed = whole_within("--seed", seed, (0.0, SEED_MOST), "whole")?;
+    let rest_mm = within("--rest-mm", rest_mm, (0.0, REST_MOST_MM), "mm")?;
     let found = claims(
         &engine.setup.rig,
         &engine.setup.conditions,

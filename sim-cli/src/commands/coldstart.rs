@@ -11,8 +11,9 @@ use crate::trouble::Trouble;
 use crate::words::{no_start, turns};
 use clap::{Arg, ArgAction, ArgMatches};
 use serde_json::{Value, json};
+use sim_core::conditions::Conditions;
 use sim_core::rig::keys::Setup;
-use sim_core::run::start::{Start, conditions, flows_at_rest, start};
+use sim_core::run::start::{Start, flows_at_rest, start};
 use sim_core::run::{Options, RunFault};
 use sim_core::units::{Unit, ZERO_CELSIUS_K};
 
@@ -45,7 +46,7 @@ fn args(command: clap::Command) -> clap::Command {
             .action(ArgAction::SetTrue)
             .help("a map over temperature and screw instead: 40 x 40 starts"),
     );
-    with_output(with_chart(with_conditions(command, &conditions())))
+    with_output(with_chart(with_conditions(command, &Conditions::closed_loop())))
 }
 
 /// What became of a start.
@@ -103,7 +104,7 @@ fn tried(setup: &Setup, looked_s: f64) -> Result<Fate, RunFault> {
 
 fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, Trouble> {
     let ask = Ask::read(matches)?;
-    let mut engine = ask.load(conditions())?;
+    let mut engine = ask.load(Conditions::closed_loop())?;
     let given = |key: &str| {
         matches.contains_id(key)
             || matches.get_many::<String>("set").into_iter().flatten().any(|pair| {

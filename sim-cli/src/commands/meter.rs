@@ -1,7 +1,9 @@
 //! `meter`: what a needle or a digital voltmeter shows of the airflow potentiometer.
 
 use super::Command;
-use super::asked::{SEED_MOST, load_procedure, number_of, on_or_off, whole_within, within};
+use super::asked::{
+    SEED_MOST, load_procedure, number_of, on_or_off, procedure_arg, value_arg, whole_within, within,
+};
 use crate::args::{with_chart, with_output};
 use crate::cautions::RUNNING;
 use crate::engine::{Ask, Engine, with_conditions};
@@ -9,11 +11,11 @@ use crate::progress::Progress;
 use crate::report::{Block, Cell, Column, Report, Table, number};
 use crate::trouble::Trouble;
 use crate::words::{plain, stall};
-use clap::{Arg, ArgMatches};
+use clap::ArgMatches;
 use serde_json::{Value, json};
-use sim_core::conditions::{Conditions, Trim};
+use sim_core::conditions::Conditions;
 use sim_core::run::metering::{Figures, Metered, Moment, STEADY_V, WINDOW_S, metered, shaken};
-use sim_core::run::procedure::{Procedure, SHIPPED};
+use sim_core::run::procedure::Procedure;
 use sim_core::run::{Options, TICK_S};
 use sim_core::sense::meter::{Digital, Meter, Needle};
 
@@ -37,37 +39,26 @@ const OHM_PER_VOLT: (f64, f64) = (100.0, 10e6);
 /// Half of the band that the trade sets the idle to, 0.65-0.75 V (common practice, no source).
 const BAND_V: f64 = 0.05;
 
-/// Conditions unless a flag says otherwise: the loop is closed.
-fn defaults() -> Conditions {
-    Conditions { trim: Trim::On, ..Conditions::default() }
-}
-
 fn args(command: clap::Command) -> clap::Command {
-    let flag =
-        |name: &'static str, value: &'static str, default: &'static str, help: &'static str| {
-            Arg::new(name)
-                .long(name)
-                .value_name(value)
-                .default_value(default)
-                .allow_hyphen_values(true)
-                .help(help)
-        };
-    let names: Vec<&str> = SHIPPED.iter().map(|(name, _)| *name).collect();
     let command = command
-        .arg(
-            Arg::new("procedure")
-                .long("procedure")
-                .value_name("NAME|FILE")
-                .required(true)
-                .help(format!("{}, or a file", names.join(", "))),
-        )
-        .arg(flag("kind", "needle|digital", "needle", "which instrument"))
-        .arg(flag("class", "PERCENT", "2.5", "needle: accuracy class, % of full scale, 0.05 to 5"))
-        .arg(flag("range-v", "V", "2.5", "needle: full scale, 0.1 to 1000 V"))
-        .arg(flag("ohm-per-volt", "OHM_V", "20000", "needle: resistance, 100 to 1e7 ohm/V"))
-        .arg(flag("noise", "on|off", "on", "pulsation of the intake and scatter of the torque"))
-        .arg(flag("seed", "NUMBER", "1", "seed of that scatter"));
-    with_output(with_chart(with_conditions(command, &defaults())))
+        .arg(procedure_arg())
+        .arg(value_arg("kind", "needle|digital", "needle", "which instrument"))
+        .arg(value_arg(
+            "class",
+            "PERCENT",
+            "2.5",
+            "needle: accuracy class, % of full scale, 0.05 to 5",
+        ))
+        .arg(value_arg("range-v", "V", "2.5", "needle: full scale, 0.1 to 1000 V"))
+        .arg(value_arg("ohm-per-volt", "OHM_V", "20000", "needle: resistance, 100 to 1e7 ohm/V"))
+        .arg(value_arg(
+            "noise",
+            "on|off",
+            "on",
+            "pulsation of the intake and scatter of the torque",
+        ))
+        .arg(value_arg("seed", "NUMBER", "1", "seed of that scatter"));
+    with_output(with_chart(with_conditions(command, &Conditions::closed_loop())))
 }
 
 /// A meter's watch over a procedure, worked out.
@@ -163,7 +154,7 @@ fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, T
     let noise = on_or_off(matches, "noise", "--noise")?.unwrap_or(true);
     let ask = Ask::read(matches)?;
     let asked = matches.get_one::<String>("procedure").map_or("", String::as_str);
-    let engine = ask.load(defaults())?;
+    let engine = ask.load(Conditions::closed_loop())?;
     let limit_rad_s = engine.setup.rig.parts().controller.limit_rad_s;
     let (procedure, own_file) = load_procedure(asked, limit_rad_s)?;
     within("--class", class, CLASSES, "% of full scale")?;

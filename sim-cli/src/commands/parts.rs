@@ -10,9 +10,9 @@ use crate::trouble::Trouble;
 use crate::words::stall;
 use clap::ArgMatches;
 use serde_json::{Value, json};
+use sim_core::conditions::Conditions;
 use sim_core::parts::{CALLS_FOR, Effect, effects};
 use sim_core::point::State;
-use sim_core::relearn::conditions;
 use sim_core::run::RunFault;
 use sim_core::steady::Stand;
 use sim_core::units::Unit;
@@ -27,11 +27,11 @@ pub const COMMAND: Command = Command {
 };
 
 fn args(command: clap::Command) -> clap::Command {
-    with_output(with_conditions(command, &conditions()))
+    with_output(with_conditions(command, &Conditions::closed_loop()))
 }
 
 fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Trouble> {
-    let engine = Ask::read(matches)?.load(conditions())?;
+    let engine = Ask::read(matches)?.load(Conditions::closed_loop())?;
     let setup = &engine.setup;
     let sound = Stand::new(&setup.rig, &setup.conditions).point(setup.conditions.screw_turns);
     let found = match (effects(setup), sound.stall()) {
@@ -56,14 +56,14 @@ fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Trouble>
 fn why(effect: &Effect) -> String {
     let (duty, volts, turns) = effect.renewed;
     let moves = format!(
-        "a new one ({}) moves the duty by {:+.1} points, the potentiometer by {:+.0} mV, the static setting by {:+.3} turn",
+        "renewed ({}) it moves the duty by {:+.1} points, the potentiometer by {:+.0} mV, the static setting by {:+.3} turn",
         effect.part.renewed_by,
         100.0 * duty,
         1e3 * volts,
         turns
     );
     match effect.new_setting_needed {
-        true if !duty.is_finite() => "the engine does not run with a new one".into(),
+        true if !duty.is_finite() => "renewed, the engine does not run".into(),
         true => format!("{moves}: set it anew"),
         false => format!("{moves}: the setting stays"),
     }

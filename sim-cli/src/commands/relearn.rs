@@ -1,7 +1,7 @@
 //! `relearn`: battery off, then start by start what the controller learns again.
 
 use super::Command;
-use super::asked::{SEED_MOST, number_of, whole_within, within};
+use super::asked::{SEED_MOST, number_of, value_arg, whole_within, within};
 use crate::args::{with_chart, with_output};
 use crate::cautions::DRIVING;
 use crate::engine::{Ask, Engine, with_conditions};
@@ -12,9 +12,10 @@ use crate::trouble::Trouble;
 use crate::words::plain;
 use clap::{Arg, ArgAction, ArgMatches};
 use serde_json::json;
+use sim_core::conditions::Conditions;
 use sim_core::control::cells::{CELLS, Cells};
 use sim_core::drive::{Drive, asked};
-use sim_core::relearn::{Relearn, Why, conditions, first_cells, relearn};
+use sim_core::relearn::{Relearn, Why, first_cells, relearn};
 use sim_core::run::Options;
 use sim_core::sense::faults::Lambda;
 use sim_core::units::ZERO_CELSIUS_K;
@@ -36,20 +37,11 @@ const OFF_S: (f64, f64) = (0.0, 1e6);
 const MINUTES: (f64, f64) = (4.0, 60.0);
 
 fn args(command: clap::Command) -> clap::Command {
-    let number =
-        |name: &'static str, value: &'static str, default: &'static str, help: &'static str| {
-            Arg::new(name)
-                .long(name)
-                .value_name(value)
-                .default_value(default)
-                .allow_hyphen_values(true)
-                .help(help)
-        };
     let command = command
-        .arg(number("starts", "NUMBER", "40", "how many drives, each from a start"))
-        .arg(number("battery-off-s", "S", "60", "how long the battery was off before"))
-        .arg(number("minutes", "MIN", "20", "length of each drive of urban cycles"))
-        .arg(number("seed", "NUMBER", "1", "seed of the scatter of the cycles' torque"))
+        .arg(value_arg("starts", "NUMBER", "40", "how many drives, each from a start"))
+        .arg(value_arg("battery-off-s", "S", "60", "how long the battery was off before"))
+        .arg(value_arg("minutes", "MIN", "20", "length of each drive of urban cycles"))
+        .arg(value_arg("seed", "NUMBER", "1", "seed of the scatter of the cycles' torque"))
         .arg(
             Arg::new("drive")
                 .long("drive")
@@ -62,7 +54,7 @@ fn args(command: clap::Command) -> clap::Command {
                 .action(ArgAction::SetTrue)
                 .help("the quick averaged model instead of the engine in time"),
         );
-    with_output(with_chart(with_conditions(command, &conditions())))
+    with_output(with_chart(with_conditions(command, &Conditions::closed_loop())))
 }
 
 /// Drives, worked out.
@@ -92,7 +84,7 @@ fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, T
                 Trouble::DriveFile { path: path.clone(), fault: Box::new(fault) }
             })?),
         };
-    let engine = ask.load(conditions())?;
+    let engine = ask.load(Conditions::closed_loop())?;
     let starts = whole_within("--starts", starts, STARTS, "whole")?;
     let off_s = within("--battery-off-s", off_s, OFF_S, "s")?;
     let minutes = within("--minutes", minutes, MINUTES, "min")?;

@@ -1,6 +1,7 @@
 //! `valves`: which idle air valve still catches the engine when the pedal is let go.
 
 use super::Command;
+use super::asked::{number_of, value_arg, within};
 use crate::args::{with_chart, with_output};
 use crate::cautions::RUNNING;
 use crate::engine::{Ask, Engine, with_conditions};
@@ -52,14 +53,7 @@ fn args(command: clap::Command) -> clap::Command {
                 .allow_negative_numbers(true)
                 .help("gaps of the valve, full open, in mm [eight shares of the rig's own]"),
         )
-        .arg(
-            Arg::new("from-rpm")
-                .long("from-rpm")
-                .value_name("RPM")
-                .default_value("3000")
-                .allow_hyphen_values(true)
-                .help("speed at which the pedal is let go"),
-        );
+        .arg(value_arg("from-rpm", "RPM", "3000", "speed at which the pedal is let go"));
     with_output(with_chart(with_conditions(command, &defaults())))
 }
 
@@ -93,30 +87,24 @@ pub struct Valves {
     pub command: String,
 }
 
-fn numbers(matches: &ArgMatches, name: &'static str) -> Result<Vec<f64>, Trouble> {
-    matches
-        .get_many::<String>(name)
-        .into_iter()
-        .flatten()
-        .map(|text| {
-            text.trim().parse().map_err(|_| Trouble::NotANumber {
-                flag: format!("--{name}"),
-                found: text.clone(),
-                turns: false,
-            })
+/// The gaps asked for (mm).
+fn gaps_mm(matches: &ArgMatches) -> Result<Vec<f64>, Trouble> {
+    let gaps = matches.get_many::<String>("gap-mm").into_iter().flatten();
+    gaps.map(|text| {
+        text.trim().parse().map_err(|_| Trouble::NotANumber {
+            flag: "--gap-mm".into(),
+            found: text.clone(),
+            turns: false,
         })
-        .collect()
+    })
+    .collect()
 }
 
 fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, Trouble> {
-    let (asked_mm, from_rpm) = (numbers(matches, "gap-mm")?, numbers(matches, "from-rpm")?[0]);
+    let (asked_mm, from_rpm) = (gaps_mm(matches)?, number_of(matches, "from-rpm")?);
     let mut engine = Ask::read(matches)?.load(defaults())?;
     engine.setup.conditions.trim = Trim::Off;
-    if !(FROM.0..=FROM.1).contains(&from_rpm) {
-        let (low, high) = FROM;
-        let flag = "--from-rpm";
-        return Err(Trouble::NumberOutOfRange { flag, value: from_rpm, low, high, unit: "rpm" });
-    }
+    let from_rpm = within("--from-rpm", from_rpm, FROM, "rpm")?;
     let shipped_mm = 1e3 * engine.setup.rig.parts().idle_valve.gap_m;
     let gaps_mm = match asked_mm.is_empty() {
         true => SHARES.map(|share| (share * shipped_mm * 1e3).round() / 1e3).to_vec(),

@@ -1,7 +1,6 @@
 //! Compressible flow of air through a restriction.
 
 use super::GAS_CONSTANT;
-use std::sync::LazyLock;
 
 /// Ratio of specific heats of air.
 pub const GAMMA: f64 = 1.4;
@@ -10,6 +9,11 @@ pub const CRITICAL_RATIO: f64 = 0.528_281_787_717_174_5;
 /// Above this ratio the law is replaced by a straight line to zero flow at ratio 1, where
 /// the true law has infinite slope.
 pub const LINEAR_ABOVE: f64 = 0.999;
+
+/// The flow function where the flow is choked: `sqrt(1.4) / 1.2^3`.
+const CHOKED: f64 = 0.684_731_456_377_270_4;
+/// The flow function at [`LINEAR_ABOVE`].
+const AT_LINEAR: f64 = 0.0446973952584066;
 
 /// Mass flow through one square metre of effective area (kg/(s m2)).
 ///
@@ -31,14 +35,12 @@ pub fn flux_kg_s_m2(upstream_pa: f64, upstream_k: f64, downstream_pa: f64) -> f6
 
 /// The flow function `psi` of the pressure ratio, see [`flux_kg_s_m2`].
 pub fn flow_function(ratio: f64) -> f64 {
-    static CHOKED: LazyLock<f64> = LazyLock::new(|| unchoked(CRITICAL_RATIO));
-    static LINEAR: LazyLock<f64> = LazyLock::new(|| unchoked(LINEAR_ABOVE));
     if ratio <= CRITICAL_RATIO {
-        *CHOKED
+        CHOKED
     } else if ratio < LINEAR_ABOVE {
         unchoked(ratio)
     } else {
-        *LINEAR * ((1.0 - ratio) / (1.0 - LINEAR_ABOVE)).max(0.0)
+        AT_LINEAR * ((1.0 - ratio) / (1.0 - LINEAR_ABOVE)).max(0.0)
     }
 }
 

@@ -32,9 +32,9 @@ impl Throttle {
         (angle_deg / (self.open_deg - self.closed_deg)).min(1.0)
     }
 
-    /// Whether the idle switch is closed with the throttle at an effective area (m2).
-    pub fn idle_switch(&self, effective_m2: f64) -> bool {
-        effective_m2 - self.effective_m2(0.0) < IDLE_SWITCH_M2 * self.discharge
+    /// Effective area (m2) from which on the idle switch is open.
+    pub fn idle_switch_opens_m2(&self) -> f64 {
+        self.effective_m2(0.0) + IDLE_SWITCH_M2 * self.discharge
     }
 
     /// Geometric area (m2) at a share of the travel between the stops.

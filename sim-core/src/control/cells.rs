@@ -24,6 +24,12 @@ pub struct Cells {
     pub drives: u32,
 }
 
+/// Coolant from which a controller learns (K).
+pub const LEARNS_FROM_K: f64 = 333.15;
+/// A flow is steady that has stayed within this share of its mean over the first time (s)
+/// for the second: only then it teaches.
+pub const STEADY: (f64, f64, f64) = (0.05, 1.0, 3.0);
+
 /// What a drive taught: for each cell the time spent learning (s) and the trim over it (A s).
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Taught {

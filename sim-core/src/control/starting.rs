@@ -48,26 +48,29 @@ impl Starting {
 }
 
 /// A curve over coolant temperature at -15, -5, 20 and 80 degC, end values outside.
-fn by_coolant(values: [f64; 4], coolant_k: f64) -> f64 {
-    MonotoneCurve::new([-15.0, -5.0, 20.0, 80.0], values).at(coolant_k - ZERO_CELSIUS_K)
+const fn by_coolant(values: [f64; 4]) -> MonotoneCurve<4> {
+    MonotoneCurve::new([-15.0, -5.0, 20.0, 80.0], values)
 }
 
 /// Share of the metered fuel that is vapour while the starter turns: 0.26/0.31/0.43/0.72.
 /// Source: our own, in the range of textbook enrichment: cranking air-fuel ratios of 2 to 12.
 pub fn cranking_vapour_share(coolant_k: f64) -> f64 {
-    by_coolant([0.26, 0.31, 0.43, 0.72], coolant_k)
+    static SHARE: MonotoneCurve<4> = by_coolant([0.26, 0.31, 0.43, 0.72]);
+    SHARE.at(coolant_k - ZERO_CELSIUS_K)
 }
 
 /// Actuator current above the base while the starter turns (A): 135/120/72/16 mA.
 /// Source: our own, to balance [`cranking_vapour_share`].
 pub fn cranking_a(coolant_k: f64) -> f64 {
-    1e-3 * by_coolant([135.0, 120.0, 72.0, 16.0], coolant_k)
+    static MA: MonotoneCurve<4> = by_coolant([135.0, 120.0, 72.0, 16.0]);
+    1e-3 * MA.at(coolant_k - ZERO_CELSIUS_K)
 }
 
 /// Actuator current on top of the warm-up just after the start (A): 55/45/20/3 mA; it goes
 /// with [`AFTER_START_S`]. Source: our own.
 pub fn after_start_a(coolant_k: f64) -> f64 {
-    1e-3 * by_coolant([55.0, 45.0, 20.0, 3.0], coolant_k)
+    static MA: MonotoneCurve<4> = by_coolant([55.0, 45.0, 20.0, 3.0]);
+    1e-3 * MA.at(coolant_k - ZERO_CELSIUS_K)
 }
 
 /// Time in which the after-start current goes (s).

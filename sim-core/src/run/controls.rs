@@ -3,10 +3,10 @@
 //! engine.
 
 use super::TICK_S;
-use super::learns::{LEARNS_FROM_K, Learns, SPOILS_A};
+use super::learns::{Learns, SPOILS_A};
 use crate::air::atmosphere::standard_pressure_pa;
 use crate::conditions::{Conditions, IdleAir, Trim};
-use crate::control::cells::{Cells, Taught};
+use crate::control::cells::{Cells, LEARNS_FROM_K, Taught};
 use crate::control::starting::{
     AFTER_START_S, BLIND_LOOP_S, HOT_LOOP_S, OPEN_LOOP_S, VAPOUR_S, after_start_a, cranking_a,
 };

@@ -1,7 +1,6 @@
 //! What the driver and the stand do: a foot on the pedal, a brake on the crank.
 
 use super::TICK_S;
-use crate::air::throttle::Throttle;
 use crate::steady::trial::Plant;
 
 /// Fastest a foot opens the throttle, for each cubic metre of displacement (m2/(s m3)), and
@@ -38,7 +37,7 @@ pub struct Pedal {
     pub throttle_m2: f64,
     /// Torque of the brake (N m).
     pub brake_nm: f64,
-    throttle: Throttle,
+    switch_opens_m2: f64,
     released_m2: f64,
     wide_m2: f64,
     opens_m2_s: f64,
@@ -54,7 +53,7 @@ impl Pedal {
             foot: Foot::Off,
             throttle_m2,
             brake_nm: 0.0,
-            throttle: plant.parts.throttle,
+            switch_opens_m2: 0.0,
             released_m2: 0.0,
             wide_m2: 0.0,
             opens_m2_s: 0.0,
@@ -70,7 +69,7 @@ impl Pedal {
     pub(super) fn fit(&mut self, plant: &Plant) {
         let parts = &plant.parts;
         let throttle = &parts.throttle;
-        self.throttle = *throttle;
+        self.switch_opens_m2 = throttle.idle_switch_opens_m2();
         self.released_m2 = plant.released_m2;
         self.wide_m2 = throttle.effective_m2(1.0);
         self.opens_m2_s = FOOT_OPENS * parts.breathing.displacement_m3 * throttle.discharge;
@@ -125,7 +124,7 @@ impl Pedal {
 
     /// Whether the idle switch is closed.
     pub fn idle_switch(&self) -> bool {
-        self.throttle.idle_switch(self.throttle_m2)
+        self.throttle_m2 < self.switch_opens_m2
     }
 
     /// Whether the full-load switch is closed.

@@ -1,15 +1,10 @@
 //! The stored cells in a running engine, and when a moment may teach them.
 
 use super::TICK_S;
-use crate::control::cells::{Cells, Taught};
+use crate::control::cells::{Cells, STEADY, Taught};
 
-/// A flow is steady that has stayed within this share of its mean over the first time (s)
-/// for the second.
-const STEADY: (f64, f64, f64) = (0.05, 1.0, 3.0);
 /// More current than this that is no trim spoils what is to be learned (A).
 pub(super) const SPOILS_A: f64 = 0.0002;
-/// Coolant from which it learns (K).
-pub(super) const LEARNS_FROM_K: f64 = 333.15;
 
 /// The stored cells of a controller that learns, and what this drive has taught it.
 #[derive(Clone, Copy, Debug)]

@@ -155,6 +155,9 @@ pub struct Engine {
     gas: GasPath,
     noise: Noise,
     torque_factor: f64,
+    /// Scatter of the torque, and the tick from which it is worked out anew.
+    cov: f64,
+    cov_anew_at: u64,
     stalled_at_s: Option<f64>,
     start: motion::Moving,
     /// Where its start has got to, if it is not a settled engine.
@@ -194,6 +197,8 @@ impl Engine {
             valve,
             film,
             torque_factor: 1.0,
+            cov: 0.0,
+            cov_anew_at: 0,
             stalled_at_s: None,
             start: motion::unpack(&x),
             starts: None,

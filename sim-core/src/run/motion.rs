@@ -2,7 +2,7 @@
 
 use super::plate::{Plate, Slide};
 use crate::air::GAS_CONSTANT;
-use crate::air::orifice::{CRITICAL_RATIO, flux_kg_s_m2};
+use crate::air::orifice::CRITICAL_RATIO;
 use crate::conditions::Conditions;
 use crate::control::starting::Starting;
 use crate::control::trim::wall_film_share;
@@ -145,10 +145,10 @@ pub(super) struct Intake {
 /// [`crate::air::plate::Lever::plate_drop_pa`], and the steady point's flow.
 pub(super) fn intake(plant: &Plant, inlet_m2: f64, manifold_pa: f64, height_m: f64) -> Intake {
     let plate = &plant.parts.plate;
-    let (density, ambient_pa) = (plant.density_kg_m3, plant.ambient_pa);
-    let by_root = plate.discharge * plate.area_m2(height_m) * (2.0 * density).sqrt();
+    let ambient_pa = plant.ambient_pa;
+    let by_root = plate.discharge * plate.area_m2(height_m) * plant.root_2_density;
     // Choked: a (p_a - s^2) = b s with s = sqrt(dp).
-    let a = inlet_m2 * flux_kg_s_m2(1.0, plant.ambient_k, 0.0);
+    let a = plant.throttled_kg_s(inlet_m2, 1.0, 0.0);
     let root =
         2.0 * a * ambient_pa / (by_root + (by_root * by_root + 4.0 * a * a * ambient_pa).sqrt());
     let root = if manifold_pa <= CRITICAL_RATIO * (ambient_pa - root * root) {
@@ -156,7 +156,7 @@ pub(super) fn intake(plant: &Plant, inlet_m2: f64, manifold_pa: f64, height_m: f
     } else {
         let excess = |root: f64| {
             let upstream_pa = ambient_pa - root * root;
-            by_root * root - inlet_m2 * flux_kg_s_m2(upstream_pa, plant.ambient_k, manifold_pa)
+            by_root * root - plant.throttled_kg_s(inlet_m2, upstream_pa, manifold_pa)
         };
         let (low, high) = (excess(0.0), excess(root));
         if low >= 0.0 {

@@ -127,7 +127,7 @@ impl Engine {
             sensor_v: cell.clamp(0.0, parts.sensor.rich_cap_v),
             brake_nm: self.pedal.brake_nm,
             friction_band: parts.pressures.friction_band(),
-            flows_at_rest: plant.rest_height_m > self.opening_m,
+            flows_at_rest: plant.flows_at_rest(self.opening_m),
             residual: self.mass_error(),
         })
     }

@@ -5,7 +5,7 @@ use super::foot::Pedal;
 use super::lines::{DelayLine, GasPath};
 use super::plate::Plate;
 use super::{Engine, Options, RunFault, TICK_S, motion};
-use crate::conditions::{Conditions, Trim};
+use crate::conditions::Conditions;
 use crate::control::starting::{Starting, VAPOUR_S, WARM_K, WARMS_UP_S, cranking_vapour_share};
 use crate::control::trim::vapour_share;
 use crate::engine::friction::cold_factor;
@@ -108,6 +108,8 @@ impl Engine {
             valve: 1.0,
             film,
             torque_factor: 1.0,
+            cov: 0.0,
+            cov_anew_at: 0,
             stalled_at_s: None,
             start: motion::unpack(&x),
             starts: Some(Starts {
@@ -312,10 +314,5 @@ impl Start {
 pub fn flows_at_rest(setup: &Setup) -> bool {
     let parts = setup.rig.parts();
     let plant = Plant::new(parts, setup.rig.reference(), &setup.conditions);
-    plant.rest_height_m > parts.lever.opening_height_m(setup.conditions.screw_turns)
-}
-
-/// Conditions of a start: the loop closes in its time.
-pub fn conditions() -> Conditions {
-    Conditions { trim: Trim::On, ..Conditions::default() }
+    plant.flows_at_rest(parts.lever.opening_height_m(setup.conditions.screw_turns))
 }

@@ -18,6 +18,9 @@ use std::f64::consts::PI;
 const STEP_MOST: (f64, f64) = (2.2, 2.5);
 /// A time too short to be worked out by itself (s).
 const SHORTEST_S: f64 = 1e-12;
+/// Ticks for which the scatter of the torque is taken to stay what it is: it goes with the
+/// mixture, which the film and the trim move no faster.
+const COV_TICKS: u64 = 8;
 /// Crank angle from a charge drawn in to its work (rad).
 const CHARGE_TO_WORK_RAD: f64 = 2.0 * PI;
 /// How many times as long a lazy sensor lags.
@@ -189,9 +192,12 @@ impl Engine {
         let speed = now.speed_rad_s + 0.5 * self.gains_rad_s2 * inputs.lasts_s;
         self.film = motion::film(&self.plant.parts, &self.setup.conditions, speed);
         if self.options.torque_noise && fired > 0 {
-            let cov = roughness(&self.plant, &charge).cov.min(1.0);
+            if self.ticks >= self.cov_anew_at {
+                self.cov_anew_at = self.ticks + COV_TICKS;
+                self.cov = roughness(&self.plant, &charge).cov.min(1.0);
+            }
             let sum: f64 = (0..fired).map(|_| self.noise.normal()).sum();
-            self.torque_factor = (1.0 + cov * sum / fired as f64).max(0.0);
+            self.torque_factor = (1.0 + self.cov * sum / fired as f64).max(0.0);
         }
     }
 

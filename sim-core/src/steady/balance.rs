@@ -54,7 +54,7 @@ impl Plant {
             (true, _) => self.braked(speed, conditions.throttle, mixture)?,
             // An open idle switch leaves the valve where the idle had it.
             (false, _)
-                if !self.parts.throttle.idle_switch(self.released_m2)
+                if self.released_m2 >= self.parts.throttle.idle_switch_opens_m2()
                     || conditions.faults.throttle_switch == ThrottleSwitch::NoIdle =>
             {
                 self.free(self.fixed_valve_m2(), None, fastest(), mixture)?

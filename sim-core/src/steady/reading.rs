@@ -54,10 +54,8 @@ pub(crate) fn state(
         sensor_v: cell_v.clamp(0.0, parts.sensor.rich_cap_v),
         brake_nm: settled.brake_pa * displacement / (4.0 * PI),
         friction_band: parts.pressures.friction_band(),
-        flows_at_rest: flows_at_rest(
-            stand,
-            trial.height_m - trial.lift_m / parts.lever.plunger_per_plate(),
-        ),
+        flows_at_rest: plant
+            .flows_at_rest(trial.height_m - trial.lift_m / parts.lever.plunger_per_plate()),
         residual: residual(stand, settled, current_a),
     }
 }
@@ -77,11 +75,6 @@ pub(crate) fn zone(plant: &Plant, cov: f64, lambda: f64) -> Zone {
 fn fuel_at(plant: &Plant, settled: &Settled, current_a: f64) -> f64 {
     let jet_m_s = plant.jet_m_s(current_a);
     plant.parts.slits.total_kg_s(settled.trial.lift_m, jet_m_s, &plant.liquid)
-}
-
-/// Whether the slits are open with the plate on its stop.
-fn flows_at_rest(stand: &Stand, opening_m: f64) -> bool {
-    stand.plant.rest_height_m > opening_m
 }
 
 /// Roughness and misfires of the whole engine.

@@ -1,7 +1,8 @@
 //! One trial state: all that follows from a manifold pressure, a speed and a mixture.
 
+use crate::air::GAS_CONSTANT;
 use crate::air::atmosphere::{density_kg_m3, standard_pressure_pa};
-use crate::air::orifice::{CRITICAL_RATIO, flow_function, flux_kg_s_m2};
+use crate::air::orifice::{CRITICAL_RATIO, flow_function};
 use crate::conditions::Conditions;
 use crate::control::trim::vapour_share;
 use crate::engine::burn::Slowness;
@@ -30,8 +31,11 @@ pub(crate) struct Plant {
     /// Share of the fuel that burns as vapour.
     pub vapour: f64,
     pub ambient_pa: f64,
-    pub ambient_k: f64,
     pub density_kg_m3: f64,
+    /// `sqrt(2 rho)` of the outside air (kg/m3)^(1/2).
+    pub root_2_density: f64,
+    /// `1 / sqrt(R T)` of it (s/m): choked and other flow per pascal upstream.
+    pub flux_per_pa: f64,
     pub exhaust_pa: f64,
     pub plate_drop_pa: f64,
     /// Pressure behind the plate, before the throttle (Pa).
@@ -112,8 +116,9 @@ impl Plant {
             air_fuel_ratio: fuel.air_fuel_ratio(),
             vapour: vapour_share(conditions.coolant_k),
             ambient_pa,
-            ambient_k: conditions.ambient_k,
             density_kg_m3: density_kg_m3(ambient_pa, conditions.ambient_k),
+            root_2_density: (2.0 * density_kg_m3(ambient_pa, conditions.ambient_k)).sqrt(),
+            flux_per_pa: 1.0 / (GAS_CONSTANT * conditions.ambient_k).sqrt(),
             exhaust_pa: ambient_pa + parts.breathing.exhaust_above_pa,
             plate_drop_pa,
             upstream_pa: ambient_pa - plate_drop_pa,
@@ -156,6 +161,12 @@ impl Plant {
         Some(self.current_a(jet))
     }
 
+    /// Whether slits that open at a plate height (m) are open with the plate on its stop: fuel
+    /// then runs into the ports of a standing engine.
+    pub fn flows_at_rest(&self, opening_m: f64) -> bool {
+        self.rest_height_m > opening_m
+    }
+
     /// Voltage of the airflow potentiometer at a plate height (V), on its track as worn.
     pub fn potentiometer_v(&self, conditions: &Conditions, height_m: f64) -> f64 {
         self.parts.potentiometer.worn_voltage_v(
@@ -168,7 +179,13 @@ impl Plant {
 
     /// Flow through an effective area from behind the plate into the manifold (kg/s).
     pub fn inlet_kg_s(&self, effective_m2: f64, manifold_pa: f64) -> f64 {
-        effective_m2 * flux_kg_s_m2(self.upstream_pa, self.ambient_k, manifold_pa)
+        self.throttled_kg_s(effective_m2, self.upstream_pa, manifold_pa)
+    }
+
+    /// The same from another pressure before the throttle: the orifice law of
+    /// [`crate::air::orifice::flux_kg_s_m2`] in outside air.
+    pub fn throttled_kg_s(&self, effective_m2: f64, upstream_pa: f64, manifold_pa: f64) -> f64 {
+        effective_m2 * upstream_pa * self.flux_per_pa * flow_function(manifold_pa / upstream_pa)
     }
 
     /// Unmetered air into the manifold (kg/s): a hole of fixed size, choked at idle.

@@ -7,7 +7,7 @@ mod repairs;
 mod running;
 
 use super::Command;
-use super::asked::{SEED_MOST, number_of, whole_within};
+use super::asked::{SEED_MOST, number_of, optional_arg, whole_within};
 use crate::args::with_output;
 use crate::engine::load_rig;
 use crate::parallel;
@@ -16,7 +16,7 @@ use crate::report::{Block, Cell, Column, Report, Table};
 use crate::trouble::Trouble;
 use crate::words::plain;
 use bench::{Bench, Draft, Right};
-use clap::{Arg, ArgMatches};
+use clap::ArgMatches;
 use serde_json::{Value, json};
 use sim_core::conditions::Conditions;
 use sim_core::noise::Noise;
@@ -100,19 +100,16 @@ struct Question {
 }
 
 fn args(command: clap::Command) -> clap::Command {
-    let flag = |name: &'static str, value: &'static str, help: &'static str| {
-        Arg::new(name).long(name).value_name(value).allow_hyphen_values(true).help(help)
-    };
     let command = command
-        .arg(flag("lesson", "NUMBER", "questions of one lesson only, 1 to 15"))
-        .arg(flag("seed", "NUMBER", "another seed, other numbers").default_value("1"))
-        .arg(flag(
+        .arg(optional_arg("lesson", "NUMBER", "questions of one lesson only, 1 to 15"))
+        .arg(optional_arg("seed", "NUMBER", "another seed, other numbers").default_value("1"))
+        .arg(optional_arg(
             "answers",
             "FILE",
             "your answers as JSON: {id: answer}, or a row of {\"id\": ..., \"answer\": ...}",
         ))
         .arg(
-            flag("rig", "NAME|FILE", "the engine asked about: a shipped rig or a rig file")
+            optional_arg("rig", "NAME|FILE", "the engine asked about: a shipped rig or a rig file")
                 .default_value("six"),
         );
     with_output(command)

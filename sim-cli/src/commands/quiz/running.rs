@@ -4,14 +4,15 @@ use super::bench::{Bench, Draft, ask_reading, state};
 use super::metering::{closed, set};
 use crate::words::{no_start, plain, turns, turns_typed};
 use sim_core::ageing::Fleet;
+use sim_core::conditions::Conditions;
 use sim_core::drive::{Drive, asked};
 use sim_core::point::READINGS;
-use sim_core::relearn::{self, first_cells, relearn};
+use sim_core::relearn::{first_cells, relearn};
 use sim_core::rig::keys::Setup;
 use sim_core::run::Options;
 use sim_core::run::procedure::{Action, Procedure, Step};
 use sim_core::run::record::{Record, perform};
-use sim_core::run::start::{self, flows_at_rest, start};
+use sim_core::run::start::{flows_at_rest, start};
 use sim_core::run::valves::{PHASES, release};
 use sim_core::sense::meter::{Meter, Needle, loaded_v};
 use sim_core::sense::wear::TRACK;
@@ -175,7 +176,7 @@ pub fn climb_limit(bench: &mut Bench) -> Option<Draft> {
 pub fn cold_start(bench: &mut Bench) -> Option<Draft> {
     let degc = bench.stepped(-20.0, 15.0, 5.0);
     let screw = bench.one_of(&[-0.15, -0.1, -0.05, 0.0, 0.05, 0.1, 0.15]);
-    let mut setup = Setup { rig: bench.setup.rig, conditions: start::conditions() };
+    let mut setup = Setup { rig: bench.setup.rig, conditions: Conditions::closed_loop() };
     let kelvin = degc + ZERO_CELSIUS_K;
     let conditions = &mut setup.conditions;
     (conditions.ambient_k, conditions.coolant_k, conditions.fuel_k) = (kelvin, kelvin, kelvin);
@@ -250,7 +251,7 @@ pub fn wanted_cell(bench: &mut Bench) -> Option<Draft> {
 
 pub fn relearning(bench: &mut Bench) -> Option<Draft> {
     let screw = bench.one_of(&[-0.015625, -0.0078125, 0.0, 0.0078125, 0.015625]);
-    let mut setup = Setup { rig: bench.setup.rig, conditions: relearn::conditions() };
+    let mut setup = Setup { rig: bench.setup.rig, conditions: Conditions::closed_loop() };
     setup.conditions.screw_turns = screw;
     let drives = asked(&setup, &Drive::urban(1170.0));
     let cells = first_cells(&setup, false, &drives);

@@ -4,7 +4,10 @@ mod dwells;
 mod waits;
 
 use super::Command;
-use super::asked::{SEED_MOST, load_procedure, number_of, on_or_off, whole_within, within};
+use super::asked::{
+    SEED_MOST, load_procedure, number_of, on_or_off, optional_arg, procedure_arg, value_arg,
+    whole_within, within,
+};
 use crate::args::{with_chart, with_output};
 use crate::cautions::RUNNING;
 use crate::engine::{Ask, Engine, with_conditions};
@@ -16,10 +19,10 @@ use crate::trouble::Trouble;
 use crate::words::plain;
 use clap::{Arg, ArgAction, ArgMatches};
 use serde_json::{Map, Value, json};
-use sim_core::conditions::{Conditions, Trim};
+use sim_core::conditions::Conditions;
 use sim_core::point::{Outcome, Point, READINGS, Stall};
 use sim_core::run::blame::{Blame, SUSPECTS, blame};
-use sim_core::run::procedure::{Action, PULSATION_MOST_PERCENT, Procedure, SHIPPED};
+use sim_core::run::procedure::{Action, PULSATION_MOST_PERCENT, Procedure};
 use sim_core::run::record::{Record, perform};
 use sim_core::run::{Options, TICK_S};
 use sim_core::units::Unit;
@@ -33,37 +36,18 @@ pub const COMMAND: Command = Command {
     report,
 };
 
-/// Conditions of a run unless a flag says otherwise: the loop is closed.
-fn defaults() -> Conditions {
-    Conditions { trim: Trim::On, ..Conditions::default() }
-}
-
 fn args(command: clap::Command) -> clap::Command {
-    let number =
-        |name: &'static str, value: &'static str, default: &'static str, help: &'static str| {
-            Arg::new(name)
-                .long(name)
-                .value_name(value)
-                .default_value(default)
-                .allow_hyphen_values(true)
-                .help(help)
-        };
-    let optional = |name: &'static str, value: &'static str, help: &'static str| {
-        Arg::new(name).long(name).value_name(value).allow_hyphen_values(true).help(help)
-    };
-    let names: Vec<&str> = SHIPPED.iter().map(|(name, _)| *name).collect();
     let command = command
-        .arg(
-            Arg::new("procedure")
-                .long("procedure")
-                .value_name("NAME|FILE")
-                .required(true)
-                .help(format!("{}, or a file", names.join(", "))),
-        )
-        .arg(number("seed", "NUMBER", "1", "seed of the noise, where there is any"))
-        .arg(number("every-ms", "MS", "100", "time from row to row of the trace, in steps of 10"))
-        .arg(optional("noise", "on|off", "scatter of the cycles' torque [the procedure's]"))
-        .arg(optional(
+        .arg(procedure_arg())
+        .arg(value_arg("seed", "NUMBER", "1", "seed of the noise, where there is any"))
+        .arg(value_arg(
+            "every-ms",
+            "MS",
+            "100",
+            "time from row to row of the trace, in steps of 10",
+        ))
+        .arg(optional_arg("noise", "on|off", "scatter of the cycles' torque [the procedure's]"))
+        .arg(optional_arg(
             "pulsation-percent",
             "PERCENT",
             "amplitude of the intake's pulsation at the plate, of the flow [the procedure's]",
@@ -74,7 +58,7 @@ fn args(command: clap::Command) -> clap::Command {
                 .action(ArgAction::SetTrue)
                 .help("run again with each part in turn made quick: what each wait is owed to"),
         );
-    with_output(with_chart(with_conditions(command, &defaults())))
+    with_output(with_chart(with_conditions(command, &Conditions::closed_loop())))
 }
 
 /// A run, worked out.
@@ -102,7 +86,7 @@ fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, T
     let noise = on_or_off(matches, "noise", "--noise")?;
     let ask = Ask::read(matches)?;
     let asked = matches.get_one::<String>("procedure").map_or("", String::as_str);
-    let engine = ask.load(defaults())?;
+    let engine = ask.load(Conditions::closed_loop())?;
     let (procedure, own_file) =
         load_procedure(asked, engine.setup.rig.parts().controller.limit_rad_s)?;
     let seed = whole_within("--seed", seed, (0.0, SEED_MOST), "whole")?;

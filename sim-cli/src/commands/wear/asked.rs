@@ -1,11 +1,12 @@
 //! What `wear` is asked for.
 
-use super::super::asked::{SEED_MOST, number_of, whole_within, within};
+use super::super::asked::{SEED_MOST, number_of, value_arg, whole_within, within};
 use crate::args::{with_chart, with_output};
 use crate::engine::with_conditions;
 use crate::trouble::Trouble;
 use crate::words::plain;
-use clap::{Arg, ArgMatches};
+use clap::ArgMatches;
+use sim_core::conditions::Conditions;
 
 /// Most cars of one call.
 const PARTS_MOST: f64 = 100_000.0;
@@ -15,29 +16,25 @@ const YEAR_H: f64 = 8766.0;
 const CHANGES_MOST: f64 = 4.0;
 
 pub(super) fn args(command: clap::Command) -> clap::Command {
-    let flag =
-        |name: &'static str, value: &'static str, default: &'static str, help: &'static str| {
-            Arg::new(name)
-                .long(name)
-                .value_name(value)
-                .default_value(default)
-                .allow_hyphen_values(true)
-                .help(help)
-        };
     let command = command
-        .arg(flag("years", "YEARS", "15", "how long, whole years, 1 to 60"))
-        .arg(flag("parts", "NUMBER", "500", "how many cars, 1 to 100000"))
-        .arg(flag("change-years", "YEARS,...", "3,5", "the part is changed so often, 0.5 to 60"))
-        .arg(flag("hours-a-year", "H", "100", "idling of a car in a year, 1 to 8766 h"))
-        .arg(flag(
+        .arg(value_arg("years", "YEARS", "15", "how long, whole years, 1 to 60"))
+        .arg(value_arg("parts", "NUMBER", "500", "how many cars, 1 to 100000"))
+        .arg(value_arg(
+            "change-years",
+            "YEARS,...",
+            "3,5",
+            "the part is changed so often, 0.5 to 60",
+        ))
+        .arg(value_arg("hours-a-year", "H", "100", "idling of a car in a year, 1 to 8766 h"))
+        .arg(value_arg(
             "wear-mm3-nm",
             "MM3_NM",
             "1e-7",
             "specific wear of the median track, mm3/(N m), invented; 1e-10 to 1e-3",
         ))
-        .arg(flag("spread", "NUMBER", "0.5", "deviation of its logarithm over parts, 0 to 3"))
-        .arg(flag("seed", "NUMBER", "1", "seed of noise and draw"));
-    with_output(with_chart(with_conditions(command, &super::defaults())))
+        .arg(value_arg("spread", "NUMBER", "0.5", "deviation of its logarithm over parts, 0 to 3"))
+        .arg(value_arg("seed", "NUMBER", "1", "seed of noise and draw"));
+    with_output(with_chart(with_conditions(command, &Conditions::closed_loop())))
 }
 
 /// What was asked for, in numbers.

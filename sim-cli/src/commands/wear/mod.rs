@@ -12,7 +12,7 @@ use crate::words::{plain, stall};
 use asked::{Asked, args};
 use clap::ArgMatches;
 use sim_core::ageing::{Fleet, Year};
-use sim_core::conditions::{Conditions, Trim};
+use sim_core::conditions::Conditions;
 use sim_core::run::RunFault;
 use sim_core::run::wearing::{DEEPEST_V, Idle, NoIdle, Search, dither, idle_on, search};
 use sim_core::sense::wear::{Dither, Rubbing, TRACK};
@@ -30,11 +30,6 @@ pub const COMMAND: Command = Command {
 const IDLES: u64 = 3;
 /// How many run at once. What is found does not depend on it.
 const AT_ONCE: usize = 2;
-/// Conditions unless a flag says otherwise: the loop is closed.
-fn defaults() -> Conditions {
-    Conditions { trim: Trim::On, ..Conditions::default() }
-}
-
 /// A fleet aged with its parts changed every so often, or never.
 pub struct Curve {
     /// Time from change to change (years).
@@ -73,7 +68,7 @@ pub struct Ageing {
 
 fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, Trouble> {
     let asked = Asked::read(matches)?;
-    let engine = Ask::read(matches)?.load(defaults())?;
+    let engine = Ask::read(matches)?.load(Conditions::closed_loop())?;
     asked.check()?;
     let command = asked.command(&engine.flags);
     let mut ageing = Ageing {
