@@ -11,7 +11,7 @@ pub struct Lesson {
     /// Its number.
     pub number: u32,
     /// Its page.
-    page: &'static str,
+    pub page: &'static str,
     /// Its answers.
     pub answers: &'static str,
 }
@@ -102,6 +102,12 @@ impl Lesson {
             }
         }
         figures
+    }
+
+    /// The commands that draw its figures, with their charts' files.
+    #[cfg(test)]
+    pub fn drawn_by(&self) -> Vec<&'static str> {
+        self.figures().iter().map(|figure| figure.command).collect()
     }
 
     /// The commands that its page and its answers run, each with `quarterturn`.

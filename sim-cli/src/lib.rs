@@ -5,6 +5,7 @@
 //! and an exit code.
 
 mod args;
+mod bound;
 mod cautions;
 mod chart;
 mod commands;

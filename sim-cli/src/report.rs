@@ -137,6 +137,22 @@ pub enum Cell {
     Word(String),
 }
 
+impl Cell {
+    /// As it is printed in its column.
+    pub fn printed(&self, column: &Column) -> String {
+        match self {
+            Cell::Number(Some(value)) if value.is_finite() => {
+                let text = format!("{value:.*}", column.decimals);
+                // No minus before a zero.
+                let zero = text.trim_start_matches('-').chars().all(|c| c == '0' || c == '.');
+                if zero { text.trim_start_matches('-').to_string() } else { text }
+            }
+            Cell::Number(_) => "-".into(),
+            Cell::Word(word) => word.clone(),
+        }
+    }
+}
+
 /// A number as JSON: `null` if it is not finite.
 pub fn number(value: Option<f64>) -> Value {
     match value {

@@ -1,7 +1,6 @@
 //! Pages for paper: text in lines that fit, boxes, tables and charts, from top to bottom.
 
 use crate::chart::picture::{Picture, escaped};
-use crate::faces::table::cell_text;
 use crate::fonts::{FAMILY, lines, width};
 use crate::report::{Cell, Table};
 use std::fmt::Write;
@@ -27,6 +26,8 @@ impl Paper {
 
 /// Blank edge of a page (pt).
 const EDGE: f64 = 42.0;
+/// Room between columns (pt).
+const GAP: f64 = 16.0;
 /// Room at the foot for the footer (pt).
 const FOOT: f64 = 20.0;
 /// Size of running text before it is made smaller (pt).
@@ -41,16 +42,41 @@ pub struct Sheet {
     footer: String,
     pages: Vec<String>,
     y: f64,
+    /// Columns side by side, which one is filled, and where they begin on this page.
+    columns: usize,
+    column: usize,
+    top: f64,
 }
 
 impl Sheet {
     /// An empty sheet. `scale` makes all text smaller; the footer stands on every page.
     pub fn new(paper: Paper, scale: f64, footer: &str) -> Sheet {
-        Sheet { paper, scale, footer: footer.into(), pages: vec![String::new()], y: EDGE }
+        Sheet {
+            paper,
+            scale,
+            footer: footer.into(),
+            pages: vec![String::new()],
+            y: EDGE,
+            columns: 1,
+            column: 0,
+            top: EDGE,
+        }
     }
 
+    /// Width of a column.
     fn wide(&self) -> f64 {
-        self.paper.size().0 - 2.0 * EDGE
+        let count = self.columns as f64;
+        (self.paper.size().0 - 2.0 * EDGE - GAP * (count - 1.0)) / count
+    }
+
+    /// Left edge of the column.
+    fn left(&self) -> f64 {
+        EDGE + self.column as f64 * (self.wide() + GAP)
+    }
+
+    /// What follows goes into so many columns, from here down.
+    pub fn columns(&mut self, columns: usize) {
+        (self.columns, self.column, self.top) = (columns, 0, self.y);
     }
 
     fn bottom(&self) -> f64 {
@@ -65,13 +91,18 @@ impl Sheet {
         &mut self.pages[last]
     }
 
-    /// Goes to a new page.
-    pub fn turn(&mut self) {
-        self.pages.push(String::new());
-        self.y = EDGE;
+    /// Goes to the next column, or to a new page.
+    fn turn(&mut self) {
+        if self.column + 1 < self.columns {
+            self.column += 1;
+        } else {
+            self.pages.push(String::new());
+            (self.column, self.top) = (0, EDGE);
+        }
+        self.y = self.top;
     }
 
-    /// Goes to a new page unless there is room (pt).
+    /// Goes on elsewhere unless there is room (pt).
     fn keep(&mut self, room: f64) {
         if self.y + room > self.bottom() {
             self.turn();
@@ -99,19 +130,28 @@ impl Sheet {
         let size = 16.0 * self.scale;
         for line in lines(text, size, true, self.wide()) {
             self.y += size;
-            self.word(&line, (EDGE, self.y), size, true);
+            self.word(&line, (self.left(), self.y), size, true);
             self.y += 0.3 * size;
         }
     }
 
     /// A heading, kept together with what follows.
     pub fn heading(&mut self, text: &str) {
-        let size = 11.5 * self.scale;
+        self.headed(text, 11.5);
+    }
+
+    /// A heading over a part of what a heading stands over.
+    pub fn subheading(&mut self, text: &str) {
+        self.headed(text, 9.0);
+    }
+
+    fn headed(&mut self, text: &str, size: f64) {
+        let size = size * self.scale;
         self.keep(5.0 * size);
         self.y += 0.7 * size;
         for line in lines(text, size, true, self.wide()) {
             self.y += size;
-            self.word(&line, (EDGE, self.y), size, true);
+            self.word(&line, (self.left(), self.y), size, true);
             self.y += 0.35 * size;
         }
     }
@@ -138,9 +178,9 @@ impl Sheet {
             self.keep(LEAD * size);
             self.y += size;
             if i == 0 && !mark.is_empty() {
-                self.word(mark, (EDGE, self.y), size, false);
+                self.word(mark, (self.left(), self.y), size, false);
             }
-            self.word(line, (EDGE + hang, self.y), size, false);
+            self.word(line, (self.left() + hang, self.y), size, false);
             self.y += (LEAD - 1.0) * size;
         }
         self.y += 0.3 * size;
@@ -157,12 +197,12 @@ impl Sheet {
         self.keep(high + 6.0);
         self.y += 3.0;
         let (y, wide) = (self.y, self.wide());
-        self.frame((EDGE, y), (wide, high), "#f2f2f2");
+        self.frame((self.left(), y), (wide, high), "#f2f2f2");
         self.y += 5.0;
         for paragraph in broken {
             for line in paragraph {
                 self.y += size;
-                self.word(&line, (EDGE + 8.0, self.y), size, false);
+                self.word(&line, (self.left() + 8.0, self.y), size, false);
                 self.y += (LEAD - 1.0) * size;
             }
             self.y += 0.3 * size;
@@ -178,7 +218,7 @@ impl Sheet {
         self.keep(LEAD * size * count + high + 8.0);
         self.item("-", text);
         let (y, wide) = (self.y, self.wide());
-        self.frame((EDGE + 1.7 * size, y), (wide - 1.7 * size, high), "#ffffff");
+        self.frame((self.left() + 1.7 * size, y), (wide - 1.7 * size, high), "#ffffff");
         self.y += high + 5.0;
     }
 
@@ -189,7 +229,7 @@ impl Sheet {
         let high = wide * picture.slender();
         self.keep(high + 40.0);
         self.heading(heading);
-        let place = (EDGE + 0.5 * (self.wide() - wide), self.y + 4.0);
+        let place = (self.left() + 0.5 * (self.wide() - wide), self.y + 4.0);
         let drawing = picture.nested(place, wide);
         self.page().push_str(&drawing);
         self.page().push('\n');
@@ -201,7 +241,7 @@ impl Sheet {
         let head: Vec<String> = table.columns.iter().map(|c| c.label.clone()).collect();
         let units: Vec<String> = table.columns.iter().map(|c| c.unit.to_string()).collect();
         let body = table.rows.iter().map(|row| {
-            row.iter().zip(&table.columns).map(|(cell, column)| cell_text(cell, column)).collect()
+            row.iter().zip(&table.columns).map(|(cell, column)| cell.printed(column)).collect()
         });
         let all: Vec<Vec<String>> = [head, units].into_iter().chain(body).collect();
         let right: Vec<bool> = (0..table.columns.len())
@@ -215,7 +255,7 @@ impl Sheet {
         for row in all.iter().filter(|row| row.iter().any(|cell| !cell.is_empty())) {
             self.keep(LEAD * size);
             self.y += size;
-            let mut x = EDGE;
+            let mut x = self.left();
             for ((cell, wide), right) in row.iter().zip(&widths).zip(&right) {
                 let shift = if *right { size * wide - width(cell, size, false) } else { 0.0 };
                 if !cell.is_empty() {

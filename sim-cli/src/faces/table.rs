@@ -1,6 +1,6 @@
 //! The face for reading: headings, lines, tables, notes, cautions.
 
-use crate::report::{Block, Cell, Column, Report, Table};
+use crate::report::{Block, Cell, Report, Table};
 use crate::words::wrapped;
 
 /// Widest line of running text.
@@ -42,25 +42,11 @@ pub fn text(report: &Report, coloured: bool) -> String {
     text
 }
 
-/// A cell as it is printed.
-pub fn cell_text(cell: &Cell, column: &Column) -> String {
-    match cell {
-        Cell::Number(Some(value)) if value.is_finite() => {
-            let text = format!("{value:.*}", column.decimals);
-            // No minus before a zero.
-            let zero = text.trim_start_matches('-').chars().all(|c| c == '0' || c == '.');
-            if zero { text.trim_start_matches('-').to_string() } else { text }
-        }
-        Cell::Number(_) => "-".into(),
-        Cell::Word(word) => word.clone(),
-    }
-}
-
 fn table_text(table: &Table) -> String {
     let body: Vec<Vec<String>> = table
         .rows
         .iter()
-        .map(|row| row.iter().zip(&table.columns).map(|(c, column)| cell_text(c, column)).collect())
+        .map(|row| row.iter().zip(&table.columns).map(|(c, column)| c.printed(column)).collect())
         .collect();
     let numeric: Vec<bool> = (0..table.columns.len())
         .map(|i| table.rows.iter().all(|row| matches!(row[i], Cell::Number(_))))

@@ -1,9 +1,9 @@
 //! `class`: a lesson as paper and pictures, for the trainee or for the instructor.
 
+mod bench;
 mod paper;
 
 use super::Command;
-use super::inner::Inner;
 use crate::args::with_form;
 use crate::chart::picture::{Kind, Picture};
 use crate::engine::load_rig;
@@ -13,10 +13,11 @@ use crate::progress::Progress;
 use crate::report::{Block, Cell, Column, Report, Table};
 use crate::sheet::Paper;
 use crate::trouble::Trouble;
+use bench::Bench;
 use clap::{Arg, ArgMatches};
 use serde_json::json;
 use sim_core::rig::shipped::shipped;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 pub const COMMAND: Command = Command {
     name: "class",
@@ -66,22 +67,6 @@ pub struct Wish {
     pub instructor: bool,
     /// The paper.
     pub paper: Paper,
-}
-
-/// A figure of a lesson, drawn for the rig, or why not.
-pub struct Drawn {
-    /// Its command's words.
-    pub words: String,
-    /// What the command tells.
-    pub blocks: Vec<Block>,
-    /// The chart.
-    pub picture: Option<Picture>,
-    /// The data, as CSV.
-    pub data: String,
-    /// The cautions of its command.
-    pub cautions: &'static [crate::cautions::Caution],
-    /// Why there is no chart.
-    pub trouble: Option<String>,
 }
 
 fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, Trouble> {
@@ -199,12 +184,9 @@ fn pictured(stem: &str, what: &'static str, picture: &Picture) -> Vec<File> {
 /// The files of a lesson.
 fn files(lesson: &Lesson, wish: &Wish) -> Result<Vec<File>, Trouble> {
     let stem = format!("{:02}", lesson.number);
-    let mut drawn = Vec::new();
-    for figure in lesson.figures() {
-        drawn.push(draw(&figure.words(), wish)?);
-    }
+    let bench = Bench::new(lesson, wish);
     let mut files = Vec::new();
-    for (i, one) in drawn.iter().enumerate() {
+    for (i, one) in bench.figures()?.iter().enumerate() {
         let Some(picture) = &one.picture else { continue };
         let more = if i > 0 { format!("-{}", i + 1) } else { String::new() };
         files.extend(pictured(
@@ -219,10 +201,10 @@ fn files(lesson: &Lesson, wish: &Wish) -> Result<Vec<File>, Trouble> {
         }
     }
     let title = format!("Lesson {}: {}", lesson.number, lesson.title());
-    let pages = paper::worksheet(lesson, wish, &drawn);
+    let pages = paper::worksheet(lesson, wish, &bench)?;
     files.extend(paged(&format!("{stem}-worksheet"), "worksheet", &title, &pages, wish.paper));
     if wish.instructor {
-        let pages = paper::key(lesson, wish, &drawn)?;
+        let pages = paper::key(lesson, wish, &bench)?;
         let title = format!("{title}, answer key");
         files.extend(paged(
             &format!("{stem}-key"),
@@ -233,47 +215,4 @@ fn files(lesson: &Lesson, wish: &Wish) -> Result<Vec<File>, Trouble> {
         ));
     }
     Ok(files)
-}
-
-/// A command of a lesson for the rig; one that names a rig of its own keeps it, since it
-/// compares. Trouble that is the engine's is told, not raised.
-fn worked(
-    words: &[&str],
-    wish: &Wish,
-    chart: bool,
-) -> Result<(String, Result<Report, String>), Trouble> {
-    let rig = (!words.contains(&"--rig") && wish.rig != "six").then_some(wish.rig.as_str());
-    let inner = Inner::read(words, rig, chart)?;
-    let shown = match Path::new(&wish.rig).exists() && rig.is_some() {
-        true => inner.words.join(" ").replace(&wish.rig, &format!("<{}, from a file>", wish.name)),
-        false => inner.words.join(" "),
-    };
-    let found = match inner.report(&mut Progress::new("class", None)) {
-        Ok(report) => Ok(report),
-        Err(trouble) if trouble.code() == 4 => Err(trouble.to_string()),
-        Err(trouble) => return Err(trouble),
-    };
-    Ok((shown, found))
-}
-
-fn draw(words: &[&str], wish: &Wish) -> Result<Drawn, Trouble> {
-    let (words, found) = worked(words, wish, true)?;
-    Ok(match found {
-        Ok(mut report) => Drawn {
-            words,
-            picture: report.chart.take(),
-            data: report.csv(),
-            cautions: report.cautions,
-            blocks: report.blocks,
-            trouble: None,
-        },
-        Err(trouble) => Drawn {
-            words,
-            blocks: Vec::new(),
-            picture: None,
-            data: String::new(),
-            cautions: crate::cautions::RUNNING,
-            trouble: Some(trouble),
-        },
-    })
 }

@@ -1,16 +1,18 @@
 //! The worksheet and the answer key of a lesson, page by page.
 
-use super::{Drawn, Wish, worked};
+use super::Wish;
+use super::bench::{Bench, Worked};
 use crate::cautions::{Caution, ENGINE, JUMPER, MODEL, PETROL};
 use crate::lessons::{Lesson, cautions_in_full};
-use crate::report::Block;
+use crate::report::{Block, Cell, Table};
 use crate::sheet::Sheet;
 use crate::trouble::Trouble;
 use crate::words::typeset;
+use std::rc::Rc;
 
-/// Most pages of a worksheet.
+/// Most pages of a worksheet, and of a key.
 const PAGES: usize = 2;
-/// How much smaller text is made until the worksheet fits.
+/// How much smaller text is made until it fits.
 const SCALES: [f64; 5] = [1.0, 0.93, 0.86, 0.8, 0.74];
 
 /// Markdown without its marks: emphasis, code, and links but for their words.
@@ -75,7 +77,7 @@ fn write(sheet: &mut Sheet, section: &str) {
 }
 
 /// The cautions in full, and of the lesson's commands what goes beyond them.
-fn cautions(drawn: &[Drawn]) -> Vec<String> {
+fn cautions(drawn: &[Rc<Worked>]) -> Vec<String> {
     let mut found: Vec<&Caution> = Vec::new();
     let told = [&PETROL, &JUMPER, &ENGINE, &MODEL];
     for caution in drawn.iter().flat_map(|one| one.cautions) {
@@ -105,37 +107,41 @@ fn footer(wish: &Wish) -> String {
 fn about_rig(wish: &Wish) -> String {
     match wish.rig.as_str() {
         "six" => "The engine is the rig six, invented.".into(),
-        _ => format!(
-            "The charts are for the rig {}, invented; the lesson's text tells numbers of six, so they differ.",
-            wish.name
-        ),
+        _ => format!("The engine is the rig {}, invented.", wish.name),
     }
 }
 
 /// The worksheet: at most two pages, and no answer on them.
-pub fn worksheet(lesson: &Lesson, wish: &Wish, drawn: &[Drawn]) -> Vec<String> {
-    for scale in SCALES {
-        let sheet = laid_out(lesson, wish, drawn, scale);
-        if sheet.count() <= PAGES || scale == SCALES[SCALES.len() - 1] {
-            return sheet.finish();
-        }
-    }
-    Vec::new()
+pub fn worksheet(lesson: &Lesson, wish: &Wish, bench: &Bench) -> Result<Vec<String>, Trouble> {
+    fitted(|scale| laid_out(lesson, wish, bench, scale))
 }
 
-fn laid_out(lesson: &Lesson, wish: &Wish, drawn: &[Drawn], scale: f64) -> Sheet {
+/// Pages with text as large as two pages allow.
+fn fitted(lay: impl Fn(f64) -> Result<Sheet, Trouble>) -> Result<Vec<String>, Trouble> {
+    let mut sheet = lay(SCALES[0])?;
+    for scale in &SCALES[1..] {
+        if sheet.count() <= PAGES {
+            break;
+        }
+        sheet = lay(*scale)?;
+    }
+    Ok(sheet.finish())
+}
+
+fn laid_out(lesson: &Lesson, wish: &Wish, bench: &Bench, scale: f64) -> Result<Sheet, Trouble> {
+    let drawn = bench.figures()?;
     let mut sheet = Sheet::new(wish.paper, scale, &footer(wish));
     sheet.title(&format!("Lesson {}: {}", lesson.number, lesson.title()));
     sheet.small(&format!("{} Name: ____________________  Date: ____________", about_rig(wish)));
-    sheet.heading("What it is about");
-    write(&mut sheet, lesson.section("What it is about"));
-    sheet.heading("At the bench");
-    write(&mut sheet, lesson.section("At the bench"));
-    sheet.framed(&cautions(drawn));
+    for heading in ["What it is about", "At the bench"] {
+        sheet.heading(heading);
+        write(&mut sheet, &bench.prose(lesson.section(heading))?);
+    }
+    sheet.framed(&cautions(&drawn));
     sheet.heading("Try first");
-    write(&mut sheet, lesson.section("Try first"));
+    write(&mut sheet, &bench.prose(lesson.section("Try first"))?);
     sheet.heading("Your prediction, in ink");
-    for piece in pieces(lesson.section("Your prediction")) {
+    for piece in pieces(&bench.prose(lesson.section("Your prediction"))?) {
         match piece {
             Piece::Paragraph(text) => sheet.paragraph(&text),
             Piece::Item(_, text) => sheet.boxed(&text),
@@ -154,25 +160,33 @@ fn laid_out(lesson: &Lesson, wish: &Wish, drawn: &[Drawn], scale: f64) -> Sheet 
         }
     }
     sheet.heading("Ask yourself");
-    write(&mut sheet, lesson.section("Ask yourself"));
-    sheet
+    write(&mut sheet, &bench.prose(lesson.section("Ask yourself"))?);
+    Ok(sheet)
 }
 
-/// The answer key: notes, answers, the chart, and every command worked out for the rig.
-pub fn key(lesson: &Lesson, wish: &Wish, drawn: &[Drawn]) -> Result<Vec<String>, Trouble> {
-    let mut sheet = Sheet::new(wish.paper, 1.0, &footer(wish));
+/// The answer key: notes, answers, the chart, and every command worked out for the rig, on at
+/// most two pages.
+pub fn key(lesson: &Lesson, wish: &Wish, bench: &Bench) -> Result<Vec<String>, Trouble> {
+    fitted(|scale| keyed(lesson, wish, bench, scale))
+}
+
+fn keyed(lesson: &Lesson, wish: &Wish, bench: &Bench, scale: f64) -> Result<Sheet, Trouble> {
+    let drawn = bench.figures()?;
+    let mut sheet = Sheet::new(wish.paper, scale, &footer(wish));
     sheet.title(&format!("Lesson {}: {}, answer key", lesson.number, lesson.title()));
     sheet.heading("For the instructor");
-    write(&mut sheet, lesson.section("For the instructor"));
-    sheet.framed(&cautions(drawn));
+    write(&mut sheet, &bench.prose(lesson.section("For the instructor"))?);
+    sheet.framed(&cautions(&drawn));
     sheet.heading("Answers");
     if wish.rig != "six" {
         sheet.paragraph(&format!(
-            "Written for the rig six; the numbers of the rig {} are worked out below.",
+            "Numbers are those of the rig {}; the words around them were written for six.",
             wish.name
         ));
     }
-    write(&mut sheet, lesson.answers);
+    write(&mut sheet, &bench.prose(lesson.answers)?);
+    sheet.heading("What this model leaves out");
+    write(&mut sheet, &bench.prose(lesson.section("What this model leaves out"))?);
     for one in drawn {
         let heading = format!("The chart: quarterturn {}", one.words);
         match (&one.picture, &one.trouble) {
@@ -184,38 +198,23 @@ pub fn key(lesson: &Lesson, wish: &Wish, drawn: &[Drawn]) -> Result<Vec<String>,
         }
     }
     sheet.heading("Worked out");
-    for command in lesson.commands() {
-        let words = command.split_whitespace().skip(1).filter(|word| *word != "--quiet");
-        let words: Vec<&str> = words.collect();
-        // What the chart was drawn from is not worked out again: a map takes its time.
-        let known = lesson.figures().iter().position(|figure| figure.words() == words);
-        let own;
-        let blocks = match known.and_then(|at| drawn.get(at)).filter(|d| d.trouble.is_none()) {
-            Some(drawn) => {
-                sheet.heading(&format!("quarterturn {}", drawn.words));
-                &drawn.blocks
-            }
-            None => {
-                let (words, found) = worked(&words, wish, false)?;
-                sheet.heading(&format!("quarterturn {words}"));
-                match found {
-                    Ok(report) => {
-                        own = report.blocks;
-                        &own
-                    }
-                    Err(trouble) => {
-                        sheet.paragraph(&trouble);
-                        continue;
-                    }
-                }
-            }
-        };
-        for block in blocks {
+    sheet.columns(2);
+    for worked in bench.told()? {
+        sheet.subheading(&format!("quarterturn {}", worked.words));
+        if let Some(trouble) = &worked.trouble {
+            sheet.small(trouble);
+        }
+        for block in &worked.blocks {
             match block {
-                Block::Heading(text) => sheet.paragraph(&typeset(text)),
-                Block::Line(text) => sheet.small(&spaced(&typeset(text))),
-                Block::Hazard(text) => sheet.paragraph(&format!("HAZARD: {text}")),
-                Block::Table(table) => sheet.table(table),
+                Block::Heading(text) | Block::Line(text) => sheet.small(&spaced(&typeset(text))),
+                Block::Hazard(text) => sheet.small(&format!("HAZARD: {text}")),
+                Block::Table(table) => match moved(table) {
+                    Some(moved) => {
+                        sheet.table(&moved);
+                        sheet.small("All other readings stay.");
+                    }
+                    None => sheet.table(table),
+                },
                 Block::Verbatim(text) => {
                     for line in text.lines() {
                         sheet.small(line);
@@ -224,14 +223,22 @@ pub fn key(lesson: &Lesson, wish: &Wish, drawn: &[Drawn]) -> Result<Vec<String>,
             }
         }
     }
-    sheet.heading("What this model leaves out");
-    write(&mut sheet, lesson.section("What this model leaves out"));
-    Ok(sheet.finish())
+    Ok(sheet)
+}
+
+/// Of a table with differences, the rows that differ; `None` if all do or it has none.
+fn moved(table: &Table) -> Option<Table> {
+    let at = table.columns.iter().position(|column| column.name == "difference")?;
+    let nothing = |row: &Vec<Cell>| {
+        let text = row[at].printed(&table.columns[at]);
+        !text.contains(|c: char| c.is_ascii_digit() && c != '0')
+    };
+    let rows: Vec<_> = table.rows.iter().filter(|row| !nothing(row)).cloned().collect();
+    (rows.len() < table.rows.len()).then(|| Table { columns: table.columns.clone(), rows })
 }
 
 #[cfg(test)]
 mod tests {
-    use super::super::draw;
     use super::*;
     use crate::lessons::all;
     use crate::sheet::Paper;
@@ -243,20 +250,13 @@ mod tests {
         words.map(|(words, _)| words.replace("&amp;", "&")).collect::<Vec<_>>().join(" ")
     }
 
-    /// The figures that take no more than a moment.
-    fn drawn(lesson: &Lesson, wish: &Wish) -> Vec<Drawn> {
-        let figures = lesson.figures().into_iter();
-        let quick = figures.filter(|figure| !figure.words().contains(&"--map"));
-        quick.map(|figure| draw(&figure.words(), wish).ok().expect("drawn")).collect()
-    }
-
     #[test]
     fn a_worksheet_has_two_pages_at_most_every_caution_and_no_answer() {
         for (rig, paper) in [("six", Paper::A4), ("eight", Paper::Letter)] {
             let wish = Wish { rig: rig.into(), name: rig.into(), instructor: false, paper };
             for lesson in all() {
-                let drawn = drawn(&lesson, &wish);
-                let pages = worksheet(&lesson, &wish, &drawn);
+                let bench = Bench::new(&lesson, &wish);
+                let pages = worksheet(&lesson, &wish, &bench).ok().expect("a worksheet");
                 let number = lesson.number;
                 assert!(pages.len() <= PAGES, "lesson {number} on {rig}: {} pages", pages.len());
                 let sheet = words(&pages);
@@ -266,7 +266,8 @@ mod tests {
                 for heading in ["At the bench", "Your prediction", "Ask yourself"] {
                     assert!(sheet.contains(heading), "lesson {number}: {heading}");
                 }
-                let answers = pieces(lesson.answers).into_iter().map(|piece| match piece {
+                let answers = bench.prose(lesson.answers).ok().expect("prose");
+                let answers = pieces(&answers).into_iter().map(|piece| match piece {
                     Piece::Paragraph(text) | Piece::Item(_, text) => text,
                 });
                 let mut sentences = 0;
@@ -277,7 +278,7 @@ mod tests {
                     }
                 }
                 assert!(sentences > 3, "lesson {number} has answers");
-                for one in &drawn {
+                for one in bench.figures().ok().expect("drawn") {
                     let Some(picture) = &one.picture else { continue };
                     assert!(!sheet.contains(&picture.title), "lesson {number}: {}", picture.title);
                 }
@@ -291,8 +292,9 @@ mod tests {
             let name = rig.to_string();
             let wish = Wish { rig: name.clone(), name, instructor: true, paper: Paper::A4 };
             let lesson = all()[1];
-            let drawn = drawn(&lesson, &wish);
-            let key = words(&key(&lesson, &wish, &drawn).ok().expect("a key"));
+            let bench = Bench::new(&lesson, &wish);
+            let key = words(&key(&lesson, &wish, &bench).ok().expect("a key"));
+            let drawn = bench.figures().ok().expect("drawn");
             let note = bare(lesson.section("For the instructor").lines().next().unwrap());
             assert!(key.contains(&note), "{note}");
             assert!(key.contains(&format!("Rig {rig}, invented")), "{key}");
