@@ -3,6 +3,7 @@
 use crate::chart::picture::{Picture, escaped};
 use crate::fonts::{FAMILY, lines, width};
 use crate::report::{Cell, Table};
+use std::collections::VecDeque;
 use std::fmt::Write;
 
 /// A size of paper.
@@ -28,6 +29,17 @@ impl Paper {
 const EDGE: f64 = 42.0;
 /// Room between columns (pt).
 const GAP: f64 = 16.0;
+/// How small a chart may become where text is made smaller: its least text is 6 pt then.
+const CHART: f64 = 0.8;
+/// Room between the columns of a table, for text of size 1.
+const BETWEEN: f64 = 0.9;
+/// Width of a table's cell from which its words go on in a further line, for text of size 1:
+/// where there is room, and where there is none.
+const WORDS: (f64, f64) = (20.0, 11.0);
+/// Size of a table's text, of that of running text.
+const TABLE: f64 = 0.8;
+/// How much smaller it may become for the sake of a column's width.
+const SMALLEST: f64 = 0.9;
 /// Room at the foot for the footer (pt).
 const FOOT: f64 = 20.0;
 /// Size of running text before it is made smaller (pt).
@@ -46,6 +58,10 @@ pub struct Sheet {
     columns: usize,
     column: usize,
     top: f64,
+    /// How far down the columns before this one are filled on this page.
+    lowest: f64,
+    /// Charts, with their headings, that stand on top of the next pages.
+    waiting: VecDeque<(String, Picture)>,
 }
 
 impl Sheet {
@@ -60,6 +76,8 @@ impl Sheet {
             columns: 1,
             column: 0,
             top: EDGE,
+            lowest: EDGE,
+            waiting: VecDeque::new(),
         }
     }
 
@@ -74,8 +92,9 @@ impl Sheet {
         EDGE + self.column as f64 * (self.wide() + GAP)
     }
 
-    /// What follows goes into so many columns, from here down.
+    /// What follows goes into so many columns, from below all that stands on the page.
     pub fn columns(&mut self, columns: usize) {
+        self.y = self.y.max(self.lowest);
         (self.columns, self.column, self.top) = (columns, 0, self.y);
     }
 
@@ -94,12 +113,19 @@ impl Sheet {
     /// Goes to the next column, or to a new page.
     fn turn(&mut self) {
         if self.column + 1 < self.columns {
+            self.lowest = self.lowest.max(self.y);
             self.column += 1;
-        } else {
-            self.pages.push(String::new());
-            (self.column, self.top) = (0, EDGE);
+            self.y = self.top;
+            return;
         }
-        self.y = self.top;
+        self.pages.push(String::new());
+        (self.column, self.y, self.lowest) = (0, EDGE, EDGE);
+        if let Some((heading, picture)) = self.waiting.pop_front() {
+            let columns = std::mem::replace(&mut self.columns, 1);
+            self.chart(&heading, &picture);
+            self.columns = columns;
+        }
+        self.top = self.y;
     }
 
     /// Goes on elsewhere unless there is room (pt).
@@ -225,7 +251,7 @@ impl Sheet {
     /// A chart under its heading, as wide as the page, or as high as there is room.
     pub fn chart(&mut self, heading: &str, picture: &Picture) {
         let most = self.bottom() - EDGE - 60.0;
-        let wide = self.wide().min(most / picture.slender());
+        let wide = (self.wide() * self.scale.max(CHART)).min(most / picture.slender());
         let high = wide * picture.slender();
         self.keep(high + 40.0);
         self.heading(heading);
@@ -236,45 +262,65 @@ impl Sheet {
         self.y += high + 10.0;
     }
 
+    /// A chart here if there is room, else on top of the next page.
+    pub fn float(&mut self, heading: &str, picture: Picture) {
+        let high = self.wide() * self.scale.max(CHART) * picture.slender();
+        if self.y + high + 60.0 <= self.bottom() {
+            self.chart(heading, &picture);
+        } else {
+            self.waiting.push_back((heading.into(), picture));
+        }
+    }
+
+    /// Whether a table's text stays large enough to be read in a column.
+    pub fn readable(&self, table: &Table) -> bool {
+        self.fitted(table).0 >= SMALLEST * TABLE * TEXT * self.scale
+    }
+
+    /// Size of a table's text, and the table with its words in more lines if that helps.
+    fn fitted(&self, table: &Table) -> (f64, Laid) {
+        let most = TABLE * TEXT * self.scale;
+        let wide = Laid::new(table, WORDS.0);
+        if wide.needs * most <= self.wide() {
+            return (most, wide);
+        }
+        let narrow = Laid::new(table, WORDS.1);
+        (most.min(self.wide() / narrow.needs), narrow)
+    }
+
     /// A table, its text as small as it must be.
     pub fn table(&mut self, table: &Table) {
-        let head: Vec<String> = table.columns.iter().map(|c| c.label.clone()).collect();
-        let units: Vec<String> = table.columns.iter().map(|c| c.unit.to_string()).collect();
-        let body = table.rows.iter().map(|row| {
-            row.iter().zip(&table.columns).map(|(cell, column)| cell.printed(column)).collect()
-        });
-        let all: Vec<Vec<String>> = [head, units].into_iter().chain(body).collect();
-        let right: Vec<bool> = (0..table.columns.len())
-            .map(|i| table.rows.iter().all(|row| matches!(row[i], Cell::Number(_))))
-            .collect();
-        let widest =
-            |i: usize| all.iter().map(|row| width(&row[i], 1.0, false)).fold(0.0, f64::max);
-        let widths: Vec<f64> = (0..table.columns.len()).map(widest).collect();
-        let needs: f64 = widths.iter().map(|width| width + 1.2).sum();
-        let size = (0.8 * TEXT * self.scale).min(self.wide() / needs.max(1.0));
-        for row in all.iter().filter(|row| row.iter().any(|cell| !cell.is_empty())) {
-            self.keep(LEAD * size);
-            self.y += size;
+        let (size, laid) = self.fitted(table);
+        for row in &laid.rows {
+            let deep = row.iter().map(Vec::len).max().unwrap_or(1);
+            self.keep(LEAD * size * deep as f64);
             let mut x = self.left();
-            for ((cell, wide), right) in row.iter().zip(&widths).zip(&right) {
-                let shift = if *right { size * wide - width(cell, size, false) } else { 0.0 };
-                if !cell.is_empty() {
-                    self.word(cell, (x + shift, self.y), size, false);
+            for ((cell, wide), right) in row.iter().zip(&laid.widths).zip(&laid.right) {
+                for (i, line) in cell.iter().enumerate() {
+                    let shift = if *right { size * wide - width(line, size, false) } else { 0.0 };
+                    let y = self.y + size * (1.0 + LEAD * i as f64);
+                    if !line.is_empty() {
+                        self.word(line, (x + shift, y), size, false);
+                    }
                 }
-                x += size * (wide + 1.2);
+                x += size * (wide + BETWEEN);
             }
-            self.y += (LEAD - 1.0) * size;
+            self.y += LEAD * size * deep as f64;
         }
         self.y += 0.6 * size;
     }
 
     /// How many pages there are.
     pub fn count(&self) -> usize {
-        self.pages.len()
+        self.pages.len() + self.waiting.len()
     }
 
     /// The pages as SVG, each with the footer and its number.
     pub fn finish(mut self) -> Vec<String> {
+        self.column = self.columns;
+        while !self.waiting.is_empty() {
+            self.turn();
+        }
         let (wide, high) = self.paper.size();
         let count = self.pages.len();
         let pages = std::mem::take(&mut self.pages);
@@ -296,5 +342,42 @@ impl Sheet {
             )
         };
         pages.into_iter().enumerate().map(page).collect()
+    }
+}
+
+/// A table laid out for text of size 1.
+struct Laid {
+    /// Head, units and rows; long words of a cell go on in further lines.
+    rows: Vec<Vec<Vec<String>>>,
+    /// Width of each column.
+    widths: Vec<f64>,
+    /// Which columns are set to the right: those of numbers.
+    right: Vec<bool>,
+    /// Width of all of it.
+    needs: f64,
+}
+
+impl Laid {
+    fn new(table: &Table, words: f64) -> Laid {
+        let right: Vec<bool> = (0..table.columns.len())
+            .map(|i| table.rows.iter().all(|row| matches!(row[i], Cell::Number(_))))
+            .collect();
+        let head: Vec<String> = table.columns.iter().map(|c| c.label.clone()).collect();
+        let units: Vec<String> = table.columns.iter().map(|c| c.unit.to_string()).collect();
+        let body = table.rows.iter().map(|row| {
+            row.iter().zip(&table.columns).map(|(cell, column)| cell.printed(column)).collect()
+        });
+        let all = [head, units].into_iter().chain(body);
+        let filled = all.filter(|row: &Vec<String>| row.iter().any(|cell| !cell.is_empty()));
+        let rows: Vec<Vec<Vec<String>>> = filled
+            .map(|row| row.iter().map(|cell| lines(cell, 1.0, false, words)).collect())
+            .collect();
+        let widest = |i: usize| {
+            let lines = rows.iter().flat_map(|row| &row[i]);
+            lines.map(|line| width(line, 1.0, false)).fold(0.0, f64::max)
+        };
+        let widths: Vec<f64> = (0..table.columns.len()).map(widest).collect();
+        let needs = widths.iter().map(|width| width + BETWEEN).sum::<f64>().max(1.0);
+        Laid { rows, widths, right, needs }
     }
 }

@@ -56,6 +56,7 @@ pub struct Type {
 }
 
 /// A drawing as it came from the canvas, and the same without what it shows.
+#[derive(Clone)]
 pub struct Drawing {
     /// All of it, as SVG.
     pub shown: String,

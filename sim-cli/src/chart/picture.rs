@@ -42,6 +42,7 @@ impl Kind {
 }
 
 /// A finished drawing.
+#[derive(Clone)]
 pub struct Picture {
     /// Width (px).
     pub width: f64,

@@ -37,6 +37,8 @@ pub struct Worked {
 pub struct Bench<'a> {
     wish: &'a Wish,
     commands: Vec<Vec<&'a str>>,
+    /// How many of them page and answers tell.
+    told: usize,
     /// Which commands draw the figures.
     figures: Vec<usize>,
     done: RefCell<Vec<Option<Rc<Worked>>>>,
@@ -50,6 +52,7 @@ impl<'a> Bench<'a> {
             let words = command.split_whitespace().skip(1);
             commands.push(words.filter(|word| *word != "--quiet").collect());
         }
+        let told = commands.len() - 1;
         let mut figures = Vec::new();
         for figure in lesson.figures() {
             let words = figure.words();
@@ -59,7 +62,7 @@ impl<'a> Bench<'a> {
             }));
         }
         let done = RefCell::new(commands.iter().map(|_| None).collect());
-        Bench { wish, commands, figures, done }
+        Bench { wish, commands, told, figures, done }
     }
 
     /// What draws each figure.
@@ -67,9 +70,9 @@ impl<'a> Bench<'a> {
         self.figures.iter().map(|at| self.worked(*at)).collect()
     }
 
-    /// The commands that are told, those of the figures among them.
+    /// The commands that page and answers tell.
     pub fn told(&self) -> Result<Vec<Rc<Worked>>, Trouble> {
-        (1..self.commands.len()).map(|at| self.worked(at)).collect()
+        (1..=self.told).map(|at| self.worked(at)).collect()
     }
 
     /// A command for the rig.
