@@ -280,12 +280,13 @@ impl Sheet {
     /// Size of a table's text, and the table with its words in more lines if that helps.
     fn fitted(&self, table: &Table) -> (f64, Laid) {
         let most = TABLE * TEXT * self.scale;
+        let size = |laid: &Laid| most.min(self.wide() / laid.needs);
         let wide = Laid::new(table, WORDS.0);
-        if wide.needs * most <= self.wide() {
-            return (most, wide);
+        if size(&wide) >= SMALLEST * most {
+            return (size(&wide), wide);
         }
         let narrow = Laid::new(table, WORDS.1);
-        (most.min(self.wide() / narrow.needs), narrow)
+        (size(&narrow), narrow)
     }
 
     /// A table, its text as small as it must be.

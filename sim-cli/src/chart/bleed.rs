@@ -102,11 +102,19 @@ fn stand_curve(bled: &Bled) -> Vec<(f64, Option<f64>)> {
 
 /// A bar for each line: air first (thin), then fuel (thick), with the time in words.
 fn draw_lines(canvas: &Canvas<'_>, bled: &Bled, x: &Axis, top: f64, bottom: f64) {
-    let title = "lines: dashed while air comes, thick when fuel flows";
-    canvas.text(title, (LEFT, top - 9.0), plain(SMALL, INK, Anchor::Start));
+    let height = |i: usize| top + ROW * (i as f64 + 0.5);
+    canvas.axes(|canvas| {
+        let title = "lines: dashed while air comes, thick when fuel flows";
+        canvas.text(title, (LEFT, top - 9.0), plain(SMALL, INK, Anchor::Start));
+        for i in 0..bled.found.flows_after_s.len() {
+            let number = format!("{}", i + 1);
+            canvas.text(&number, (LEFT - 7.0, height(i)), plain(SMALL, INK, Anchor::End));
+        }
+        let frame = [(LEFT, top), (RIGHT, top), (RIGHT, bottom), (LEFT, bottom), (LEFT, top)];
+        canvas.line(&frame, super::panels::thin(SOFT));
+    });
     for (i, after) in bled.found.flows_after_s.iter().enumerate() {
-        let y = top + ROW * (i as f64 + 0.5);
-        canvas.text(&format!("{}", i + 1), (LEFT - 7.0, y), plain(SMALL, INK, Anchor::End));
+        let y = height(i);
         let air_to = after.map_or(RIGHT, |after| x.x(after));
         let air = Stroke { colour: SOFT, width: 1.0, dash: Some((3.0, 3.0)) };
         canvas.line(&[(LEFT, y), (air_to, y)], air);
@@ -125,8 +133,6 @@ fn draw_lines(canvas: &Canvas<'_>, bled: &Bled, x: &Axis, top: f64, bottom: f64)
         canvas.fill((at - 3.0, y - 7.0), (at + wide + 3.0, y + 7.0), (255, 255, 255));
         canvas.text(&words, (at, y), plain(SMALL, INK, Anchor::Start));
     }
-    let frame = [(LEFT, top), (RIGHT, top), (RIGHT, bottom), (LEFT, bottom), (LEFT, top)];
-    canvas.line(&frame, super::panels::thin(SOFT));
 }
 
 fn description(bled: &Bled) -> String {

@@ -77,7 +77,7 @@ fn marks(run: &Run) -> Vec<Mark> {
 
 /// Each mark's words in a row of their own. Where all have room to the right of their lines
 /// they stand there, the earliest highest, so that no line crosses words; else each line has
-/// a letter, and the words are a list.
+/// a letter over it, and the words are a list.
 fn draw_marks(canvas: &Canvas<'_>, marks: &[Mark], x: &Axis, y: f64, top: f64) {
     let fits = |mark: &Mark| x.x(mark.at_s) + 8.0 + width(&mark.words, SMALL, false) < WIDTH - 18.0;
     let beside = marks.iter().all(fits);
@@ -91,7 +91,6 @@ fn draw_marks(canvas: &Canvas<'_>, marks: &[Mark], x: &Axis, y: f64, top: f64) {
             canvas.text(&words, (LEFT, y), plain(SMALL, INK, Anchor::Start));
             let place = (at, top - OVER - 4.0);
             canvas.text(&letter.to_string(), place, plain(SMALL, INK, Anchor::Middle));
-            canvas.line(&[(at, top - OVER + 4.0), (at, top)], marker());
         }
     }
 }

@@ -88,13 +88,12 @@ fn draw_years(canvas: &Canvas<'_>, ageing: &Ageing, top: f64) {
         high: lasts * (RIGHT - LEFT) / (right - LEFT),
         ticks: ticks.into_iter().filter(|(at, _)| *at <= lasts && at.fract() == 0.0).collect(),
     };
-    let most = ageing.curves.iter().flat_map(|c| &c.rows).map(|row| 100.0 * row.share);
-    let mut axis = Axis::round(most.chain([0.0, 10.0]), 6);
-    axis.high = axis.high.min(100.0);
+    // All cars, always: the chart to draw on tells nothing, and rigs can be compared.
+    let axis = Axis::stepped(0.0, 100.0, 20.0);
     let bottom = top + TALL;
     let y = |percent: f64| bottom - TALL * (percent - axis.low) / (axis.high - axis.low);
     canvas.axes(|canvas| {
-        for (value, word) in axis.ticks.iter().filter(|(value, _)| *value <= axis.high) {
+        for (value, word) in &axis.ticks {
             canvas.line(&[(LEFT, y(*value)), (right, y(*value))], thin(GRID));
             canvas.text(word, (LEFT - 7.0, y(*value)), plain(SMALL, INK, Anchor::End));
         }

@@ -257,6 +257,20 @@ mod tests {
     use crate::lessons::all;
     use crate::sheet::Paper;
 
+    /// The numbers that answer the predictions, each with its unit.
+    fn predicted(answers: &str) -> Vec<String> {
+        let told = answers.lines().find(|line| line.starts_with("Predictions."));
+        let pieces = crate::bound::pieces(told.expect("the predictions' answers"));
+        let number = |pair: &[crate::bound::Piece<'_>]| match pair {
+            [crate::bound::Piece::Number(shown, _), crate::bound::Piece::Words(after)] => {
+                let unit = after.strip_prefix(' ')?.split(' ').next()?;
+                Some(format!(" {shown} {}", unit.trim_end_matches(['.', ',', ';', ':'])))
+            }
+            _ => None,
+        };
+        pieces.windows(2).filter_map(number).collect()
+    }
+
     /// The words of pages, in one line.
     fn words(pages: &[String]) -> String {
         let texts = pages.iter().flat_map(|page| page.split("<text ").skip(1));
@@ -294,6 +308,11 @@ mod tests {
                     }
                 }
                 assert!(sentences > 3, "lesson {number} has answers");
+                for answer in predicted(lesson.answers) {
+                    let given = bench.prose(lesson.section("Your prediction")).ok().expect("prose");
+                    let told = sheet.contains(&answer) && !given.contains(&answer);
+                    assert!(!told, "lesson {number} on {rig} asks for {answer} and tells it");
+                }
                 for one in bench.figures().ok().expect("drawn") {
                     let Some(picture) = &one.picture else { continue };
                     assert!(!sheet.contains(&picture.title), "lesson {number}: {}", picture.title);
