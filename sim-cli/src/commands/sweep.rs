@@ -149,6 +149,10 @@ fn values(report: &mut Report, sweep: &Sweep) {
             "ear_aim_turns": number(edges.ear_aim()),
         }),
     );
+    let [aim, middle, ear] = &sweep.settings;
+    let there = |point: &Option<Point>| point.as_ref().map_or(Value::Null, point_value);
+    report
+        .put("settings", json!({"aim": there(aim), "middle": there(middle), "by_ear": there(ear)}));
     report.put(
         "spread",
         sweep.spread.map_or(json!({"middle_turns": null, "width_turns": null, "cases": 0}), |s| {

@@ -180,7 +180,7 @@ fn keyed(lesson: &Lesson, wish: &Wish, bench: &Bench, scale: f64) -> Result<Shee
     sheet.heading("Answers");
     if wish.rig != "six" {
         sheet.paragraph(&format!(
-            "Numbers are those of the rig {}; the words around them were written for six.",
+            "The numbers are those of the rig {}; the words are checked on the shipped rigs.",
             wish.name
         ));
     }
