@@ -192,7 +192,7 @@ fn refused(report: &mut Report, engine: &Engine, hazard: &FlowsAtRest) {
         "Refused: at screw {screw} turn fuel runs with the plate at rest"
     )));
     report.blocks.push(Block::Hazard(format!(
-        "the plate rests {:.2} mm above where the slits open. With the pump on, {:.0} ml/min of petrol run into a standing engine, and with the lines closed into its cylinders: a fire, or a bent rod when it is cranked. Do not jumper the pump. Turn the screw out (anticlockwise) until the plate at rest shuts the slits (`quarterturn flowstart`), or put the rest height right. If fuel has run: ignition off, do not crank, plugs out, let it dry, look for petrol in the oil.",
+        "the plate rests {:.2} mm above where the slits open. With the pump on, {:.1} ml/min of petrol run into a standing engine, and with the lines closed into its cylinders: a fire, or a bent rod when it is cranked. Do not jumper the pump. Turn the screw out (anticlockwise) until the plate at rest shuts the slits (`quarterturn flowstart`), or put the rest height right. If fuel has run: ignition off, do not crank, plugs out, let it dry, look for petrol in the oil.",
         1e3 * hazard.above_m,
         ml_min(hazard.flow_m3_s)
     )));
