@@ -4,6 +4,7 @@
 mod common;
 
 use common::{json, program, refuses, run, text};
+use serde_json::Value;
 use tempfile::TempDir;
 
 #[test]
@@ -16,6 +17,9 @@ fn a_bleeding_holds_what_the_contract_names() {
             assert_eq!(row["line"], i + 1);
             assert!(row["flows_after_s"].as_f64().unwrap() > 0.0, "{rig}: {row}");
         }
+        let after = |row: &Value| row["flows_after_s"].as_f64().unwrap();
+        let (first, last) = (after(&found["first_line"]), after(&found["last_line"]));
+        assert!(rows.iter().all(|row| (first..=last).contains(&after(row))), "{rig}");
         let trace = found["pressure_bar"].as_array().unwrap();
         let time = |i: usize| trace[i]["time_s"].as_f64().unwrap();
         let bar = |i: usize| trace[i]["pressure_bar"].as_f64().unwrap();

@@ -298,6 +298,10 @@ fn a_run_holds_what_the_contract_names() {
     if !stalled["summary"]["stalled_at_s"].is_null() {
         assert_eq!(stalled["summary"]["final"]["zone"], "stalled");
     }
+    assert_eq!(found["dwells"][1]["set"]["turned_turns"], -1.0 / 32.0);
+    let linkage = json(&["run", "--procedure", "stuck-linkage"]);
+    assert_eq!(linkage["dwells"][1]["set"]["linkage_play_mm"], -0.8);
+    assert!((linkage["dwells"][2]["set"]["blip_rpm"].as_f64().unwrap() - 2500.0).abs() < 1e-9);
     let again = json(&["run", "--procedure", "screw-step"]);
     assert_eq!(found, again);
 }

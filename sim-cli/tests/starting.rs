@@ -3,6 +3,7 @@
 mod common;
 
 use common::{json, refuses, run, text};
+use serde_json::Value;
 use tempfile::TempDir;
 
 #[test]
@@ -48,6 +49,15 @@ fn coldstart_holds_what_the_contract_names() {
     assert_eq!((&hazard["starts"], &hazard["hazard"]), (&false.into(), &true.into()));
     assert!(hazard["cranking_s"].is_null());
     assert!(hazard["reason"].as_str().unwrap().contains("hazard"));
+    let map = json(&["coldstart", "--map"]);
+    let stretches = map["stretches"].as_array().unwrap();
+    assert_eq!((stretches.len(), &stretches[0]["ambient_degc"]), (8, &(-25.0).into()));
+    let soon = |turns: &str| {
+        let at = |cell: &&Value| cell["ambient_degc"] == -25.0 && cell["within_4_s"] == true;
+        let mut cells = map["map"].as_array().unwrap().iter().filter(at);
+        cells.any(|cell| cell["screw_turns"] == stretches[0][turns])
+    };
+    assert!(soon("leanest_turns") && soon("richest_turns"), "{}", stretches[0]);
 }
 
 #[test]

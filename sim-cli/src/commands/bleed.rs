@@ -150,6 +150,11 @@ fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Trouble>
             let faults = faults(check_valve, accumulator);
             let bled = Bled { engine, found, lift_mm, faults, command };
             figures(&mut report, &bled.found);
+            for (at, name) in ["first_line", "last_line"].into_iter().enumerate() {
+                let line = bled.first_and_last().map(|lines| lines[at]);
+                let line = line.map(|(line, after)| json!({"line": line, "flows_after_s": after}));
+                report.put(name, json!(line));
+            }
             told(&mut report, &bled, &asked);
             report.chart = Some(chart::bleed::picture(&bled));
         }
@@ -176,6 +181,8 @@ fn refused(report: &mut Report, engine: &Engine, hazard: &FlowsAtRest) {
     report.put("hazard", json!(true));
     report.put("rest_flow_ml_min", json!(ml_min(hazard.flow_m3_s)));
     report.put("lines", json!(nothing));
+    report.put("first_line", Value::Null);
+    report.put("last_line", Value::Null);
     report.put("pressure_bar", json!([]));
     report.put("residual_30min_bar", Value::Null);
     report.put("hot_restart_cranking_s", Value::Null);
@@ -185,7 +192,7 @@ fn refused(report: &mut Report, engine: &Engine, hazard: &FlowsAtRest) {
         "Refused: at screw {screw} turn fuel runs with the plate at rest"
     )));
     report.blocks.push(Block::Hazard(format!(
-        "the plate rests {:.2} mm above where the slits open. With the pump on, {:.0} ml/min of petrol run into a standing engine, and with the lines closed into its cylinders: a fire, or a bent rod when it is cranked. Do not jumper the pump. Turn the screw out (anticlockwise) until the plate at rest shuts the slits (`quarterturn flowstart`), or put the rest height right. If fuel has run: ignition off, do not crank, plugs out, let it dry, look for petrol in the oil.",
+        "the plate rests {:.2} mm above where the slits open. With the pump on, {:.1} ml/min of petrol run into a standing engine, and with the lines closed into its cylinders: a fire, or a bent rod when it is cranked. Do not jumper the pump. Turn the screw out (anticlockwise) until the plate at rest shuts the slits (`quarterturn flowstart`), or put the rest height right. If fuel has run: ignition off, do not crank, plugs out, let it dry, look for petrol in the oil.",
         1e3 * hazard.above_m,
         ml_min(hazard.flow_m3_s)
     )));

@@ -336,15 +336,23 @@ fn tell_map(report: &mut Report, map: &ColdMap) {
         ],
         rows: Vec::new(),
     };
+    let mut stretches = Vec::new();
     for row in (0..DEGC.2).step_by(5) {
         let window = map.window(row);
-        table.rows.push(vec![
-            Cell::Number(Some(degc_at(row))),
-            Cell::Number(window.map(|(lean, _)| lean)),
-            Cell::Number(window.map(|(_, rich)| rich)),
-            Cell::Number(window.map(|(lean, rich)| rich - lean)),
-        ]);
+        let [lean, rich, width] = [
+            window.map(|(lean, _)| lean),
+            window.map(|(_, rich)| rich),
+            window.map(|(lean, rich)| rich - lean),
+        ];
+        stretches.push(json!({
+            "ambient_degc": degc_at(row),
+            "leanest_turns": number(lean),
+            "richest_turns": number(rich),
+            "width_turns": number(width),
+        }));
+        table.rows.push([Some(degc_at(row)), lean, rich, width].map(Cell::Number).to_vec());
     }
+    report.put("stretches", Value::Array(stretches));
     report.blocks.push(Block::Table(table));
     report
         .notes

@@ -188,6 +188,7 @@ mod tests {
             ("0.65", "its band, common practice"),
             ("0.75", "its band, common practice"),
             ("700", "its speed, common practice"),
+            ("4", "seconds in which a right static setting fires, common practice"),
         ];
         let mut typed = Vec::new();
         for lesson in all() {

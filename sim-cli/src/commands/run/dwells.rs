@@ -5,15 +5,40 @@ use crate::report::{Block, Cell, Column, Report, Table};
 use serde_json::{Map, Value, json};
 use sim_core::point::{READINGS, Reading};
 use sim_core::run::TICK_S;
+use sim_core::run::procedure::{Action, Value::Number};
 use sim_core::run::record::Dwell;
 use sim_core::run::settling::Spread;
+use sim_core::units::Unit;
+
+/// What was done at the start of a dwell.
+fn done<'a>(run: &'a Run, dwell: &Dwell) -> impl Iterator<Item = &'a Action> {
+    let from_s = dwell.from_s;
+    let here = move |at_s: f64| (at_s - from_s).abs() < 0.5 * TICK_S;
+    run.procedure.steps.iter().filter(move |step| here(step.at_s)).map(|step| &step.action)
+}
 
 /// What was done at the start of a dwell, in words.
 fn words(run: &Run, dwell: &Dwell) -> String {
-    let here = |at_s: f64| (at_s - dwell.from_s).abs() < 0.5 * TICK_S;
-    let done = run.procedure.steps.iter().filter(|step| here(step.at_s));
-    let words: Vec<String> = done.map(|step| action_words(&step.action)).collect();
+    let words: Vec<String> = done(run, dwell).map(action_words).collect();
     if words.is_empty() { "as it was".into() } else { words.join(", ") }
+}
+
+/// The numbers of what was done, by the key that was set or by a name with its unit.
+fn set(run: &Run, dwell: &Dwell) -> Value {
+    let rpm = |rad_s: &f64| Unit::Rpm.from_si(*rad_s);
+    let mut set = Map::new();
+    for action in done(run, dwell) {
+        match action {
+            Action::Turn(turns) => set.insert("turned_turns".into(), json!(turns)),
+            Action::Blip(speed) => set.insert("blip_rpm".into(), json!(rpm(speed))),
+            Action::Throttle(share, _) => {
+                set.insert("throttle_percent".into(), json!(100.0 * share))
+            }
+            Action::Set(key, Number(number)) => set.insert((*key).into(), json!(number)),
+            _ => None,
+        };
+    }
+    Value::Object(set)
 }
 
 pub fn value(run: &Run, dwell: &Dwell) -> Value {
@@ -25,7 +50,7 @@ pub fn value(run: &Run, dwell: &Dwell) -> Value {
             json!({"mean": spread.mean, "least": spread.least, "most": spread.most, "deviation": spread.deviation}),
         );
     }
-    json!({"from_s": dwell.from_s, "to_s": dwell.to_s, "action": words(run, dwell), "readings": object})
+    json!({"from_s": dwell.from_s, "to_s": dwell.to_s, "action": words(run, dwell), "set": set(run, dwell), "readings": object})
 }
 
 /// The dwells as a table: means, and how far mixture and current swing.
