@@ -146,8 +146,21 @@ impl Picture {
         let (Some(tree), Some(mut pixels)) = (tree, pixels) else { return Vec::new() };
         pixels.fill(resvg::tiny_skia::Color::WHITE);
         resvg::render(&tree, Transform::from_scale(PNG_SCALE, PNG_SCALE), &mut pixels.as_mut());
-        pixels.encode_png().unwrap_or_default()
+        compressed(&pixels).unwrap_or_default()
     }
+}
+
+/// Opaque pixels as PNG, compressed quickly: a class makes dozens of large, plain pictures.
+fn compressed(pixels: &Pixmap) -> Result<Vec<u8>, png::EncodingError> {
+    let rgb: Vec<u8> = pixels.data().chunks_exact(4).flat_map(|p| [p[0], p[1], p[2]]).collect();
+    let mut bytes = Vec::new();
+    let mut encoder = png::Encoder::new(&mut bytes, pixels.width(), pixels.height());
+    encoder.set_color(png::ColorType::Rgb);
+    encoder.set_compression(png::Compression::Fast);
+    let mut writer = encoder.write_header()?;
+    writer.write_image_data(&rgb)?;
+    writer.finish()?;
+    Ok(bytes)
 }
 
 /// A drawing understood, its text set in the embedded fonts alone.

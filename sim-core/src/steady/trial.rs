@@ -2,7 +2,7 @@
 
 use crate::air::GAS_CONSTANT;
 use crate::air::atmosphere::{density_kg_m3, standard_pressure_pa};
-use crate::air::orifice::{CRITICAL_RATIO, flow_function};
+use crate::air::orifice::{CRITICAL_RATIO, flow_function, flow_function_and_slope};
 use crate::conditions::Conditions;
 use crate::control::trim::vapour_share;
 use crate::engine::burn::Slowness;
@@ -186,6 +186,19 @@ impl Plant {
     /// [`crate::air::orifice::flux_kg_s_m2`] in outside air.
     pub fn throttled_kg_s(&self, effective_m2: f64, upstream_pa: f64, manifold_pa: f64) -> f64 {
         effective_m2 * upstream_pa * self.flux_per_pa * flow_function(manifold_pa / upstream_pa)
+    }
+
+    /// The same, and how it grows with the pressure before the throttle (kg/(s Pa)).
+    pub fn throttled_and_slope(
+        &self,
+        effective_m2: f64,
+        upstream_pa: f64,
+        manifold_pa: f64,
+    ) -> (f64, f64) {
+        let ratio = manifold_pa / upstream_pa;
+        let (psi, slope) = flow_function_and_slope(ratio);
+        let by_pressure = effective_m2 * self.flux_per_pa;
+        (by_pressure * upstream_pa * psi, by_pressure * (psi - ratio * slope))
     }
 
     /// Unmetered air into the manifold (kg/s): a hole of fixed size, choked at idle.
