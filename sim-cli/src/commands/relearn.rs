@@ -240,13 +240,17 @@ fn told(report: &mut Report, learned: &Learned, drive: &Drive) {
         let label = format!("{:.0} kg/h", 3600.0 * centre);
         columns.push(Column::new(&label, &label, "mA", 1));
     }
-    columns.push(Column::new("rough", "rough", "%", 1));
-    columns.push(Column::new("fuel", "fuel", "kg", 2));
-    columns.push(Column::new("stalls", "stalls", "", 0));
+    // The averaged model runs no engine that could be rough, burn fuel or stall.
+    let driven = found.starts.iter().any(|start| start.fuel_kg.is_finite());
+    if driven {
+        columns.push(Column::new("rough", "rough", "%", 1));
+        columns.push(Column::new("fuel", "fuel", "kg", 2));
+        columns.push(Column::new("stalls", "stalls", "", 0));
+    }
     let row = |label: String, cells: [Option<f64>; CELLS], rest: [Option<f64>; 3]| {
         let mut row = vec![Cell::Word(label)];
         row.extend(cells.map(|a| Cell::Number(a.map(|a| 1e3 * a))));
-        row.extend(rest.map(Cell::Number));
+        row.extend(rest.map(Cell::Number).into_iter().take(if driven { 3 } else { 0 }));
         row
     };
     let mut rows = vec![row("before".into(), learned.first.added_a.map(Some), [None; 3])];
