@@ -10,7 +10,7 @@ use crate::progress::Progress;
 use crate::report::Block;
 use crate::trouble::Trouble;
 use serde_json::Value;
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 use std::path::Path;
 use std::rc::Rc;
 
@@ -42,6 +42,8 @@ pub struct Bench<'a> {
     /// Which commands draw the figures.
     figures: Vec<usize>,
     done: RefCell<Vec<Option<Rc<Worked>>>>,
+    /// Whether prose asked for a number that the rig does not have.
+    missing: Cell<bool>,
 }
 
 impl<'a> Bench<'a> {
@@ -62,7 +64,7 @@ impl<'a> Bench<'a> {
             }));
         }
         let done = RefCell::new(commands.iter().map(|_| None).collect());
-        Bench { wish, commands, told, figures, done }
+        Bench { wish, commands, told, figures, done, missing: Cell::new(false) }
     }
 
     /// What draws each figure.
@@ -121,6 +123,12 @@ impl<'a> Bench<'a> {
         Ok(worked)
     }
 
+    /// What "none" means, if the prose told so far says it.
+    pub fn about_none(&self) -> Option<&'static str> {
+        let words = "none: this rig has no such number; its command, under Worked out in the key, tells why.";
+        self.missing.get().then_some(words)
+    }
+
     /// Prose with the numbers of the rig; "none" where the rig has no such number.
     pub fn prose(&self, prose: &str) -> Result<String, Trouble> {
         let mut told = String::new();
@@ -133,7 +141,10 @@ impl<'a> Bench<'a> {
                     let found = self.worked(mark.command)?;
                     match mark.value(&found.value) {
                         Ok(value) if value.is_finite() => told += &worded_like(shown, value),
-                        _ => told += "none",
+                        _ => {
+                            told += "none";
+                            self.missing.set(true);
+                        }
                     }
                 }
             }

@@ -13,7 +13,7 @@ use std::rc::Rc;
 /// Most pages of a worksheet, and of a key.
 const PAGES: usize = 2;
 /// How much smaller text is made until it fits.
-const SCALES: [f64; 7] = [1.0, 0.93, 0.86, 0.8, 0.74, 0.68, 0.62];
+const SCALES: [f64; 8] = [1.0, 0.93, 0.86, 0.8, 0.74, 0.68, 0.62, 0.56];
 
 /// Markdown without its marks: emphasis, code, and links but for their words.
 pub fn bare(text: &str) -> String {
@@ -147,6 +147,7 @@ fn laid_out(lesson: &Lesson, wish: &Wish, bench: &Bench, scale: f64) -> Result<S
             Piece::Item(_, text) => sheet.boxed(&text),
         }
     }
+    bench.about_none().into_iter().for_each(|words| sheet.small(words));
     for one in drawn {
         match (&one.picture, &one.trouble) {
             (Some(picture), _) => {
@@ -185,6 +186,7 @@ fn keyed(lesson: &Lesson, wish: &Wish, bench: &Bench, scale: f64) -> Result<Shee
         ));
     }
     write(&mut sheet, &bench.prose(lesson.answers)?);
+    bench.about_none().into_iter().for_each(|words| sheet.small(words));
     sheet.heading("What this model leaves out");
     write(&mut sheet, &bench.prose(lesson.section("What this model leaves out"))?);
     for one in drawn {
