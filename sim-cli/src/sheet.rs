@@ -289,6 +289,12 @@ impl Sheet {
         (size(&narrow), narrow)
     }
 
+    /// Whether a table has room on this page below all columns.
+    pub fn has_room_below(&self, table: &Table) -> bool {
+        let high = LEAD * TABLE * TEXT * self.scale * (table.rows.len() + 4) as f64;
+        self.y.max(self.lowest) + high <= self.bottom()
+    }
+
     /// A table, its text as small as it must be.
     pub fn table(&mut self, table: &Table) {
         let (size, laid) = self.fitted(table);

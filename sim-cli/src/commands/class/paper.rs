@@ -13,7 +13,7 @@ use std::rc::Rc;
 /// Most pages of a worksheet, and of a key.
 const PAGES: usize = 2;
 /// How much smaller text is made until it fits.
-const SCALES: [f64; 8] = [1.0, 0.93, 0.86, 0.8, 0.74, 0.68, 0.62, 0.56];
+const SCALES: [f64; 7] = [1.0, 0.93, 0.86, 0.8, 0.74, 0.68, 0.62];
 
 /// Markdown without its marks: emphasis, code, and links but for their words.
 pub fn bare(text: &str) -> String {
@@ -203,8 +203,14 @@ fn keyed(lesson: &Lesson, wish: &Wish, bench: &Bench, scale: f64) -> Result<Shee
     let told = bench.told()?;
     sheet.columns(2);
     let wide: Vec<_> = told.iter().flat_map(|worked| tell(&mut sheet, worked)).collect();
-    sheet.columns(1);
+    let mut across = false;
     for (heading, table) in wide {
+        // Where text gets no smaller, a table in the rest of a column is better than a page more.
+        let last = scale == SCALES[SCALES.len() - 1];
+        if !across && (!last || sheet.has_room_below(table)) {
+            sheet.columns(1);
+            across = true;
+        }
         sheet.subheading(&heading);
         sheet.table(table);
     }
