@@ -3,6 +3,7 @@
 use crate::commands::{COMMANDS, GROUPS};
 use crate::trouble::Trouble;
 use clap::{Arg, ArgAction, ArgMatches, Command};
+use sim_core::rig::keys::Key;
 use sim_core::run::procedure::parse_turns;
 use std::path::Path;
 
@@ -173,6 +174,6 @@ pub fn turns(matches: &ArgMatches, name: &str) -> Result<f64, Trouble> {
     parse_turns(found).ok_or_else(|| Trouble::NotANumber {
         flag: format!("--{name}"),
         found: found.into(),
-        turns: true,
+        key: Key::find("screw"),
     })
 }

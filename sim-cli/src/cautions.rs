@@ -26,7 +26,7 @@ pub const JUMPER: Caution = Caution {
 
 /// A start.
 pub const CRANKING: Caution = Caution {
-    short: "Starting: gear out, brake on, hands and cloths clear of fan and belts; a flooded engine is left to dry before the next try.",
+    short: "Starting: gear out, brake on, hands and cloths clear of fan and belts; short tries with rests between, the starter burns out; a flooded engine is left to dry before the next try.",
 };
 
 /// A drive.
@@ -51,9 +51,27 @@ pub const PLATE_UP: Caution = Caution {
     short: "Lift the plate only with every line opened into its glass: with the injectors in, fuel fills a standing engine. Let it go and see that every line stops before a line is closed.",
 };
 
+/// Cycles that do not burn.
+pub const MISFIRE: Caution = Caution {
+    short: "Misfire: a cylinder that does not fire is fed all the same, and its petrol burns in a hot catalyst: no long runs, nothing that burns under the car. Ignition leads kill: switch off before one is touched.",
+};
+
+/// Share of cycles lost from which the caution about misfires stands: our own.
+pub const MISFIRES: f64 = 0.01;
+
+/// Cautions of engine points, by whether fuel runs at rest and whether cycles are lost.
+pub fn of_points(flows_at_rest: bool, misfires: bool) -> &'static [Caution] {
+    match (flows_at_rest, misfires) {
+        (false, false) => RUNNING,
+        (false, true) => &[MISFIRE, ENGINE, MODEL],
+        (true, false) => STANDING,
+        (true, true) => &[PETROL, JUMPER, MISFIRE, ENGINE, MODEL],
+    }
+}
+
 /// For anything that runs the engine.
 pub const RUNNING: &[Caution] = &[ENGINE, MODEL];
 /// For the pump running on a standing engine.
 pub const STANDING: &[Caution] = &[PETROL, JUMPER, ENGINE, MODEL];
 /// For lines bled with the pump on the jumper.
-pub const BLEEDING: &[Caution] = &[OPENED, RELAY, PLATE_UP, ENGINE, MODEL];
+pub const BLEEDING: &[Caution] = &[OPENED, RELAY, PLATE_UP, CRANKING, ENGINE, MODEL];

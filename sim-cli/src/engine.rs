@@ -164,11 +164,8 @@ impl Wish {
             _ => {
                 let turns = key.unit == Unit::Turns;
                 let number = if turns { parse_turns(text) } else { text.trim().parse().ok() };
-                number.ok_or(Trouble::NotANumber {
-                    flag: flag.clone(),
-                    found: text.into(),
-                    turns,
-                })?
+                let (flag, found) = (flag.clone(), text.into());
+                number.ok_or(Trouble::NotANumber { flag, found, key: Some(key) })?
             }
         };
         Ok(Wish { flag, key, text: text.into(), number })

@@ -84,6 +84,7 @@ impl Batch {
         if path.symlink_metadata().is_ok() {
             return if self.force { Ok(()) } else { Err(Trouble::Exists { path: shown }) };
         }
+        in_a_folder(path)?;
         std::fs::create_dir(path).map_err(|error| Trouble::Write { path: shown, error })?;
         self.made = Some(path.to_path_buf());
         Ok(())
@@ -99,7 +100,7 @@ impl Batch {
         if !self.force && path.symlink_metadata().is_ok() && !is_device(path) {
             return Err(Trouble::Exists { path: shown });
         }
-        Ok(())
+        in_a_folder(path)
     }
 
     /// Prepares a file.
@@ -159,6 +160,17 @@ impl Drop for Batch {
         if let Some(folder) = &self.made {
             let _ = std::fs::remove_dir(folder);
         }
+    }
+}
+
+/// Refuses a place whose folder is not there.
+pub fn in_a_folder(path: &Path) -> Result<(), Trouble> {
+    match path.parent().filter(|folder| !folder.as_os_str().is_empty() && !folder.is_dir()) {
+        None => Ok(()),
+        Some(folder) => Err(Trouble::NoFolder {
+            path: path.display().to_string(),
+            folder: folder.display().to_string(),
+        }),
     }
 }
 

@@ -2,6 +2,7 @@
 
 use crate::cautions::Caution;
 use crate::chart::picture::Picture;
+use crate::words::fixed;
 use serde_json::{Map, Value, json};
 use sim_core::point::{Outcome, Point, READINGS, Reading};
 use sim_core::run::record::Row;
@@ -141,12 +142,7 @@ impl Cell {
     /// As it is printed in its column.
     pub fn printed(&self, column: &Column) -> String {
         match self {
-            Cell::Number(Some(value)) if value.is_finite() => {
-                let text = format!("{value:.*}", column.decimals);
-                // No minus before a zero.
-                let zero = text.trim_start_matches('-').chars().all(|c| c == '0' || c == '.');
-                if zero { text.trim_start_matches('-').to_string() } else { text }
-            }
+            Cell::Number(Some(value)) if value.is_finite() => fixed(*value, column.decimals),
             Cell::Number(_) => "-".into(),
             Cell::Word(word) => word.clone(),
         }

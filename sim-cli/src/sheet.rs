@@ -1,8 +1,11 @@
 //! Pages for paper: text in lines that fit, boxes, tables and charts, from top to bottom.
 
+mod laid;
+
 use crate::chart::picture::{Picture, escaped};
 use crate::fonts::{FAMILY, lines, width};
-use crate::report::{Cell, Table};
+use crate::report::Table;
+use laid::{BETWEEN, Laid};
 use std::collections::VecDeque;
 use std::fmt::Write;
 
@@ -31,8 +34,6 @@ const EDGE: f64 = 42.0;
 const GAP: f64 = 16.0;
 /// How small a chart may become where text is made smaller: its least text is 6 pt then.
 const CHART: f64 = 0.8;
-/// Room between the columns of a table, for text of size 1.
-const BETWEEN: f64 = 0.9;
 /// Width of a table's cell from which its words go on in a further line, for text of size 1:
 /// where there is room, and where there is none.
 const WORDS: (f64, f64) = (20.0, 11.0);
@@ -60,6 +61,8 @@ pub struct Sheet {
     top: f64,
     /// How far down the columns before this one are filled on this page.
     lowest: f64,
+    /// What is being told, named again where it goes on elsewhere.
+    telling: Option<String>,
     /// Charts, with their headings, that stand on top of the next pages.
     waiting: VecDeque<(String, Picture)>,
 }
@@ -77,6 +80,7 @@ impl Sheet {
             column: 0,
             top: EDGE,
             lowest: EDGE,
+            telling: None,
             waiting: VecDeque::new(),
         }
     }
@@ -116,6 +120,7 @@ impl Sheet {
             self.lowest = self.lowest.max(self.y);
             self.column += 1;
             self.y = self.top;
+            self.name_again();
             return;
         }
         self.pages.push(String::new());
@@ -126,6 +131,19 @@ impl Sheet {
             self.columns = columns;
         }
         self.top = self.y;
+        self.name_again();
+    }
+
+    /// What follows is told under this name, or under none.
+    pub fn tells(&mut self, name: Option<&str>) {
+        self.telling = name.map(Into::into);
+    }
+
+    fn name_again(&mut self) {
+        if let Some(name) = self.telling.take() {
+            self.small(&format!("({name}, continued)"));
+            self.telling = Some(name);
+        }
     }
 
     /// Goes on elsewhere unless there is room (pt).
@@ -349,42 +367,5 @@ impl Sheet {
             )
         };
         pages.into_iter().enumerate().map(page).collect()
-    }
-}
-
-/// A table laid out for text of size 1.
-struct Laid {
-    /// Head, units and rows; long words of a cell go on in further lines.
-    rows: Vec<Vec<Vec<String>>>,
-    /// Width of each column.
-    widths: Vec<f64>,
-    /// Which columns are set to the right: those of numbers.
-    right: Vec<bool>,
-    /// Width of all of it.
-    needs: f64,
-}
-
-impl Laid {
-    fn new(table: &Table, words: f64) -> Laid {
-        let right: Vec<bool> = (0..table.columns.len())
-            .map(|i| table.rows.iter().all(|row| matches!(row[i], Cell::Number(_))))
-            .collect();
-        let head: Vec<String> = table.columns.iter().map(|c| c.label.clone()).collect();
-        let units: Vec<String> = table.columns.iter().map(|c| c.unit.to_string()).collect();
-        let body = table.rows.iter().map(|row| {
-            row.iter().zip(&table.columns).map(|(cell, column)| cell.printed(column)).collect()
-        });
-        let all = [head, units].into_iter().chain(body);
-        let filled = all.filter(|row: &Vec<String>| row.iter().any(|cell| !cell.is_empty()));
-        let rows: Vec<Vec<Vec<String>>> = filled
-            .map(|row| row.iter().map(|cell| lines(cell, 1.0, false, words)).collect())
-            .collect();
-        let widest = |i: usize| {
-            let lines = rows.iter().flat_map(|row| &row[i]);
-            lines.map(|line| width(line, 1.0, false)).fold(0.0, f64::max)
-        };
-        let widths: Vec<f64> = (0..table.columns.len()).map(widest).collect();
-        let needs = widths.iter().map(|width| width + BETWEEN).sum::<f64>().max(1.0);
-        Laid { rows, widths, right, needs }
     }
 }

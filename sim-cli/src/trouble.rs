@@ -3,16 +3,17 @@
 use crate::words::{plain, rig_fault};
 use sim_core::drive::{ACCELERATION_MOST, DRIVE_MOST, DriveFault, GAP_MOST_S};
 use sim_core::rig::file::{FaultKind, FileFault, range_words};
-use sim_core::rig::keys::{Key, KeyFault, Place, nearest_word};
+use sim_core::rig::keys::{Key, KeyFault, Place, nearest_word, tidy};
 use sim_core::run::{EVENTS_MOST, RunFault, STEPS_MOST};
 use sim_core::sweep::{POINTS_MOST, RangeFault};
+use sim_core::units::Unit;
 use std::fmt::{self, Display};
 use std::io;
 
 /// What went wrong.
 pub enum Trouble {
-    /// A flag's value is not a number.
-    NotANumber { flag: String, found: String, turns: bool },
+    /// A flag's value is not a number; of which key it would be.
+    NotANumber { flag: String, found: String, key: Option<&'static Key> },
     /// A flag's value is not one of its words.
     NotAWord { flag: String, found: String, words: &'static [&'static str] },
     /// `KEY=VALUE` without `=`.
@@ -69,6 +70,8 @@ pub enum Trouble {
     NeverFlows,
     /// A file that may not be replaced.
     Exists { path: String },
+    /// A file that should be written in a folder that is not there.
+    NoFolder { path: String, folder: String },
     /// A directory where a file should be written.
     WriteToDirectory { path: String },
     /// A file could not be read.
@@ -99,7 +102,11 @@ impl Trouble {
             | NoLesson { .. }
             | NeverFlows
             | Run { .. } => 4,
-            Exists { .. } | WriteToDirectory { .. } | Read { .. } | Write { .. } => 5,
+            NoFolder { .. }
+            | Exists { .. }
+            | WriteToDirectory { .. }
+            | Read { .. }
+            | Write { .. } => 5,
         }
     }
 
@@ -121,6 +128,23 @@ impl Trouble {
     }
 }
 
+/// What stands right behind a number: "ft" of "1500ft".
+fn unit_behind(found: &str) -> Option<&str> {
+    let found = found.trim();
+    let (number, unit) = found.split_at(found.find(|c: char| !"+-.0123456789".contains(c))?);
+    (number.parse::<f64>().is_ok() && !unit.starts_with('/')).then_some(unit.trim())
+}
+
+/// The value in bar, where it seems to be one in kilopascals.
+fn kilopascals(key: &Key, value: f64) -> String {
+    match key.unit {
+        Unit::Bar if key.allows(0.01 * value) => {
+            format!(" ({} kPa is {} bar)", plain(value), plain(tidy(0.01 * value)))
+        }
+        _ => String::new(),
+    }
+}
+
 fn did_you_mean(nearest: &Option<&'static str>) -> String {
     nearest.map(|name| format!(" (did you mean `{name}`?)")).unwrap_or_default()
 }
@@ -129,11 +153,16 @@ impl Display for Trouble {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         use Trouble::*;
         match self {
-            NotANumber { flag, found, turns } => {
-                let wanted = if *turns { "turns, as 1/16 or 0.0625" } else { "a number, as 0.5" };
-                let comma =
-                    if found.contains(',') { "; write a decimal point, not a comma" } else { "" };
-                write!(f, "{flag}: \"{found}\" is not {wanted}{comma}")
+            NotANumber { flag, found, key } => {
+                let turns = key.is_some_and(|key| key.unit == Unit::Turns);
+                let wanted = if turns { "turns, as 1/16 or 0.0625" } else { "a number, as 0.5" };
+                let hint = match unit_behind(found) {
+                    _ if found.contains(',') => "; write a decimal point, not a comma".into(),
+                    Some(unit) => format!("; leave \"{unit}\" off, it takes the number alone"),
+                    None => String::new(),
+                };
+                let range = key.filter(|_| !turns).map(|key| format!(", {}", range_words(key)));
+                write!(f, "{flag}: \"{found}\" is not {wanted}{}{hint}", range.unwrap_or_default())
             }
             NotAWord { flag, found, words } => {
                 let nearest = nearest_word(found, words.iter().copied());
@@ -186,13 +215,15 @@ impl Display for Trouble {
             }
             OutOfRange { flag, key, value } => write!(
                 f,
-                "{flag}: {} is outside what the model covers, {}",
+                "{flag}: {} is outside what the model covers, {}{}",
                 plain(*value),
-                range_words(key)
+                range_words(key),
+                kilopascals(key, *value)
             ),
             NotARig { flag, fault } => write!(f, "{flag}: {}", rig_fault(fault)),
             NumberOutOfRange { flag, value, low, high, unit } => {
-                write!(f, "{flag}: {} is outside {low} to {high} {unit}", plain(*value))
+                let range = format!("{low} to {high} {unit}");
+                write!(f, "{flag}: {} is outside {}", plain(*value), range.trim_end())
             }
             UnknownSensor { name, nearest } => write!(
                 f,
@@ -206,7 +237,7 @@ impl Display for Trouble {
                 did_you_mean(nearest)
             ),
             NoLesson { number, there } => {
-                write!(f, "--lesson: no lesson {}; there are {there}", plain(*number))
+                write!(f, "--lesson: nothing for {}; there are {there}", plain(*number))
             }
             AnswersFile { path, place, what } => write!(f, "{path}: {place}: {what}"),
             DataKind { path } => write!(f, "--data: {path}: the data's file name must end in .csv"),
@@ -225,6 +256,9 @@ impl Display for Trouble {
                 "no line ever passes the flow that counts as fuel showing (rig key flow_threshold_ml_min), even with the slits full open"
             ),
             Exists { path } => write!(f, "{path}: exists; --force replaces it"),
+            NoFolder { path, folder } => {
+                write!(f, "{path}: there is no folder {folder} to write it in; make it first")
+            }
             WriteToDirectory { path } => write!(f, "{path}: is a directory, cannot be written"),
             Read { path, error } => write!(f, "{path}: cannot be read: {error}"),
             Write { path, error } => write!(f, "{path}: cannot be written: {error}"),
@@ -327,13 +361,12 @@ fn rig_file(path: &str, fault: &FileFault) -> String {
             "starts with a byte-order mark; save it as UTF-8 without one".into()
         }
         FaultKind::Nul => "holds a NUL byte; it is not a text file".into(),
-        FaultKind::Syntax { message } => {
-            let comma = if message.contains(',') || message.contains("newline") {
-                " (numbers take a decimal point, not a comma)"
-            } else {
-                ""
-            };
-            format!("not TOML: {}{comma}", message.replace('\n', "; "))
+        FaultKind::Syntax { message, key } => {
+            let takes = key.map(|key| {
+                let range = range_of(key);
+                format!("; `{key}` takes {range}: a number alone, decimal point and no comma, no unit behind it")
+            });
+            format!("not TOML: {}{}", message.replace('\n', "; "), takes.unwrap_or_default())
         }
         FaultKind::UnknownTable { table, nearest } => {
             format!("no table [{table}]{}", did_you_mean(nearest))

@@ -3,7 +3,7 @@
 use sim_core::air::atmosphere::standard_pressure_pa;
 use sim_core::air::orifice::CRITICAL_RATIO;
 use sim_core::conditions::{IdleAir, Trim};
-use sim_core::point::{Point, Reading, Stall, State, ValveLimit};
+use sim_core::point::{Point, Reading, Stall, State, ValveLimit, Zone};
 use sim_core::rig::RigFault;
 use sim_core::rig::keys::{Key, Setup, tidy};
 use sim_core::run::start::NoStart;
@@ -13,6 +13,13 @@ use sim_core::units::Unit;
 /// A number without the tail that conversion of units leaves.
 pub fn plain(value: f64) -> String {
     if value.is_finite() { tidy(value).to_string() } else { value.to_string() }
+}
+
+/// A number with so many decimals, and no minus before a zero.
+pub fn fixed(value: f64, decimals: usize) -> String {
+    let text = format!("{value:.decimals$}");
+    let zero = text.chars().all(|c| matches!(c, '-' | '0' | '.'));
+    if zero { text.trim_start_matches('-').to_string() } else { text }
 }
 
 /// Turns as they are typed: a fraction where it is a simple one, else a decimal.
@@ -226,11 +233,11 @@ pub fn effect(before: &Point, after: &Point, setup: &Setup, changed: &Setup) -> 
     sentences.push(trim_sentence(was, is, changed));
     sentences.push(voltage_sentence(was, is, setup, changed));
     if before.zone() != after.zone() {
-        sentences.push(format!(
-            "It was {}, it becomes {}.",
-            before.zone().word(),
-            after.zone().word()
-        ));
+        // A zone's side is the mixture's; an engine roughened by dead sparks is not rough for it.
+        let sparks =
+            changed.conditions.misfire > setup.conditions.misfire && before.zone() == Zone::Smooth;
+        let becomes = if sparks { "rough: sparks are lost" } else { after.zone().word() };
+        sentences.push(format!("It was {}, it becomes {becomes}.", before.zone().word()));
     }
     if let Some(limit) = is.valve_limit {
         sentences.push(format!(

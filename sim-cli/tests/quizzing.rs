@@ -59,11 +59,47 @@ fn number_after(text: &str, words: &str) -> f64 {
     rest[..end].trim_end_matches('.').parse().unwrap_or_else(|_| panic!("{text}: {words}"))
 }
 
+/// An answer to every question, of the right kind and most likely wrong.
+fn guesses(questions: &[serde_json::Value]) -> String {
+    let guess = |question: &serde_json::Value| match question["choices"].as_array() {
+        Some(choices) => choices[0].clone(),
+        None => 0.into(),
+    };
+    let id = |question: &serde_json::Value| question["id"].as_str().unwrap().to_string();
+    let all = questions.iter().map(|question| (id(question), guess(question)));
+    serde_json::Value::Object(all.collect()).to_string()
+}
+
+#[test]
+fn nobody_is_told_what_is_right_before_a_prediction() {
+    let asked = questions(&["--lesson", "1"]);
+    for mark in marks(&["--lesson", "1"], "{\"01-leak\": 1, \"01-spark\": null}") {
+        let told = !mark["expected"].is_null() && mark["why"] != "";
+        assert_eq!(told, mark["id"] == "01-leak", "{mark}");
+    }
+    assert_eq!(asked.len(), 3);
+}
+
+#[test]
+fn answers_may_be_written_as_lines() {
+    let asked = questions(&["--lesson", "5"]);
+    let expected = marks(&["--lesson", "5"], &guesses(&asked));
+    let mut lines = String::from("\u{feff}# mine\n\n");
+    for mark in &expected {
+        let right = &mark["expected"];
+        let right = right.as_str().map_or_else(|| right.to_string(), str::to_string);
+        let unit = mark["unit"].as_str().unwrap();
+        lines += &format!("{}: {right} {unit}\r\n", mark["id"].as_str().unwrap());
+    }
+    let marked = marks(&["--lesson", "5"], &lines);
+    assert!(marked.iter().all(|mark| mark["right"] == true), "{lines} {marked:?}");
+}
+
 #[test]
 fn what_the_quiz_expects_is_what_the_commands_compute() {
     for seed in ["1", "2", "3", "4"] {
         let found = questions(&["--seed", seed]);
-        let marked = marks(&["--seed", seed], "{}");
+        let marked = marks(&["--seed", seed], &guesses(&found));
         assert_eq!(found.len(), marked.len());
         let of = |id: &str| {
             let at = found.iter().position(|q| q["id"] == id).unwrap();
@@ -107,8 +143,9 @@ fn what_the_quiz_expects_is_what_the_commands_compute() {
 
 #[test]
 fn answers_are_marked_within_their_tolerance() {
-    let expected = marks(&[], "{}");
-    assert!(expected.iter().all(|mark| mark["right"] == false && mark["given"].is_null()));
+    let none = marks(&[], "{}");
+    assert!(none.iter().all(|mark| mark["right"] == false && mark["given"].is_null()));
+    let expected = marks(&[], &guesses(&questions(&[])));
     let mut right = serde_json::Map::new();
     let mut wrong = Vec::new();
     for (mark, question) in expected.iter().zip(&questions(&[])) {
@@ -150,7 +187,11 @@ fn a_bad_file_of_answers_is_told_by_file_line_and_key() {
         ("{\"01-spark\": \"up\"}", ["01-spark", "rises, falls, stays"]),
         ("{\"06-duty\": 3}", ["06-duty", "another lesson"]),
         ("{\n \"01-leak\": }", ["line 2, column", "not JSON"]),
-        ("3", ["line 1", "object"]),
+        ("3", ["line 1", "as 01-leak 1.05"]),
+        ("", ["line 1", "no answers"]),
+        ("\n01-leak 1,05\n", ["line 2", "decimal point"]),
+        ("{\u{201c}01-leak\u{201d}: 1}", ["line 1", "straight"]),
+        ("{\"01-leak\": 1,\n \"01-leak\": 2}", ["01-leak", "twice"]),
         ("[{\"answer\": 3}]", ["row 1", "`id`"]),
         ("[{\"id\": \"01-leak\", \"answer\": 1}, {\"id\": \"01-leak\"}]", ["01-leak", "twice"]),
     ] {

@@ -76,7 +76,7 @@ pub static PARTS: &[Part] = &[
     Part {
         name: "air-leak",
         change: "1 kg/h after the throttle",
-        renewed_by: "1 kg/h more",
+        renewed_by: "1 kg/h where it was tight; mended, the other way",
         off: |s| s.conditions.leak_kg_s += 1.0 / 3600.0,
         renewed: |s| s.conditions.leak_kg_s += 1.0 / 3600.0,
     },

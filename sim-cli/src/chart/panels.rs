@@ -272,7 +272,11 @@ pub fn under(canvas: &Canvas<'_>, x: &Axis, bottom: f64, title: &str) -> f64 {
 
 /// Draws the footer.
 pub fn footer(canvas: &Canvas<'_>, command: &str, top: f64) {
-    for (i, line) in footer_lines(command).iter().enumerate() {
-        canvas.text(line, (18.0, top + 12.0 + 16.0 * i as f64), plain(SMALL, SOFT, Anchor::Start));
-    }
+    // On the chart to draw on, too: it tells what is to be drawn.
+    canvas.axes(|canvas| {
+        for (i, line) in footer_lines(command).iter().enumerate() {
+            let place = (18.0, top + 12.0 + 16.0 * i as f64);
+            canvas.text(line, place, plain(SMALL, SOFT, Anchor::Start));
+        }
+    });
 }

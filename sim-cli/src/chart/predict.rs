@@ -7,7 +7,7 @@ use super::picture::Picture;
 use super::theme::{CURVE, INK, SMALL, SOFT, TEXT, Theme, WIDTH};
 use crate::commands::Prediction;
 use crate::fonts::lines;
-use crate::words::{Direction, direction, stall, typeset};
+use crate::words::{Direction, direction, fixed, stall, typeset};
 use sim_core::point::{READINGS, Reading};
 
 /// Height of a row (px).
@@ -115,11 +115,13 @@ const ASKED: [&str; 9] = [
 /// numbers, for the mark and the value after.
 fn blank(prediction: &Prediction) -> (Drawing, f64) {
     let asked = || READINGS.iter().filter(|reading| ASKED.contains(&reading.name));
-    let (top, rows) = (heading_height("", "") + 30.0, asked().count() as f64);
-    let height = top + ROW * rows + 12.0;
+    let subtitle = typeset(&format!("{}. {}", prediction.change, prediction.conditions));
+    let (top, rows) = (heading_height("", &subtitle) + 30.0, asked().count() as f64);
+    let bottom = top + ROW * rows + 4.0;
+    let height = (bottom + 16.0 * footer_lines(&prediction.command).len() as f64 + 22.0).ceil();
     let drawing = svg(WIDTH, height, |canvas| {
         canvas.on_blank(|canvas| {
-            heading(canvas, "", "");
+            heading(canvas, "", &subtitle);
             let middle = 0.5 * (scale().0 + scale().1);
             let small = |anchor| plain(SMALL, SOFT, anchor);
             canvas.text("falls", (scale().0, top - 8.0), small(Anchor::Start));
@@ -132,11 +134,12 @@ fn blank(prediction: &Prediction) -> (Drawing, f64) {
                 canvas.line(&[(scale().0, y), (scale().1, y)], thin(SOFT));
                 mark(canvas, middle, y, false);
                 let before = prediction.pair.values(reading).0;
-                let before = before.map_or("-".into(), |v| format!("{v:.*}", reading.decimals));
+                let before = before.map_or("-".into(), |v| fixed(v, reading.decimals));
                 let words = format!("{before} \u{2192} ________ {}", reading.unit.symbol());
                 canvas.text(&words, (beside(), y), plain(TEXT, INK, Anchor::Start));
             }
         });
+        footer(canvas, &prediction.command, bottom);
     });
     (drawing, height)
 }
@@ -178,7 +181,7 @@ fn mark(canvas: &Canvas<'_>, x: f64, y: f64, full: bool) {
 
 impl Row {
     fn shown(&self, value: f64) -> String {
-        format!("{value:.*}", self.reading.decimals)
+        fixed(value, self.reading.decimals)
     }
 
     fn told(&self) -> String {

@@ -10,6 +10,9 @@ use sim_core::run::procedure::{Procedure, SHIPPED, parse};
 /// The largest seed: whole numbers beyond are not all told apart.
 pub const SEED_MOST: f64 = 9e15;
 
+/// What a count or a seed is given in.
+pub const WHOLE: &str = "in whole numbers";
+
 /// A flag that takes a value and has a default.
 pub fn value_arg(
     name: &'static str,
@@ -35,11 +38,13 @@ pub fn procedure_arg() -> Arg {
 /// A flag's number, not yet checked against a range.
 pub fn number_of(matches: &ArgMatches, name: &'static str) -> Result<f64, Trouble> {
     let found = matches.get_one::<String>(name).map_or("", String::as_str);
-    found.trim().parse().map_err(|_| Trouble::NotANumber {
-        flag: format!("--{name}"),
-        found: found.into(),
-        turns: false,
-    })
+    number_in(&format!("--{name}"), found)
+}
+
+/// The number a text given to a flag is.
+pub fn number_in(flag: &str, text: &str) -> Result<f64, Trouble> {
+    let wrong = || Trouble::NotANumber { flag: flag.into(), found: text.into(), key: None };
+    text.trim().parse().map_err(|_| wrong())
 }
 
 /// A number checked against its range; a NaN is in none.

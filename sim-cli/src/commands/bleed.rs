@@ -1,6 +1,7 @@
 //! `bleed`: pressure built up, lines bled, pressure held, hot restart.
 
 use super::Command;
+use super::asked::number_in;
 use crate::args::{with_chart, with_output};
 use crate::cautions::BLEEDING;
 use crate::chart;
@@ -96,11 +97,7 @@ fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Trouble>
     let mut values = [0.0; 5];
     for (value, quantity) in values.iter_mut().zip(&QUANTITIES) {
         let found = matches.get_one::<String>(quantity.name).map_or("", String::as_str);
-        *value = found.trim().parse().map_err(|_| Trouble::NotANumber {
-            flag: quantity.flag.into(),
-            found: found.into(),
-            turns: false,
-        })?;
+        *value = number_in(quantity.flag, found)?;
     }
     let word = matches.get_one::<String>("check-valve").map_or("", String::as_str);
     let check_valve = match word {

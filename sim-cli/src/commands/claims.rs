@@ -1,7 +1,7 @@
 //! `claims`: how often each rule of the trade holds, over many relatives of a rig.
 
 use super::Command;
-use super::asked::{SEED_MOST, number_of, value_arg, whole_within, within};
+use super::asked::{SEED_MOST, WHOLE, number_of, value_arg, whole_within, within};
 use crate::args::with_output;
 use crate::cautions::RUNNING;
 use crate::engine::{Ask, with_conditions};
@@ -46,7 +46,7 @@ fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Trouble>
     let (rigs, seed, rest_mm) = (rigs?, seed?, rest_mm?);
     let engine = Ask::read(matches)?.turning_the_screw().load(Conditions::default())?;
     let rigs = whole_within("--rigs", rigs, (1.0, RIGS_MOST), "whole rigs")?;
-    let seed = whole_within("--seed", seed, (0.0, SEED_MOST), "whole")?;
+    let seed = whole_within("--seed", seed, (0.0, SEED_MOST), WHOLE)?;
     let rest_mm = within("--rest-mm", rest_mm, (0.0, REST_MOST_MM), "mm")?;
     let found = claims(
         &engine.setup.rig,

@@ -1,6 +1,7 @@
 //! `gas`: exhaust gas of a mixture, or the mixture of a gas.
 
 use super::Command;
+use super::asked::{number_in, within};
 use crate::args::with_output;
 use crate::cautions::RUNNING;
 use crate::progress::Progress;
@@ -41,26 +42,37 @@ const fn quantity(
     Quantity { flag, low: range.0, high: range.1, unit, help }
 }
 
-const LAMBDA: Quantity = quantity("lambda", (0.5, 5.0), "", "mixture that burns");
-const CO: Quantity = quantity("co", (0.0, 20.0), "%", "carbon monoxide read, dry");
-const CO2: Quantity = quantity("co2", (0.0, 20.0), "%", "carbon dioxide read, dry");
-const O2: Quantity = quantity("o2", (0.0, 21.0), "%", "oxygen read, dry");
-const HC: Quantity = quantity("hc-ppm", (0.0, 50_000.0), "ppm", "hydrocarbons read, as hexane");
-const TIP: Quantity =
-    quantity("tip-degc", (550.0, 1000.0), "degC", "temperature of the sensor's tip [default 700]");
+impl Quantity {
+    fn name(&self) -> &'static str {
+        self.flag.trim_start_matches('-')
+    }
+}
+
+const LAMBDA: Quantity = quantity("--lambda", (0.5, 5.0), "", "mixture that burns");
+const CO: Quantity = quantity("--co", (0.0, 20.0), "%", "carbon monoxide read, dry");
+const CO2: Quantity = quantity("--co2", (0.0, 20.0), "%", "carbon dioxide read, dry");
+const O2: Quantity = quantity("--o2", (0.0, 21.0), "%", "oxygen read, dry");
+const HC: Quantity = quantity("--hc-ppm", (0.0, 50_000.0), "ppm", "hydrocarbons read, as hexane");
+const TIP: Quantity = quantity(
+    "--tip-degc",
+    (550.0, 1000.0),
+    "degC",
+    "temperature of the sensor's tip [default 700]",
+);
 const H: Quantity =
-    quantity("h-per-c", (0.0, 4.5), "", "hydrogen atoms of the fuel for each carbon");
-const O: Quantity = quantity("o-per-c", (0.0, 1.5), "", "oxygen atoms of the fuel for each carbon");
+    quantity("--h-per-c", (0.0, 4.5), "", "hydrogen atoms of the fuel for each carbon");
+const O: Quantity =
+    quantity("--o-per-c", (0.0, 1.5), "", "oxygen atoms of the fuel for each carbon");
 
 fn args(mut command: clap::Command) -> clap::Command {
     for quantity in [&LAMBDA, &CO, &CO2, &O2, &HC, &TIP, &H, &O] {
         let range = format!("{} to {} {}", quantity.low, quantity.high, quantity.unit);
-        let arg = Arg::new(quantity.flag)
-            .long(quantity.flag)
+        let arg = Arg::new(quantity.name())
+            .long(quantity.name())
             .value_name("NUMBER")
             .allow_hyphen_values(true)
             .help(format!("{} [{}]", quantity.help, range.trim_end()));
-        command = command.arg(match quantity.flag {
+        command = command.arg(match quantity.name() {
             "co" | "co2" | "o2" | "hc-ppm" => arg.conflicts_with("lambda"),
             _ => arg,
         });
@@ -82,28 +94,8 @@ fn args(mut command: clap::Command) -> clap::Command {
 }
 
 fn read(matches: &ArgMatches, quantity: &Quantity) -> Result<Option<f64>, Trouble> {
-    let Some(found) = matches.get_one::<String>(quantity.flag) else { return Ok(None) };
-    let wrong = || Trouble::NotANumber {
-        flag: format!("--{}", quantity.flag),
-        found: found.clone(),
-        turns: false,
-    };
-    found.trim().parse().map(Some).map_err(|_| wrong())
-}
-
-fn in_range(quantity: &'static Quantity, value: Option<f64>) -> Result<Option<f64>, Trouble> {
-    match value {
-        Some(value) if !(quantity.low..=quantity.high).contains(&value) => {
-            Err(Trouble::NumberOutOfRange {
-                flag: quantity.flag,
-                value,
-                low: quantity.low,
-                high: quantity.high,
-                unit: quantity.unit,
-            })
-        }
-        value => Ok(value),
-    }
+    let Some(found) = matches.get_one::<String>(quantity.name()) else { return Ok(None) };
+    number_in(quantity.flag, found).map(Some)
 }
 
 /// The fuel that is named or given by its formula, with its words.
@@ -133,7 +125,8 @@ fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Trouble>
         *value = read(matches, quantity)?;
     }
     for (value, quantity) in values.iter().zip(&ALL) {
-        in_range(quantity, *value)?;
+        let range = (quantity.low, quantity.high);
+        value.map(|value| within(quantity.flag, value, range, quantity.unit)).transpose()?;
     }
     let [lambda, co, co2, o2, hc, tip, h, o] = values;
     let tip_degc = tip.unwrap_or(700.0);

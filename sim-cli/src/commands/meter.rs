@@ -2,7 +2,8 @@
 
 use super::Command;
 use super::asked::{
-    SEED_MOST, load_procedure, number_of, on_or_off, procedure_arg, value_arg, whole_within, within,
+    SEED_MOST, WHOLE, load_procedure, number_of, on_or_off, procedure_arg, value_arg, whole_within,
+    within,
 };
 use crate::args::{with_chart, with_output};
 use crate::cautions::RUNNING;
@@ -160,7 +161,7 @@ fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, T
     within("--class", class, CLASSES, "% of full scale")?;
     within("--range-v", range_v, RANGES_V, "V")?;
     within("--ohm-per-volt", ohm_per_volt, OHM_PER_VOLT, "ohm/V")?;
-    let seed = whole_within("--seed", seed, (0.0, SEED_MOST), "whole")?;
+    let seed = whole_within("--seed", seed, (0.0, SEED_MOST), WHOLE)?;
     let meter = match kind {
         "digital" => Meter::Digital(Digital::default()),
         _ => Meter::Needle(Needle::new(0.01 * class, range_v, ohm_per_volt)),

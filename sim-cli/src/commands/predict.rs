@@ -2,12 +2,12 @@
 
 use super::Command;
 use crate::args::{with_chart, with_output};
-use crate::cautions::RUNNING;
+use crate::cautions::{MISFIRES, of_points};
 use crate::engine::{Ask, Change, changes, with_conditions};
 use crate::progress::Progress;
 use crate::report::{Block, Cell, Column, Report, Table, number, point_value};
 use crate::trouble::Trouble;
-use crate::words::{Direction, direction, effect, stall};
+use crate::words::{Direction, direction, effect, fixed, stall};
 use clap::{Arg, ArgAction, ArgMatches};
 use serde_json::{Map, Value, json};
 use sim_core::conditions::Conditions;
@@ -161,7 +161,7 @@ fn told(report: &mut Report, prediction: &Prediction, before: &Setup, after: &Se
             report.notes.push(format!("Stalled {word}: {}.", stall(why)));
         }
         if point.state().is_some_and(|state| state.flows_at_rest) {
-            report.blocks.push(Block::Hazard(format!("{word} the change the slits are open with the plate at rest: with the pump on, fuel runs into a standing engine.")));
+            report.blocks.push(Block::Hazard(format!("{word} the change the slits are open with the plate at rest: with the pump on, fuel runs into a standing engine. If it has run: do not crank, plugs out, let it dry.")));
         }
     }
     if after.conditions.altitude_m != before.conditions.altitude_m
@@ -169,8 +169,13 @@ fn told(report: &mut Report, prediction: &Prediction, before: &Setup, after: &Se
     {
         report.notes.push("This rig has an altitude sensor; its correction belongs to the running controller and is not in this point, which is uncorrected.".into());
     }
-    report.notes.push("Duty above 50 %: the controller adds fuel, the mechanical mixture is lean. A meter whose clips are swapped shows 100 minus this. Gas is before the catalyst.".into());
-    report.cautions = RUNNING;
+    report.notes.push("Duty above 50 %: the controller adds fuel, the mechanical mixture is lean. A meter whose clips are swapped, and a controller that counts the other way, show 100 minus this. Gas is before the catalyst.".into());
+    let states =
+        || [&prediction.pair.before, &prediction.pair.after].into_iter().filter_map(|p| p.state());
+    report.cautions = of_points(
+        states().any(|state| state.flows_at_rest),
+        states().any(|state| state.misfire > MISFIRES),
+    );
 }
 
 /// Columns reading, before, after, difference, direction.
@@ -188,7 +193,7 @@ fn table(pair: &Pair) -> Table {
                     let step = 10f64.powi(reading.decimals as i32);
                     format!("{:+.*}", reading.decimals, (value * step).round() / step + 0.0)
                 }
-                Some(value) => format!("{value:.*}", reading.decimals),
+                Some(value) => fixed(value, reading.decimals),
             };
             let difference = before.zip(after).map(|(before, after)| after - before);
             let word = match direction(reading, before, after) {

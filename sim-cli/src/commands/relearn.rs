@@ -1,7 +1,7 @@
 //! `relearn`: battery off, then start by start what the controller learns again.
 
 use super::Command;
-use super::asked::{SEED_MOST, number_of, value_arg, whole_within, within};
+use super::asked::{SEED_MOST, WHOLE, number_of, value_arg, whole_within, within};
 use crate::args::{with_chart, with_output};
 use crate::cautions::DRIVING;
 use crate::engine::{Ask, Engine, with_conditions};
@@ -85,10 +85,10 @@ fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, T
             })?),
         };
     let engine = ask.load(Conditions::closed_loop())?;
-    let starts = whole_within("--starts", starts, STARTS, "whole")?;
+    let starts = whole_within("--starts", starts, STARTS, WHOLE)?;
     let off_s = within("--battery-off-s", off_s, OFF_S, "s")?;
     let minutes = within("--minutes", minutes, MINUTES, "min")?;
-    let seed = whole_within("--seed", seed, (0.0, SEED_MOST), "whole")?;
+    let seed = whole_within("--seed", seed, (0.0, SEED_MOST), WHOLE)?;
     let averaged = matches.get_flag("averaged");
     let mut command = String::from("quarterturn relearn");
     for (flag, value, default) in

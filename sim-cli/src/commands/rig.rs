@@ -113,7 +113,12 @@ fn checked(path: &str, file: &RigFile) -> Report {
     let mut report = Report::new("rig check");
     report.put("name", json!(file.name));
     report.put("ok", json!(true));
-    report.say(format!("{path}: rig \"{}\" is complete, in range, and idles.", file.name));
+    let cylinders = file.rig.parts().slits.width_m.len();
+    report.put("cylinders", json!(cylinders));
+    report.say(format!(
+        "{path}: rig \"{}\" is complete, in range, and idles; {cylinders} cylinders, one for each slit.",
+        file.name
+    ));
     report.rows = Table {
         columns: vec![Column::new("name", "rig", "", 0), Column::new("ok", "ok", "", 0)],
         rows: vec![vec![Cell::Word(file.name.clone()), Cell::Word("true".into())]],

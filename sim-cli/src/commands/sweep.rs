@@ -2,7 +2,7 @@
 
 use super::Command;
 use crate::args::{turns, turns_arg, with_chart, with_output};
-use crate::cautions::RUNNING;
+use crate::cautions::{MISFIRES, of_points};
 use crate::engine::{Ask, Engine, with_conditions};
 use crate::progress::Progress;
 use crate::report::{
@@ -305,7 +305,11 @@ fn told(report: &mut Report, sweep: &Sweep) {
     }
     report.blocks.push(Block::Table(table));
     for (from, to, why) in stalled(&sweep.points) {
-        report.notes.push(format!("Stalled from {} to {} turn: {why}.", signed(from), signed(to)));
+        let place = match from == to {
+            true => format!("at {}", signed(from)),
+            false => format!("from {} to {}", signed(from), signed(to)),
+        };
+        report.notes.push(format!("Stalled {place} turn: {why}."));
     }
     told_hazards(report, sweep);
     let (mut worst, mut band) = (0.0_f64, None);
@@ -320,11 +324,14 @@ fn told(report: &mut Report, sweep: &Sweep) {
             100.0 * band
         ));
     }
-    report.notes.push("Duty above 50 %: the controller adds fuel, the mechanical mixture is lean. A meter whose clips are swapped shows 100 minus this. `wanted` is what would bring lambda to 1 here.".into());
+    report.notes.push("Duty above 50 %: the controller adds fuel, the mechanical mixture is lean. A meter whose clips are swapped, and a controller that counts the other way, show 100 minus this. `wanted` is what would bring lambda to 1 here.".into());
     if sweep.engine.setup.conditions.trim == Trim::On {
         report.notes.push("Trim on: the smooth zone is as wide as the trim can hide; the duty, not the ear, finds its middle.".into());
     }
-    report.cautions = RUNNING;
+    report.cautions = of_points(
+        sweep.points.last().is_some_and(|point| point.screw_turns > sweep.hazard),
+        sweep.points.iter().filter_map(Point::state).any(|state| state.misfire > MISFIRES),
+    );
 }
 
 /// Aim, middle and the ear's aim: where they are and what they mean.

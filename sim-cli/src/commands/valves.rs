@@ -1,7 +1,7 @@
 //! `valves`: which idle air valve still catches the engine when the pedal is let go.
 
 use super::Command;
-use super::asked::{number_of, value_arg, within};
+use super::asked::{number_in, number_of, value_arg, within};
 use crate::args::{with_chart, with_output};
 use crate::cautions::RUNNING;
 use crate::engine::{Ask, Engine, with_conditions};
@@ -90,14 +90,7 @@ pub struct Valves {
 /// The gaps asked for (mm).
 fn gaps_mm(matches: &ArgMatches) -> Result<Vec<f64>, Trouble> {
     let gaps = matches.get_many::<String>("gap-mm").into_iter().flatten();
-    gaps.map(|text| {
-        text.trim().parse().map_err(|_| Trouble::NotANumber {
-            flag: "--gap-mm".into(),
-            found: text.clone(),
-            turns: false,
-        })
-    })
-    .collect()
+    gaps.map(|text| number_in("--gap-mm", text)).collect()
 }
 
 fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, Trouble> {

@@ -47,6 +47,8 @@ pub enum FaultKind {
     Syntax {
         /// What the reader stumbled over.
         message: String,
+        /// The key whose line it stumbled in.
+        key: Option<&'static str>,
     },
     /// No such table.
     UnknownTable {
@@ -163,9 +165,12 @@ pub(crate) fn document(text: &str) -> Result<toml::Spanned<DeTable<'_>>, FileFau
     if text.trim().is_empty() {
         return Err(nowhere(FaultKind::Empty));
     }
-    DeTable::parse(text).map_err(|error| FileFault {
-        spot: error.span().map(|span| spot_of(text, span.start)),
-        kind: FaultKind::Syntax { message: error.message().trim().to_string() },
+    DeTable::parse(text).map_err(|error| {
+        let spot = error.span().map(|span| spot_of(text, span.start));
+        let line = spot.and_then(|spot| text.lines().nth(spot.line - 1)).unwrap_or_default();
+        let key = line.split('=').next().and_then(|word| Key::find(word.trim()));
+        let message = error.message().trim().to_string();
+        FileFault { spot, kind: FaultKind::Syntax { message, key: key.map(|key| key.name) } }
     })
 }
 

@@ -176,7 +176,7 @@ pub fn nearest_word(
     words
         .into_iter()
         .map(|word| (strsim::jaro_winkler(word, found), word))
-        .filter(|(score, _)| *score > 0.75)
+        .filter(|(score, _)| *score > 0.78)
         .max_by(|a, b| a.0.total_cmp(&b.0))
         .map(|(_, word)| word)
 }

@@ -7,6 +7,7 @@ use super::Command;
 use crate::args::with_form;
 use crate::chart::picture::{Kind, Picture};
 use crate::engine::load_rig;
+use crate::files::in_a_folder;
 use crate::lessons::{Lesson, all};
 use crate::parallel;
 use crate::progress::Progress;
@@ -86,12 +87,13 @@ fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, T
         all().into_iter().filter(|l| lesson.is_none_or(|n| f64::from(l.number) == n)).collect();
     if let (Some(number), true) = (lesson, lessons.is_empty()) {
         let there: Vec<String> = all().iter().map(|lesson| lesson.number.to_string()).collect();
-        return Err(Trouble::NoLesson { number, there: there.join(", ") });
+        return Err(Trouble::NoLesson { number, there: format!("lessons {}", there.join(", ")) });
     }
     let folder = PathBuf::from(text("folder").unwrap_or_default());
     if folder.symlink_metadata().is_ok() && !matches.get_flag("force") {
         return Err(Trouble::Exists { path: folder.display().to_string() });
     }
+    in_a_folder(&folder)?;
     let count = lessons.len() as f64;
     let made = parallel::map(
         &lessons,
@@ -128,9 +130,10 @@ fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, T
     let value = |(lesson, name, what): &(u32, String, &str)| json!({"lesson": lesson, "file": name, "what": what});
     report.put("files", names.iter().map(value).collect());
     report.blocks.push(Block::Heading(format!(
-        "{} files of {} lessons for the {}, rig {}",
+        "{} files of {} lesson{} for the {}, rig {}",
         names.len(),
         lessons.len(),
+        if lessons.len() == 1 { "" } else { "s" },
         if wish.instructor { "instructor" } else { "trainee" },
         wish.name
     )));

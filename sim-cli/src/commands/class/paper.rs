@@ -151,8 +151,8 @@ fn laid_out(lesson: &Lesson, wish: &Wish, bench: &Bench, scale: f64) -> Result<S
     for one in drawn {
         match (&one.picture, &one.trouble) {
             (Some(picture), _) => {
-                let heading = "The chart: draw what you expect before you are shown";
-                sheet.chart(heading, &picture.blank());
+                let heading = format!("Draw what you expect of: quarterturn {}", one.words);
+                sheet.chart(&heading, &picture.blank());
             }
             (None, Some(trouble)) => {
                 sheet.paragraph(&format!("There is no chart for this rig: {trouble}."));
@@ -223,6 +223,7 @@ fn tell<'a>(sheet: &mut Sheet, worked: &'a Worked) -> Vec<(String, &'a Table)> {
     let mut wide = Vec::new();
     let command = format!("quarterturn {}", worked.words);
     sheet.subheading(&command);
+    sheet.tells(Some(&command));
     if let Some(trouble) = &worked.trouble {
         sheet.small(trouble);
     }
@@ -244,6 +245,7 @@ fn tell<'a>(sheet: &mut Sheet, worked: &'a Worked) -> Vec<(String, &'a Table)> {
             Block::Verbatim(text) => text.lines().for_each(|line| sheet.small(line)),
         }
     }
+    sheet.tells(None);
     wide
 }
 
@@ -262,17 +264,28 @@ fn moved(table: &Table) -> Option<Table> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::bound;
     use crate::lessons::all;
     use crate::sheet::Paper;
 
-    /// The numbers that answer the predictions, each with its unit.
-    fn predicted(answers: &str) -> Vec<String> {
-        let told = answers.lines().find(|line| line.starts_with("Predictions."));
-        let pieces = crate::bound::pieces(told.expect("the predictions' answers"));
-        let number = |pair: &[crate::bound::Piece<'_>]| match pair {
-            [crate::bound::Piece::Number(shown, _), crate::bound::Piece::Words(after)] => {
-                let unit = after.strip_prefix(' ')?.split(' ').next()?;
-                Some(format!(" {shown} {}", unit.trim_end_matches(['.', ',', ';', ':'])))
+    /// The rig's numbers that answer the predictions, each with its unit if it has one, but for
+    /// those that the predictions give.
+    fn predicted(lesson: &Lesson, bench: &Bench) -> Vec<String> {
+        let given = bound::pieces(lesson.section("Your prediction"));
+        let gives = |mark: &bound::Mark<'_>| {
+            given.iter().any(|piece| matches!(piece, bound::Piece::Number(_, m) if m == mark))
+        };
+        let told = lesson.answers.lines().find(|line| line.starts_with("Predictions."));
+        let pieces = bound::pieces(told.expect("the predictions' answers"));
+        let number = |pair: &[bound::Piece<'_>]| match pair {
+            [bound::Piece::Number(shown, mark), bound::Piece::Words(after)] if !gives(mark) => {
+                let found = bench.worked(mark.command).ok()?;
+                let value = bound::worded_like(shown, mark.value(&found.value).ok()?);
+                // "710 rpm", or a number that ends its sentence.
+                let unit = after.strip_prefix(' ').and_then(|after| after.split(' ').next());
+                let unit = unit.unwrap_or("").trim_end_matches(['.', ',', ';', ':', ')']);
+                let told = format!(" {value} {unit}").trim_end().to_string();
+                (!unit.is_empty() || value.contains('.')).then_some(told)
             }
             _ => None,
         };
@@ -317,14 +330,17 @@ mod tests {
                     }
                 }
                 assert!(sentences > 3, "lesson {number} has answers");
-                for answer in predicted(lesson.answers) {
-                    let given = bench.prose(lesson.section("Your prediction")).ok().expect("prose");
-                    // 50 % is the duty of no trim, and that is what the page explains.
-                    let told = sheet.contains(&answer) && !given.contains(&answer);
-                    if told && answer != " 50 %" {
-                        leaks.push(format!(
-                            "lesson {number} on {rig} asks for{answer} and tells it"
-                        ));
+                for answer in predicted(&lesson, &bench) {
+                    // The duty of no trim, which the page explains, and the mixture of a gas
+                    // that is asked about.
+                    let given = [(1, " 50 %"), (6, " 0.98")].contains(&(number, answer.as_str()));
+                    let stands = |(at, _): (usize, &str)| {
+                        !sheet[at + answer.len()..].starts_with(|c: char| c.is_ascii_digit())
+                    };
+                    if !given && sheet.match_indices(&answer).any(stands) {
+                        let leak =
+                            format!("lesson {number} on {rig} asks for{answer} and tells it");
+                        leaks.push(leak);
                     }
                 }
                 for one in bench.figures().ok().expect("drawn") {

@@ -10,6 +10,9 @@ use sim_core::steady::Stand;
 /// the sign and the order is right, and who has guessed is not.
 pub const SHARE: f64 = 0.25;
 
+/// What a number may be missed by at most, as a share of it.
+const WIDEST: f64 = 0.3;
+
 /// What is right.
 pub enum Right {
     /// A number within a tolerance, told with so many decimals.
@@ -31,7 +34,8 @@ pub struct Draft {
 }
 
 impl Draft {
-    /// A question for a number.
+    /// A question for a number; none if what it may be missed by is not small beside it. On a
+    /// scale whose zero means nothing, turns and degrees, that cannot be asked.
     pub fn number(
         text: String,
         unit: &'static str,
@@ -39,7 +43,9 @@ impl Draft {
         why: String,
     ) -> Option<Draft> {
         let right = Right::Number { value, tolerance, decimals };
-        value.is_finite().then_some(Draft { text, unit, right, why })
+        let scale = matches!(unit, "turns" | "degC");
+        let fair = value.is_finite() && (scale || tolerance <= WIDEST * value.abs());
+        fair.then_some(Draft { text, unit, right, why })
     }
 
     /// A question for one of some words.
@@ -113,7 +119,8 @@ fn why(reading: &Reading, (was, is): (f64, f64), before: &Setup, after: &Setup) 
 }
 
 /// Asks for a reading after a change; `{was}` in the text is what it was. It may be missed by
-/// `least` in the reading's unit, or by [`SHARE`] of the change.
+/// `least` in the reading's unit, or by [`SHARE`] of the change. Not asked where who writes down
+/// what it was would be right, or nearly.
 pub fn ask_reading(
     text: &str,
     name: &str,
@@ -121,6 +128,9 @@ pub fn ask_reading(
     least: f64,
 ) -> Option<Draft> {
     let (reading, was, is) = pair(name, before, after)?;
+    if (is - was).abs() < 2.0 * least {
+        return None;
+    }
     let tolerance = least.max(SHARE * (is - was).abs());
     let text = text.replace("{was}", &shown(reading, was));
     let why = why(reading, (was, is), before, after);

@@ -1,133 +1,63 @@
-//! Answers read from a file, and marked.
+//! Answers marked, and what is right told to who has answered.
 
+use super::Question;
+use super::answers::Answers;
 use super::bench::Right;
-use super::{KINDS, Question};
-use crate::files::read_text;
 use crate::report::{Block, Cell, Column, Report, Table};
 use crate::trouble::Trouble;
 use crate::words::plain;
 use serde_json::{Value, json};
-use sim_core::rig::keys::nearest_word;
 use sim_core::run::procedure::parse_turns;
-
-/// Answers as a file gives them: name of the question and what is answered.
-pub struct Answers {
-    path: String,
-    text: String,
-    given: Vec<(String, Value)>,
-}
-
-impl Answers {
-    /// Reads a file of answers: an object, or a row of objects.
-    pub fn read(path: &str) -> Result<Answers, Trouble> {
-        let text = read_text(path)?;
-        let wrong =
-            |place: String, what: String| Trouble::AnswersFile { path: path.into(), place, what };
-        let value: Value = serde_json::from_str(&text).map_err(|error| {
-            let place = format!("line {}, column {}", error.line(), error.column());
-            wrong(place, format!("not JSON: {}", plain_error(&error)))
-        })?;
-        let given = match value {
-            Value::Object(object) => object.into_iter().collect(),
-            Value::Array(rows) => {
-                let mut given = Vec::new();
-                for (i, row) in rows.into_iter().enumerate() {
-                    let id = row.get("id").and_then(Value::as_str).map(str::to_string);
-                    let id = id.ok_or_else(|| {
-                        wrong(format!("row {}", i + 1), "has no `id`, the question's name".into())
-                    })?;
-                    let answer = row.get("answer").cloned().unwrap_or(Value::Null);
-                    given.push((id, answer));
-                }
-                given
-            }
-            _ => {
-                let what =
-                    "takes an object {id: answer}, or a row of {\"id\": ..., \"answer\": ...}";
-                return Err(wrong("line 1".into(), what.into()));
-            }
-        };
-        Ok(Answers { path: path.into(), text, given })
-    }
-
-    /// The trouble with one answer, with the line its name stands on.
-    fn wrong(&self, id: &str, what: String) -> Trouble {
-        let quoted = json!(id).to_string();
-        let line = self.text.lines().position(|line| line.contains(&quoted));
-        let line = line.map_or(String::new(), |at| format!("line {}, ", at + 1));
-        Trouble::AnswersFile { path: self.path.clone(), place: format!("{line}{quoted}"), what }
-    }
-
-    /// Marks every question; `ids` are those that may be answered.
-    pub fn marks(
-        &self,
-        questions: &[Question],
-        ids: &[&'static str],
-    ) -> Result<Vec<Mark>, Trouble> {
-        for (i, (id, _)) in self.given.iter().enumerate() {
-            if !ids.contains(&id.as_str()) {
-                let known = KINDS.iter().any(|kind| kind.id == id);
-                let nearest = nearest_word(id, KINDS.iter().map(|kind| kind.id));
-                let hint = match nearest {
-                    _ if known => "belongs to another lesson than the one asked".into(),
-                    Some(name) => format!("no such question (did you mean `{name}`?)"),
-                    None => "no such question; `quarterturn quiz` lists them".into(),
-                };
-                return Err(self.wrong(id, hint));
-            }
-            if self.given[..i].iter().any(|(before, _)| before == id) {
-                return Err(self.wrong(id, "is answered twice".into()));
-            }
-        }
-        questions.iter().map(|question| self.mark(question)).collect()
-    }
-
-    fn mark(&self, question: &Question) -> Result<Mark, Trouble> {
-        let given = self.given.iter().find(|(id, _)| id == question.id).map(|(_, value)| value);
-        let given = given.filter(|value| !value.is_null() && value.as_str() != Some(""));
-        let right = match (&question.draft.right, given) {
-            (_, None) => false,
-            (Right::Number { value, tolerance, .. }, Some(given)) => {
-                let number = match given {
-                    Value::Number(number) => number.as_f64(),
-                    Value::String(text) if question.draft.unit == "turns" => parse_turns(text),
-                    Value::String(text) => text.trim().parse().ok(),
-                    _ => None,
-                };
-                let number = number.filter(|number: &f64| number.is_finite()).ok_or_else(|| {
-                    let unit = match question.draft.unit {
-                        "" => String::new(),
-                        unit => format!(" of {unit}"),
-                    };
-                    self.wrong(question.id, format!("{given} is not a number{unit}"))
-                })?;
-                (number - value).abs() <= tolerance + 1e-12
-            }
-            (Right::Choice { choices, at }, Some(given)) => {
-                let same = |word: &String| {
-                    given.as_str().is_some_and(|given| given.trim().eq_ignore_ascii_case(word))
-                };
-                let chosen = choices.iter().position(same).ok_or_else(|| {
-                    let what = format!("{given} is none of: {}", choices.join(", "));
-                    self.wrong(question.id, what)
-                })?;
-                chosen == *at
-            }
-        };
-        Ok(Mark { right, given: given.cloned() })
-    }
-}
-
-/// What serde says, without its own line and column.
-fn plain_error(error: &serde_json::Error) -> String {
-    let text = error.to_string();
-    text.split(" at line ").next().unwrap_or(&text).to_string()
-}
 
 /// What became of an answer.
 pub struct Mark {
     right: bool,
     given: Option<Value>,
+}
+
+/// Marks every question.
+pub fn marks(questions: &[Question], answers: &Answers) -> Result<Vec<Mark>, Trouble> {
+    questions.iter().map(|question| mark(question, answers)).collect()
+}
+
+fn mark(question: &Question, answers: &Answers) -> Result<Mark, Trouble> {
+    let Some(given) = answers.to(question) else {
+        return Ok(Mark { right: false, given: None });
+    };
+    let right = match &question.draft.right {
+        Right::Number { value, tolerance, .. } => {
+            let unit = question.draft.unit;
+            let number = match given {
+                Value::Number(number) => number.as_f64(),
+                Value::String(text) => number_in(text, unit),
+                _ => None,
+            };
+            let number = number.filter(|number| number.is_finite()).ok_or_else(|| {
+                let of = if unit.is_empty() { String::new() } else { format!(" of {unit}") };
+                let comma = given.as_str().is_some_and(|text| text.contains(','));
+                let hint = if comma { "; write a decimal point, not a comma" } else { "" };
+                answers.wrong(question, format!("{given} is not a number{of}{hint}"))
+            })?;
+            (number - value).abs() <= tolerance + 1e-12
+        }
+        Right::Choice { choices, at } => {
+            let same = |word: &String| {
+                given.as_str().is_some_and(|given| given.trim().eq_ignore_ascii_case(word))
+            };
+            let chosen = choices.iter().position(same).ok_or_else(|| {
+                answers.wrong(question, format!("{given} is none of: {}", choices.join(", ")))
+            })?;
+            chosen == *at
+        }
+    };
+    Ok(Mark { right, given: Some(given.clone()) })
+}
+
+/// The number of a text, with or without its unit behind it; turns as they are typed.
+fn number_in(text: &str, unit: &str) -> Option<f64> {
+    let text = text.trim();
+    let text = text.strip_suffix(unit).unwrap_or(text).trim_end();
+    if unit == "turns" { parse_turns(text) } else { text.parse().ok() }
 }
 
 fn expected(right: &Right) -> (Value, Value) {
@@ -164,8 +94,15 @@ pub fn told(report: &mut Report, questions: &[Question], marks: &[Mark]) {
         .push(Block::Heading(format!("{count} of {} right, {answered} answered", questions.len())));
     for (question, mark) in questions.iter().zip(marks) {
         let draft = &question.draft;
-        let (expected, tolerance) = expected(&draft.right);
-        let given = mark.given.clone().unwrap_or(Value::Null);
+        // Nobody is told what is right before a prediction is written down.
+        let given = mark.given.clone().unwrap_or_default();
+        let (expected, tolerance, why) = match &mark.given {
+            None => (Value::Null, Value::Null, ""),
+            Some(_) => {
+                let (expected, tolerance) = expected(&draft.right);
+                (expected, tolerance, draft.why.as_str())
+            }
+        };
         let judged = match (&mark.given, mark.right) {
             (None, _) => "not answered",
             (_, true) => "right",
@@ -173,15 +110,17 @@ pub fn told(report: &mut Report, questions: &[Question], marks: &[Mark]) {
         };
         report.blocks.push(Block::Heading(format!("{}: {judged}", question.id)));
         report.say(draft.text.clone());
-        let within = match &tolerance {
-            Value::Null => String::new(),
-            tolerance => format!(" \u{b1} {}", words(tolerance)),
-        };
-        report.say(
-            format!("  {}{within} {}; you said {}", words(&expected), draft.unit, words(&given))
-                .replace(" ;", ";"),
-        );
-        report.say(format!("  {}", draft.why));
+        if mark.given.is_some() {
+            let within = match &tolerance {
+                Value::Null => String::new(),
+                tolerance => format!(" \u{b1} {}", words(tolerance)),
+            };
+            let right = format!("{}{within} {}", words(&expected), draft.unit);
+            report.say(format!("  {}; you said {}", right.trim_end(), words(&given)));
+            report.say(format!("  {why}"));
+        } else {
+            report.say(format!("  {}", question.takes()));
+        }
         rows.push(vec![
             Cell::Word(question.id.into()),
             Cell::Word(judged.into()),
@@ -189,7 +128,7 @@ pub fn told(report: &mut Report, questions: &[Question], marks: &[Mark]) {
             Cell::Word(words(&expected)),
             Cell::Word(words(&tolerance)),
             Cell::Word(draft.unit.into()),
-            Cell::Word(draft.why.clone()),
+            Cell::Word(why.into()),
         ]);
         values.push(json!({
             "id": question.id,
@@ -198,7 +137,7 @@ pub fn told(report: &mut Report, questions: &[Question], marks: &[Mark]) {
             "expected": expected,
             "tolerance": tolerance,
             "unit": draft.unit,
-            "why": draft.why,
+            "why": why,
         }));
     }
     report.put("marks", Value::Array(values));

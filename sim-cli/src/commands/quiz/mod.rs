@@ -1,5 +1,6 @@
 //! `quiz`: questions worked out from the model, and what became of the answers.
 
+mod answers;
 mod bench;
 mod marking;
 mod metering;
@@ -7,7 +8,7 @@ mod repairs;
 mod running;
 
 use super::Command;
-use super::asked::{SEED_MOST, number_of, optional_arg, whole_within};
+use super::asked::{SEED_MOST, WHOLE, number_of, optional_arg, whole_within};
 use crate::args::with_output;
 use crate::engine::load_rig;
 use crate::parallel;
@@ -15,6 +16,7 @@ use crate::progress::Progress;
 use crate::report::{Block, Cell, Column, Report, Table};
 use crate::trouble::Trouble;
 use crate::words::plain;
+use answers::Answers;
 use bench::{Bench, Draft, Right};
 use clap::ArgMatches;
 use serde_json::{Value, json};
@@ -32,8 +34,6 @@ pub const COMMAND: Command = Command {
     report,
 };
 
-/// Last lesson that has questions.
-const LAST: f64 = 15.0;
 /// How often numbers are drawn until they make a fair question.
 const DRAWS: usize = 24;
 
@@ -106,7 +106,7 @@ fn args(command: clap::Command) -> clap::Command {
         .arg(optional_arg(
             "answers",
             "FILE",
-            "your answers as JSON: {id: answer}, or a row of {\"id\": ..., \"answer\": ...}",
+            "your answers, a line each: 01-leak 1.05; or JSON, {\"01-leak\": 1.05}; - reads them from stdin",
         ))
         .arg(
             optional_arg("rig", "NAME|FILE", "the engine asked about: a shipped rig or a rig file")
@@ -129,9 +129,13 @@ fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, T
         .filter(|kind| lesson.is_none_or(|lesson| f64::from(kind.lesson()) == lesson))
         .collect();
     let ids: Vec<&'static str> = kinds.iter().map(|kind| kind.id).collect();
-    let answers = text("answers").map(marking::Answers::read).transpose()?;
-    let seed = whole_within("--seed", seed, (0.0, SEED_MOST), "whole")? as u64;
-    let lesson = lesson.map(|n| whole_within("--lesson", n, (1.0, LAST), "whole")).transpose()?;
+    let answers = text("answers").map(Answers::read).transpose()?;
+    let seed = whole_within("--seed", seed, (0.0, SEED_MOST), WHOLE)? as u64;
+    if let Some(number) = lesson
+        && kinds.is_empty()
+    {
+        return Err(Trouble::NoLesson { number, there: "questions on lessons 1 to 15".into() });
+    }
     let setup = Setup { rig: file.rig, conditions: Conditions::default() };
     let questions = drawn(&kinds, &setup, seed, progress);
     let mut report = Report::new("quiz");
@@ -154,7 +158,8 @@ fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, T
     match answers {
         None => asked(&mut report, &questions, &file.name),
         Some(answers) => {
-            let marks = answers.marks(&questions, &ids)?;
+            answers.check(&ids)?;
+            let marks = marking::marks(&questions, &answers)?;
             marking::told(&mut report, &questions, &marks);
         }
     }
@@ -203,9 +208,16 @@ impl Question {
 
 /// The questions for a reader.
 fn asked(report: &mut Report, questions: &[Question], rig: &str) {
+    let Some(first) = questions.first() else {
+        report.say(format!(
+            "No fair question comes of the rig {rig} here: does it idle? `quarterturn sweep` tells."
+        ));
+        return;
+    };
     report.say(format!(
-        "{} questions about the rig {rig}, invented. Write your answers down, then ask again with --answers FILE.",
-        questions.len()
+        "{} questions about the rig {rig}, invented. Write what you predict into a file, a line each ({} and your answer), then ask again with --answers FILE.",
+        questions.len(),
+        first.id
     ));
     for question in questions {
         report.blocks.push(Block::Heading(format!("{} (lesson {})", question.id, question.lesson)));

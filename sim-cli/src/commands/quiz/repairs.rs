@@ -59,6 +59,9 @@ pub fn after_repair(bench: &mut Bench) -> Option<Draft> {
     let there = set(&bench.setup, "system_pressure_bar", now + bar)?;
     let aim = |setup: &Setup| Stand::new(&setup.rig, &setup.conditions).aim_turns();
     let (was, is) = (aim(&bench.setup)?, aim(&there)?);
+    if (is - was).abs() < 0.004 {
+        return None;
+    }
     Draft::number(
         format!(
             "The screw stood at {} turn, duty 50 %. A new regulator holds {:.1} instead of {now:.1} bar. Where would the screw have to stand for a duty of 50 % again?",
@@ -66,7 +69,7 @@ pub fn after_repair(bench: &mut Bench) -> Option<Draft> {
             now + bar
         ),
         "turns",
-        (is, (SHARE * (is - was).abs()).max(0.005), 3),
+        (is, SHARE * (is - was).abs(), 3),
         format!(
             "{} turn at idle; but the fault shows at every load and the screw at idle only: set the pressure, not the screw.",
             turns(is)

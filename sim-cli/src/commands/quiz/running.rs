@@ -67,7 +67,7 @@ fn wait(bench: &mut Bench, name: &str, words: &str) -> Option<Draft> {
             if screw > 0.0 { "in" } else { "out" }
         ),
         "s",
-        (settled, (0.3 * settled).max(2.0), 1),
+        (settled, (0.3 * settled).max(1.0), 1),
         format!("{}: the trim climbs, then the idle control settles the air.", told.join(", ")),
     )
 }
@@ -130,12 +130,12 @@ pub fn held_open(bench: &mut Bench) -> Option<Draft> {
     let after = bench.with(|setup| setup.conditions.linkage_play_m = -1e-3 * mm);
     ask_reading(
         &format!(
-            "Trim off, idle air held. The throttle linkage has no play and holds the throttle {} mm off its stop. The idle air valve stood at {{was}} open. Where does it stand now?",
+            "Trim off, idle at {{was}}. The throttle linkage has no play and holds the lever {} mm off its stop: the idle switch is open, and the idle air valve stays where it was. What is the speed now?",
             plain(mm)
         ),
-        "idle_valve_percent",
+        "speed_rpm",
         (&bench.setup, &after),
-        2.0,
+        15.0,
     )
 }
 
@@ -239,13 +239,26 @@ pub fn wanted_cell(bench: &mut Bench) -> Option<Draft> {
     let screw = bench.one_of(&[-0.0234375, -0.015625, 0.0078125, 0.015625]);
     let before = closed(&bench.setup);
     let after = set(&before, "screw", screw)?;
-    let base = Unit::Milliampere.from_si(state(&bench.setup)?.actuator_a);
-    let wanted = Unit::Milliampere.from_si(state(&after)?.wanted_a?);
+    let duty = state(&after)?.duty;
+    let most = bench.setup.rig.parts().controller.authority_a;
+    let held = Unit::Milliampere.from_si((2.0 * duty - 1.0) * most);
+    // At its limit the duty no longer tells what is wanted.
+    if !(0.03..0.97).contains(&duty) {
+        return None;
+    }
     Draft::number(
-        format!("After a reset the idle cell is empty and the base current is {base:.1} mA. With the screw at {} turn the idle wants {wanted:.1} mA for lambda 1. What must the idle cell learn to hold, so that the duty swings about 50 % again?", turns(screw)),
+        format!(
+            "After a reset the idle cell is empty; with the screw at {} turn the duty swings about {:.1} %. No trim is 50 %, and at 100 % the trim adds {} mA. What must the idle cell learn to hold, so that the duty swings about 50 % again?",
+            turns(screw),
+            100.0 * duty,
+            plain(Unit::Milliampere.from_si(most))
+        ),
         "mA",
-        (wanted - base, 0.3, 1),
-        "What is wanted less what flows anyway: learning moves the offset, the trim goes back to its middle.".into(),
+        (held, (0.1 * held.abs()).max(0.2), 1),
+        format!(
+            "{:+.1} % of duty from the middle stand for {held:+.1} mA: learning takes over what the trim holds, and the trim goes back to its middle.",
+            100.0 * duty - 50.0
+        ),
     )
 }
 
@@ -260,11 +273,11 @@ pub fn relearning(bench: &mut Bench) -> Option<Draft> {
     let settled = found.settled_at? as f64;
     Draft::number(
         format!(
-            "The memory is cleared, the screw stands at {} turn, and every drive is twenty minutes of town. A cell learns at key-off, by {first:.0} mA at most the first time and by less each time after. After how many drives do the cells stand?",
+            "The memory is cleared, the screw stands at {} turn, and every drive is twenty minutes of town. A cell learns at key-off, by {first:.0} mA at most the first time and by less each time after, and holds no more than its limit. After how many drives do the cells stand?",
             turns(screw)
         ),
         "drives",
-        (settled, (0.3 * settled).max(2.0), 0),
+        (settled, (0.3 * settled).max(1.0), 0),
         format!("From drive {settled} on they no longer move."),
     )
 }

@@ -5,7 +5,7 @@ mod waits;
 
 use super::Command;
 use super::asked::{
-    SEED_MOST, load_procedure, number_of, on_or_off, optional_arg, procedure_arg, value_arg,
+    SEED_MOST, WHOLE, load_procedure, number_of, on_or_off, optional_arg, procedure_arg, value_arg,
     whole_within, within,
 };
 use crate::args::{with_chart, with_output};
@@ -16,10 +16,10 @@ use crate::report::{
     Block, Cell, Column, Report, Table, number, point_value, trace_columns, trace_row, trace_value,
 };
 use crate::trouble::Trouble;
-use crate::words::plain;
+use crate::words::{fixed, plain};
 use clap::{Arg, ArgAction, ArgMatches};
 use serde_json::{Map, Value, json};
-use sim_core::conditions::Conditions;
+use sim_core::conditions::{Conditions, Trim};
 use sim_core::point::{Outcome, Point, READINGS, Stall};
 use sim_core::run::blame::{Blame, SUSPECTS, blame};
 use sim_core::run::procedure::{Action, PULSATION_MOST_PERCENT, Procedure};
@@ -89,7 +89,7 @@ fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, T
     let engine = ask.load(Conditions::closed_loop())?;
     let (procedure, own_file) =
         load_procedure(asked, engine.setup.rig.parts().controller.limit_rad_s)?;
-    let seed = whole_within("--seed", seed, (0.0, SEED_MOST), "whole")?;
+    let seed = whole_within("--seed", seed, (0.0, SEED_MOST), WHOLE)?;
     let every_ms = whole_within("--every-ms", every_ms, (10.0, 60_000.0), "ms, whole")?;
     let every = (every_ms / (1e3 * TICK_S)).round().max(1.0) as u64;
     if let Some(percent) = pulsation_percent {
@@ -236,20 +236,25 @@ impl Run {
             return format!("{}: the engine stalls after {at:.1} s", self.procedure.name);
         }
         let (low, high) = record.speed_range_rad_s;
-        let between = format!("between {} and {}", rpm(low), rpm(high));
+        let name = &self.procedure.name;
+        let between = format!("{:.0} to {}", Unit::Rpm.from_si(low), rpm(high));
         if self.shaken {
-            return format!("{}: {between}, shaken by noise and pulsation", self.procedure.name);
+            return format!("{name}: {between}, shaken by noise and pulsation");
         }
         let settled = |name: &str| {
             let at = READINGS.iter().position(|reading| reading.name == name)?;
             record.settled_after_s[at]
         };
-        let slowest = ["lambda", "potentiometer_v", "duty_percent", "speed_rpm"]
-            .into_iter()
-            .filter_map(settled)
-            .fold(0.0, f64::max);
-        let name = &self.procedure.name;
-        format!("{name}: {between}; the meters have settled {slowest:.0} s after the last action")
+        let watched = ["lambda", "potentiometer_v", "duty_percent", "speed_rpm"];
+        let waits: Option<Vec<f64>> = watched.into_iter().map(settled).collect();
+        let waits = match waits {
+            Some(waits) => {
+                let slowest = waits.into_iter().fold(0.0, f64::max);
+                format!("have settled {slowest:.0} s after the last action")
+            }
+            None => "have not all settled".into(),
+        };
+        format!("{name}: {between}; lambda, duty, volts and speed {waits}")
     }
 }
 
@@ -269,7 +274,7 @@ fn told(report: &mut Report, run: &Run) {
         let value = |state: Option<&sim_core::point::State>| {
             state
                 .and_then(|state| reading.value(state))
-                .map_or("-".to_string(), |v| format!("{v:.*}", reading.decimals))
+                .map_or("-".to_string(), |value| fixed(value, reading.decimals))
         };
         let first = record.rows.first().and_then(|row| row.state.as_ref());
         let settled = match after {
@@ -304,5 +309,8 @@ fn told(report: &mut Report, run: &Run) {
     }
     report.notes.push("Settled: within 0.5 % of its range of its final value from then on, counted from the last action; where the trim swings, a mean over the whole swings nearest 2 s.".into());
     report.notes.push("What each wait is owed to: --blame. What goes on for minutes here is only that the fast idle trim takes over from the two-point trim, in a time of our choice (key fast_trim_s), which no meter shows. Heat of manifold, exhaust and sensor is left out.".into());
+    if run.engine.setup.conditions.trim == Trim::On {
+        report.notes.push("Lambda sensor: at the start what it shows at the very mixture that is held, on its steep flank; from then on the mean of its swing between rich and lean, which tells as little.".into());
+    }
     report.cautions = RUNNING;
 }

@@ -1,6 +1,8 @@
 //! What `wear` is asked for.
 
-use super::super::asked::{SEED_MOST, number_of, value_arg, whole_within, within};
+use super::super::asked::{
+    SEED_MOST, WHOLE, number_in, number_of, value_arg, whole_within, within,
+};
 use crate::args::{with_chart, with_output};
 use crate::engine::with_conditions;
 use crate::trouble::Trouble;
@@ -51,13 +53,7 @@ pub(super) struct Asked {
 impl Asked {
     pub fn read(matches: &ArgMatches) -> Result<Asked, Trouble> {
         let text = matches.get_one::<String>("change-years").map_or("", String::as_str);
-        let changes = text.split(',').map(|part| {
-            part.trim().parse().map_err(|_| Trouble::NotANumber {
-                flag: "--change-years".into(),
-                found: part.trim().into(),
-                turns: false,
-            })
-        });
+        let changes = text.split(',').map(|part| number_in("--change-years", part.trim()));
         let mut changes: Vec<f64> = changes.collect::<Result<_, _>>()?;
         changes.sort_by(f64::total_cmp);
         changes.dedup();
@@ -83,7 +79,7 @@ impl Asked {
         within("--hours-a-year", self.hours, (1.0, YEAR_H), "h")?;
         within("--wear-mm3-nm", self.wear, (1e-10, 1e-3), "mm3/(N m)")?;
         within("--spread", self.spread, (0.0, 3.0), "as a bare number")?;
-        whole_within("--seed", self.seed, (0.0, SEED_MOST), "whole")?;
+        whole_within("--seed", self.seed, (0.0, SEED_MOST), WHOLE)?;
         Ok(())
     }
 
