@@ -8,11 +8,13 @@ use clap::builder::Str;
 use clap::{Arg, ArgAction, ArgMatches, Command};
 use serde_json::{Map, Value, json};
 use sim_core::conditions::{Conditions, IdleAir, Trim};
+use sim_core::point::Point;
 use sim_core::rig::file::{RigFile, parse, range_words};
 use sim_core::rig::keys::{KEYS, Key, Place, Setup, nearest_word};
 use sim_core::rig::shipped::{SHIPPED, shipped};
 use sim_core::run::procedure::parse_turns;
 use sim_core::sense::faults::ThrottleSwitch;
+use sim_core::steady::Stand;
 use sim_core::units::Unit;
 
 /// Keys of the rig that are flags of every command that runs the engine, too.
@@ -294,6 +296,11 @@ fn value_of(key: &Key, setup: &Setup) -> Value {
         Place::Choice { words, get, .. } => json!(words[get(&setup.conditions)]),
         _ => json!(key.get(setup)),
     }
+}
+
+/// A rig's warm idle with the screw where it stands, trim off.
+pub fn as_it_stands(file: &RigFile) -> Point {
+    Stand::new(&file.rig, &Conditions::default()).point(0.0)
 }
 
 /// A rig under conditions, as asked for.

@@ -117,6 +117,21 @@ impl Lesson {
     }
 }
 
+/// The sources that prose names by their keys, each after its key.
+pub fn sources(prose: &str) -> Vec<String> {
+    let mut found = Vec::new();
+    for line in include_str!("../../notebooks-md/references.md").lines() {
+        let mut cells = line.split('|').map(str::trim).skip(1);
+        if let (Some(key), Some(source)) = (cells.next(), cells.next())
+            && key.starts_with('[')
+            && prose.contains(key)
+        {
+            found.push(format!("{key} {source}."));
+        }
+    }
+    found
+}
+
 /// The cautions in full, as the README tells them.
 pub fn cautions_in_full() -> impl Iterator<Item = &'static str> {
     let readme = include_str!("../../README.md");

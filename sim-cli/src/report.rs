@@ -80,8 +80,18 @@ pub enum Block {
     Verbatim(String),
 }
 
+impl Block {
+    /// The table that it is.
+    pub fn table(&self) -> Option<&Table> {
+        match self {
+            Block::Table(table) => Some(table),
+            _ => None,
+        }
+    }
+}
+
 /// Rows of cells under columns.
-#[derive(Default, Clone)]
+#[derive(Default, Clone, PartialEq)]
 pub struct Table {
     /// The columns.
     pub columns: Vec<Column>,
@@ -90,7 +100,7 @@ pub struct Table {
 }
 
 /// A column.
-#[derive(Clone)]
+#[derive(Clone, PartialEq)]
 pub struct Column {
     /// Name in CSV headers.
     pub name: String,
@@ -130,7 +140,7 @@ fn short_label(reading: &Reading) -> &'static str {
 }
 
 /// A cell.
-#[derive(Clone)]
+#[derive(Clone, PartialEq)]
 pub enum Cell {
     /// A number, or nothing to show.
     Number(Option<f64>),

@@ -19,7 +19,10 @@ fn wrong_usage_ends_with_two() {
     refuse(&["sweep", "--step", "1e-7"], &["100000", "--step"]);
     refuse(&["sweep", "--step", "7.5e-8"], &["10000001"]);
     refuse(&["sweep", "--from", "1/2", "--to", "1/4"], &["--from"]);
-    refuse(&["sweep", "--altitude-m", "high"], &["--altitude-m", "high"]);
+    refuse(&["sweep", "--altitude-m", "high"], &["--altitude-m", "high", "-400 to 5000 m"]);
+    refuse(&["sweep", "--altitude-m", "1500ft"], &["leave \"ft\" off"]);
+    refuse(&["predict", "--change", "leak_kg_h=1kg/h"], &["leave \"kg/h\" off", "0 to 60 kg/h"]);
+    refuse(&["bleed", "--check-valve", "broken"], &["ok, leaks, stuck-open"]);
     refuse(&["sweep", "--trim", "maybe"], &["--trim", "off, on"]);
     refuse(&["sweep", "--set", "altitude_m"], &["KEY=VALUE"]);
     refuse(&["sweep", "--set", "ptich_mm=1"], &["ptich_mm", "pitch_mm"]);
@@ -76,7 +79,9 @@ fn a_value_outside_the_model_ends_with_four() {
     refuse(&["flowstart", "--back-off", "5"], &["--back-off", "turns"]);
     refuse(&["claims", "--rigs", "1000000"], &["--rigs", "2000"]);
     refuse(&["claims", "--rigs", "0"], &["--rigs"]);
-    refuse(&["claims", "--seed", "1.5"], &["--seed"]);
+    refuse(&["claims", "--seed", "1.5"], &["--seed", "whole numbers"]);
+    refuse(&["predict", "--change", "system_pressure_bar=480"], &["480 kPa is 4.8 bar"]);
+    refuse(&["gas", "--lambda", "9"], &["--lambda: 9", "0.5 to 5"]);
 }
 
 #[test]
@@ -106,6 +111,10 @@ fn a_bad_rig_file_ends_with_three_and_names_its_line() {
     refuse("negative.toml", &[&line("plate_arm_mm"), "plate_arm_mm", "-110", "30 to 250 mm"]);
     bad("nan.toml", "spark_deg = 10", "spark_deg = nan");
     refuse("nan.toml", &[&line("spark_deg"), "NaN", "deg"]);
+    bad("unit.toml", "spark_deg = 10", "spark_deg = 10 deg");
+    refuse("unit.toml", &[&line("spark_deg"), "not TOML", "`spark_deg` takes", "no unit"]);
+    bad("comma.toml", "spark_deg = 10", "spark_deg = 10,5");
+    refuse("comma.toml", &[&line("spark_deg"), "not TOML", "`spark_deg` takes", "no comma"]);
     bad("inf.toml", "displacement_l = 2.8", "displacement_l = inf");
     refuse("inf.toml", &[&line("displacement_l"), "inf", "0.5 to 8 l"]);
     bad("huge.toml", "displacement_l = 2.8", "displacement_l = 1e999");

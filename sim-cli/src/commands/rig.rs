@@ -2,16 +2,18 @@
 
 use super::Command;
 use crate::args::with_output;
-use crate::engine::load_rig;
+use crate::engine::{as_it_stands, load_rig};
 use crate::progress::Progress;
 use crate::report::{Block, Cell, Column, Report, Table};
 use crate::trouble::Trouble;
-use crate::words::plain;
+use crate::words::{plain, stall};
 use clap::{Arg, ArgMatches};
 use serde_json::{Map, Value, json};
+use sim_core::point::Outcome;
 use sim_core::rig::file::{RigFile, to_toml};
 use sim_core::rig::keys::{KEYS, Place, Setup, tidy};
 use sim_core::rig::shipped::{SHIPPED, shipped};
+use sim_core::units::Unit;
 
 pub const COMMAND: Command = Command {
     name: "rig",
@@ -116,9 +118,22 @@ fn checked(path: &str, file: &RigFile) -> Report {
     let cylinders = file.rig.parts().slits.width_m.len();
     report.put("cylinders", json!(cylinders));
     report.say(format!(
-        "{path}: rig \"{}\" is complete, in range, and idles; {cylinders} cylinders, one for each slit.",
+        "{path}: rig \"{}\" is complete and in range: {cylinders} cylinders, one for each slit.",
         file.name
     ));
+    let point = as_it_stands(file);
+    report.say(match &point.outcome {
+        Outcome::Running(state) => format!(
+            "With the screw where it stands, warm, trim off, it idles at {:.0} rpm, lambda {:.2}, roughness {:.0} %.",
+            Unit::Rpm.from_si(state.speed_rad_s),
+            state.lambda,
+            100.0 * state.cov
+        ),
+        Outcome::Stalled(why) => format!(
+            "With the screw where it stands it does not idle: {}. It would at lambda 1; `quarterturn sweep` tells where the screw gives that; zero_height_mm of the file makes it 0.",
+            stall(why)
+        ),
+    });
     report.rows = Table {
         columns: vec![Column::new("name", "rig", "", 0), Column::new("ok", "ok", "", 0)],
         rows: vec![vec![Cell::Word(file.name.clone()), Cell::Word("true".into())]],

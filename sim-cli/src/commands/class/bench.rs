@@ -163,8 +163,7 @@ mod tests {
     /// written for.
     #[test]
     fn every_bound_number_of_the_lessons_is_what_its_command_works_out() {
-        let wish =
-            Wish { rig: "six".into(), name: "six".into(), instructor: true, paper: Paper::A4 };
+        let wish = Wish::new("six", true, Paper::A4).ok().expect("shipped");
         let mut wrong = Vec::new();
         for lesson in all() {
             let bench = Bench::new(&lesson, &wish);

@@ -2,11 +2,12 @@
 
 mod bench;
 mod paper;
+mod prose;
 
 use super::Command;
 use crate::args::with_form;
 use crate::chart::picture::{Kind, Picture};
-use crate::engine::load_rig;
+use crate::engine::{as_it_stands, load_rig};
 use crate::files::in_a_folder;
 use crate::lessons::{Lesson, all};
 use crate::parallel;
@@ -14,6 +15,7 @@ use crate::progress::Progress;
 use crate::report::{Block, Cell, Column, Report, Table};
 use crate::sheet::Paper;
 use crate::trouble::Trouble;
+use crate::words::stall;
 use bench::Bench;
 use clap::{Arg, ArgMatches};
 use serde_json::json;
@@ -68,6 +70,22 @@ pub struct Wish {
     pub instructor: bool,
     /// The paper.
     pub paper: Paper,
+    /// That it does not idle as it stands, and why; empty if it does.
+    pub trouble: String,
+}
+
+impl Wish {
+    /// For a shipped rig or a rig file.
+    pub fn new(rig: &str, instructor: bool, paper: Paper) -> Result<Wish, Trouble> {
+        let file = load_rig(rig)?;
+        let point = as_it_stands(&file);
+        let trouble = point.stall().map(|why| format!(
+            " It does not idle as it stands, and much on this sheet is \"none\": {}. It does at lambda 1: `quarterturn sweep` tells where the screw gives that; zero_height_mm of the file makes it 0.",
+            stall(why)
+        ).replace('`', ""));
+        let trouble = trouble.unwrap_or_default();
+        Ok(Wish { rig: rig.into(), name: file.name.to_string(), instructor, paper, trouble })
+    }
 }
 
 fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, Trouble> {
@@ -77,12 +95,8 @@ fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, T
         false => None,
     };
     let rig = text("rig").unwrap_or("six");
-    let wish = Wish {
-        rig: rig.into(),
-        name: load_rig(rig)?.name.to_string(),
-        instructor: text("for") == Some("instructor"),
-        paper: if text("paper") == Some("letter") { Paper::Letter } else { Paper::A4 },
-    };
+    let paper = if text("paper") == Some("letter") { Paper::Letter } else { Paper::A4 };
+    let wish = Wish::new(rig, text("for") == Some("instructor"), paper)?;
     let lessons: Vec<Lesson> =
         all().into_iter().filter(|l| lesson.is_none_or(|n| f64::from(l.number) == n)).collect();
     if let (Some(number), true) = (lesson, lessons.is_empty()) {

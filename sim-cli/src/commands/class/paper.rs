@@ -2,8 +2,9 @@
 
 use super::Wish;
 use super::bench::{Bench, Worked};
+use super::prose::{Piece, bare, pieces};
 use crate::cautions::{Caution, ENGINE, JUMPER, MODEL, PETROL};
-use crate::lessons::{Lesson, cautions_in_full};
+use crate::lessons::{Lesson, cautions_in_full, sources};
 use crate::report::{Block, Cell, Table};
 use crate::sheet::Sheet;
 use crate::trouble::Trouble;
@@ -14,58 +15,6 @@ use std::rc::Rc;
 const PAGES: usize = 2;
 /// How much smaller text is made until it fits.
 const SCALES: [f64; 7] = [1.0, 0.93, 0.86, 0.8, 0.74, 0.68, 0.62];
-
-/// Markdown without its marks: emphasis, code, and links but for their words.
-pub fn bare(text: &str) -> String {
-    let mut rest = text.replace("**", "").replace('`', "");
-    let mut bare = String::new();
-    while let Some(start) = rest.find('[') {
-        let after = &rest[start + 1..];
-        let Some(end) = after.find(']') else { break };
-        bare += &rest[..start];
-        match after[end + 1..].strip_prefix('(').and_then(|link| link.find(')')) {
-            Some(close) => {
-                bare += &after[..end];
-                rest = after[end + 1 + 1 + close + 1..].to_string();
-            }
-            None => {
-                bare += &format!("[{}]", &after[..end]);
-                rest = after[end + 1..].to_string();
-            }
-        }
-    }
-    bare + &rest
-}
-
-/// What a line of a section is.
-enum Piece {
-    Paragraph(String),
-    Item(String, String),
-}
-
-/// A section's pieces, without code blocks and without the line that leads to the answers.
-fn pieces(section: &str) -> Vec<Piece> {
-    let mut pieces = Vec::new();
-    let mut code = false;
-    for line in section.lines() {
-        if line.starts_with("```") {
-            code = !code;
-            continue;
-        }
-        let line = line.trim();
-        let skipped = ["# ", "![", "Drawn by:", "Answers are in"];
-        if code || line.is_empty() || skipped.iter().any(|start| line.starts_with(start)) {
-            continue;
-        }
-        let number = line.split_once(". ").filter(|(n, _)| n.parse::<u32>().is_ok());
-        pieces.push(match (line.strip_prefix("- "), number) {
-            (Some(item), _) => Piece::Item("-".into(), bare(item)),
-            (None, Some((number, item))) => Piece::Item(format!("{number}."), bare(item)),
-            (None, None) => Piece::Paragraph(bare(line)),
-        });
-    }
-    pieces
-}
 
 fn write(sheet: &mut Sheet, section: &str) {
     for piece in pieces(section) {
@@ -105,10 +54,7 @@ fn footer(wish: &Wish) -> String {
 }
 
 fn about_rig(wish: &Wish) -> String {
-    match wish.rig.as_str() {
-        "six" => "The engine is the rig six, invented.".into(),
-        _ => format!("The engine is the rig {}, invented.", wish.name),
-    }
+    format!("The engine is the rig {}, invented.{}", wish.name, wish.trouble)
 }
 
 /// The worksheet: at most two pages, and no answer on them.
@@ -162,6 +108,10 @@ fn laid_out(lesson: &Lesson, wish: &Wish, bench: &Bench, scale: f64) -> Result<S
     }
     sheet.heading("Ask yourself");
     write(&mut sheet, &bench.prose(lesson.section("Ask yourself"))?);
+    let told = ["What it is about", "At the bench", "Try first", "Your prediction", "Ask yourself"];
+    for heading in told {
+        sources(lesson.section(heading)).iter().for_each(|source| sheet.small(source));
+    }
     Ok(sheet)
 }
 
@@ -181,14 +131,19 @@ fn keyed(lesson: &Lesson, wish: &Wish, bench: &Bench, scale: f64) -> Result<Shee
     sheet.heading("Answers");
     if wish.rig != "six" {
         sheet.paragraph(&format!(
-            "The numbers are those of the rig {}; the words are checked on the shipped rigs.",
-            wish.name
+            "The numbers are those of the rig {}; the words were read with those of the shipped rigs.{}",
+            wish.name, wish.trouble
         ));
     }
     write(&mut sheet, &bench.prose(lesson.answers)?);
     bench.about_none().into_iter().for_each(|words| sheet.small(words));
     sheet.heading("What this model leaves out");
     write(&mut sheet, &bench.prose(lesson.section("What this model leaves out"))?);
+    let told =
+        ["For the instructor", "What this model leaves out"].map(|name| lesson.section(name));
+    for prose in told.into_iter().chain([lesson.answers]) {
+        sources(prose).iter().for_each(|source| sheet.small(source));
+    }
     for one in drawn {
         let heading = format!("The chart: quarterturn {}", one.words);
         match (&one.picture, &one.trouble) {
@@ -202,7 +157,11 @@ fn keyed(lesson: &Lesson, wish: &Wish, bench: &Bench, scale: f64) -> Result<Shee
     sheet.heading("Worked out");
     let told = bench.told()?;
     sheet.columns(2);
-    let wide: Vec<_> = told.iter().flat_map(|worked| tell(&mut sheet, worked)).collect();
+    let (mut known, mut wide) = (Vec::new(), Vec::new());
+    for worked in &told {
+        wide.extend(tell(&mut sheet, worked, &known));
+        known.extend(worked.blocks.iter().filter_map(Block::table));
+    }
     let mut across = false;
     for (heading, table) in wide {
         // Where text gets no smaller, a table in the rest of a column is better than a page more.
@@ -217,9 +176,9 @@ fn keyed(lesson: &Lesson, wish: &Wish, bench: &Bench, scale: f64) -> Result<Shee
     Ok(sheet)
 }
 
-/// A command and what it tells. Gives the tables that are too wide for a column, each with the
-/// words it stands under.
-fn tell<'a>(sheet: &mut Sheet, worked: &'a Worked) -> Vec<(String, &'a Table)> {
+/// A command and what it tells, but for tables that are known. Gives those that are too wide
+/// for a column, each with the words it stands under.
+fn tell<'a>(sheet: &mut Sheet, worked: &'a Worked, known: &[&Table]) -> Vec<(String, &'a Table)> {
     let mut wide = Vec::new();
     let command = format!("quarterturn {}", worked.words);
     sheet.subheading(&command);
@@ -231,6 +190,9 @@ fn tell<'a>(sheet: &mut Sheet, worked: &'a Worked) -> Vec<(String, &'a Table)> {
         match block {
             Block::Heading(text) | Block::Line(text) => sheet.small(&spaced(&typeset(text))),
             Block::Hazard(text) => sheet.small(&format!("HAZARD: {text}")),
+            Block::Table(table) if known.contains(&table) => {
+                sheet.small("(Its table is the one told before.)");
+            }
             Block::Table(table) => match moved(table) {
                 Some(moved) => {
                     sheet.table(&moved);
@@ -305,7 +267,7 @@ mod tests {
     fn a_worksheet_has_two_pages_at_most_every_caution_and_no_answer() {
         let mut leaks = Vec::new();
         for (rig, paper) in [("six", Paper::A4), ("eight", Paper::Letter)] {
-            let wish = Wish { rig: rig.into(), name: rig.into(), instructor: false, paper };
+            let wish = Wish::new(rig, false, paper).ok().expect("a rig");
             for lesson in all() {
                 let bench = Bench::new(&lesson, &wish);
                 let pages = worksheet(&lesson, &wish, &bench).ok().expect("a worksheet");
@@ -352,11 +314,38 @@ mod tests {
         assert!(leaks.is_empty(), "{}", leaks.join("\n"));
     }
 
+    /// The rig eight with its fuel in twelve lines: the widest tables there are.
+    fn twelve_cylinders() -> String {
+        let eight = sim_core::rig::shipped::shipped("eight").expect("shipped");
+        let mut text = String::new();
+        for line in sim_core::rig::file::to_toml(&eight).lines() {
+            let widths =
+                line.strip_prefix("slit_width_mm = [").and_then(|row| row.strip_suffix(']'));
+            match widths {
+                Some(row) => {
+                    let width: f64 =
+                        row.split(',').filter_map(|w| w.trim().parse::<f64>().ok()).sum();
+                    let row = vec![format!("{}", width / 12.0); 12];
+                    text += &format!("slit_width_mm = [{}]\n", row.join(", "));
+                }
+                None => text += &format!("{line}\n"),
+            }
+        }
+        text
+    }
+
     #[test]
     fn an_answer_key_has_two_pages_at_most_its_answers_and_the_numbers_of_its_rig() {
-        for (rig, paper) in [("six", Paper::A4), ("four", Paper::A4), ("eight", Paper::Letter)] {
-            let name = rig.to_string();
-            let wish = Wish { rig: name.clone(), name, instructor: true, paper };
+        let folder = tempfile::tempdir().expect("a folder");
+        let twelve = folder.path().join("twelve.toml").display().to_string();
+        std::fs::write(&twelve, twelve_cylinders()).expect("written");
+        for (rig, paper) in [
+            ("six", Paper::A4),
+            ("four", Paper::A4),
+            ("eight", Paper::Letter),
+            (&*twelve, Paper::Letter),
+        ] {
+            let wish = Wish::new(rig, true, paper).ok().expect("a rig");
             // The map takes its time, and one rig's is enough.
             let lessons = all().into_iter().filter(|lesson| rig == "six" || lesson.number != 11);
             for lesson in lessons {
