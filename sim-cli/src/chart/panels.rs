@@ -5,6 +5,7 @@ use super::theme::{
     CURVE, Colour, GRID, INK, LIMIT, SMALL, SOFT, TARGET, TEXT, TITLE, Theme, WIDTH,
 };
 use crate::fonts::{lines, width};
+use crate::words::typeset;
 
 /// Left and right end of the panels (px).
 pub const LEFT: f64 = 62.0;
@@ -141,7 +142,7 @@ impl Panel {
             for (value, word) in &self.axis.ticks {
                 let y = self.y(top, *value);
                 canvas.line(&[(LEFT, y), (RIGHT, y)], thin(GRID));
-                canvas.text(word, (LEFT - 7.0, y), plain(SMALL, INK, Anchor::End));
+                canvas.text(&typeset(word), (LEFT - 7.0, y), plain(SMALL, INK, Anchor::End));
             }
             for (value, _) in &x.ticks {
                 canvas.line(&[(x.x(*value), top), (x.x(*value), bottom)], thin(GRID));

@@ -44,8 +44,10 @@ pub fn picture(prediction: &Prediction) -> Picture {
     let title = typeset(&title(prediction, &rows));
     let subtitle = typeset(&prediction.conditions);
     let top = heading_height(&title, &subtitle) + 30.0;
-    let words = if rows.is_empty() { in_place_of_rows(prediction) } else { Vec::new() };
-    let bottom = top + ROW * rows.len() as f64 + LINE * words.len() as f64 + 4.0;
+    let words = if rows.is_empty() { in_place_of_rows(prediction) } else { staying(&rows) };
+    let gap = if rows.is_empty() { 0.0 } else { 14.0 };
+    let words_at = top + ROW * rows.len() as f64 + gap;
+    let bottom = words_at + LINE * words.len() as f64 + 4.0;
     let height = (bottom + 16.0 * footer_lines(&prediction.command).len() as f64 + 22.0).ceil();
     let mut drawing = svg(WIDTH, height, |canvas| {
         canvas.fill((0.0, 0.0), (WIDTH, height), (255, 255, 255));
@@ -54,7 +56,8 @@ pub fn picture(prediction: &Prediction) -> Picture {
             draw_key(canvas, key_at);
         }
         for (i, line) in words.iter().enumerate() {
-            canvas.text(line, (18.0, top + LINE * i as f64), plain(TEXT, INK, Anchor::Start));
+            let place = (18.0, words_at + LINE * i as f64);
+            canvas.text(line, place, plain(TEXT, INK, Anchor::Start));
         }
         for (i, row) in rows.iter().enumerate() {
             row.draw(canvas, top + ROW * (i as f64 + 0.5));
@@ -144,6 +147,17 @@ fn blank(prediction: &Prediction) -> (Drawing, f64) {
     (drawing, height)
 }
 
+/// The readings worth predicting that do not move, in lines.
+fn staying(rows: &[Row]) -> Vec<String> {
+    let moved = |name: &&str| rows.iter().any(|row| row.reading.name == *name);
+    let still = ASKED.iter().filter(|name| !moved(name)).filter_map(|name| Reading::find(name));
+    let labels: Vec<&str> = still.map(|reading| reading.label).collect();
+    if labels.is_empty() {
+        return Vec::new();
+    }
+    lines(&format!("These stay: {}.", labels.join("; ")), TEXT, false, WIDTH - 36.0)
+}
+
 /// What is said where no reading has a before and an after that differ.
 fn in_place_of_rows(prediction: &Prediction) -> Vec<String> {
     let mut words = Vec::new();
@@ -167,7 +181,8 @@ fn draw_key(canvas: &Canvas<'_>, y: f64) {
         Theme::Projector => scale().0 + 114.0,
     };
     mark(canvas, after, y, true);
-    canvas.text("after", (after + 12.0, y), plain(SMALL, SOFT, Anchor::Start));
+    let words = "after, each on its own scale";
+    canvas.text(words, (after + 12.0, y), plain(SMALL, SOFT, Anchor::Start));
 }
 
 /// A hollow mark before, a full one after.
@@ -211,7 +226,7 @@ impl Row {
                 .iter()
                 .any(|end| (end - value).abs() < 1e-9 * end.abs().max(1.0));
             if first_or_last {
-                canvas.text(word, (x, y + 16.0), plain(SMALL, SOFT, Anchor::Middle));
+                canvas.text(&typeset(word), (x, y + 16.0), plain(SMALL, SOFT, Anchor::Middle));
             }
         }
         let (from, to) = (place(self.before), place(self.after));

@@ -7,7 +7,7 @@ use super::panels::{
     thin, under,
 };
 use super::picture::Picture;
-use super::theme::{Colour, INK, LEAN, RICH, SMALL, SOFT, SPREAD, STALLED, TEXT, WIDTH};
+use super::theme::{Colour, INK, LEAN, LIMIT, RICH, SMALL, SOFT, SPREAD, STALLED, TEXT, WIDTH};
 use crate::commands::{Sweep, hazard_words};
 use crate::fonts::width;
 use crate::words::{turns, turns_or, turns_typed, typeset};
@@ -29,6 +29,7 @@ struct Marker {
     at: f64,
     word: String,
     dash: Option<(f64, f64)>,
+    colour: Colour,
 }
 
 /// Draws a sweep.
@@ -270,10 +271,20 @@ impl Markers {
                 [format!("middle of the edges {}{shaded}", turns_or(middle, "")), "middle".into()],
                 Some((9.0, 4.0)),
             ),
+            (
+                Some(sweep.hazard),
+                [
+                    format!("HAZARD from {}: fuel runs at rest", turns(sweep.hazard)),
+                    "HAZARD".into(),
+                ],
+                None,
+            ),
         ];
         let marker = |short: usize| {
             move |(at, words, dash): &(Option<f64>, [String; 2], Option<(f64, f64)>)| {
-                Some(Marker { at: (*at)?, word: typeset(&words[short]), dash: *dash })
+                let word = typeset(&words[short]);
+                let colour = if word.starts_with("HAZARD") { LIMIT } else { INK };
+                Some(Marker { at: (*at)?, word, dash: *dash, colour })
             }
         };
         // A line on the frame is no line.
@@ -302,7 +313,7 @@ impl Markers {
             let (at, y) = (x.x(marker.at), y + ROW * i as f64);
             let (anchor, away) =
                 if self.to_the_right { (Anchor::Start, 6.0) } else { (Anchor::End, -6.0) };
-            canvas.text(&marker.word, (at + away, y), plain(SMALL, INK, anchor));
+            canvas.text(&marker.word, (at + away, y), plain(SMALL, marker.colour, anchor));
             let end = if panel.title_covers(at) { top - OVER + 4.0 } else { top };
             canvas.line(&[(at, y - 6.0), (at, end)], marker.stroke());
         }
@@ -319,7 +330,7 @@ impl Markers {
 
 impl Marker {
     fn stroke(&self) -> Stroke {
-        Stroke { colour: INK, width: 1.4, dash: self.dash }
+        Stroke { colour: self.colour, width: 1.4, dash: self.dash }
     }
 }
 

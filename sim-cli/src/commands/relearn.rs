@@ -206,6 +206,12 @@ fn why(why: &Why) -> String {
 }
 
 impl Learned {
+    /// Whether a cell ends at its limit.
+    fn at_limit(&self) -> bool {
+        let last = self.found.starts.last().map(|start| start.cells_a);
+        last.is_some_and(|added_a| Cells { added_a, ..self.first }.at_limit())
+    }
+
     /// What was learned, in a sentence.
     pub fn finding(&self) -> String {
         let (off_s, kept) = self.battery;
@@ -213,6 +219,12 @@ impl Learned {
         let start = format!("{} s without battery: the memory {memory} its cells", plain(off_s));
         match (&self.found.why, self.found.settled_at) {
             (Some(reason), _) => format!("{start}; {}", why(reason)),
+            (None, Some(n)) if self.at_limit() => {
+                format!(
+                    "{start}; they stand from start {n} on, at their limit of {:.0} mA",
+                    1e3 * self.first.limit_a
+                )
+            }
             (None, Some(n)) => format!("{start}; they stand from start {n} on"),
             (None, None) => start,
         }
