@@ -5,7 +5,7 @@ mod laid;
 use crate::chart::picture::{Picture, escaped};
 use crate::fonts::{FAMILY, lines, width};
 use crate::report::Table;
-use laid::{BETWEEN, Laid};
+use laid::{BETWEEN, Laid, Row, deep};
 use std::collections::VecDeque;
 use std::fmt::Write;
 
@@ -218,8 +218,15 @@ impl Sheet {
     fn lines(&mut self, text: &str, mark: &str, share: f64) {
         let size = TEXT * self.scale * share;
         let hang = if mark.is_empty() { 0.0 } else { 1.7 * size };
-        for (i, line) in lines(text, size, false, self.wide() - hang).iter().enumerate() {
-            self.keep(LEAD * size);
+        let lines = lines(text, size, false, self.wide() - hang);
+        for (i, line) in lines.iter().enumerate() {
+            // A short paragraph stays in one piece; of a long one no line stands alone.
+            let together = match (i, lines.len()) {
+                (0, count) if count <= 4 => count,
+                (i, count) if i == 0 || i + 2 == count => 2,
+                _ => 1,
+            };
+            self.keep(LEAD * size * together as f64);
             self.y += size;
             if i == 0 && !mark.is_empty() {
                 self.word(mark, (self.left(), self.y), size, false);
@@ -313,12 +320,27 @@ impl Sheet {
         self.y.max(self.lowest) + high <= self.bottom()
     }
 
-    /// A table, its text as small as it must be.
+    /// A table, its text as small as it must be. Where it goes on elsewhere, its head stands
+    /// again, and no row stands alone.
     pub fn table(&mut self, table: &Table) {
         let (size, laid) = self.fitted(table);
-        for row in &laid.rows {
-            let deep = row.iter().map(Vec::len).max().unwrap_or(1);
-            self.keep(LEAD * size * deep as f64);
+        let (head, body) = laid.rows.split_at(laid.heads);
+        let high = |rows: &[Row]| rows.iter().map(|row| LEAD * size * deep(row)).sum::<f64>();
+        self.keep(high(head) + high(&body[..body.len().min(3)]));
+        self.rows(&laid, head, size);
+        for i in 0..body.len() {
+            let together = if i + 2 == body.len() { i + 2 } else { i + 1 };
+            if i > 0 && self.y + high(&body[i..together]) > self.bottom() {
+                self.turn();
+                self.rows(&laid, head, size);
+            }
+            self.rows(&laid, &body[i..=i], size);
+        }
+        self.y += 0.6 * size;
+    }
+
+    fn rows(&mut self, laid: &Laid, rows: &[Row], size: f64) {
+        for row in rows {
             let mut x = self.left();
             for ((cell, wide), right) in row.iter().zip(&laid.widths).zip(&laid.right) {
                 for (i, line) in cell.iter().enumerate() {
@@ -330,9 +352,8 @@ impl Sheet {
                 }
                 x += size * (wide + BETWEEN);
             }
-            self.y += LEAD * size * deep as f64;
+            self.y += LEAD * size * deep(row);
         }
-        self.y += 0.6 * size;
     }
 
     /// How many pages there are.

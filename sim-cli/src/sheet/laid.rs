@@ -6,10 +6,20 @@ use crate::report::{Cell, Table};
 /// Room between the columns of a table, for text of size 1.
 pub const BETWEEN: f64 = 0.9;
 
+/// A row: of each cell its lines.
+pub type Row = Vec<Vec<String>>;
+
+/// How many lines a row is deep.
+pub fn deep(row: &Row) -> f64 {
+    row.iter().map(Vec::len).max().unwrap_or(1) as f64
+}
+
 /// A table laid out for text of size 1.
 pub struct Laid {
     /// Head, units and rows; long words of a cell go on in further lines.
-    pub rows: Vec<Vec<Vec<String>>>,
+    pub rows: Vec<Row>,
+    /// How many of them are head and units.
+    pub heads: usize,
     /// Width of each column.
     pub widths: Vec<f64>,
     /// Which columns are set to the right: those of numbers.
@@ -29,9 +39,11 @@ impl Laid {
         let body = table.rows.iter().map(|row| {
             row.iter().zip(&table.columns).map(|(cell, column)| cell.printed(column)).collect()
         });
+        let filled = |row: &Vec<String>| row.iter().any(|cell| !cell.is_empty());
+        let heads = [&head, &units].into_iter().filter(|row| filled(row)).count();
         let all = [head, units].into_iter().chain(body);
-        let filled = all.filter(|row: &Vec<String>| row.iter().any(|cell| !cell.is_empty()));
-        let rows: Vec<Vec<Vec<String>>> = filled
+        let rows: Vec<Row> = all
+            .filter(filled)
             .map(|row| row.iter().map(|cell| lines(cell, 1.0, false, words)).collect())
             .collect();
         let widest = |i: usize| {
@@ -40,6 +52,6 @@ impl Laid {
         };
         let widths: Vec<f64> = (0..table.columns.len()).map(widest).collect();
         let needs = widths.iter().map(|width| width + BETWEEN).sum::<f64>().max(1.0);
-        Laid { rows, widths, right, needs }
+        Laid { rows, heads, widths, right, needs }
     }
 }

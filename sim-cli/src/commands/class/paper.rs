@@ -13,8 +13,9 @@ use std::rc::Rc;
 
 /// Most pages of a worksheet, and of a key.
 const PAGES: usize = 2;
-/// How much smaller text is made until it fits.
-const SCALES: [f64; 7] = [1.0, 0.93, 0.86, 0.8, 0.74, 0.68, 0.62];
+/// How small text is made at most so that it fits, and the steps in which it is.
+const SMALLEST: f64 = 0.62;
+const STEPS: usize = 20;
 
 fn write(sheet: &mut Sheet, section: &str) {
     for piece in pieces(section) {
@@ -64,12 +65,13 @@ pub fn worksheet(lesson: &Lesson, wish: &Wish, bench: &Bench) -> Result<Vec<Stri
 
 /// Pages with text as large as two pages allow.
 fn fitted(lay: impl Fn(f64) -> Result<Sheet, Trouble>) -> Result<Vec<String>, Trouble> {
-    let mut sheet = lay(SCALES[0])?;
-    for scale in &SCALES[1..] {
+    let scale = |step: usize| 1.0 - (1.0 - SMALLEST) * step as f64 / STEPS as f64;
+    let mut sheet = lay(1.0)?;
+    for step in 1..=STEPS {
         if sheet.count() <= PAGES {
             break;
         }
-        sheet = lay(*scale)?;
+        sheet = lay(scale(step))?;
     }
     Ok(sheet.finish())
 }
@@ -165,7 +167,7 @@ fn keyed(lesson: &Lesson, wish: &Wish, bench: &Bench, scale: f64) -> Result<Shee
     let mut across = false;
     for (heading, table) in wide {
         // Where text gets no smaller, a table in the rest of a column is better than a page more.
-        let last = scale == SCALES[SCALES.len() - 1];
+        let last = scale == SMALLEST;
         if !across && (!last || sheet.has_room_below(table)) {
             sheet.columns(1);
             across = true;
@@ -188,8 +190,8 @@ fn tell<'a>(sheet: &mut Sheet, worked: &'a Worked, known: &[&Table]) -> Vec<(Str
     }
     for block in &worked.blocks {
         match block {
-            Block::Heading(text) | Block::Line(text) => sheet.small(&spaced(&typeset(text))),
-            Block::Hazard(text) => sheet.small(&format!("HAZARD: {text}")),
+            Block::Heading(text) | Block::Line(text) => sheet.small(&spaced(&typeset(&bare(text)))),
+            Block::Hazard(text) => sheet.small(&format!("HAZARD: {}", bare(text))),
             Block::Table(table) if known.contains(&table) => {
                 sheet.small("(Its table is the one told before.)");
             }
