@@ -1,9 +1,11 @@
 //! The engine a command runs: flags from the list of keys, read, then loaded and checked.
 
+mod wish;
+
 use crate::failures::{self, Failure};
 use crate::files::{names_a_file, read_text};
 use crate::trouble::Trouble;
-use crate::words::{plain, turns_typed};
+use crate::words::plain;
 use clap::builder::Str;
 use clap::{Arg, ArgAction, ArgMatches, Command};
 use serde_json::{Map, Value, json};
@@ -12,10 +14,11 @@ use sim_core::point::Point;
 use sim_core::rig::file::{RigFile, parse, range_words};
 use sim_core::rig::keys::{KEYS, Key, Place, Setup, nearest_word};
 use sim_core::rig::shipped::{SHIPPED, shipped};
-use sim_core::run::procedure::parse_turns;
 use sim_core::sense::faults::ThrottleSwitch;
 use sim_core::steady::Stand;
 use sim_core::units::Unit;
+pub use wish::{Change, changes};
+use wish::{Wish, pair_wish};
 
 /// Keys of the rig that are flags of every command that runs the engine, too.
 const RIG_FLAGS: [&str; 3] = ["spark_deg", "system_pressure_bar", "accessories_bar"];
@@ -62,7 +65,15 @@ pub fn with_conditions(mut command: Command, defaults: &Conditions) -> Command {
                 .long(Str::from(flag_of(key)))
                 .value_name(Str::from(name))
                 .allow_hyphen_values(true)
-                .help(format!("{} [{default}{range}]", key.meaning))
+                .help(format!(
+                    "{} [{default}{range}{}]",
+                    key.meaning,
+                    if key.name == "screw" {
+                        "; or aim, aim-1/32: from where the duty is 50 %"
+                    } else {
+                        ""
+                    }
+                ))
                 .help_heading(HEADING),
         );
     }
@@ -90,121 +101,6 @@ fn unit_name(key: &Key) -> String {
         Unit::One => "NUMBER".into(),
         unit => unit.symbol().to_uppercase().replace(['/', ' '], "_"),
     }
-}
-
-/// Reads the `--change` flags.
-pub fn changes(matches: &ArgMatches) -> Result<Vec<Change>, Trouble> {
-    let pairs = matches.get_many::<String>("change").into_iter().flatten();
-    pairs
-        .map(|pair| match pair.split_once('=') {
-            Some((name, rig)) if name.trim() == "rig" => Ok(Change::Rig(rig.trim().into())),
-            _ => pair_wish("--change", pair).map(Change::Key),
-        })
-        .collect()
-}
-
-/// What `--change` asks for.
-pub enum Change {
-    /// Another value of a key.
-    Key(Wish),
-    /// Another rig.
-    Rig(String),
-}
-
-impl Change {
-    /// Applies the change to a setup.
-    pub fn apply(&self, setup: &mut Setup) -> Result<(), Trouble> {
-        match self {
-            Change::Key(wish) => wish.apply(setup),
-            Change::Rig(name) => {
-                setup.rig = load_rig(name)?.rig;
-                Ok(())
-            }
-        }
-    }
-
-    /// As it is typed canonically.
-    pub fn typed(&self) -> String {
-        match self {
-            Change::Key(wish) => format!("{}={}", wish.key.name, wish.typed()),
-            Change::Rig(name) if shipped(name).is_some() => format!("rig={name}"),
-            Change::Rig(_) => "rig=<from a file>".into(),
-        }
-    }
-
-    /// In words: "screw -1/16 turns".
-    pub fn words(&self) -> String {
-        match self {
-            Change::Key(wish) => wish.words(),
-            Change::Rig(name) => format!("rig {name}"),
-        }
-    }
-
-    /// Whether it names a file, which is looked at before any range.
-    pub fn is_rig(&self) -> bool {
-        matches!(self, Change::Rig(_))
-    }
-}
-
-/// A value asked for, not yet checked against its key.
-pub struct Wish {
-    flag: String,
-    key: &'static Key,
-    text: String,
-    number: f64,
-}
-
-impl Wish {
-    /// Reads a value; only what cannot be a value at all is refused here.
-    fn read(flag: String, key: &'static Key, text: &str) -> Result<Wish, Trouble> {
-        let number = match key.place {
-            Place::Choice { words, .. } if words.contains(&text) => 0.0,
-            Place::Choice { words, .. } => {
-                return Err(Trouble::NotAWord { flag, found: text.into(), words });
-            }
-            Place::PartRow { .. } => return Err(Trouble::RowKey { key: key.name }),
-            _ => {
-                let turns = key.unit == Unit::Turns;
-                let number = if turns { parse_turns(text) } else { text.trim().parse().ok() };
-                let (flag, found) = (flag.clone(), text.into());
-                number.ok_or(Trouble::NotANumber { flag, found, key: Some(key) })?
-            }
-        };
-        Ok(Wish { flag, key, text: text.into(), number })
-    }
-
-    fn apply(&self, setup: &mut Setup) -> Result<(), Trouble> {
-        let done = match self.key.place {
-            Place::Choice { .. } => self.key.choose(setup, &self.text),
-            _ => self.key.set(setup, self.number),
-        };
-        done.map_err(|fault| Trouble::of_key(&self.flag, self.key, &self.text, fault))
-    }
-
-    /// In words: "altitude 1500 m".
-    fn words(&self) -> String {
-        let text = format!("{} {} {}", key_words(self.key), self.typed(), self.key.unit.symbol());
-        text.trim_end().to_string()
-    }
-
-    /// As it is typed canonically.
-    fn typed(&self) -> String {
-        match self.key.place {
-            Place::Choice { .. } => self.text.clone(),
-            _ if self.key.unit == Unit::Turns => turns_typed(self.number),
-            _ => plain(self.number),
-        }
-    }
-}
-
-/// The words of a key's name, without its unit.
-fn key_words(key: &Key) -> String {
-    let units = [
-        "_ml_min", "_bar_ml", "_ml_bar", "_ml", "_mm2", "_kg_h", "_degc", "_percent", "_rpm",
-        "_bar", "_deg", "_mm", "_ma", "_g_s", "_m",
-    ];
-    let bare = units.iter().find_map(|unit| key.name.strip_suffix(unit)).unwrap_or(key.name);
-    bare.replace('_', " ")
 }
 
 /// What the flags ask for, read but not yet checked against files and ranges: wrong usage
@@ -242,8 +138,10 @@ impl Ask {
     pub fn load(self, defaults: Conditions) -> Result<Engine, Trouble> {
         let file = load_rig(&self.rig)?;
         let mut setup = Setup { rig: file.rig, conditions: defaults };
-        for wish in &self.wishes {
-            wish.apply(&mut setup)?;
+        for last in [false, true] {
+            for wish in self.wishes.iter().filter(|wish| wish.comes_last() == last) {
+                wish.apply(&mut setup)?;
+            }
         }
         let shipped = SHIPPED.iter().any(|(name, _)| *name == self.rig);
         let mut flags = String::new();
@@ -277,17 +175,6 @@ impl Ask {
         let failed = self.failures.into_iter().map(|failure| failure.typed).collect();
         Ok(Engine { file, setup, flags, changed, failed })
     }
-}
-
-fn pair_wish(flag: &str, pair: &str) -> Result<Wish, Trouble> {
-    let Some((name, value)) = pair.split_once('=') else {
-        return Err(Trouble::NoEquals { flag: flag.into(), found: pair.into() });
-    };
-    let key = Key::find(name.trim()).ok_or_else(|| Trouble::UnknownKey {
-        key: name.trim().into(),
-        nearest: Key::nearest(name.trim(), KEYS.iter()).map(|key| key.name),
-    })?;
-    Wish::read(format!("{flag} {}", key.name), key, value.trim())
 }
 
 /// The value of a key as JSON: a number, a word, or `null` for what the rig decides.

@@ -67,6 +67,8 @@ pub enum Trouble {
     NumberOutOfRange { flag: &'static str, value: f64, low: f64, high: f64, unit: &'static str },
     /// A procedure that is neither shipped nor a file.
     UnknownProcedure { name: String, nearest: Option<&'static str> },
+    /// A screw at the aim of an engine that has none.
+    NoAim { flag: String },
     /// A run that cannot go on.
     Run { fault: RunFault },
     /// No line of the rig ever shows fuel.
@@ -104,6 +106,7 @@ impl Trouble {
             | NumberOutOfRange { .. }
             | NoLesson { .. }
             | NeverFlows
+            | NoAim { .. }
             | Run { .. } => 4,
             NoFolder { .. }
             | Exists { .. }
@@ -254,6 +257,10 @@ impl Display for Trouble {
                 did_you_mean(nearest)
             ),
             Run { fault } => run_fault(f, fault),
+            NoAim { flag } => write!(
+                f,
+                "{flag}: there is no aim: under these conditions the engine does not run at lambda 1"
+            ),
             NeverFlows => write!(
                 f,
                 "no line ever passes the flow that counts as fuel showing (rig key flow_threshold_ml_min), even with the slits full open"

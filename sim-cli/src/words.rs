@@ -253,7 +253,10 @@ pub fn effect(before: &Point, after: &Point, setup: &Setup, changed: &Setup) -> 
 fn trim_sentence(was: &State, is: &State, changed: &Setup) -> String {
     let added = |share: f64| {
         let word = if share >= 0.0 { "adding" } else { "taking away" };
-        format!("{word} {:.0} % fuel", 100.0 * share.abs())
+        match format!("{:.0}", 100.0 * share.abs()).as_str() {
+            "0" => "its middle".into(),
+            percent => format!("{word} {percent} % fuel"),
+        }
     };
     let percent = |share: f64| format!("{:.0} %", 100.0 * share);
     let duties = format!("duty {} becomes {}", percent(was.duty), percent(is.duty));
@@ -278,7 +281,10 @@ fn trim_sentence(was: &State, is: &State, changed: &Setup) -> String {
                         added(moved)
                     )
                 }
-                false => format!("The trim need not answer: {duties}; it stands at {stands}."),
+                false if percent(was.duty) == percent(is.duty) => {
+                    format!("The trim need not answer: duty {}.", percent(is.duty))
+                }
+                false => format!("The trim hardly answers: {duties}; it stands at {stands}."),
             }
         }
         (Trim::Off, Some(wanted)) if wanted <= 0.0 || wanted >= 1.0 => {

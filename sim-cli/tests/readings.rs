@@ -23,6 +23,26 @@ const COMMANDS: [&[&str]; 14] = [
 ];
 
 #[test]
+fn a_screw_counted_from_the_aim_stands_where_the_sweep_finds_the_aim() {
+    for (rig, air) in [("six", "held"), ("four", "fixed"), ("eight", "held")] {
+        let flags = ["--rig", rig, "--idle-air", air];
+        let sweep = json(&[&["sweep"], &flags[..]].concat());
+        let aim = sweep["edges"]["aim_turns"].as_f64().unwrap();
+        for (screw, beyond) in [("aim", 0.0), ("aim-1/32", -1.0 / 32.0), ("aim+0.01", 0.01)] {
+            let change = ["predict", "--screw", screw, "--change", "housing_mm=0.1"];
+            let found = json(&[&change, &flags[..]].concat());
+            let stands = found["conditions"]["screw"].as_f64().unwrap();
+            assert!((stands - aim - beyond).abs() < 1e-9, "{rig} {screw}: {stands}, {aim}");
+            assert!(found["canonical_command"].as_str().unwrap().contains(screw));
+            if beyond == 0.0 {
+                let wanted = found["before"]["wanted_duty_percent"].as_f64().unwrap();
+                assert!((wanted - 50.0).abs() < 1e-6, "{rig}: {wanted}");
+            }
+        }
+    }
+}
+
+#[test]
 fn a_prediction_holds_what_the_contract_names() {
     let found = json(&[
         "predict",

@@ -80,6 +80,11 @@ fn a_value_outside_the_model_ends_with_four() {
     refuse(&["claims", "--rigs", "1000000"], &["--rigs", "2000"]);
     refuse(&["claims", "--rigs", "0"], &["--rigs"]);
     refuse(&["claims", "--seed", "1.5"], &["--seed", "whole numbers"]);
+    let none = ["predict", "--change", "leak_kg_h=1", "--screw", "aim", "--accessories-bar", "3"];
+    refuse(
+        &[&none[..], &["--misfire-percent", "50", "--altitude-m", "5000"]].concat(),
+        &["--screw", "no aim", "lambda 1"],
+    );
     refuse(&["predict", "--change", "system_pressure_bar=480"], &["480 kPa is 4.8 bar"]);
     refuse(&["gas", "--lambda", "9"], &["--lambda: 9", "0.5 to 5"]);
 }

@@ -186,25 +186,24 @@ fn table(pair: &Pair) -> Table {
         .filter(|reading| reading.name != "residual")
         .map(|reading| {
             let (before, after) = pair.values(reading);
-            let shown = |value: Option<f64>, signed: bool| match value {
-                None => "-".to_string(),
-                // Adding 0 makes of a minus zero a plain one.
-                Some(value) if signed => {
-                    let step = 10f64.powi(reading.decimals as i32);
-                    format!("{:+.*}", reading.decimals, (value * step).round() / step + 0.0)
-                }
-                Some(value) => fixed(value, reading.decimals),
-            };
-            let difference = before.zip(after).map(|(before, after)| after - before);
+            let step = 10f64.powi(reading.decimals as i32);
+            let text = |value| fixed(value, reading.decimals);
+            let shown = |value: Option<f64>| value.map_or("-".to_string(), text);
+            let rounded = |value: Option<f64>| text(value?).parse::<f64>().ok();
+            // Of the numbers as they stand there: whoever takes one from the other finds it.
+            // Adding 0 makes of a minus zero a plain one.
+            let difference = rounded(before).zip(rounded(after)).map(|(before, after)| {
+                format!("{:+.*}", reading.decimals, ((after - before) * step).round() / step + 0.0)
+            });
             let word = match direction(reading, before, after) {
                 Direction::Same => "",
                 Direction::Words(words) => words,
             };
             [
                 reading.label.to_string(),
-                shown(before, false),
-                shown(after, false),
-                shown(difference, true),
+                shown(before),
+                shown(after),
+                difference.unwrap_or("-".into()),
                 reading.unit.symbol().to_string(),
                 word.to_string(),
             ]

@@ -87,19 +87,29 @@ impl<'a> Bench<'a> {
         Ok(worked)
     }
 
-    /// A command that names a rig of its own keeps it, since it compares. Trouble that is the
-    /// engine's is told, not raised.
-    fn work(&self, at: usize) -> Result<Worked, Trouble> {
-        let words = &self.commands[at];
+    /// The commands of the page as they are typed for the rig.
+    pub fn typed(&self, lesson: &Lesson) -> Result<Vec<String>, Trouble> {
+        let count = lesson.page.lines().filter(|line| line.starts_with("$ ")).count();
+        let page = self.commands.iter().skip(1).take(count);
+        page.map(|words| Ok(format!("quarterturn {}", self.read(words, false)?.1))).collect()
+    }
+
+    /// A command for the rig, and its words as they are shown. One that names a rig of its own
+    /// keeps it, since it compares.
+    fn read(&self, words: &[&str], chart: bool) -> Result<(Inner, String), Trouble> {
         let asked = self.wish.rig.as_str();
         let rig = (!words.contains(&"--rig") && asked != "six").then_some(asked);
-        let inner = Inner::read(words, rig, self.figures.contains(&at))?;
-        let shown = match Path::new(asked).exists() && rig.is_some() && takes_rig(&inner.words) {
-            true => {
-                inner.words.join(" ").replace(asked, &format!("<{}, from a file>", self.wish.name))
-            }
-            false => inner.words.join(" "),
-        };
+        let inner = Inner::read(words, rig, chart)?;
+        let mut shown = inner.words.join(" ");
+        if Path::new(asked).exists() && rig.is_some() && takes_rig(&inner.words) {
+            shown = shown.replace(asked, &format!("<{}, from a file>", self.wish.name));
+        }
+        Ok((inner, shown))
+    }
+
+    /// Works out a command. Trouble that is the engine's is told, not raised.
+    fn work(&self, at: usize) -> Result<Worked, Trouble> {
+        let (inner, shown) = self.read(&self.commands[at], self.figures.contains(&at))?;
         let mut worked = Worked {
             words: shown,
             blocks: Vec::new(),
@@ -129,12 +139,24 @@ impl<'a> Bench<'a> {
         self.missing.get().then_some(words)
     }
 
+    /// Words whose commands, if they are whole ones, are told as they are typed for the rig.
+    fn named_for_the_rig(&self, words: &str) -> String {
+        let span = |(i, span): (usize, &str)| {
+            let command = span.strip_prefix("quarterturn ").filter(|_| i % 2 == 1);
+            let typed = command.and_then(|command| {
+                self.read(&command.split_whitespace().collect::<Vec<_>>(), false).ok()
+            });
+            typed.map_or(span.to_string(), |(_, shown)| format!("quarterturn {shown}"))
+        };
+        words.split('`').enumerate().map(span).collect::<Vec<_>>().join("`")
+    }
+
     /// Prose with the numbers of the rig; "none" where the rig has no such number.
     pub fn prose(&self, prose: &str) -> Result<String, Trouble> {
         let mut told = String::new();
         for piece in pieces(prose) {
             match piece {
-                Piece::Words(words) => told += words,
+                Piece::Words(words) => told += &self.named_for_the_rig(words),
                 // The pages are written for it, and tested.
                 Piece::Number(shown, _) if self.wish.rig == "six" => told += shown,
                 Piece::Number(shown, mark) => {

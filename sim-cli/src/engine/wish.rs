@@ -1,0 +1,167 @@
+//! Values asked for by flags.
+
+use super::load_rig;
+use crate::trouble::Trouble;
+use crate::words::{plain, turns_typed};
+use clap::ArgMatches;
+use sim_core::rig::keys::{KEYS, Key, Place, Setup};
+use sim_core::rig::shipped::shipped;
+use sim_core::run::procedure::parse_turns;
+use sim_core::steady::Stand;
+use sim_core::units::Unit;
+
+/// Reads the `--change` flags.
+pub fn changes(matches: &ArgMatches) -> Result<Vec<Change>, Trouble> {
+    let pairs = matches.get_many::<String>("change").into_iter().flatten();
+    pairs
+        .map(|pair| match pair.split_once('=') {
+            Some((name, rig)) if name.trim() == "rig" => Ok(Change::Rig(rig.trim().into())),
+            _ => pair_wish("--change", pair).map(Change::Key),
+        })
+        .collect()
+}
+
+/// What `--change` asks for.
+pub enum Change {
+    /// Another value of a key.
+    Key(Wish),
+    /// Another rig.
+    Rig(String),
+}
+
+impl Change {
+    /// Applies the change to a setup.
+    pub fn apply(&self, setup: &mut Setup) -> Result<(), Trouble> {
+        match self {
+            Change::Key(wish) => wish.apply(setup),
+            Change::Rig(name) => {
+                setup.rig = load_rig(name)?.rig;
+                Ok(())
+            }
+        }
+    }
+
+    /// As it is typed canonically.
+    pub fn typed(&self) -> String {
+        match self {
+            Change::Key(wish) => format!("{}={}", wish.key.name, wish.typed()),
+            Change::Rig(name) if shipped(name).is_some() => format!("rig={name}"),
+            Change::Rig(_) => "rig=<from a file>".into(),
+        }
+    }
+
+    /// In words: "screw -1/16 turns".
+    pub fn words(&self) -> String {
+        match self {
+            Change::Key(wish) => wish.words(),
+            Change::Rig(name) => format!("rig {name}"),
+        }
+    }
+
+    /// Whether it names a file, which is looked at before any range.
+    pub fn is_rig(&self) -> bool {
+        matches!(self, Change::Rig(_))
+    }
+}
+
+/// A value asked for, not yet checked against its key.
+pub struct Wish {
+    /// The flag it is asked for by.
+    pub flag: String,
+    /// The key.
+    pub key: &'static Key,
+    text: String,
+    number: f64,
+    /// Whether the number is counted from the aim.
+    from_aim: bool,
+}
+
+impl Wish {
+    /// Reads a value; only what cannot be a value at all is refused here.
+    pub fn read(flag: String, key: &'static Key, text: &str) -> Result<Wish, Trouble> {
+        let beyond = if key.name == "screw" { text.trim().strip_prefix("aim") } else { None };
+        let number = match key.place {
+            Place::Choice { words, .. } if words.contains(&text) => 0.0,
+            Place::Choice { words, .. } => {
+                return Err(Trouble::NotAWord { flag, found: text.into(), words });
+            }
+            Place::PartRow { .. } => return Err(Trouble::RowKey { key: key.name }),
+            _ => {
+                let turns = key.unit == Unit::Turns;
+                let number = match beyond {
+                    Some("") => Some(0.0),
+                    Some(beyond) if beyond.starts_with(['+', '-']) => parse_turns(beyond),
+                    _ if turns => parse_turns(text),
+                    _ => text.trim().parse().ok(),
+                };
+                let (flag, found) = (flag.clone(), text.into());
+                number.ok_or(Trouble::NotANumber { flag, found, key: Some(key) })?
+            }
+        };
+        Ok(Wish { flag, key, text: text.into(), number, from_aim: beyond.is_some() })
+    }
+
+    /// Gives a setup the value.
+    pub fn apply(&self, setup: &mut Setup) -> Result<(), Trouble> {
+        let done = match self.key.place {
+            Place::Choice { .. } => self.key.choose(setup, &self.text),
+            _ if self.from_aim => {
+                let aim = Stand::new(&setup.rig, &setup.conditions).aim_turns();
+                let aim = aim.ok_or_else(|| Trouble::NoAim { flag: self.flag.clone() })?;
+                self.key.set(setup, aim + self.number)
+            }
+            _ => self.key.set(setup, self.number),
+        };
+        done.map_err(|fault| Trouble::of_key(&self.flag, self.key, &self.text, fault))
+    }
+
+    /// Whether it is counted from the aim, which hangs on all else that is asked for.
+    pub fn comes_last(&self) -> bool {
+        self.from_aim
+    }
+
+    /// In words: "altitude 1500 m".
+    pub fn words(&self) -> String {
+        let unit = match (self.from_aim, self.number) {
+            (true, 0.0) => "",
+            _ => self.key.unit.symbol(),
+        };
+        let text = format!("{} {} {unit}", key_words(self.key), self.typed());
+        text.trim_end().to_string()
+    }
+
+    /// As it is typed canonically.
+    pub fn typed(&self) -> String {
+        match self.key.place {
+            Place::Choice { .. } => self.text.clone(),
+            _ if self.from_aim && self.number == 0.0 => "aim".into(),
+            _ if self.from_aim => {
+                let sign = if self.number < 0.0 { "" } else { "+" };
+                format!("aim{sign}{}", turns_typed(self.number))
+            }
+            _ if self.key.unit == Unit::Turns => turns_typed(self.number),
+            _ => plain(self.number),
+        }
+    }
+}
+
+/// The words of a key's name, without its unit.
+fn key_words(key: &Key) -> String {
+    let units = [
+        "_ml_min", "_bar_ml", "_ml_bar", "_ml", "_mm2", "_kg_h", "_degc", "_percent", "_rpm",
+        "_bar", "_deg", "_mm", "_ma", "_g_s", "_m",
+    ];
+    let bare = units.iter().find_map(|unit| key.name.strip_suffix(unit)).unwrap_or(key.name);
+    bare.replace('_', " ")
+}
+
+pub fn pair_wish(flag: &str, pair: &str) -> Result<Wish, Trouble> {
+    let Some((name, value)) = pair.split_once('=') else {
+        return Err(Trouble::NoEquals { flag: flag.into(), found: pair.into() });
+    };
+    let key = Key::find(name.trim()).ok_or_else(|| Trouble::UnknownKey {
+        key: name.trim().into(),
+        nearest: Key::nearest(name.trim(), KEYS.iter()).map(|key| key.name),
+    })?;
+    Wish::read(format!("{flag} {}", key.name), key, value.trim())
+}
