@@ -5,21 +5,25 @@ use super::panels::{
     Axis, LEFT, OVER, RIGHT, footer, footer_lines, heading, heading_height, plain, thin, under,
 };
 use super::picture::Picture;
-use super::theme::{Colour, INK, LEAN, RICH, SMALL, SOFT, STALLED, TARGET, TEXT, WIDTH};
+use super::theme::{Colour, INK, SMALL, SOFT, TEXT, WIDTH};
 use crate::commands::{ColdMap, DEGC, TURNS, degc_at, map_word};
 use crate::fonts::width;
 use crate::words::typeset;
 
 /// Height of the map (px).
 const TALL: f64 = 420.0;
-/// The regions: words and shade.
+/// The regions: words and shade; in grey, too, what starts is told from what starts later and
+/// from what does not.
 const REGIONS: [(&str, Colour); 5] = [
-    ("too lean", LEAN),
-    ("starts within 4 s", TARGET),
-    ("starts later", (244, 244, 196)),
-    ("too rich", RICH),
-    ("fuel runs at rest", STALLED),
+    ("too lean", (190, 208, 232)),
+    ("starts within 4 s", (250, 253, 250)),
+    ("starts later", (244, 231, 150)),
+    ("too rich", (238, 200, 168)),
+    ("fuel runs at rest", (168, 168, 168)),
 ];
+
+/// The words over the dashed line.
+const STATIC: &str = "static setting";
 
 /// Draws a map.
 pub fn picture(map: &ColdMap) -> Picture {
@@ -112,11 +116,13 @@ fn frame(canvas: &Canvas<'_>, x: &Axis, top: f64) {
     let zero = x.x(0.0);
     let dashed = Stroke { colour: INK, width: 1.2, dash: Some((5.0, 4.0)) };
     canvas.line(&[(zero, top), (zero, bottom)], dashed);
-    canvas.text("static setting", (zero, top - 9.0), plain(SMALL, INK, Anchor::Middle));
     let around = [(LEFT, top), (RIGHT, top), (RIGHT, bottom), (LEFT, bottom), (LEFT, top)];
     canvas.line(&around, thin(SOFT));
     let title = Type { size: TEXT, colour: INK, bold: false, anchor: Anchor::Start };
-    canvas.text("ambient and coolant [°C]", (LEFT, top - 9.0), title);
+    let words = "ambient and coolant [°C]";
+    canvas.text(words, (LEFT, top - 9.0), title);
+    let after = LEFT + width(words, TEXT, false) + 14.0 + 0.5 * width(STATIC, SMALL, false);
+    canvas.text(STATIC, (zero.max(after), top - 9.0), plain(SMALL, INK, Anchor::Middle));
 }
 
 /// Words in the widest free stretch of a region, away from the dashed line and its edges:

@@ -2,7 +2,7 @@
 
 use super::draw::{Anchor, Canvas, Stroke, Type};
 use super::theme::{
-    CURVE, Colour, GRID, INK, LIMIT, SMALL, SOFT, TARGET, TEXT, TITLE, Theme, WIDTH,
+    CURVE, Colour, EDGE, GRID, INK, LIMIT, SMALL, SOFT, TARGET, TEXT, TITLE, Theme, WIDTH,
 };
 use crate::fonts::{lines, width};
 use crate::words::typeset;
@@ -148,6 +148,13 @@ impl Panel {
                 canvas.line(&[(x.x(*value), top), (x.x(*value), bottom)], thin(GRID));
             }
         });
+        for edge in self.target.iter().flat_map(|(low, high, _)| [low, high]) {
+            if (self.axis.low..=self.axis.high).contains(edge) {
+                let y = self.y(top, *edge);
+                let stroke = Stroke { colour: EDGE, width: 0.8, dash: Some((2.0, 2.0)) };
+                canvas.line(&[(LEFT, y), (RIGHT, y)], stroke);
+            }
+        }
         if let Some((value, _)) = &self.limit
             && (self.axis.low..=self.axis.high).contains(value)
         {
@@ -262,7 +269,7 @@ pub fn under(canvas: &Canvas<'_>, x: &Axis, bottom: f64, title: &str) -> f64 {
         for (value, word) in &x.ticks {
             let at = x.x(*value);
             canvas.line(&[(at, bottom), (at, bottom + 4.0)], thin(SOFT));
-            canvas.text(word, (at, bottom + 14.0), plain(SMALL, INK, Anchor::Middle));
+            canvas.text(&typeset(word), (at, bottom + 14.0), plain(SMALL, INK, Anchor::Middle));
         }
         let middle = 0.5 * (LEFT + RIGHT);
         let title = clauses(title, RIGHT - LEFT);

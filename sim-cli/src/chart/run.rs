@@ -123,6 +123,7 @@ fn panels(run: &Run) -> Vec<Panel> {
     // A mixture cut off in the overrun leaves the panel at the top.
     if panels[1].axis.high > 2.0 {
         panels[1].axis = Axis::stepped(0.6, 1.6, 0.2);
+        panels[1].title += ", in overrun beyond the panel";
     }
     panels[1].limit = Some((1.0, "dashed: lambda 1".into()));
     panels[2].target = Some((0.65, 0.75, "band: 0.65-0.75 V, common practice".into()));

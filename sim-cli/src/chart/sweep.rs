@@ -49,7 +49,7 @@ pub fn picture(sweep: &Sweep) -> Picture {
     }
     let shown = |turns: f64| turns > x.low && turns < x.high;
     if sweep.spread.is_some_and(|s| shown(s.middle.0) || shown(s.middle.1)) {
-        subtitle += "; violet: the middle over flame laws and roughness";
+        subtitle += "; violet between dots: the middle over flame laws and roughness";
     }
     if sweep.hazard < x.high {
         subtitle += &format!(". HAZARD {}", hazard_words(sweep.hazard.max(x.low)));
@@ -237,6 +237,10 @@ fn draw_spread(canvas: &Canvas<'_>, sweep: &Sweep, x: &Axis, top: f64) {
     let (low, high) = (spread.middle.0.max(x.low), spread.middle.1.min(x.high));
     if low < high {
         canvas.fill((x.x(low), top), (x.x(high), top + PANEL), SPREAD);
+        for edge in [low, high] {
+            let stroke = Stroke { colour: SOFT, width: 0.8, dash: Some((1.0, 3.0)) };
+            canvas.line(&[(x.x(edge), top), (x.x(edge), top + PANEL)], stroke);
+        }
     }
 }
 

@@ -74,6 +74,8 @@ pub const RICH: Colour = (250, 231, 212);
 pub const STALLED: Colour = (216, 216, 216);
 /// Target band of a reading.
 pub const TARGET: Colour = (222, 240, 222);
+/// Edges of a target band.
+pub const EDGE: Colour = (85, 125, 85);
 /// Spread of a marker.
 pub const SPREAD: Colour = (222, 211, 238);
 

@@ -78,7 +78,12 @@ fn description(ageing: &Ageing) -> String {
 
 /// Shares over the years, each curve with its words at its end.
 fn draw_years(canvas: &Canvas<'_>, ageing: &Ageing, top: f64) {
-    let words: Vec<String> = ageing.curves.iter().map(|curve| curve.word()).collect();
+    let curves = ageing.curves.iter();
+    let words = curves.map(|curve| {
+        let share = curve.rows.last().map_or(0.0, |row| 100.0 * row.share);
+        format!("{}: {share:.1} %", curve.word())
+    });
+    let words: Vec<String> = words.collect();
     let widest = words.iter().map(|word| width(word, SMALL, false)).fold(0.0, f64::max);
     let right = RIGHT - widest - 12.0;
     let lasts = ageing.curves[0].rows.last().map_or(1.0, |row| row.years);
@@ -144,7 +149,7 @@ fn draw_idle(canvas: &Canvas<'_>, search: &Search, top: f64) {
     let values = search.tried.iter().map(|one| one.lambda_ratio.max(one.speed_ratio));
     let x = Axis::round(curve.iter().map(|(at, _)| *at).chain([0.0, 50.0]), 8);
     let panel = Panel {
-        title: "unrest of lambda or speed, whichever is more, over the sound track's".into(),
+        title: "unrest as a multiple of a sound track's, of lambda or of speed".into(),
         axis: Axis::round(values.chain([0.0, 2.5]), 5),
         curve,
         limit: Some((BAD_RATIO, format!("dashed: {BAD_RATIO} times, a bad idle"))),
