@@ -22,6 +22,16 @@ pub fn fixed(value: f64, decimals: usize) -> String {
     if zero { text.trim_start_matches('-').to_string() } else { text }
 }
 
+/// The words of a key's name, without its unit.
+pub fn key_words(key: &Key) -> String {
+    let units = [
+        "_ml_min", "_bar_ml", "_ml_bar", "_ml", "_mm2", "_kg_h", "_degc", "_percent", "_rpm",
+        "_bar", "_deg", "_mm", "_ma", "_g_s", "_m",
+    ];
+    let bare = units.iter().find_map(|unit| key.name.strip_suffix(unit)).unwrap_or(key.name);
+    bare.replace('_', " ")
+}
+
 /// Turns as they are typed: a fraction where it is a simple one, else a decimal.
 pub fn turns_typed(turns: f64) -> String {
     for denominator in [1, 2, 4, 8, 16, 32, 64, 128, 256, 512, 1024] {

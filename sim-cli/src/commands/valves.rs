@@ -280,10 +280,10 @@ fn told(report: &mut Report, valves: &Valves) {
     report.rows = table.clone();
     report.blocks.push(Block::Table(table));
     if let Some((low, high)) = valves.band_m {
+        let (low, high) = (format!("{:.3}", 1e3 * low), format!("{:.3}", 1e3 * high));
+        let band = if low == high { low } else { format!("{low} to {high}") };
         report.say(format!(
-            "Over eight phases of the release the smallest gap that catches is {:.3} to {:.3} mm.",
-            1e3 * low,
-            1e3 * high
+            "Over eight phases of the release the smallest gap that catches is {band} mm."
         ));
     }
     report.notes.push("Why it dies: as the speed falls the manifold refills; the plate meters that air, and fuel with it, but the cylinders do not get it yet (plate/cylinders above 1), the mixture drowns (richest lambda) and the torque goes. A steady shortage of air alone only idles slower.".into());

@@ -2,7 +2,7 @@
 
 use super::load_rig;
 use crate::trouble::Trouble;
-use crate::words::{plain, turns_typed};
+use crate::words::{key_words, plain, turns_typed};
 use clap::ArgMatches;
 use sim_core::rig::keys::{KEYS, Key, Place, Setup};
 use sim_core::rig::shipped::shipped;
@@ -143,16 +143,6 @@ impl Wish {
             _ => plain(self.number),
         }
     }
-}
-
-/// The words of a key's name, without its unit.
-fn key_words(key: &Key) -> String {
-    let units = [
-        "_ml_min", "_bar_ml", "_ml_bar", "_ml", "_mm2", "_kg_h", "_degc", "_percent", "_rpm",
-        "_bar", "_deg", "_mm", "_ma", "_g_s", "_m",
-    ];
-    let bare = units.iter().find_map(|unit| key.name.strip_suffix(unit)).unwrap_or(key.name);
-    bare.replace('_', " ")
 }
 
 pub fn pair_wish(flag: &str, pair: &str) -> Result<Wish, Trouble> {

@@ -16,13 +16,14 @@ use crate::report::{
     Block, Cell, Column, Report, Table, number, point_value, trace_columns, trace_row, trace_value,
 };
 use crate::trouble::Trouble;
-use crate::words::{fixed, plain};
+use crate::words::{fixed, key_words, plain};
 use clap::{Arg, ArgAction, ArgMatches};
 use serde_json::{Map, Value, json};
 use sim_core::conditions::{Conditions, Trim};
 use sim_core::point::{Outcome, Point, READINGS, Stall};
+use sim_core::rig::keys::Key;
 use sim_core::run::blame::{Blame, SUSPECTS, blame};
-use sim_core::run::procedure::{Action, PULSATION_MOST_PERCENT, Procedure};
+use sim_core::run::procedure::{Action, PULSATION_MOST_PERCENT, Procedure, Value as Setting};
 use sim_core::run::record::{Record, perform};
 use sim_core::run::{Options, TICK_S};
 use sim_core::units::Unit;
@@ -214,12 +215,17 @@ pub fn action_words(action: &Action) -> String {
         Action::PlugActuator(true) => "actuator plugged in".into(),
         Action::PlugActuator(false) => "actuator unplugged".into(),
         Action::Fail(sensor, mode) => format!("{sensor} fails: {mode}"),
-        Action::Set(key, value) => match value {
-            sim_core::run::procedure::Value::Number(number) => {
-                format!("{key} = {}", plain(*number))
+        Action::Set(name, value) => {
+            let key = Key::find(name);
+            let words = key.map_or(name.to_string(), key_words);
+            let unit = key.map_or("", |key| key.unit.symbol());
+            match value {
+                Setting::Number(number) => format!("{words} {} {unit}", plain(*number)),
+                Setting::Word(word) => format!("{words} {word}"),
             }
-            sim_core::run::procedure::Value::Word(word) => format!("{key} = {word}"),
-        },
+            .trim_end()
+            .to_string()
+        }
         Action::Wait => "wait".into(),
     }
 }
