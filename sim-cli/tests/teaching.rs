@@ -103,7 +103,10 @@ fn a_chart_for_the_projector_is_read_from_the_back_of_a_room() {
         assert!(done.status.success(), "{}", text(&done.stderr));
         let svg = std::fs::read_to_string(place).unwrap();
         let view = attribute(&svg, "viewBox").unwrap();
-        let across: f64 = view.split(' ').nth(2).unwrap().parse().unwrap();
+        let side = |at: usize| view.split(' ').nth(at).unwrap().parse::<f64>().unwrap();
+        let (across, down) = (side(2), side(3));
+        // On a slide of 16 by 9 that it fills, 1080 px high.
+        let slide = (1920.0 / across).min(1080.0 / down);
         // Grounds that words stand on: white, and the fills of bands.
         let fills = svg.split("<rect ").skip(1).filter_map(|e| attribute(e, "fill"));
         let grounds: Vec<[u8; 3]> = fills
@@ -119,6 +122,8 @@ fn a_chart_for_the_projector_is_read_from_the_back_of_a_room() {
             let size: f64 = attribute(&element, "font-size").unwrap().parse().unwrap();
             let shown = size * 820.0 / across;
             assert!(shown >= 18.0, "{name}: text of {shown} px at 820 px: {element}");
+            let shown = size * slide;
+            assert!(shown >= 19.0, "{name}: text of {shown} px on a slide: {element}");
             let ink = luminance(colour(attribute(&element, "fill").unwrap()));
             for ground in &grounds {
                 // WCAG 2.2, success criterion 1.4.3: 4.5 to 1.

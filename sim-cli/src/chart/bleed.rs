@@ -3,8 +3,8 @@
 
 use super::draw::{Anchor, Canvas, Stroke, svg};
 use super::panels::{
-    Axis, LEFT, OVER, PANEL, Panel, RIGHT, footer, footer_lines, heading, heading_height, plain,
-    under,
+    Axis, LEFT, OVER, Panel, RIGHT, footer, footer_lines, heading, heading_height, panel_height,
+    plain, under,
 };
 use super::picture::Picture;
 use super::theme::{CURVE, INK, SMALL, SOFT, WIDTH};
@@ -33,10 +33,10 @@ pub fn picture(bled: &Bled) -> Picture {
     ));
     let lines = found.flows_after_s.len() as f64;
     let first = heading_height(&title, &subtitle) + OVER;
-    let rows_top = first + PANEL + OVER;
+    let rows_top = first + panel_height() + OVER;
     let rows_bottom = rows_top + ROW * lines;
     let second = rows_bottom + UNDER + OVER;
-    let bottom = second + PANEL;
+    let bottom = second + panel_height();
     let height = (bottom + 58.0 + 16.0 * footer_lines(&bled.command).len() as f64).ceil();
     let (seconds, minutes) = (pump_axis(found.pump_stops_s), minute_axis());
     let drawing = svg(WIDTH, height, |canvas| {

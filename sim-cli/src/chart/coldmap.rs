@@ -5,13 +5,15 @@ use super::panels::{
     Axis, LEFT, OVER, RIGHT, footer, footer_lines, heading, heading_height, plain, thin, under,
 };
 use super::picture::Picture;
-use super::theme::{Colour, INK, SMALL, SOFT, TEXT, WIDTH};
+use super::theme::{Colour, INK, SMALL, SOFT, TEXT, Theme, WIDTH};
 use crate::commands::{ColdMap, DEGC, TURNS, degc_at, map_word};
 use crate::fonts::width;
 use crate::words::typeset;
 
 /// Height of the map (px).
-const TALL: f64 = 420.0;
+fn tall() -> f64 {
+    Theme::tall(420.0)
+}
 /// The regions: words and shade; in grey, too, what starts is told from what starts later and
 /// from what does not.
 const REGIONS: [(&str, Colour); 5] = [
@@ -33,7 +35,7 @@ pub fn picture(map: &ColdMap) -> Picture {
     let mut x = Axis::stepped(TURNS.0 - half, TURNS.1 + half, 0.1);
     x.ticks.retain(|(at, _)| (x.low..=x.high).contains(at));
     let top = heading_height(&title, &subtitle) + OVER + 4.0;
-    let bottom = top + TALL;
+    let bottom = top + tall();
     let height = (bottom + 58.0 + 16.0 * footer_lines(&map.command).len() as f64).ceil();
     let drawing = svg(WIDTH, height, |canvas| {
         canvas.fill((0.0, 0.0), (WIDTH, height), (255, 255, 255));
@@ -61,7 +63,7 @@ pub fn picture(map: &ColdMap) -> Picture {
 
 /// Height of a row's lower edge (px); rows count from the coldest, at the bottom.
 fn edge(top: f64, row: usize) -> f64 {
-    top + TALL * (1.0 - row as f64 / DEGC.2 as f64)
+    top + tall() * (1.0 - row as f64 / DEGC.2 as f64)
 }
 
 fn column_edge(x: &Axis, column: usize) -> f64 {
@@ -102,11 +104,11 @@ fn fields(canvas: &Canvas<'_>, map: &ColdMap, x: &Axis, top: f64) {
 }
 
 fn frame(canvas: &Canvas<'_>, x: &Axis, top: f64) {
-    let bottom = top + TALL;
+    let bottom = top + tall();
     for i in 0..=8 {
         let degc = -20.0 + 10.0 * f64::from(i);
         let share = (degc - DEGC.0) / (DEGC.1 - DEGC.0) * (DEGC.2 - 1) as f64 + 0.5;
-        let y = top + TALL * (1.0 - share / DEGC.2 as f64);
+        let y = top + tall() * (1.0 - share / DEGC.2 as f64);
         if (top..=bottom).contains(&y) {
             canvas.line(&[(LEFT - 5.0, y), (LEFT, y)], thin(SOFT));
             let word = typeset(&format!("{degc:.0}"));

@@ -2,7 +2,7 @@
 
 use super::draw::svg;
 use super::panels::{
-    Axis, OVER, PANEL, Panel, footer, footer_lines, heading, heading_height, under,
+    Axis, OVER, Panel, footer, footer_lines, heading, heading_height, panel_height, under,
 };
 use super::picture::Picture;
 use super::theme::WIDTH;
@@ -38,8 +38,8 @@ pub fn picture(cold: &Cold) -> Picture {
     panels[0].limit = Some((caught, format!("dashed: caught, {caught:.0} rpm")));
     let first = heading_height(&title, &subtitle);
     let tops: Vec<f64> =
-        (0..panels.len()).map(|i| first + OVER + i as f64 * (PANEL + OVER)).collect();
-    let bottom = tops[panels.len() - 1] + PANEL;
+        (0..panels.len()).map(|i| first + OVER + i as f64 * (panel_height() + OVER)).collect();
+    let bottom = tops[panels.len() - 1] + panel_height();
     let height = (bottom + 58.0 + 16.0 * footer_lines(&cold.command).len() as f64).ceil();
     let drawing = svg(WIDTH, height, |canvas| {
         canvas.fill((0.0, 0.0), (WIDTH, height), (255, 255, 255));

@@ -14,7 +14,9 @@ use sim_core::run::metering::{Figures, Moment, WINDOW_S};
 use sim_core::sense::meter::Meter;
 
 /// Height of the panel over time (px).
-const PANEL: f64 = 200.0;
+fn panel_height() -> f64 {
+    Theme::tall(200.0)
+}
 /// Height of the instrument's face (px).
 const FACE: f64 = 160.0;
 /// Width on the right that the curves' words take (px).
@@ -50,7 +52,7 @@ pub fn picture(watch: &Watch) -> Picture {
     ));
     let top = heading_height(&title, &subtitle) + OVER;
     let figures = watch.found.figures;
-    let bottom = if figures.is_some() { top + PANEL + 66.0 + FACE } else { top + 30.0 };
+    let bottom = if figures.is_some() { top + panel_height() + 66.0 + FACE } else { top + 30.0 };
     let height = (bottom + 20.0 + 16.0 * footer_lines(&watch.command).len() as f64).ceil();
     let drawing = svg(WIDTH, height, |canvas| {
         canvas.fill((0.0, 0.0), (WIDTH, height), (255, 255, 255));
@@ -58,7 +60,7 @@ pub fn picture(watch: &Watch) -> Picture {
         match &figures {
             Some(figures) => {
                 draw_time(canvas, watch, figures, top);
-                draw_face(canvas, watch, figures, top + PANEL + 66.0);
+                draw_face(canvas, watch, figures, top + panel_height() + 66.0);
             }
             None => {
                 let face = plain(TEXT, INK, Anchor::Start);
@@ -96,8 +98,8 @@ fn draw_time(canvas: &Canvas<'_>, watch: &Watch, figures: &Figures, top: f64) {
     };
     let values = window.iter().flat_map(|m| [m.true_v, m.shown_v]);
     let axis = Axis::round(values.chain([BAND_V.0, BAND_V.1]), 6);
-    let bottom = top + PANEL;
-    let y = |volts: f64| bottom - PANEL * (volts - axis.low) / (axis.high - axis.low);
+    let bottom = top + panel_height();
+    let y = |volts: f64| bottom - panel_height() * (volts - axis.low) / (axis.high - axis.low);
     canvas.fill((LEFT, y(BAND_V.1)), (right, y(BAND_V.0)), TARGET);
     canvas.axes(|canvas| {
         for (value, word) in &axis.ticks {

@@ -12,7 +12,9 @@ pub const LEFT: f64 = 62.0;
 /// See [`LEFT`].
 pub const RIGHT: f64 = WIDTH - 22.0;
 /// Height of a panel (px).
-pub const PANEL: f64 = 118.0;
+pub fn panel_height() -> f64 {
+    Theme::tall(118.0)
+}
 /// Height over a panel for its title (px).
 pub const OVER: f64 = 24.0;
 
@@ -126,12 +128,12 @@ impl Panel {
 
     /// Place (px) of a value in a panel whose upper edge is at `top`.
     fn y(&self, top: f64, value: f64) -> f64 {
-        top + PANEL * (1.0 - self.axis.share(value))
+        top + panel_height() * (1.0 - self.axis.share(value))
     }
 
     /// Draws grid, bands, limit, curve and frame.
     pub fn draw(&self, canvas: &Canvas<'_>, x: &Axis, top: f64) {
-        let bottom = top + PANEL;
+        let bottom = top + panel_height();
         if let Some((low, high, _)) = &self.target {
             let (low, high) = (low.max(self.axis.low), high.min(self.axis.high));
             if low < high {

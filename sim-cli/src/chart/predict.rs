@@ -11,7 +11,12 @@ use crate::words::{Direction, direction, fixed, stall, typeset};
 use sim_core::point::{READINGS, Reading};
 
 /// Height of a row (px).
-const ROW: f64 = 46.0;
+fn row_height() -> f64 {
+    match Theme::now() {
+        Theme::Print => 46.0,
+        Theme::Projector => 38.0,
+    }
+}
 /// Height of a line of text (px).
 const LINE: f64 = 20.0;
 /// Where the scales lie (px).
@@ -46,7 +51,7 @@ pub fn picture(prediction: &Prediction) -> Picture {
     let top = heading_height(&title, &subtitle) + 30.0;
     let words = if rows.is_empty() { in_place_of_rows(prediction) } else { staying(&rows) };
     let gap = if rows.is_empty() { 0.0 } else { 14.0 };
-    let words_at = top + ROW * rows.len() as f64 + gap;
+    let words_at = top + row_height() * rows.len() as f64 + gap;
     let bottom = words_at + LINE * words.len() as f64 + 4.0;
     let height = (bottom + 16.0 * footer_lines(&prediction.command).len() as f64 + 22.0).ceil();
     let mut drawing = svg(WIDTH, height, |canvas| {
@@ -60,7 +65,7 @@ pub fn picture(prediction: &Prediction) -> Picture {
             canvas.text(line, place, plain(TEXT, INK, Anchor::Start));
         }
         for (i, row) in rows.iter().enumerate() {
-            row.draw(canvas, top + ROW * (i as f64 + 0.5));
+            row.draw(canvas, top + row_height() * (i as f64 + 0.5));
         }
         footer(canvas, &prediction.command, bottom + 4.0);
     });
@@ -74,6 +79,8 @@ fn rows(prediction: &Prediction) -> Vec<Row> {
     READINGS
         .iter()
         .filter(|reading| !LEFT_OUT.contains(&reading.name))
+        // A slide has room for what is looked at first.
+        .filter(|reading| Theme::now() == Theme::Print || ASKED.contains(&reading.name))
         .filter_map(|reading| {
             let (before, after) = prediction.pair.values(reading);
             match direction(reading, before, after) {
@@ -120,7 +127,7 @@ fn blank(prediction: &Prediction) -> (Drawing, f64) {
     let asked = || READINGS.iter().filter(|reading| ASKED.contains(&reading.name));
     let subtitle = typeset(&format!("{}. {}", prediction.change, prediction.conditions));
     let (top, rows) = (heading_height("", &subtitle) + 30.0, asked().count() as f64);
-    let bottom = top + ROW * rows + 4.0;
+    let bottom = top + row_height() * rows + 4.0;
     let height = (bottom + 16.0 * footer_lines(&prediction.command).len() as f64 + 22.0).ceil();
     let drawing = svg(WIDTH, height, |canvas| {
         canvas.on_blank(|canvas| {
@@ -132,7 +139,7 @@ fn blank(prediction: &Prediction) -> (Drawing, f64) {
             canvas.text("rises", (scale().1, top - 8.0), small(Anchor::End));
             canvas.text("before \u{2192} after", (beside(), top - 8.0), small(Anchor::Start));
             for (i, reading) in asked().enumerate() {
-                let y = top + ROW * (i as f64 + 0.5);
+                let y = top + row_height() * (i as f64 + 0.5);
                 canvas.text(reading.label, (18.0, y), plain(TEXT, INK, Anchor::Start));
                 canvas.line(&[(scale().0, y), (scale().1, y)], thin(SOFT));
                 mark(canvas, middle, y, false);

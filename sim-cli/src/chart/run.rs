@@ -2,10 +2,11 @@
 
 use super::draw::{Anchor, Canvas, Stroke, svg};
 use super::panels::{
-    Axis, LEFT, OVER, PANEL, Panel, footer, footer_lines, heading, heading_height, plain, under,
+    Axis, LEFT, OVER, Panel, RIGHT, footer, footer_lines, heading, heading_height, panel_height,
+    plain, under,
 };
 use super::picture::Picture;
-use super::theme::{INK, SMALL, WIDTH};
+use super::theme::{INK, SMALL, Theme, WIDTH};
 use crate::commands::{Run, action_words};
 use crate::fonts::width;
 use crate::words::typeset;
@@ -27,10 +28,10 @@ pub fn picture(run: &Run) -> Picture {
     };
     let panels = panels(run);
     let marks = marks(run);
-    let first = heading_height(&title, &subtitle) + ROW * (marks.len() + 1) as f64;
+    let first = heading_height(&title, &subtitle) + ROW * (rows(&marks, &x) + 1) as f64;
     let tops: Vec<f64> =
-        (0..panels.len()).map(|i| first + OVER + i as f64 * (PANEL + OVER)).collect();
-    let bottom = tops[panels.len() - 1] + PANEL;
+        (0..panels.len()).map(|i| first + OVER + i as f64 * (panel_height() + OVER)).collect();
+    let bottom = tops[panels.len() - 1] + panel_height();
     let height = (bottom + 58.0 + 16.0 * footer_lines(&run.command).len() as f64).ceil();
     let drawing = svg(WIDTH, height, |canvas| {
         canvas.fill((0.0, 0.0), (WIDTH, height), (255, 255, 255));
@@ -40,7 +41,8 @@ pub fn picture(run: &Run) -> Picture {
             panel.draw(canvas, &x, top);
             for mark in &marks {
                 let at = x.x(mark.at_s);
-                canvas.axes(|canvas| canvas.line(&[(at, top), (at, top + PANEL)], marker()));
+                canvas
+                    .axes(|canvas| canvas.line(&[(at, top), (at, top + panel_height())], marker()));
             }
         }
         let end = under(canvas, &x, bottom, "time [s]");
@@ -75,20 +77,34 @@ fn marks(run: &Run) -> Vec<Mark> {
     marks
 }
 
+/// Whether all marks' words have room to the right of their lines.
+fn beside(marks: &[Mark], x: &Axis) -> bool {
+    let fits = |mark: &Mark| x.x(mark.at_s) + 8.0 + width(&mark.words, SMALL, false) < WIDTH - 18.0;
+    marks.iter().all(fits)
+}
+
+/// Rows that the marks' words take: a list on a slide stands in two columns.
+fn rows(marks: &[Mark], x: &Axis) -> usize {
+    match Theme::now() {
+        Theme::Projector if !beside(marks, x) => marks.len().div_ceil(2),
+        _ => marks.len(),
+    }
+}
+
 /// Each mark's words in a row of their own. Where all have room to the right of their lines
 /// they stand there, the earliest highest, so that no line crosses words; else each line has
 /// a letter over it, and the words are a list.
 fn draw_marks(canvas: &Canvas<'_>, marks: &[Mark], x: &Axis, y: f64, top: f64) {
-    let fits = |mark: &Mark| x.x(mark.at_s) + 8.0 + width(&mark.words, SMALL, false) < WIDTH - 18.0;
-    let beside = marks.iter().all(fits);
+    let (beside, rows) = (beside(marks, x), rows(marks, x).max(1));
     for (i, (mark, letter)) in marks.iter().zip('a'..='z').enumerate() {
-        let (at, y) = (x.x(mark.at_s), y + ROW * i as f64);
+        let (at, y) = (x.x(mark.at_s), y + ROW * (i % rows) as f64);
         if beside {
             canvas.text(&mark.words, (at + 6.0, y), plain(SMALL, INK, Anchor::Start));
             canvas.line(&[(at, y - 6.0), (at, top - OVER + 4.0)], marker());
         } else {
             let words = format!("{letter}  {}", mark.words);
-            canvas.text(&words, (LEFT, y), plain(SMALL, INK, Anchor::Start));
+            let column = LEFT + 0.5 * (RIGHT - LEFT) * (i / rows) as f64;
+            canvas.text(&words, (column, y), plain(SMALL, INK, Anchor::Start));
             let place = (at, top - OVER - 4.0);
             canvas.text(&letter.to_string(), place, plain(SMALL, INK, Anchor::Middle));
         }

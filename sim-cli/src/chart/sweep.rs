@@ -3,11 +3,13 @@
 
 use super::draw::{Anchor, Canvas, Stroke, Type, svg};
 use super::panels::{
-    Axis, LEFT, OVER, PANEL, Panel, RIGHT, footer, footer_lines, heading, heading_height, plain,
-    thin, under,
+    Axis, LEFT, OVER, Panel, RIGHT, footer, footer_lines, heading, heading_height, panel_height,
+    plain, thin, under,
 };
 use super::picture::Picture;
-use super::theme::{Colour, INK, LEAN, LIMIT, RICH, SMALL, SOFT, SPREAD, STALLED, TEXT, WIDTH};
+use super::theme::{
+    Colour, INK, LEAN, LIMIT, RICH, SMALL, SOFT, SPREAD, STALLED, TEXT, Theme, WIDTH,
+};
 use crate::commands::{Sweep, hazard_words};
 use crate::fonts::width;
 use crate::words::{turns, turns_or, turns_typed, typeset};
@@ -51,15 +53,16 @@ pub fn picture(sweep: &Sweep) -> Picture {
     if sweep.spread.is_some_and(|s| shown(s.middle.0) || shown(s.middle.1)) {
         subtitle += "; violet between dots: the middle over flame laws and roughness";
     }
-    if sweep.hazard < x.high {
+    // On a slide the red line tells it, where there is one.
+    if sweep.hazard < x.high && (Theme::now() == Theme::Print || sweep.hazard < x.low) {
         subtitle += &format!(". HAZARD {}", hazard_words(sweep.hazard.max(x.low)));
     }
     let subtitle = typeset(&subtitle);
     let markers = Markers::of(sweep, &x);
     let first = heading_height(&title, &subtitle) + 26.0 + ROW * markers.list.len() as f64;
     let tops: Vec<f64> =
-        (0..panels.len()).map(|i| first + OVER + i as f64 * (PANEL + OVER)).collect();
-    let bottom = tops[panels.len() - 1] + PANEL;
+        (0..panels.len()).map(|i| first + OVER + i as f64 * (panel_height() + OVER)).collect();
+    let bottom = tops[panels.len() - 1] + panel_height();
     let footer_height = 16.0 * footer_lines(&sweep.command).len() as f64;
     let height = (bottom + 46.0 + footer_height + 12.0).ceil();
     let drawing = svg(WIDTH, height, |canvas| {
@@ -223,10 +226,10 @@ fn draw_bands(canvas: &Canvas<'_>, bands: &[Band], x: &Axis, top: f64) {
     for (i, band) in bands.iter().enumerate() {
         let (from, to) = (x.x(band.from), x.x(band.to));
         if let (Some((colour, _)), _) = band_look(band.zone) {
-            canvas.fill((from, top), (to, top + PANEL), colour);
+            canvas.fill((from, top), (to, top + panel_height()), colour);
         }
         if i > 0 {
-            canvas.line(&[(from, top), (from, top + PANEL)], thin(SOFT));
+            canvas.line(&[(from, top), (from, top + panel_height())], thin(SOFT));
         }
     }
 }
@@ -236,10 +239,10 @@ fn draw_spread(canvas: &Canvas<'_>, sweep: &Sweep, x: &Axis, top: f64) {
     let Some(spread) = &sweep.spread else { return };
     let (low, high) = (spread.middle.0.max(x.low), spread.middle.1.min(x.high));
     if low < high {
-        canvas.fill((x.x(low), top), (x.x(high), top + PANEL), SPREAD);
+        canvas.fill((x.x(low), top), (x.x(high), top + panel_height()), SPREAD);
         for edge in [low, high] {
             let stroke = Stroke { colour: SOFT, width: 0.8, dash: Some((1.0, 3.0)) };
-            canvas.line(&[(x.x(edge), top), (x.x(edge), top + PANEL)], stroke);
+            canvas.line(&[(x.x(edge), top), (x.x(edge), top + panel_height())], stroke);
         }
     }
 }
@@ -327,7 +330,7 @@ impl Markers {
     fn draw_lines(&self, canvas: &Canvas<'_>, x: &Axis, top: f64) {
         for marker in &self.list {
             let at = x.x(marker.at);
-            canvas.line(&[(at, top), (at, top + PANEL)], marker.stroke());
+            canvas.line(&[(at, top), (at, top + panel_height())], marker.stroke());
         }
     }
 }

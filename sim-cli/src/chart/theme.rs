@@ -39,6 +39,15 @@ impl Theme {
         }
     }
 
+    /// Height (px) of a panel that in print is so tall: before a room it is lower, since a
+    /// slide is wide and what is tall is made small on it.
+    pub fn tall(print: f64) -> f64 {
+        match Theme::now() {
+            Theme::Print => print,
+            Theme::Projector => 0.58 * print,
+        }
+    }
+
     /// Room (px) on the left for the larger words beside the axis.
     pub fn margin(self) -> f64 {
         match self {

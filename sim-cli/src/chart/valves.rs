@@ -5,14 +5,16 @@ use super::panels::{
     Axis, LEFT, OVER, RIGHT, footer, footer_lines, heading, heading_height, plain, thin, under,
 };
 use super::picture::Picture;
-use super::theme::{CURVE, GRID, INK, LIMIT, SMALL, SOFT, TEXT, WIDTH};
+use super::theme::{CURVE, GRID, INK, LIMIT, SMALL, SOFT, TEXT, Theme, WIDTH};
 use crate::commands::{Trial, Valves};
 use crate::fonts::width;
 use crate::words::{plain as typed, typeset};
 use sim_core::units::Unit;
 
 /// Height of the panel (px).
-const TALL: f64 = 330.0;
+fn tall() -> f64 {
+    Theme::tall(330.0)
+}
 /// How long is shown after the release (s).
 const SHOWN_S: f64 = 8.0;
 /// Distance between labels (px).
@@ -29,7 +31,7 @@ pub fn picture(valves: &Valves) -> Picture {
     let x = Axis::stepped(0.0, SHOWN_S, 1.0);
     let y = Axis::stepped(0.0, 1400.0, 200.0);
     let top = heading_height(&title, &subtitle) + OVER + 8.0;
-    let bottom = top + TALL;
+    let bottom = top + tall();
     let labels = labels(valves);
     let under_labels = bottom + 54.0 + ROW * labels.len() as f64;
     let height = (under_labels + 16.0 + 16.0 * footer_lines(&valves.command).len() as f64).ceil();
@@ -83,7 +85,7 @@ fn stroke(trial: &Trial, i: usize) -> Stroke {
 }
 
 fn frame(canvas: &Canvas<'_>, x: &Axis, y: &Axis, top: f64, valves: &Valves) {
-    let bottom = top + TALL;
+    let bottom = top + tall();
     for (value, word) in &y.ticks {
         let at = place(y, top, *value);
         canvas.line(&[(LEFT, at), (RIGHT, at)], thin(GRID));
@@ -108,7 +110,7 @@ fn frame(canvas: &Canvas<'_>, x: &Axis, y: &Axis, top: f64, valves: &Valves) {
 }
 
 fn place(y: &Axis, top: f64, value: f64) -> f64 {
-    top + TALL * (1.0 - (value - y.low) / (y.high - y.low))
+    top + tall() * (1.0 - (value - y.low) / (y.high - y.low))
 }
 
 fn draw(canvas: &Canvas<'_>, trial: &Trial, x: &Axis, y: &Axis, top: f64, i: usize) {

@@ -3,18 +3,20 @@
 
 use super::draw::{Anchor, Canvas, Stroke, Type, svg};
 use super::panels::{
-    Axis, LEFT, OVER, PANEL, Panel, RIGHT, footer, footer_lines, heading, heading_height, plain,
-    thin, under,
+    Axis, LEFT, OVER, Panel, RIGHT, footer, footer_lines, heading, heading_height, panel_height,
+    plain, thin, under,
 };
 use super::picture::Picture;
-use super::theme::{CURVE, GRID, INK, SMALL, SOFT, TEXT, WIDTH};
+use super::theme::{CURVE, GRID, INK, SMALL, SOFT, TEXT, Theme, WIDTH};
 use crate::commands::Ageing;
 use crate::fonts::width;
 use crate::words::typeset;
 use sim_core::run::wearing::{BAD_RATIO, Search};
 
 /// Height of the panel over the years (px).
-const TALL: f64 = 240.0;
+fn tall() -> f64 {
+    Theme::tall(240.0)
+}
 /// Space between the panels, for the first one's axis (px).
 const BETWEEN: f64 = 72.0;
 /// Least distance of two labels (px).
@@ -40,11 +42,11 @@ pub fn picture(ageing: &Ageing) -> Picture {
     let mut top = heading_height(&title, &subtitle) + OVER;
     let years_at = top;
     if !ageing.curves.is_empty() {
-        top += TALL + BETWEEN;
+        top += tall() + BETWEEN;
     }
     let idle_at = top;
     if ageing.found.is_some() {
-        top += PANEL + 58.0;
+        top += panel_height() + 58.0;
     }
     let bottom = top;
     let height = (bottom + 20.0 + 16.0 * footer_lines(&ageing.command).len() as f64).ceil();
@@ -95,8 +97,8 @@ fn draw_years(canvas: &Canvas<'_>, ageing: &Ageing, top: f64) {
     };
     // All cars, always: the chart to draw on tells nothing, and rigs can be compared.
     let axis = Axis::stepped(0.0, 100.0, 20.0);
-    let bottom = top + TALL;
-    let y = |percent: f64| bottom - TALL * (percent - axis.low) / (axis.high - axis.low);
+    let bottom = top + tall();
+    let y = |percent: f64| bottom - tall() * (percent - axis.low) / (axis.high - axis.low);
     canvas.axes(|canvas| {
         for (value, word) in &axis.ticks {
             canvas.line(&[(LEFT, y(*value)), (right, y(*value))], thin(GRID));
@@ -156,5 +158,5 @@ fn draw_idle(canvas: &Canvas<'_>, search: &Search, top: f64) {
         target: None,
     };
     panel.draw(canvas, &x, top);
-    under(canvas, &x, top + PANEL, "voltage lost at the deepest of the worn place [mV]");
+    under(canvas, &x, top + panel_height(), "voltage lost at the deepest of the worn place [mV]");
 }
