@@ -1,6 +1,10 @@
 //! Cautions: the short form under tables, the long form in README and on sheets.
 
+use sim_core::rig::keys::Setup;
+use sim_core::run::start::flows_at_rest;
+
 /// One thing that hurts people.
+#[derive(Clone, Copy)]
 pub struct Caution {
     /// The short form.
     pub short: &'static str,
@@ -16,7 +20,7 @@ pub const PETROL: Caution = Caution {
 };
 /// A running engine.
 pub const ENGINE: Caution = Caution {
-    short: "Running engine: moving and hot parts; exhaust gas kills in closed rooms, lead it outside.",
+    short: "Running engine: moving and hot parts; the tool out of the screw before a blip; exhaust gas kills in closed rooms, lead it outside.",
 };
 
 /// The pump jumpered.
@@ -26,12 +30,12 @@ pub const JUMPER: Caution = Caution {
 
 /// A start.
 pub const CRANKING: Caution = Caution {
-    short: "Starting: gear out, brake on, hands and cloths clear of fan and belts; short tries with rests between, the starter burns out; a flooded engine is left to dry before the next try.",
+    short: "Starting: gear out, brake on, hands and cloths clear of fan and belts, face and hands away from the intake, it can spit back; short tries with rests between, the starter burns out; a flooded engine is left to dry before the next try.",
 };
 
 /// A drive.
 pub const ROAD: Caution = Caution {
-    short: "On the road: jumper off, tools out, brakes tried; a helper writes the meters, the driver drives. Battery off: ignition off, earth lead first, radio code and clock at hand.",
+    short: "On the road: jumper off, tools out, brakes tried; a helper writes the meters, the driver drives. Battery off: ignition off, earth lead first off and last on, radio code and clock at hand.",
 };
 
 /// For drives.
@@ -59,14 +63,28 @@ pub const MISFIRE: Caution = Caution {
 /// Share of cycles lost from which the caution about misfires stands: our own.
 pub const MISFIRES: f64 = 0.01;
 
-/// Cautions of engine points, by whether fuel runs at rest and whether cycles are lost.
-pub fn of_points(flows_at_rest: bool, misfires: bool) -> &'static [Caution] {
-    match (flows_at_rest, misfires) {
-        (false, false) => RUNNING,
-        (false, true) => &[MISFIRE, ENGINE, MODEL],
-        (true, false) => STANDING,
-        (true, true) => &[PETROL, JUMPER, MISFIRE, ENGINE, MODEL],
-    }
+/// A throttle that does not close.
+pub const THROTTLE: Caution = Caution {
+    short: "A throttle that does not close: the car is not driven until it does, and the linkage is looked at with the engine off.",
+};
+
+/// An engine under load.
+pub const LOAD: Caution = Caution {
+    short: "Load is put on by a brake stand or on the road, never by hand or by a held brake: on a stand the car strapped, nobody before or behind it, tyres looked at, exhaust drawn off; on the road the driver drives and a helper writes.",
+};
+
+/// Cautions of an engine under some setups, in which a share of its cycles may be lost or rough:
+/// those that always stand, and what their conditions bring.
+pub fn of_setups(setups: &[&Setup], rough: bool) -> Vec<Caution> {
+    let any = |is: fn(&Setup) -> bool| setups.iter().any(|setup| is(setup));
+    let brings = [
+        (any(flows_at_rest), &[PETROL, JUMPER][..]),
+        (rough || any(|setup| setup.conditions.misfire > MISFIRES), &[MISFIRE]),
+        (any(|setup| setup.conditions.linkage_play_m < 0.0), &[THROTTLE]),
+        (any(|setup| setup.conditions.throttle > 0.0), &[LOAD]),
+    ];
+    let brought = brings.into_iter().filter(|(does, _)| *does).flat_map(|(_, list)| list);
+    brought.chain(RUNNING).copied().collect()
 }
 
 /// For anything that runs the engine.

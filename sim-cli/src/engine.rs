@@ -4,6 +4,7 @@ mod wish;
 
 use crate::failures::{self, Failure};
 use crate::files::{names_a_file, read_text};
+use crate::report::{Block, Report};
 use crate::trouble::Trouble;
 use crate::words::plain;
 use clap::builder::Str;
@@ -14,6 +15,7 @@ use sim_core::point::Point;
 use sim_core::rig::file::{RigFile, parse, range_words};
 use sim_core::rig::keys::{KEYS, Key, Place, Setup, nearest_word};
 use sim_core::rig::shipped::{SHIPPED, shipped};
+use sim_core::run::start::flows_at_rest;
 use sim_core::sense::faults::ThrottleSwitch;
 use sim_core::steady::Stand;
 use sim_core::units::Unit;
@@ -172,8 +174,10 @@ impl Ask {
             flags += &format!(" --fail {}", failure.typed);
             changed.push(format!("failed: {}", failure.typed));
         }
+        let screw_ignored =
+            self.turns_the_screw && self.wishes.iter().any(|wish| wish.key.name == "screw");
         let failed = self.failures.into_iter().map(|failure| failure.typed).collect();
-        Ok(Engine { file, setup, flags, changed, failed })
+        Ok(Engine { file, setup, flags, changed, failed, screw_ignored })
     }
 }
 
@@ -184,6 +188,9 @@ fn value_of(key: &Key, setup: &Setup) -> Value {
         _ => json!(key.get(setup)),
     }
 }
+
+/// What a screw means at which fuel runs with the plate at rest.
+pub const AT_REST: &str = "with the screw where it stands the slits are open with the plate at rest: with the pump on, fuel runs into a standing engine. Not a setting to start or to drive on. If it has run: do not crank, plugs out, let it dry, look for petrol in the oil.";
 
 /// A rig's warm idle with the screw where it stands, trim off.
 pub fn as_it_stands(file: &RigFile) -> Point {
@@ -202,6 +209,8 @@ pub struct Engine {
     changed: Vec<String>,
     /// Sensors that have failed, as typed.
     failed: Vec<String>,
+    /// Whether a screw was asked for that does not matter.
+    screw_ignored: bool,
 }
 
 impl Engine {
@@ -214,6 +223,24 @@ impl Engine {
         }
         object.insert("failed".into(), json!(self.failed));
         Value::Object(object)
+    }
+
+    /// Notes that the screw asked for does not matter to a command that turns it itself.
+    pub fn note_screw(&self, report: &mut Report) {
+        if self.screw_ignored {
+            report
+                .notes
+                .push("--screw does not matter here: this command turns the screw itself.".into());
+        }
+    }
+
+    /// Tells that fuel runs into the standing engine with the screw where it is, if it does.
+    pub fn tell_hazard(&self, report: &mut Report) {
+        let runs = flows_at_rest(&self.setup);
+        report.put("fuel_flows_at_rest", json!(runs));
+        if runs {
+            report.blocks.push(Block::Hazard(AT_REST.into()));
+        }
     }
 
     /// The conditions in words for a chart or a heading.

@@ -60,7 +60,8 @@ pub fn figure(name: &str) -> Result<Figure, Option<&'static str>> {
     if let Some(figure) = figures.iter().find(|figure| figure.name == name) {
         return Ok(*figure);
     }
-    let bare = |figure: &&Figure| figure.name.get(3..) == Some(name);
+    let bare =
+        |figure: &&Figure| figure.name.get(3..) == Some(name) || figure.name.get(..2) == Some(name);
     match figures.iter().filter(bare).collect::<Vec<_>>()[..] {
         [figure] => Ok(*figure),
         [figure, ..] => Err(Some(figure.name)),

@@ -20,7 +20,7 @@ pub struct Report {
     /// Notes under the table and in the CSV's `#` lines.
     pub notes: Vec<String>,
     /// Which cautions belong to it.
-    pub cautions: &'static [Caution],
+    pub cautions: Vec<Caution>,
     /// Its chart, if it has one.
     pub chart: Option<Picture>,
     /// A folder that is made for its files.
@@ -42,7 +42,7 @@ impl Report {
             blocks: Vec::new(),
             rows: Table::default(),
             notes: Vec::new(),
-            cautions: &[],
+            cautions: Vec::new(),
             chart: None,
             folder: None,
             files: Vec::new(),

@@ -21,6 +21,8 @@ pub enum Trouble {
     NotAWord { flag: String, found: String, words: &'static [&'static str] },
     /// `KEY=VALUE` without `=`.
     NoEquals { flag: String, found: String },
+    /// A thing given twice by a flag.
+    Twice { flag: &'static str, name: &'static str },
     /// A key that does not exist.
     UnknownKey { key: String, nearest: Option<&'static str> },
     /// A key that takes a row of values.
@@ -77,6 +79,10 @@ pub enum Trouble {
     Exists { path: String },
     /// A file that should be written in a folder that is not there.
     NoFolder { path: String, folder: String },
+    /// A file where a folder should be.
+    NotAFolder { path: String },
+    /// A folder that is there already.
+    FolderExists { path: String },
     /// A directory where a file should be written.
     WriteToDirectory { path: String },
     /// A file could not be read.
@@ -92,7 +98,7 @@ impl Trouble {
         match self {
             NotANumber { .. } | NotAWord { .. } | NoEquals { .. } | UnknownKey { .. } => 2,
             UnknownSensor { .. } | UnknownChart { .. } | Together { .. } | Inner { .. } => 2,
-            DataKind { .. } => 2,
+            DataKind { .. } | Twice { .. } => 2,
             RowKey { .. } | Range(_) | ChartKind { .. } | SamePlace { .. } => 2,
             UnknownProcedure { .. }
             | UnknownRig { .. }
@@ -108,6 +114,7 @@ impl Trouble {
             | NeverFlows
             | NoAim { .. }
             | Run { .. } => 4,
+            NotAFolder { .. } | FolderExists { .. } => 5,
             NoFolder { .. }
             | Exists { .. }
             | WriteToDirectory { .. }
@@ -138,7 +145,29 @@ impl Trouble {
 fn unit_behind(found: &str) -> Option<&str> {
     let found = found.trim();
     let (number, unit) = found.split_at(found.find(|c: char| !"+-.0123456789".contains(c))?);
-    (number.parse::<f64>().is_ok() && !unit.starts_with('/')).then_some(unit.trim())
+    let unit = unit.trim();
+    let word = unit.starts_with(|c: char| c.is_alphabetic() || "%°".contains(c));
+    (number.parse::<f64>().is_ok() && word).then_some(unit)
+}
+
+/// The unit that a flag's name ends with.
+fn unit_of(flag: &str) -> &'static str {
+    let units = [
+        ("-ms", "ms"),
+        ("-s", "s"),
+        ("-min", "min"),
+        ("-mm", "mm"),
+        ("-m", "m"),
+        ("-v", "V"),
+        ("-degc", "degC"),
+        ("-kpa", "kPa"),
+        ("-rpm", "rpm"),
+        ("-percent", "%"),
+        ("-ppm", "ppm"),
+        ("-years", "years"),
+        ("-volt", "ohm/V"),
+    ];
+    units.iter().find(|(end, _)| flag.ends_with(end)).map_or("", |(_, unit)| unit)
 }
 
 /// The value in bar, where it seems to be one in kilopascals.
@@ -161,10 +190,14 @@ impl Display for Trouble {
         match self {
             NotANumber { flag, found, key } => {
                 let turns = key.is_some_and(|key| key.unit == Unit::Turns);
-                let wanted = if turns { "turns, as 1/16 or 0.0625" } else { "a number, as 0.5" };
+                let wanted = if turns { "turns, as 1/16 or 0.0625" } else { "a number" };
+                let unit = key.map_or(unit_of(flag), |key| key.unit.symbol());
+                let alone = if unit.is_empty() { String::new() } else { format!(" of {unit}") };
                 let hint = match unit_behind(found) {
-                    _ if found.contains(',') => "; write a decimal point, not a comma".into(),
-                    Some(unit) => format!("; leave \"{unit}\" off, it takes the number alone"),
+                    _ if found.contains(',') => {
+                        "; write a decimal point, not a comma, and nothing between thousands".into()
+                    }
+                    Some(_) => format!("; it takes the number alone{alone}"),
                     None => String::new(),
                 };
                 let range = key.filter(|_| !turns).map(|key| format!(", {}", range_words(key)));
@@ -175,6 +208,7 @@ impl Display for Trouble {
                 let words = words.join(", ");
                 write!(f, "{flag}: \"{found}\" is none of {words}{}", did_you_mean(&nearest))
             }
+            Twice { flag, name } => write!(f, "{flag}: `{name}` is given twice; once is enough"),
             NoEquals { flag, found } => write!(f, "{flag}: \"{found}\" is not KEY=VALUE"),
             UnknownKey { key, nearest } => write!(
                 f,
@@ -268,6 +302,10 @@ impl Display for Trouble {
             Exists { path } => write!(f, "{path}: exists; --force replaces it"),
             NoFolder { path, folder } => {
                 write!(f, "{path}: there is no folder {folder} to write it in; make it first")
+            }
+            NotAFolder { path } => write!(f, "{path}: is a file, a folder is needed"),
+            FolderExists { path } => {
+                write!(f, "{path}: exists; --force writes into it, over files of the same names")
             }
             WriteToDirectory { path } => write!(f, "{path}: is a directory, cannot be written"),
             Read { path, error } => write!(f, "{path}: cannot be read: {error}"),

@@ -273,6 +273,13 @@ fn trim_sentence(was: &State, is: &State, changed: &Setup) -> String {
     if changed.conditions.actuator_a.is_some() {
         return "The current is forced: the controller cannot answer.".into();
     }
+    let from_k = changed.rig.parts().controller.closed_loop_from_k;
+    if changed.conditions.trim == Trim::On && changed.conditions.coolant_k < from_k {
+        return format!(
+            "The loop is open below {:.0} degC of coolant: the current is the cold engine's base, and nothing is trimmed.",
+            Unit::Celsius.from_si(from_k)
+        );
+    }
     match (changed.conditions.trim, is.wanted_duty) {
         (Trim::On, _) if is.duty <= 0.0 || is.duty >= 1.0 => {
             format!(

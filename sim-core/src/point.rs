@@ -259,7 +259,7 @@ pub static READINGS: &[Reading] = &[
     reading("potentiometer_v", "airflow potentiometer", Unit::Volt, 3, |s| Some(s.potentiometer_v)),
     reading("actuator_ma", "actuator current", Unit::Milliampere, 1, |s| Some(s.actuator_a)),
     reading("duty_percent", "duty", Unit::Percent, 0, |s| Some(s.duty)),
-    reading("trim_fuel_percent", "fuel added by the trim", Unit::Percent, 1, |s| Some(s.trim_fuel)),
+    reading("trim_fuel_percent", "fuel added beyond the base", Unit::Percent, 1, |s| Some(s.trim_fuel)),
     reading("wanted_ma", "current wanted for lambda 1", Unit::Milliampere, 1, |s| s.wanted_a),
     reading("wanted_duty_percent", "duty wanted for lambda 1", Unit::Percent, 0, |s| s.wanted_duty),
     reading("slit_drop_bar", "pressure drop over the slits", Unit::Bar, 3, |s| Some(s.slit_drop_pa)),

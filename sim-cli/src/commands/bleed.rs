@@ -140,7 +140,7 @@ fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Trouble>
         report.put(&quantity.name.replace('-', "_"), json!(value));
     }
     report.put("check_valve", json!(word));
-    report.cautions = BLEEDING;
+    report.cautions = BLEEDING.to_vec();
     match bleed(&engine.setup, &asked) {
         Err(hazard) => refused(&mut report, &engine, &hazard),
         Ok(found) => {

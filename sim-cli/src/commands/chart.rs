@@ -168,6 +168,6 @@ fn listed() -> Report {
         report.say(format!("{}.", figure.shows));
         report.say(format!("quarterturn {}", figure.words().join(" ")));
     }
-    report.cautions = crate::cautions::RUNNING;
+    report.cautions = crate::cautions::RUNNING.to_vec();
     report
 }

@@ -74,7 +74,8 @@ fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Trouble>
             report.say("None of the rigs drawn idles with both a lean and a rich edge.");
         }
     }
-    report.cautions = RUNNING;
+    engine.note_screw(&mut report);
+    report.cautions = RUNNING.to_vec();
     Ok(report)
 }
 

@@ -135,7 +135,7 @@ fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, T
             report.chart = Some(crate::chart::coldstart::picture(&found));
         }
     }
-    report.cautions = STARTING;
+    report.cautions = STARTING.to_vec();
     Ok(report)
 }
 
@@ -259,7 +259,7 @@ impl Cold {
         match &self.fate {
             Fate::Hazard => format!("{at}: refused, fuel runs at rest"),
             Fate::Tried(start) => match (&start.reason, start.caught_after_s) {
-                (None, Some(caught)) => format!("{at}: starts, cranked for {caught:.1} s"),
+                (None, Some(caught)) => format!("{at}: starts, caught after {caught:.1} s"),
                 (Some(why), _) => format!("{at}: does not start: {}", no_start(why)),
                 (None, None) => format!("{at}: does not start"),
             },

@@ -58,7 +58,8 @@ fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Trouble>
     report.blocks.push(Block::Heading(heading(&found, back_off)));
     report.say(engine.words());
     told(&mut report, &found, back_off);
-    report.cautions = STANDING;
+    engine.note_screw(&mut report);
+    report.cautions = STANDING.to_vec();
     Ok(report)
 }
 

@@ -207,6 +207,6 @@ fn told(name: &str, fuel: &Fuel, lambda: f64, gas: &Gas, sensor_mv: f64, tip_deg
     report.blocks.push(Block::Table(table));
     report.notes.push("One mixture: no spread between cycles or cylinders, no misfire. A real engine's gas shows CO and O2 side by side near lambda 1; `sweep` and `predict` tell that one.".into());
     report.notes.push(format!("Sensor: gas brought to equilibrium at a tip of {tip_degc} degC, Nernst against air. A real tip caps the rich side near 0.9 V."));
-    report.cautions = RUNNING;
+    report.cautions = RUNNING.to_vec();
     report
 }

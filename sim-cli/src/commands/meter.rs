@@ -192,6 +192,7 @@ fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, T
     let watch = Watch { engine, procedure, options, found, command };
     let mut report = Report::new("meter");
     values(&mut report, &watch);
+    watch.engine.tell_hazard(&mut report);
     told_in_words(&mut report, &watch);
     if matches.get_one::<String>("chart").is_some() {
         report.chart = Some(crate::chart::meter::picture(&watch));
@@ -343,5 +344,5 @@ fn told_in_words(report: &mut Report, watch: &Watch) {
         WINDOW_S.min(watch.procedure.lasts_s), 1e3 * STEADY_V
     ));
     report.notes.push("The stated error is a bound, none is drawn. A needle swings at 0.8 Hz, damping 0.6 (our own, within IEC 60051-1, from memory); digits are means of 0.1 s, 2.5 a second, 10 Mohm, 0.5 % and 2 counts (common practice, no source).".into());
-    report.cautions = RUNNING;
+    report.cautions = RUNNING.to_vec();
 }

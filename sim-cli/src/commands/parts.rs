@@ -2,7 +2,7 @@
 
 use super::Command;
 use crate::args::with_output;
-use crate::cautions::RUNNING;
+use crate::cautions::{PETROL, of_setups};
 use crate::engine::{Ask, Engine, with_conditions};
 use crate::progress::Progress;
 use crate::report::{Block, Cell, Column, Report, Table, number};
@@ -10,7 +10,7 @@ use crate::trouble::Trouble;
 use crate::words::stall;
 use clap::ArgMatches;
 use serde_json::{Value, json};
-use sim_core::conditions::Conditions;
+use sim_core::conditions::{Conditions, Trim};
 use sim_core::parts::{CALLS_FOR, Effect, effects};
 use sim_core::point::State;
 use sim_core::run::RunFault;
@@ -48,6 +48,7 @@ fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Trouble>
         json!({"duty_points": 100.0 * duty, "potentiometer_v": volts, "static_setting_turns": turns}),
     );
     report.put("rows", found.iter().map(row).collect());
+    engine.tell_hazard(&mut report);
     told(&mut report, &engine, &found, sound.state());
     Ok(report)
 }
@@ -124,7 +125,13 @@ fn told(report: &mut Report, engine: &Engine, found: &[Effect], sound: Option<&S
                 Cell::Word(setting.into()),
             ]
         };
-    let mut rows = vec![cells("none", "sound", sound, None, None, "")];
+    let untrimmed = {
+        let mut conditions = engine.setup.conditions;
+        conditions.trim = Trim::Off;
+        Stand::new(&engine.setup.rig, &conditions).point(conditions.screw_turns)
+    };
+    let lambda = untrimmed.state().map(|state| state.lambda);
+    let mut rows = vec![cells("none", "sound", sound, lambda, None, "")];
     rows.extend(found.iter().map(|effect| {
         cells(
             effect.part.name,
@@ -143,5 +150,6 @@ fn told(report: &mut Report, engine: &Engine, found: &[Effect], sound: Option<&S
     }
     let (duty, volts, turns) = CALLS_FOR;
     report.notes.push(format!("A new setting is called for beyond {:.0} points of duty, {:.0} mV of the potentiometer or 1/{:.0} turn of the static setting, with a renewed part that differs from the old as said: thresholds and differences are our own; that some repairs call for a setting is common practice, no source. A stuck altitude sensor and a missing exhaust-temperature sensor act in runs and starts only, and where one is fitted.", 100.0 * duty, 1e3 * volts, 1.0 / turns));
-    report.cautions = RUNNING;
+    report.cautions = of_setups(&[&engine.setup], false);
+    report.cautions.insert(0, PETROL);
 }

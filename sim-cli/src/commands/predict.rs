@@ -2,7 +2,7 @@
 
 use super::Command;
 use crate::args::{with_chart, with_output};
-use crate::cautions::{MISFIRES, of_points};
+use crate::cautions::{MISFIRES, PETROL, of_setups};
 use crate::engine::{Ask, Change, changes, with_conditions};
 use crate::progress::Progress;
 use crate::report::{Block, Cell, Column, Report, Table, number, point_value};
@@ -172,10 +172,11 @@ fn told(report: &mut Report, prediction: &Prediction, before: &Setup, after: &Se
     report.notes.push("Duty above 50 %: the controller adds fuel, the mechanical mixture is lean. A meter whose clips are swapped, and a controller that counts the other way, show 100 minus this. Gas is before the catalyst.".into());
     let states =
         || [&prediction.pair.before, &prediction.pair.after].into_iter().filter_map(|p| p.state());
-    report.cautions = of_points(
-        states().any(|state| state.flows_at_rest),
-        states().any(|state| state.misfire > MISFIRES),
-    );
+    report.cautions = of_setups(&[before, after], states().any(|state| state.misfire > MISFIRES));
+    let (was, is) = (before.rig.parts(), after.rig.parts());
+    if was.pressures.system_pa != is.pressures.system_pa || was.slits != is.slits {
+        report.cautions.insert(0, PETROL);
+    }
 }
 
 /// Columns reading, before, after, difference, direction.

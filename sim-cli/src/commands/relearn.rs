@@ -120,6 +120,7 @@ fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, T
         .map_err(|fault| Trouble::Run { fault })?;
     let learned = Learned { engine, found, first, battery: (off_s, kept), command };
     let mut report = Report::new("relearn");
+    learned.engine.tell_hazard(&mut report);
     values(&mut report, &learned, &drive);
     told(&mut report, &learned, &drive);
     if matches.get_one::<String>("chart").is_some() {
@@ -206,6 +207,11 @@ fn why(why: &Why) -> String {
 }
 
 impl Learned {
+    /// Whether no cell moves from the first start on.
+    fn stands(&self) -> bool {
+        self.found.starts.iter().all(|start| start.cells_a == self.first.added_a)
+    }
+
     /// Whether a cell ends at its limit.
     fn at_limit(&self) -> bool {
         let last = self.found.starts.last().map(|start| start.cells_a);
@@ -218,6 +224,9 @@ impl Learned {
         let memory = if kept { "keeps" } else { "loses" };
         let start = format!("{} s without battery: the memory {memory} its cells", plain(off_s));
         match (&self.found.why, self.found.settled_at) {
+            (Some(Why::TooFewStarts), _) if self.stands() => {
+                format!("{start}; they do not move in these starts")
+            }
             (Some(reason), _) => format!("{start}; {}", why(reason)),
             (None, Some(n)) if self.at_limit() => {
                 format!(
@@ -265,7 +274,7 @@ fn told(report: &mut Report, learned: &Learned, drive: &Drive) {
         row.extend(rest.map(Cell::Number).into_iter().take(if driven { 3 } else { 0 }));
         row
     };
-    let mut rows = vec![row("before".into(), learned.first.added_a.map(Some), [None; 3])];
+    let mut rows = vec![row("to begin with".into(), learned.first.added_a.map(Some), [None; 3])];
     let count = found.starts.len();
     for (i, start) in found.starts.iter().enumerate() {
         let n = i + 1;
@@ -279,5 +288,5 @@ fn told(report: &mut Report, learned: &Learned, drive: &Drive) {
     report.blocks.push(Block::Table(Table { columns, rows }));
     report.notes.push("Cells: currents added to the base by air flow, stored at key-off. A screw that is off is a lift, which each air flow needs another current to make good: the cells differ and fade with load. Asked for: what each centre would need; a cell ends there, at its limit, or where it was if the drive does not visit it.".into());
     report.notes.push("Cells, steps (20 mA after a reset, less by 14 % a start, 0.4 mA at the least), dead band and limits are our own; the trade's 20 to 40 starts are common practice, no source. The vehicle is invented.".into());
-    report.cautions = DRIVING;
+    report.cautions = DRIVING.to_vec();
 }

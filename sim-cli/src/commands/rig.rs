@@ -2,7 +2,7 @@
 
 use super::Command;
 use crate::args::with_output;
-use crate::engine::{as_it_stands, load_rig};
+use crate::engine::{AT_REST, as_it_stands, load_rig};
 use crate::progress::Progress;
 use crate::report::{Block, Cell, Column, Report, Table};
 use crate::trouble::Trouble;
@@ -13,6 +13,7 @@ use sim_core::point::Outcome;
 use sim_core::rig::file::{RigFile, to_toml};
 use sim_core::rig::keys::{KEYS, Place, Setup, tidy};
 use sim_core::rig::shipped::{SHIPPED, shipped};
+use sim_core::run::start::flows_at_rest;
 use sim_core::units::Unit;
 
 pub const COMMAND: Command = Command {
@@ -121,10 +122,14 @@ fn checked(path: &str, file: &RigFile) -> Report {
         "{path}: rig \"{}\" is complete and in range: {cylinders} cylinders, one for each slit.",
         file.name
     ));
+    if flows_at_rest(&Setup { rig: file.rig, conditions: Default::default() }) {
+        report.blocks.push(Block::Hazard(AT_REST.into()));
+    }
     let point = as_it_stands(file);
     report.say(match &point.outcome {
         Outcome::Running(state) => format!(
-            "With the screw where it stands, warm, trim off, it idles at {:.0} rpm, lambda {:.2}, roughness {:.0} %.",
+            "With the screw where it stands, warm, trim off, it runs {} at {:.0} rpm, lambda {:.2}, roughness {:.0} %.",
+            point.zone().word(),
             Unit::Rpm.from_si(state.speed_rad_s),
             state.lambda,
             100.0 * state.cov

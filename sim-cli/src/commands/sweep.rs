@@ -2,7 +2,7 @@
 
 use super::Command;
 use crate::args::{turns, turns_arg, with_chart, with_output};
-use crate::cautions::{MISFIRES, of_points};
+use crate::cautions::{JUMPER, PETROL, of_setups};
 use crate::engine::{Ask, Engine, with_conditions};
 use crate::progress::Progress;
 use crate::report::{
@@ -114,6 +114,7 @@ fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Trouble>
     let mut report = Report::new("sweep");
     values(&mut report, &sweep);
     told(&mut report, &sweep);
+    sweep.engine.note_screw(&mut report);
     if wants_chart {
         report.chart = Some(crate::chart::sweep::picture(&sweep));
     }
@@ -328,10 +329,11 @@ fn told(report: &mut Report, sweep: &Sweep) {
     if sweep.engine.setup.conditions.trim == Trim::On {
         report.notes.push("Trim on: the smooth zone is as wide as the trim can hide; the duty, not the ear, finds its middle.".into());
     }
-    report.cautions = of_points(
-        sweep.points.last().is_some_and(|point| point.screw_turns > sweep.hazard),
-        sweep.points.iter().filter_map(Point::state).any(|state| state.misfire > MISFIRES),
-    );
+    let rough = sweep.points.iter().any(|point| point.zone() != Zone::Smooth);
+    report.cautions = of_setups(&[&sweep.engine.setup], rough);
+    if sweep.points.last().is_some_and(|point| point.screw_turns > sweep.hazard) {
+        report.cautions.splice(0..0, [PETROL, JUMPER]);
+    }
 }
 
 /// Aim, middle and the ear's aim: where they are and what they mean.

@@ -122,6 +122,7 @@ fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, T
         .map_err(|fault| Trouble::Run { fault })?;
     let mut report = Report::new("valves");
     values(&mut report, &valves);
+    valves.engine.tell_hazard(&mut report);
     told(&mut report, &valves);
     if matches.get_one::<String>("chart").is_some() {
         report.chart = Some(crate::chart::valves::picture(&valves));
@@ -288,5 +289,5 @@ fn told(report: &mut Report, valves: &Valves) {
     }
     report.notes.push("Why it dies: as the speed falls the manifold refills; the plate meters that air, and fuel with it, but the cylinders do not get it yet (plate/cylinders above 1), the mixture drowns (richest lambda) and the torque goes. A steady shortage of air alone only idles slower.".into());
     report.notes.push("Thresholds hang on inertia, manifold volume, the pace of the idle control and the length of the overrun cut, which are choices of ours: believe the order, not the tenth of a millimetre. The trim is off here.".into());
-    report.cautions = RUNNING;
+    report.cautions = RUNNING.to_vec();
 }

@@ -13,12 +13,19 @@ use sim_core::units::Unit;
 /// Reads the `--change` flags.
 pub fn changes(matches: &ArgMatches) -> Result<Vec<Change>, Trouble> {
     let pairs = matches.get_many::<String>("change").into_iter().flatten();
-    pairs
+    let changes: Vec<Change> = pairs
         .map(|pair| match pair.split_once('=') {
             Some((name, rig)) if name.trim() == "rig" => Ok(Change::Rig(rig.trim().into())),
             _ => pair_wish("--change", pair).map(Change::Key),
         })
-        .collect()
+        .collect::<Result<_, _>>()?;
+    for (i, change) in changes.iter().enumerate() {
+        let name = change.name();
+        if changes[..i].iter().any(|before| before.name() == name) {
+            return Err(Trouble::Twice { flag: "--change", name });
+        }
+    }
+    Ok(changes)
 }
 
 /// What `--change` asks for.
@@ -55,6 +62,13 @@ impl Change {
         match self {
             Change::Key(wish) => wish.words(),
             Change::Rig(name) => format!("rig {name}"),
+        }
+    }
+
+    fn name(&self) -> &'static str {
+        match self {
+            Change::Key(wish) => wish.key.name,
+            Change::Rig(_) => "rig",
         }
     }
 

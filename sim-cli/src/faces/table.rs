@@ -36,7 +36,7 @@ pub fn text(report: &Report, coloured: bool) -> String {
     for note in &report.notes {
         text += &format!("{}\n", wrapped(&format!("- {note}"), WIDTH, "  "));
     }
-    for caution in report.cautions {
+    for caution in &report.cautions {
         text += &format!("{}\n", wrapped(&format!("! {}", caution.short), WIDTH, "  "));
     }
     text

@@ -4,7 +4,7 @@ use super::{did_you_mean, kilopascals};
 use crate::words::{plain, rig_fault};
 use sim_core::drive::{ACCELERATION_MOST, DRIVE_MOST, DriveFault, GAP_MOST_S};
 use sim_core::rig::file::{FaultKind, FileFault, range_words};
-use sim_core::rig::keys::Key;
+use sim_core::rig::keys::{KEYS, Key};
 use std::fmt;
 
 /// A fault of a file of speeds: file, line, what was found, what is wanted.
@@ -70,21 +70,18 @@ pub fn rig_file(path: &str, fault: &FileFault) -> String {
     let range_of = |key: &str| Key::find(key).map(range_words).unwrap_or_default();
     let what = match &fault.kind {
         FaultKind::Empty => {
-            "is empty; `quarterturn rig show six --format toml` prints one to start from".into()
+            "is empty; `quarterturn rig show six --format toml` prints a rig to start from, `quarterturn run --help` shows a procedure".into()
         }
         FaultKind::ByteOrderMark => {
             "starts with a byte-order mark; save it as UTF-8 without one".into()
         }
         FaultKind::Nul => "holds a NUL byte; it is not a text file".into(),
-        FaultKind::Syntax { message, key } => {
-            let takes = key.map(|key| {
-                let range = range_of(key);
-                format!("; `{key}` takes {range}: a number alone, decimal point and no comma, no unit behind it")
-            });
-            format!("not TOML: {}{}", message.replace('\n', "; "), takes.unwrap_or_default())
-        }
+        FaultKind::Syntax { message, line, key } => syntax(message, line, *key),
         FaultKind::UnknownTable { table, nearest } => {
-            format!("no table [{table}]{}", did_you_mean(nearest))
+            let mut tables: Vec<&str> = KEYS.iter().filter_map(Key::table).collect();
+            tables.dedup();
+            let there = tables.join(", ");
+            format!("no table [{table}]{}; there are {there}", did_you_mean(nearest))
         }
         FaultKind::UnknownKey { key, belongs: Some(belongs), .. } => {
             format!("key `{key}` belongs to table [{belongs}]")
@@ -124,4 +121,29 @@ pub fn rig_file(path: &str, fault: &FileFault) -> String {
         FaultKind::Rig(fault) => rig_fault(fault),
     };
     place + &what
+}
+
+/// What is wrong with a line that is not TOML, and what it should be.
+fn syntax(message: &str, line: &str, key: Option<&'static str>) -> String {
+    let shown: String = line.chars().take(60).collect();
+    let message = message.replace('\n', "; ");
+    if message.contains("duplicate") {
+        return format!("duplicate: what \"{shown}\" names stands there twice");
+    }
+    let hint = match key {
+        Some(key) => {
+            let range = Key::find(key).map(range_words).unwrap_or_default();
+            format!(
+                "`{key}` takes {range}: a number alone behind the =, decimal point and no comma, no unit and no fraction"
+            )
+        }
+        None if !line.contains('=') && !line.starts_with('[') => {
+            "a line is KEY = VALUE, [table], or begins with # for a comment".into()
+        }
+        None if line.contains('/') => {
+            "a fraction stands in quotes, \"1/32\", or is written as a decimal".into()
+        }
+        None => "a text stands in quotes, a number alone with a decimal point".into(),
+    };
+    format!("\"{shown}\" is not TOML ({message}); {hint}")
 }

@@ -47,7 +47,9 @@ pub enum FaultKind {
     Syntax {
         /// What the reader stumbled over.
         message: String,
-        /// The key whose line it stumbled in.
+        /// The line it stumbled in.
+        line: String,
+        /// The key of that line.
         key: Option<&'static str>,
     },
     /// No such table.
@@ -170,7 +172,8 @@ pub(crate) fn document(text: &str) -> Result<toml::Spanned<DeTable<'_>>, FileFau
         let line = spot.and_then(|spot| text.lines().nth(spot.line - 1)).unwrap_or_default();
         let key = line.split('=').next().and_then(|word| Key::find(word.trim()));
         let message = error.message().trim().to_string();
-        FileFault { spot, kind: FaultKind::Syntax { message, key: key.map(|key| key.name) } }
+        let (line, key) = (line.trim().to_string(), key.map(|key| key.name));
+        FileFault { spot, kind: FaultKind::Syntax { message, line, key } }
     })
 }
 

@@ -27,7 +27,7 @@ pub struct Worked {
     /// The data, as CSV.
     pub data: String,
     /// Its cautions.
-    pub cautions: &'static [Caution],
+    pub cautions: Vec<Caution>,
     /// Why the rig cannot be worked out.
     pub trouble: Option<String>,
 }
@@ -116,7 +116,7 @@ impl<'a> Bench<'a> {
             value: Value::Null,
             picture: None,
             data: String::new(),
-            cautions: RUNNING,
+            cautions: RUNNING.to_vec(),
             trouble: None,
         };
         match inner.report(&mut Progress::new("class", None)) {

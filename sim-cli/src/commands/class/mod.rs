@@ -104,8 +104,11 @@ fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, T
         return Err(Trouble::NoLesson { number, there: format!("lessons {}", there.join(", ")) });
     }
     let folder = PathBuf::from(text("folder").unwrap_or_default());
+    if folder.is_file() {
+        return Err(Trouble::NotAFolder { path: folder.display().to_string() });
+    }
     if folder.symlink_metadata().is_ok() && !matches.get_flag("force") {
-        return Err(Trouble::Exists { path: folder.display().to_string() });
+        return Err(Trouble::FolderExists { path: folder.display().to_string() });
     }
     in_a_folder(&folder)?;
     let count = lessons.len() as f64;
@@ -162,7 +165,7 @@ fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, T
     report.rows = Table { columns, rows: rows.collect() };
     report.blocks.push(Block::Table(report.rows.clone()));
     report.folder = Some(folder);
-    report.cautions = crate::cautions::STANDING;
+    report.cautions = crate::cautions::STANDING.to_vec();
     Ok(report)
 }
 

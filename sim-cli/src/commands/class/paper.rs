@@ -30,7 +30,7 @@ fn write(sheet: &mut Sheet, section: &str) {
 fn cautions(drawn: &[Rc<Worked>]) -> Vec<String> {
     let mut found: Vec<&Caution> = Vec::new();
     let told = [&PETROL, &JUMPER, &ENGINE, &MODEL];
-    for caution in drawn.iter().flat_map(|one| one.cautions) {
+    for caution in drawn.iter().flat_map(|one| &one.cautions) {
         if told.iter().chain(&found).all(|known| known.short != caution.short) {
             found.push(caution);
         }

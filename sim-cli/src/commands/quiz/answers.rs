@@ -42,7 +42,7 @@ impl Answers {
         for (i, Given { id, .. }) in self.given.iter().enumerate() {
             if !ids.contains(&id.as_str()) {
                 let known = KINDS.iter().any(|kind| kind.id == id);
-                let nearest = nearest_word(id, KINDS.iter().map(|kind| kind.id));
+                let nearest = nearest_word(id, ids.iter().copied());
                 let what = match nearest {
                     _ if known => "belongs to another lesson than the one asked".into(),
                     Some(name) => format!("no such question (did you mean `{name}`?)"),

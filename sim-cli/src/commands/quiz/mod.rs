@@ -163,7 +163,7 @@ fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, T
             marking::told(&mut report, &questions, &marks);
         }
     }
-    report.cautions = crate::cautions::RUNNING;
+    report.cautions = crate::cautions::RUNNING.to_vec();
     Ok(report)
 }
 

@@ -9,7 +9,7 @@ use super::asked::{
     whole_within, within,
 };
 use crate::args::{with_chart, with_output};
-use crate::cautions::RUNNING;
+use crate::cautions::of_setups;
 use crate::engine::{Ask, Engine, with_conditions};
 use crate::progress::Progress;
 use crate::report::{
@@ -59,8 +59,24 @@ fn args(command: clap::Command) -> clap::Command {
                 .action(ArgAction::SetTrue)
                 .help("run again with each part in turn made quick: what each wait is owed to"),
         );
-    with_output(with_chart(with_conditions(command, &Conditions::closed_loop())))
+    let command = with_output(with_chart(with_conditions(command, &Conditions::closed_loop())));
+    let example = command.get_after_help().map(ToString::to_string).unwrap_or_default();
+    command.after_help(format!("{example}\n\n{FILE}"))
 }
+
+/// What a procedure's file looks like.
+const FILE: &str = r#"A procedure of your own is a text file, as mine.toml:
+  name = "mine"
+  about = "a thirty-second out, wait, a blip"
+  lasts_s = 120
+  [[action]]
+  at_s = 10
+  turn = "-1/32"
+  [[action]]
+  at_s = 60
+  blip = 2500
+Actions: turn (turns), blip (rpm), throttle (%) with speed_rpm, unplug and plug ("lambda",
+"actuator"), fit (mm of the air valve), set ("KEY=VALUE"), fail ("SENSOR=MODE"), wait (s)."#;
 
 /// A run, worked out.
 pub struct Run {
@@ -134,6 +150,7 @@ fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, T
     let shaken = options.torque_noise || options.pulsation > 0.0;
     let run = Run { engine, procedure, record, shaken, blame, command };
     let mut report = Report::new("run");
+    run.engine.tell_hazard(&mut report);
     values(&mut report, &run);
     told(&mut report, &run);
     if matches.get_one::<String>("chart").is_some() {
@@ -318,5 +335,17 @@ fn told(report: &mut Report, run: &Run) {
     if run.engine.setup.conditions.trim == Trim::On {
         report.notes.push("Lambda sensor: at the start what it shows at the very mixture that is held, on its steep flank; from then on the mean of its swing between rich and lean, which tells as little.".into());
     }
-    report.cautions = RUNNING;
+    let mut setups = vec![run.engine.setup];
+    for step in &run.procedure.steps {
+        let mut setup = run.engine.setup;
+        match &step.action {
+            Action::Set(key, value) if value.give(key, &mut setup).is_ok() => setups.push(setup),
+            Action::Throttle(share, _) => {
+                setup.conditions.throttle = *share;
+                setups.push(setup);
+            }
+            _ => {}
+        }
+    }
+    report.cautions = of_setups(&setups.iter().collect::<Vec<_>>(), false);
 }

@@ -163,7 +163,7 @@ pub(super) fn told(report: &mut Report, ageing: &Ageing, asked: &Asked) {
             "Every track starts sound here: the wear that the flags give is left out.".into(),
         );
     }
-    report.cautions = RUNNING;
+    report.cautions = RUNNING.to_vec();
 }
 
 fn rough_words(search: &Search) -> String {
