@@ -230,7 +230,7 @@ impl Learned {
             (Some(reason), _) => format!("{start}; {}", why(reason)),
             (None, Some(n)) if self.at_limit() => {
                 format!(
-                    "{start}; they stand from start {n} on, at their limit of {:.0} mA",
+                    "{start}; they stand from start {n} on, with a cell at its limit of {:.0} mA",
                     1e3 * self.first.limit_a
                 )
             }

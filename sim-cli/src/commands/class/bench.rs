@@ -87,11 +87,10 @@ impl<'a> Bench<'a> {
         Ok(worked)
     }
 
-    /// The commands of the page as they are typed for the rig.
-    pub fn typed(&self, lesson: &Lesson) -> Result<Vec<String>, Trouble> {
-        let count = lesson.page.lines().filter(|line| line.starts_with("$ ")).count();
-        let page = self.commands.iter().skip(1).take(count);
-        page.map(|words| Ok(format!("quarterturn {}", self.read(words, false)?.1))).collect()
+    /// The commands of page and answers as they are typed for the rig.
+    pub fn typed(&self) -> Result<Vec<String>, Trouble> {
+        let told = self.commands.iter().skip(1).take(self.told);
+        told.map(|words| Ok(format!("quarterturn {}", self.read(words, false)?.1))).collect()
     }
 
     /// A command for the rig, and its words as they are shown. One that names a rig of its own

@@ -109,7 +109,7 @@ fn laid_out(lesson: &Lesson, wish: &Wish, bench: &Bench, scale: f64) -> Result<S
         }
     }
     sheet.heading("Then run, or be shown");
-    bench.typed(lesson)?.iter().for_each(|command| sheet.small(command));
+    bench.typed()?.iter().for_each(|command| sheet.small(command));
     sheet.heading("Ask yourself");
     write(&mut sheet, &bench.prose(lesson.section("Ask yourself"))?);
     let told = ["What it is about", "At the bench", "Try first", "Your prediction", "Ask yourself"];

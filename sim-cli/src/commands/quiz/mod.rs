@@ -67,9 +67,9 @@ static KINDS: &[Kind] = &[
     kind("07-housing", metering::housing),
     kind("07-speed", metering::speed_volts),
     kind("07-leak", metering::leak_volts),
-    kind("08-wait", running::wait_duty),
-    kind("08-volts", running::wait_volts),
-    kind("08-last", running::last_to_settle),
+    kind("08-climb", running::climb_time),
+    kind("08-swing", running::swing),
+    kind("08-first", running::first_to_settle),
     kind("09-gap", running::gap),
     kind("09-linkage", running::held_open),
     kind("10-duty", running::climb_duty),
@@ -215,8 +215,9 @@ fn asked(report: &mut Report, questions: &[Question], rig: &str) {
         return;
     };
     report.say(format!(
-        "{} questions about the rig {rig}, invented. Write what you predict into a file, a line each ({} and your answer), then ask again with --answers FILE.",
+        "{} question{} about the rig {rig}, invented. Write what you predict into a file, a line each ({} and your answer), then ask again with --answers FILE.",
         questions.len(),
+        if questions.len() == 1 { "" } else { "s" },
         first.id
     ));
     for question in questions {
@@ -242,5 +243,5 @@ fn asked(report: &mut Report, questions: &[Question], rig: &str) {
         columns: columns.map(|name| Column::new(name, name, "", 0)).to_vec(),
         rows: rows.collect(),
     };
-    report.notes.push("Warm engine, the rest as the question says. Numbers are right within a quarter of the change, or a few of the last digits, whichever is more.".into());
+    report.notes.push("Warm engine, the rest as the question says. How near a number counts as right is told with its mark: a quarter of the change where a change is asked for, less where a law gives it.".into());
 }

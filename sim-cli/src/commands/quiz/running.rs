@@ -13,7 +13,7 @@ use sim_core::run::Options;
 use sim_core::run::procedure::{Action, Procedure, Step};
 use sim_core::run::record::{Record, perform};
 use sim_core::run::start::{flows_at_rest, start};
-use sim_core::run::valves::{PHASES, release};
+use sim_core::run::valves::{PHASES, Release, release};
 use sim_core::sense::meter::{Meter, Needle, loaded_v};
 use sim_core::sense::wear::TRACK;
 use sim_core::units::{Unit, ZERO_CELSIUS_K};
@@ -36,74 +36,97 @@ fn waited(record: &Record, name: &str) -> Option<f64> {
     *record.settled_after_s.get(at)?
 }
 
-pub fn wait_duty(bench: &mut Bench) -> Option<Draft> {
-    wait(bench, "duty_percent", "duty")
-}
-
-pub fn wait_volts(bench: &mut Bench) -> Option<Draft> {
-    wait(bench, "potentiometer_v", "potentiometer")
-}
-
 /// What is waited for.
-const WAITS: [(&str, &str); 4] = [
-    ("lambda", "lambda"),
-    ("potentiometer", "potentiometer_v"),
-    ("duty", "duty_percent"),
-    ("idle air valve", "idle_valve_percent"),
+const WAITS: [(&str, &str); 3] = [
+    ("the duty", "duty_percent"),
+    ("the potentiometer", "potentiometer_v"),
+    ("the idle air valve", "idle_valve_percent"),
 ];
 
-fn wait(bench: &mut Bench, name: &str, words: &str) -> Option<Draft> {
-    let screw = bench.one_of(&[-0.03125, -0.0234375, -0.015625, 0.015625]);
-    let record = moved(&bench.setup, screw)?;
-    let settled = waited(&record, name).filter(|s| *s > 0.0)?;
-    let told = WAITS.map(|(word, name)| match waited(&record, name) {
-        Some(s) => format!("{word} {s:.1} s"),
-        None => format!("{word} not within a minute"),
-    });
+pub fn climb_time(bench: &mut Bench) -> Option<Draft> {
+    let screw = bench.one_of(&[-0.0390625, -0.03125, -0.0234375, -0.015625]);
+    let before = closed(&bench.setup);
+    let after = set(&before, "screw", screw)?;
+    let ma = |setup: &Setup| Some(Unit::Milliampere.from_si(state(setup)?.actuator_a));
+    let (was, is) = (ma(&before)?, ma(&after)?);
+    let slope = 1e3 * bench.setup.rig.parts().moving.trim_slope_a_s;
+    let takes = (is - was) / slope;
+    // At its limit it no longer climbs to what is wanted.
+    if !(0.03..0.97).contains(&state(&after)?.duty) || takes < 0.5 {
+        return None;
+    }
     Draft::number(
         format!(
-            "Trim on. The screw is moved {} turn {}. After how many seconds does the {words} stand at its new value?",
+            "Trim on. The screw is moved {} turn out; the actuator's current has to go from {was:.1} to {is:.1} mA, and the two-point trim climbs {} mA a second. How long at least until the duty stands at its new value?",
             turns_typed(screw.abs()),
-            if screw > 0.0 { "in" } else { "out" }
+            plain(slope)
         ),
         "s",
-        (settled, (0.3 * settled).max(1.0), 1),
-        format!("{}: the trim climbs, then the idle control settles the air.", told.join(", ")),
+        (takes, 0.1 * takes, 1),
+        format!(
+            "{:.1} mA at {} mA a second are {takes:.1} s; transport, film and sensor come on top, and the speed control takes longer still.",
+            is - was,
+            plain(slope)
+        ),
     )
 }
 
-pub fn last_to_settle(bench: &mut Bench) -> Option<Draft> {
-    let screw = bench.one_of(&[-0.03125, -0.0234375, -0.015625, 0.015625]);
+pub fn swing(bench: &mut Bench) -> Option<Draft> {
+    let late = bench.stepped(0.1, 0.6, 0.05);
+    let slope = 1e3 * bench.setup.rig.parts().moving.trim_slope_a_s;
+    let takes = 4.0 * late;
+    Draft::number(
+        format!(
+            "A two-point trim only climbs and falls, {} mA a second; the sensor tells of the mixture {} s late. How long does one whole swing of the trim take?",
+            plain(slope),
+            plain(late)
+        ),
+        "s",
+        (takes, 0.1 * takes, 2),
+        format!(
+            "It goes on for {} s too far, comes back as long, and the same on the other side: four times the delay, {takes:.2} s, at any slope; the slope tells how far, {:.2} mA either way.",
+            plain(late),
+            slope * late
+        ),
+    )
+}
+
+pub fn first_to_settle(bench: &mut Bench) -> Option<Draft> {
+    let screw = bench.one_of(&[-0.0390625, -0.03125, -0.0234375, -0.015625]);
     let record = moved(&bench.setup, screw)?;
-    let mut waits = Vec::new();
-    for (_, name) in WAITS {
-        waits.push(waited(&record, name)?);
-    }
-    let last = (0..WAITS.len()).max_by(|a, b| waits[*a].total_cmp(&waits[*b]))?;
-    let second = (0..WAITS.len()).filter(|i| *i != last).map(|i| waits[i]).fold(0.0, f64::max);
-    if waits[last] - second < 2.0 {
+    let waits: Option<Vec<f64>> = WAITS.iter().map(|(_, name)| waited(&record, name)).collect();
+    let waits = waits?;
+    let first = (0..WAITS.len()).min_by(|a, b| waits[*a].total_cmp(&waits[*b]))?;
+    let second =
+        (0..WAITS.len()).filter(|i| *i != first).map(|i| waits[i]).fold(f64::INFINITY, f64::min);
+    if second - waits[first] < 4.0 {
         return None;
     }
     let told: Vec<String> =
         WAITS.iter().zip(&waits).map(|((word, _), s)| format!("{word} {s:.1} s")).collect();
     Some(Draft::choice(
         format!(
-            "Trim on. The screw is moved {} turn {}. Which of these settles last?",
-            turns_typed(screw.abs()),
-            if screw > 0.0 { "in" } else { "out" }
+            "Trim on. The screw is moved {} turn out. Which of these is the first to stay at its new value?",
+            turns_typed(screw.abs())
         ),
         &WAITS.map(|(word, _)| word),
-        last,
+        first,
         format!("{}.", told.join(", ")),
     ))
 }
 
 pub fn gap(bench: &mut Bench) -> Option<Draft> {
     let fitted = 1e3 * bench.setup.rig.parts().idle_valve.gap_m;
-    let share = bench.one_of(&[0.3, 0.4, 0.5, 0.8, 1.2]);
+    let share = bench.one_of(&[0.15, 0.2, 0.25, 0.35, 0.5, 0.8]);
     let mm = (fitted * share * 100.0).round() / 100.0;
-    let from = Unit::Rpm.to_si(2000.0);
-    let found = release(&bench.setup, 1e-3 * mm, from, PHASES[0]).ok()?;
+    let from = Unit::Rpm.to_si(3000.0);
+    let gone = |mm: f64| release(&bench.setup, 1e-3 * mm, from, PHASES[0]).ok();
+    let fate = |found: &Release| (found.no_idle.is_some(), found.stalled_after_s.is_some());
+    let found = gone(mm)?;
+    // Near the threshold nobody could tell.
+    if fate(&gone(0.8 * mm)?) != fate(&found) || fate(&gone(1.25 * mm)?) != fate(&found) {
+        return None;
+    }
     let rpm = Unit::Rpm.from_si(found.lowest_rad_s);
     let (at, fate) = match (&found.no_idle, found.stalled_after_s) {
         (Some(_), _) => (2, "it does not even idle on it".to_string()),
@@ -117,7 +140,7 @@ pub fn gap(bench: &mut Bench) -> Option<Draft> {
     };
     Some(Draft::choice(
         format!(
-            "The idle air valve's gap is {fitted:.2} mm as it should be. One of {mm:.2} mm is fitted, and the pedal let go from 2000 rpm without load. The engine"
+            "The idle air valve's gap is {fitted:.2} mm as it should be. One of {mm:.2} mm is fitted, and the pedal let go from 3000 rpm without load. The engine"
         ),
         &["is caught", "is lost after the release", "does not even idle"],
         at,
@@ -312,7 +335,7 @@ pub fn stated_error(bench: &mut Bench) -> Option<Draft> {
         format!("A needle of class {class}, range {range} V, reads {open:.2} V. How far off may it be, either way?"),
         "mV",
         (error, 0.05 * error, 1),
-        "The class is a share of full scale, wherever the needle stands: take the smallest range that holds the voltage.".into(),
+        "The class is a share of full scale, wherever the needle stands. A shorter range errs less by its class, but at the same ohm per volt it loads the track more.".into(),
     )
 }
 
