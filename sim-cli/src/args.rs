@@ -24,7 +24,6 @@ pub fn program() -> Command {
             "What mechanical continuous injection does when its mixture screw is turned, computed",
         )
         .subcommand_required(true)
-        .disable_help_subcommand(true)
         .help_template("{about}\n\nUsage: quarterturn COMMAND [FLAGS]\n\n{after-help}\n")
         .after_help(help);
     for command in COMMANDS {

@@ -23,6 +23,18 @@ const COMMANDS: [&[&str]; 14] = [
 ];
 
 #[test]
+fn the_procedure_that_the_help_shows_runs() {
+    let help = text(&run(&["run", "--help"]).stdout);
+    let shown = help.split("mine.toml:\n").nth(1).unwrap().split("Actions:").next().unwrap();
+    let folder = tempfile::TempDir::new().unwrap();
+    let file = folder.path().join("mine.toml");
+    std::fs::write(&file, shown).unwrap();
+    let found = json(&["run", "--procedure", file.to_str().unwrap()]);
+    assert_eq!(found["procedure"]["name"], "mine");
+    assert_eq!(found["procedure"]["lasts_s"], 120.0);
+}
+
+#[test]
 fn no_command_is_silent_where_fuel_runs_into_a_standing_engine() {
     for words in [
         "run --procedure screw-wait",

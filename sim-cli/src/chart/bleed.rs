@@ -49,7 +49,9 @@ pub fn picture(bled: &Bled) -> Picture {
         build_up.draw(canvas, &seconds, first);
         draw_lines(canvas, bled, &seconds, rows_top, rows_bottom);
         under(canvas, &seconds, rows_bottom, "time from the pump's start [s]");
-        let mut stands = panel("pressure [bar] after it has stopped", stand_curve(bled));
+        let degc = Unit::Celsius.from_si(bled.engine.setup.conditions.fuel_k);
+        let title = format!("pressure [bar] after it has stopped, fuel at {degc:.0} °C");
+        let mut stands = panel(&title, stand_curve(bled));
         let words = format!(
             "band from {LEAST_RESIDUAL_BAR} bar (dashed) to 5.6 bar: after 30 min, common practice"
         );

@@ -268,16 +268,27 @@ impl Run {
             let at = READINGS.iter().position(|reading| reading.name == name)?;
             record.settled_after_s[at]
         };
-        let watched = ["lambda", "potentiometer_v", "duty_percent", "speed_rpm"];
-        let waits: Option<Vec<f64>> = watched.into_iter().map(settled).collect();
-        let waits = match waits {
-            Some(waits) => {
-                let slowest = waits.into_iter().fold(0.0, f64::max);
-                format!("have settled {slowest:.0} s after the last action")
-            }
-            None => "have not all settled".into(),
+        let watched = [
+            ("lambda", "lambda"),
+            ("duty", "duty_percent"),
+            ("volts", "potentiometer_v"),
+            ("speed", "speed_rpm"),
+        ];
+        let waits = watched.map(|(word, name)| (word, settled(name)));
+        let not: Vec<&str> =
+            waits.iter().filter(|(_, wait)| wait.is_none()).map(|(word, _)| *word).collect();
+        let slowest = waits.iter().filter_map(|(_, wait)| *wait).fold(0.0, f64::max);
+        let settled = match &not[..] {
+            [] => format!(
+                "lambda, duty, volts and speed have settled {slowest:.0} s after the last action"
+            ),
+            [_, _, _, _] => "lambda, duty, volts and speed have not settled".into(),
+            not => format!(
+                "{} not settled, the rest {slowest:.0} s after the last action",
+                not.join(" and ")
+            ),
         };
-        format!("{name}: {between}; lambda, duty, volts and speed {waits}")
+        format!("{name}: {between}; {settled}")
     }
 }
 
