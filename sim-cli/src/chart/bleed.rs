@@ -61,7 +61,7 @@ pub fn picture(bled: &Bled) -> Picture {
         let end = under(canvas, &minutes, bottom, "time from the pump's stop [min]");
         footer(canvas, &bled.command, end);
     });
-    Picture { width: WIDTH, height, title, description: description(bled), drawing }
+    Picture { width: WIDTH, top: 0.0, height, title, description: description(bled), drawing }
 }
 
 fn panel(title: &str, curve: Vec<(f64, Option<f64>)>) -> Panel {

@@ -58,7 +58,7 @@ pub fn picture(map: &ColdMap) -> Picture {
         })
         .collect();
     let description = format!("Settings that start within 4 s. {}.", told.join("; "));
-    Picture { width: WIDTH, height, title, description, drawing }
+    Picture { width: WIDTH, top: 0.0, height, title, description, drawing }
 }
 
 /// Height of a row's lower edge (px); rows count from the coldest, at the bottom.

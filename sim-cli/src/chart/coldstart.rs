@@ -51,5 +51,5 @@ pub fn picture(cold: &Cold) -> Picture {
         footer(canvas, &cold.command, end);
     });
     let description = format!("Four panels over time: speed, lambda, manifold, current. {title}.");
-    Picture { width: WIDTH, height, title, description, drawing }
+    Picture { width: WIDTH, top: 0.0, height, title, description, drawing }
 }

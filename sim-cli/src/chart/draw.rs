@@ -3,7 +3,7 @@
 //! plotters draws on whole pixels, so everything is drawn [`SCALE`] times too large and
 //! scaled back by the picture's `viewBox`.
 
-use super::theme::{Colour, Theme};
+use super::theme::{Colour, INK, TITLE, Theme};
 use crate::fonts::FAMILY;
 use plotters::backend::SVGBackend;
 use plotters::coord::Shift;
@@ -62,7 +62,9 @@ pub struct Drawing {
     pub shown: String,
     /// Axes and frames alone, to draw on by hand.
     pub blank: String,
-    /// Height of that, if it differs (px).
+    /// Where that begins, below what is not on it, and where it ends, if it ends elsewhere (px).
+    pub blank_top: f64,
+    /// See above.
     pub blank_height: Option<f64>,
     /// The theme it was drawn in.
     pub theme: Theme,
@@ -72,6 +74,7 @@ pub struct Drawing {
 pub fn svg(width: f64, height: f64, draw: impl FnOnce(&Canvas<'_>)) -> Drawing {
     let theme = Theme::now();
     let (mut shown, mut blank) = (String::new(), String::new());
+    let blank_top;
     {
         let (width, height) = theme.size(width, height);
         let size = ((width * SCALE) as u32, (height * SCALE) as u32);
@@ -82,9 +85,15 @@ pub fn svg(width: f64, height: f64, draw: impl FnOnce(&Canvas<'_>)) -> Drawing {
             let _ = shown.fill(&rgb((255, 255, 255)));
         }
         let _ = blank.fill(&rgb((255, 255, 255)));
-        draw(&Canvas { shown, blank, part: Cell::new(Part::Shown), theme });
+        let highest = Cell::new(f64::INFINITY);
+        let canvas = Canvas { shown, blank, part: Cell::new(Part::Shown), highest, theme };
+        draw(&canvas);
+        // Its title stands right over what is highest on it.
+        blank_top = (canvas.highest.get() - OVER_BLANK).max(0.0);
+        let title = Type { size: TITLE, colour: INK, bold: true, anchor: Anchor::Start };
+        canvas.on_blank(|canvas| canvas.text(BLANK_TITLE, (18.0, blank_top + 22.0), title));
     }
-    Drawing { shown, blank, blank_height: None, theme }
+    Drawing { shown, blank, blank_top, blank_height: None, theme }
 }
 
 /// What is being drawn.
@@ -103,8 +112,15 @@ pub struct Canvas<'a> {
     shown: DrawingArea<SVGBackend<'a>, Shift>,
     blank: DrawingArea<SVGBackend<'a>, Shift>,
     part: Cell<Part>,
+    /// The highest that stands on the blank chart (px).
+    highest: Cell<f64>,
     theme: Theme,
 }
+
+/// What stands over a chart to draw on.
+const BLANK_TITLE: &str = "Draw what you expect";
+/// Height of that and of the space under it (px).
+const OVER_BLANK: f64 = 50.0;
 
 fn rgb((r, g, b): Colour) -> RGBColor {
     RGBColor(r, g, b)
@@ -143,6 +159,9 @@ impl<'a> Canvas<'a> {
     }
 
     fn at(&self, (x, y): (f64, f64)) -> (i32, i32) {
+        if self.part.get() != Part::Shown {
+            self.highest.set(self.highest.get().min(y));
+        }
         let (x, y) = (x + self.theme.margin(), y * self.theme.enlarged());
         ((x * SCALE).round() as i32, (y * SCALE).round() as i32)
     }

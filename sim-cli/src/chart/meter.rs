@@ -69,7 +69,7 @@ pub fn picture(watch: &Watch) -> Picture {
         }
         footer(canvas, &watch.command, bottom);
     });
-    Picture { width: WIDTH, height, title, description: description(watch), drawing }
+    Picture { width: WIDTH, top: 0.0, height, title, description: description(watch), drawing }
 }
 
 fn description(watch: &Watch) -> String {

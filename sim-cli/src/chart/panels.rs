@@ -230,9 +230,6 @@ pub fn clauses(text: &str, room: f64) -> &str {
     text
 }
 
-/// What stands over a chart to draw on.
-const BLANK_TITLE: &str = "Draw what you expect";
-
 /// Draws the words over a chart; returns where they end (px).
 pub fn heading(canvas: &Canvas<'_>, title: &str, subtitle: &str) -> f64 {
     let mut y = 22.0;
@@ -241,7 +238,6 @@ pub fn heading(canvas: &Canvas<'_>, title: &str, subtitle: &str) -> f64 {
         canvas.text(&line, (18.0, y), bold);
         y += 22.0;
     }
-    canvas.on_blank(|canvas| canvas.text(BLANK_TITLE, (18.0, 22.0), bold));
     for line in lines(subtitle, TEXT, false, RIGHT - 18.0) {
         canvas.text(&line, (18.0, y), plain(TEXT, SOFT, Anchor::Start));
         y += 18.0;

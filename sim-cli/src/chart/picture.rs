@@ -46,6 +46,8 @@ impl Kind {
 pub struct Picture {
     /// Width (px).
     pub width: f64,
+    /// Where it begins on its drawing (px).
+    pub top: f64,
     /// Height (px).
     pub height: f64,
     /// What it shows, in a sentence.
@@ -83,14 +85,17 @@ impl Picture {
 
     /// The chart to draw on: axes and frame, and not a word of what it shows.
     pub fn blank(&self) -> Picture {
+        let (top, bottom) = (self.drawing.blank_top, self.drawing.blank_height);
         Picture {
             width: self.width,
-            height: self.drawing.blank_height.unwrap_or(self.height),
+            top,
+            height: bottom.unwrap_or(self.height) - top,
             title: "Draw what you expect".into(),
             description: "Axes and frame without curves, to draw on.".into(),
             drawing: Drawing {
                 shown: self.drawing.blank.clone(),
                 blank: self.drawing.blank.clone(),
+                blank_top: 0.0,
                 blank_height: None,
                 theme: self.drawing.theme,
             },
@@ -103,8 +108,9 @@ impl Picture {
         let body = shown.find('>').map_or("", |end| &shown[end + 1..]);
         let (width, height) = self.size();
         format!(
-            "<svg x=\"{x:.2}\" y=\"{y:.2}\" width=\"{wide:.2}\" height=\"{:.2}\" viewBox=\"0 0 {} {}\">{body}",
+            "<svg x=\"{x:.2}\" y=\"{y:.2}\" width=\"{wide:.2}\" height=\"{:.2}\" viewBox=\"0 {} {} {}\">{body}",
             wide * height / width,
+            self.above(),
             width * SCALE,
             height * SCALE
         )
@@ -121,13 +127,19 @@ impl Picture {
         self.drawing.theme.size(self.width, self.height)
     }
 
+    /// What of the drawing stands above it, in the drawing's units.
+    fn above(&self) -> f64 {
+        self.top * self.drawing.theme.enlarged() * SCALE
+    }
+
     /// The canvas' drawing in a frame of our own, scaled back to px.
     fn framed(&self, inside: &str) -> String {
         let shown = &self.drawing.shown;
         let body = shown.find('>').map_or("", |end| &shown[end + 1..]);
         let (width, height) = self.size();
         format!(
-            "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{w}\" height=\"{h}\" viewBox=\"0 0 {} {}\" role=\"img\" aria-labelledby=\"t d\">\n<title id=\"t\">{}</title>\n<desc id=\"d\">{}</desc>\n{inside}{body}",
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{w}\" height=\"{h}\" viewBox=\"0 {} {} {}\" role=\"img\" aria-labelledby=\"t d\">\n<title id=\"t\">{}</title>\n<desc id=\"d\">{}</desc>\n{inside}{body}",
+            self.above(),
             width * SCALE,
             height * SCALE,
             escaped(&self.title),

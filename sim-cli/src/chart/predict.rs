@@ -70,9 +70,10 @@ pub fn picture(prediction: &Prediction) -> Picture {
         footer(canvas, &prediction.command, bottom + 4.0);
     });
     let (blank, blank_height) = blank(prediction);
-    (drawing.blank, drawing.blank_height) = (blank.blank, Some(blank_height));
+    drawing.blank = blank.blank;
+    (drawing.blank_top, drawing.blank_height) = (blank.blank_top, Some(blank_height));
     let description = rows.iter().map(Row::told).collect::<Vec<_>>().join(" ");
-    Picture { width: WIDTH, height, title, description, drawing }
+    Picture { width: WIDTH, top: 0.0, height, title, description, drawing }
 }
 
 fn rows(prediction: &Prediction) -> Vec<Row> {

@@ -53,5 +53,5 @@ pub fn picture(learned: &Learned) -> Picture {
         footer(canvas, &learned.command, end);
     });
     let description = format!("The stored current of four cells over the starts. {title}.");
-    Picture { width: WIDTH, height, title, description, drawing }
+    Picture { width: WIDTH, top: 0.0, height, title, description, drawing }
 }

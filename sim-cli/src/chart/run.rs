@@ -48,7 +48,7 @@ pub fn picture(run: &Run) -> Picture {
         let end = under(canvas, &x, bottom, "time [s]");
         footer(canvas, &run.command, end);
     });
-    Picture { width: WIDTH, height, title, description: description(run), drawing }
+    Picture { width: WIDTH, top: 0.0, height, title, description: description(run), drawing }
 }
 
 fn marker() -> Stroke {

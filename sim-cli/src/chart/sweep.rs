@@ -84,7 +84,7 @@ pub fn picture(sweep: &Sweep) -> Picture {
         );
         footer(canvas, &sweep.command, end);
     });
-    Picture { width: WIDTH, height, title, description: description(sweep), drawing }
+    Picture { width: WIDTH, top: 0.0, height, title, description: description(sweep), drawing }
 }
 
 /// The screw's axis: fractions of a turn where they are simple.

@@ -51,7 +51,7 @@ pub fn picture(valves: &Valves) -> Picture {
         footer(canvas, &valves.command, under_labels);
     });
     let description = labels.join(". ");
-    Picture { width: WIDTH, height, title, description, drawing }
+    Picture { width: WIDTH, top: 0.0, height, title, description, drawing }
 }
 
 /// What each gap's curve means, in words.

@@ -61,7 +61,7 @@ pub fn picture(ageing: &Ageing) -> Picture {
         }
         footer(canvas, &ageing.command, bottom);
     });
-    Picture { width: WIDTH, height, title, description: description(ageing), drawing }
+    Picture { width: WIDTH, top: 0.0, height, title, description: description(ageing), drawing }
 }
 
 fn description(ageing: &Ageing) -> String {
