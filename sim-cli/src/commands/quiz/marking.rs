@@ -94,15 +94,8 @@ pub fn told(report: &mut Report, questions: &[Question], marks: &[Mark]) {
         .push(Block::Heading(format!("{count} of {} right, {answered} answered", questions.len())));
     for (question, mark) in questions.iter().zip(marks) {
         let draft = &question.draft;
-        // Nobody is told what is right before a prediction is written down.
         let given = mark.given.clone().unwrap_or_default();
-        let (expected, tolerance, why) = match &mark.given {
-            None => (Value::Null, Value::Null, ""),
-            Some(_) => {
-                let (expected, tolerance) = expected(&draft.right);
-                (expected, tolerance, draft.why.as_str())
-            }
-        };
+        let (expected, tolerance) = expected(&draft.right);
         let judged = match (&mark.given, mark.right) {
             (None, _) => "not answered",
             (_, true) => "right",
@@ -110,6 +103,12 @@ pub fn told(report: &mut Report, questions: &[Question], marks: &[Mark]) {
         };
         report.blocks.push(Block::Heading(format!("{}: {judged}", question.id)));
         report.say(draft.text.clone());
+        // No reader is told what is right before a prediction is written down; the JSON is the
+        // whole sheet of marks, for whoever set the questions.
+        let told = |value: &Value| match &mark.given {
+            Some(_) => words(value),
+            None => "-".into(),
+        };
         if mark.given.is_some() {
             let within = match &tolerance {
                 Value::Null => String::new(),
@@ -117,7 +116,7 @@ pub fn told(report: &mut Report, questions: &[Question], marks: &[Mark]) {
             };
             let right = format!("{}{within} {}", words(&expected), draft.unit);
             report.say(format!("  {}; you said {}", right.trim_end(), words(&given)));
-            report.say(format!("  {why}"));
+            report.say(format!("  {}", draft.why));
         } else {
             report.say(format!("  {}", question.takes()));
         }
@@ -125,10 +124,10 @@ pub fn told(report: &mut Report, questions: &[Question], marks: &[Mark]) {
             Cell::Word(question.id.into()),
             Cell::Word(judged.into()),
             Cell::Word(words(&given)),
-            Cell::Word(words(&expected)),
-            Cell::Word(words(&tolerance)),
+            Cell::Word(told(&expected)),
+            Cell::Word(told(&tolerance)),
             Cell::Word(draft.unit.into()),
-            Cell::Word(why.into()),
+            Cell::Word(told(&json!(draft.why))),
         ]);
         values.push(json!({
             "id": question.id,
@@ -137,7 +136,7 @@ pub fn told(report: &mut Report, questions: &[Question], marks: &[Mark]) {
             "expected": expected,
             "tolerance": tolerance,
             "unit": draft.unit,
-            "why": why,
+            "why": draft.why,
         }));
     }
     report.put("marks", Value::Array(values));
