@@ -192,12 +192,12 @@ impl Display for Trouble {
                 let turns = key.is_some_and(|key| key.unit == Unit::Turns);
                 let wanted = if turns { "turns, as 1/16 or 0.0625" } else { "a number" };
                 let unit = key.map_or(unit_of(flag), |key| key.unit.symbol());
-                let alone = if unit.is_empty() { String::new() } else { format!(" of {unit}") };
+                let alone = if unit.is_empty() { String::new() } else { format!(", in {unit}") };
                 let hint = match unit_behind(found) {
                     _ if found.contains(',') => {
                         "; write a decimal point, not a comma, and nothing between thousands".into()
                     }
-                    Some(_) => format!("; it takes the number alone{alone}"),
+                    Some(_) => format!("; write the number alone{alone}"),
                     None => String::new(),
                 };
                 let range = key.filter(|_| !turns).map(|key| format!(", {}", range_words(key)));

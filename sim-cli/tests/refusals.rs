@@ -20,12 +20,12 @@ fn wrong_usage_ends_with_two() {
     refuse(&["sweep", "--step", "7.5e-8"], &["10000001"]);
     refuse(&["sweep", "--from", "1/2", "--to", "1/4"], &["--from"]);
     refuse(&["sweep", "--altitude-m", "high"], &["--altitude-m", "high", "-400 to 5000 m"]);
-    refuse(&["sweep", "--altitude-m", "1500ft"], &["the number alone of m"]);
+    refuse(&["sweep", "--altitude-m", "1500ft"], &["the number alone, in m"]);
     refuse(
         &["predict", "--change", "leak_kg_h=1kg/h"],
-        &["the number alone of kg/h", "0 to 60 kg/h"],
+        &["the number alone, in kg/h", "0 to 60 kg/h"],
     );
-    refuse(&["relearn", "--battery-off-s", "1min"], &["1min", "the number alone of s"]);
+    refuse(&["relearn", "--battery-off-s", "1min"], &["1min", "the number alone, in s"]);
     refuse(&["sweep", "--altitude-m", "1,500"], &["nothing between thousands"]);
     let twice = ["predict", "--change", "housing_mm=0.1", "--change", "housing_mm=0.2"];
     refuse(&twice, &["--change", "`housing_mm` is given twice"]);
