@@ -73,18 +73,24 @@ pub const LOAD: Caution = Caution {
     short: "Load is put on by a brake stand or on the road, never by hand or by a held brake: on a stand the car strapped, nobody before or behind it, tyres looked at, exhaust drawn off; on the road the driver drives and a helper writes.",
 };
 
-/// Cautions of an engine under some setups, in which a share of its cycles may be lost or rough:
-/// those that always stand, and what their conditions bring.
-pub fn of_setups(setups: &[&Setup], rough: bool) -> Vec<Caution> {
+/// Cautions of an engine under some setups, each once: what was found, what the conditions
+/// bring, and those that always stand.
+pub fn of_setups(setups: &[&Setup], found: &[Caution]) -> Vec<Caution> {
     let any = |is: fn(&Setup) -> bool| setups.iter().any(|setup| is(setup));
     let brings = [
         (any(flows_at_rest), &[PETROL, JUMPER][..]),
-        (rough || any(|setup| setup.conditions.misfire > MISFIRES), &[MISFIRE]),
+        (any(|setup| setup.conditions.misfire > MISFIRES), &[MISFIRE]),
         (any(|setup| setup.conditions.linkage_play_m < 0.0), &[THROTTLE]),
         (any(|setup| setup.conditions.throttle > 0.0), &[LOAD]),
     ];
     let brought = brings.into_iter().filter(|(does, _)| *does).flat_map(|(_, list)| list);
-    brought.chain(RUNNING).copied().collect()
+    let mut cautions: Vec<Caution> = Vec::new();
+    for caution in found.iter().chain(brought).chain(RUNNING) {
+        if cautions.iter().all(|known| known.short != caution.short) {
+            cautions.push(*caution);
+        }
+    }
+    cautions
 }
 
 /// For anything that runs the engine.

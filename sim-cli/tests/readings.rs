@@ -46,7 +46,14 @@ fn a_screw_counted_from_the_aim_stands_where_the_sweep_finds_the_aim() {
             let stands = found["conditions"]["screw"].as_f64().unwrap();
             assert!((stands - aim - beyond).abs() < 1e-9, "{rig} {screw}: {stands}, {aim}");
             assert!(found["canonical_command"].as_str().unwrap().contains(screw));
+            // Changed to the aim last, whatever else is changed with it.
+            let both = ["--change", &format!("screw={screw}"), "--change", "leak_kg_h=1"];
+            let [both, turned] = [&both[..], &[both[2], both[3], both[0], both[1]][..]]
+                .map(|change| json(&[&["predict"], change, &flags[..]].concat())["after"].clone());
+            assert_eq!(both["screw_turns"], turned["screw_turns"], "{rig} {screw}");
             if beyond == 0.0 {
+                let wanted = both["wanted_duty_percent"].as_f64().unwrap();
+                assert!((wanted - 50.0).abs() < 1e-6, "{rig}, with a leak: {wanted}");
                 let wanted = found["before"]["wanted_duty_percent"].as_f64().unwrap();
                 assert!((wanted - 50.0).abs() < 1e-6, "{rig}: {wanted}");
             }

@@ -150,6 +150,5 @@ fn told(report: &mut Report, engine: &Engine, found: &[Effect], sound: Option<&S
     }
     let (duty, volts, turns) = CALLS_FOR;
     report.notes.push(format!("A new setting is called for beyond {:.0} points of duty, {:.0} mV of the potentiometer or 1/{:.0} turn of the static setting, with a renewed part that differs from the old as said: thresholds and differences are our own; that some repairs call for a setting is common practice, no source. A stuck altitude sensor and a missing exhaust-temperature sensor act in runs and starts only, and where one is fitted.", 100.0 * duty, 1e3 * volts, 1.0 / turns));
-    report.cautions = of_setups(&[&engine.setup], false);
-    report.cautions.insert(0, PETROL);
+    report.cautions = of_setups(&[&engine.setup], &[PETROL]);
 }

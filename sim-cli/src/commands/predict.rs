@@ -2,8 +2,8 @@
 
 use super::Command;
 use crate::args::{with_chart, with_output};
-use crate::cautions::{MISFIRES, PETROL, of_setups};
-use crate::engine::{Ask, Change, changes, with_conditions};
+use crate::cautions::{MISFIRE, MISFIRES, PETROL, of_setups};
+use crate::engine::{AT_REST, Ask, Change, changes, with_conditions};
 use crate::progress::Progress;
 use crate::report::{Block, Cell, Column, Report, Table, number, point_value};
 use crate::trouble::Trouble;
@@ -70,9 +70,9 @@ fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Trouble>
     let changes = changes(matches)?;
     let engine = ask.load(Conditions::default())?;
     let mut after = engine.setup;
-    // Files before ranges.
-    let (rigs, keys): (Vec<&Change>, Vec<&Change>) = changes.iter().partition(|c| c.is_rig());
-    for change in rigs.into_iter().chain(keys) {
+    let mut ordered: Vec<&Change> = changes.iter().collect();
+    ordered.sort_by_key(|change| change.order());
+    for change in ordered {
         change.apply(&mut after)?;
     }
     let before = engine.setup;
@@ -161,7 +161,7 @@ fn told(report: &mut Report, prediction: &Prediction, before: &Setup, after: &Se
             report.notes.push(format!("Stalled {word}: {}.", stall(why)));
         }
         if point.state().is_some_and(|state| state.flows_at_rest) {
-            report.blocks.push(Block::Hazard(format!("{word} the change the slits are open with the plate at rest: with the pump on, fuel runs into a standing engine. If it has run: do not crank, plugs out, let it dry.")));
+            report.blocks.push(Block::Hazard(format!("{word} the change, {AT_REST}")));
         }
     }
     if after.conditions.altitude_m != before.conditions.altitude_m
@@ -172,11 +172,15 @@ fn told(report: &mut Report, prediction: &Prediction, before: &Setup, after: &Se
     report.notes.push("Duty above 50 %: the controller adds fuel, the mechanical mixture is lean. A meter whose clips are swapped, and a controller that counts the other way, show 100 minus this. Gas is before the catalyst.".into());
     let states =
         || [&prediction.pair.before, &prediction.pair.after].into_iter().filter_map(|p| p.state());
-    report.cautions = of_setups(&[before, after], states().any(|state| state.misfire > MISFIRES));
     let (was, is) = (before.rig.parts(), after.rig.parts());
+    let mut found = Vec::new();
     if was.pressures.system_pa != is.pressures.system_pa || was.slits != is.slits {
-        report.cautions.insert(0, PETROL);
+        found.push(PETROL);
     }
+    if states().any(|state| state.misfire > MISFIRES) {
+        found.push(MISFIRE);
+    }
+    report.cautions = of_setups(&[before, after], &found);
 }
 
 /// Columns reading, before, after, difference, direction.

@@ -2,7 +2,7 @@
 
 use super::Command;
 use crate::args::{turns, turns_arg, with_chart, with_output};
-use crate::cautions::{JUMPER, PETROL, of_setups};
+use crate::cautions::{MISFIRE, of_setups};
 use crate::engine::{Ask, Engine, with_conditions};
 use crate::progress::Progress;
 use crate::report::{
@@ -330,10 +330,9 @@ fn told(report: &mut Report, sweep: &Sweep) {
         report.notes.push("Trim on: the smooth zone is as wide as the trim can hide; the duty, not the ear, finds its middle.".into());
     }
     let rough = sweep.points.iter().any(|point| point.zone() != Zone::Smooth);
-    report.cautions = of_setups(&[&sweep.engine.setup], rough);
-    if sweep.points.last().is_some_and(|point| point.screw_turns > sweep.hazard) {
-        report.cautions.splice(0..0, [PETROL, JUMPER]);
-    }
+    let mut setup = sweep.engine.setup;
+    setup.conditions.screw_turns = sweep.points.last().map_or(0.0, |point| point.screw_turns);
+    report.cautions = of_setups(&[&setup], if rough { &[MISFIRE] } else { &[] });
 }
 
 /// Aim, middle and the ear's aim: where they are and what they mean.

@@ -72,9 +72,14 @@ impl Change {
         }
     }
 
-    /// Whether it names a file, which is looked at before any range.
-    pub fn is_rig(&self) -> bool {
-        matches!(self, Change::Rig(_))
+    /// In which order changes are applied: files before ranges, and what is counted from the
+    /// aim last, since the aim hangs on all else.
+    pub fn order(&self) -> u8 {
+        match self {
+            Change::Rig(_) => 0,
+            Change::Key(wish) if wish.comes_last() => 2,
+            Change::Key(_) => 1,
+        }
     }
 }
 

@@ -113,9 +113,8 @@ fn laid_out(lesson: &Lesson, wish: &Wish, bench: &Bench, scale: f64) -> Result<S
     sheet.heading("Ask yourself");
     write(&mut sheet, &bench.prose(lesson.section("Ask yourself"))?);
     let told = ["What it is about", "At the bench", "Try first", "Your prediction", "Ask yourself"];
-    for heading in told {
-        sources(lesson.section(heading)).iter().for_each(|source| sheet.small(source));
-    }
+    let told = told.map(|heading| lesson.section(heading)).join("\n");
+    sources(&told).iter().for_each(|source| sheet.small(source));
     Ok(sheet)
 }
 
@@ -143,11 +142,10 @@ fn keyed(lesson: &Lesson, wish: &Wish, bench: &Bench, scale: f64) -> Result<Shee
     bench.about_none().into_iter().for_each(|words| sheet.small(words));
     sheet.heading("What this model leaves out");
     write(&mut sheet, &bench.prose(lesson.section("What this model leaves out"))?);
-    let told =
-        ["For the instructor", "What this model leaves out"].map(|name| lesson.section(name));
-    for prose in told.into_iter().chain([lesson.answers]) {
-        sources(prose).iter().for_each(|source| sheet.small(source));
-    }
+    let told = ["For the instructor", "What this model leaves out"];
+    let told = [told.map(|heading| lesson.section(heading)).join("\n").as_str(), lesson.answers]
+        .join("\n");
+    sources(&told).iter().for_each(|source| sheet.small(source));
     for one in drawn {
         let heading = format!("The chart: quarterturn {}", one.words);
         match (&one.picture, &one.trouble) {

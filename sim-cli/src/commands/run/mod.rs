@@ -358,5 +358,5 @@ fn told(report: &mut Report, run: &Run) {
             _ => {}
         }
     }
-    report.cautions = of_setups(&setups.iter().collect::<Vec<_>>(), false);
+    report.cautions = of_setups(&setups.iter().collect::<Vec<_>>(), &[]);
 }
