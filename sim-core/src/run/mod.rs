@@ -17,6 +17,7 @@ pub mod lines;
 pub mod metering;
 pub mod motion;
 pub mod plate;
+mod port_store;
 pub mod procedure;
 pub mod record;
 pub mod settling;
@@ -38,8 +39,9 @@ use crate::steady::trial::{Plant, Trial};
 use controls::{Controls, Sees};
 use foot::{Foot, Pedal};
 use lines::{DelayLine, GasPath};
-use motion::{Film, Inputs, STATES};
+use motion::{Film, Inputs, Moving, STATES};
 use plate::Plate;
+use port_store::{Holds, PortStore, Unburnt};
 
 /// The most steps of a tick.
 pub const STEPS_MOST: u32 = 5000;
@@ -152,6 +154,8 @@ pub struct Engine {
     /// Whether the mixture jumped since the last step, by a hand or by the controller.
     jumped: bool,
     work: DelayLine,
+    ports: PortStore,
+    unburnt: Unburnt,
     gas: GasPath,
     noise: Noise,
     torque_factor: f64,
@@ -159,7 +163,7 @@ pub struct Engine {
     cov: f64,
     cov_anew_at: u64,
     stalled_at_s: Option<f64>,
-    start: motion::Moving,
+    start: Moving,
     /// Where its start has got to, if it is not a settled engine.
     starts: Option<start::Starts>,
 }
@@ -180,6 +184,8 @@ impl Engine {
             opening_m: parts.lever.opening_height_m(screw),
             controls: Controls::new(parts, &setup.conditions, valve, current_a),
             work: DelayLine::new(0.0, trial.imep_pa),
+            ports: PortStore::settled(trial.fuel_kg_s, trial.speed_rad_s),
+            unburnt: Unburnt::none(),
             gas: GasPath::new(seen(setup, &trial)),
             noise: Noise::new(options.seed, 0),
             setup: *setup,
@@ -370,7 +376,16 @@ impl Engine {
         let now = motion::unpack(&self.x);
         let film = motion::film(&self.plant.parts, &self.setup.conditions, now.speed_rad_s);
         let inputs = Inputs { jet_m_s, ..self.inputs((0.0, 0.0), 0.0) };
-        motion::charge(&self.plant, &now, &inputs, &film)
+        self.charge_of(&now, &inputs, &film, self.angle_rad)
+    }
+
+    /// The charge drawn in about a crank angle (rad) in a state.
+    fn charge_of(&self, now: &Moving, inputs: &Inputs, film: &Film, angle_rad: f64) -> Trial {
+        let holds = Holds {
+            collected_kg: self.ports.collected_kg(angle_rad, now.sums_kg[3]),
+            trapped_phi: self.unburnt.trapped_phi(angle_rad),
+        };
+        motion::charge(&self.plant, now, inputs, film, &holds)
     }
 
     /// Effective area of throttle and idle air valve (m2).
@@ -384,7 +399,7 @@ impl Engine {
 
     /// How many values of the past the engine keeps.
     pub fn held(&self) -> usize {
-        self.work.len() + self.gas.held()
+        self.work.len() + self.ports.held() + self.gas.held()
     }
 }
 

@@ -1,6 +1,7 @@
 //! What feeds back within a tick: manifold pressure, crank speed, plate, wall film.
 
 use super::plate::{Plate, Slide};
+use super::port_store::{CYCLE_RAD, Holds, INTAKE_CLOSES_RAD};
 use crate::air::GAS_CONSTANT;
 use crate::air::orifice::CRITICAL_RATIO;
 use crate::conditions::Conditions;
@@ -274,7 +275,13 @@ impl Motion<STATES> for Segment<'_> {
 }
 
 /// The charge drawn in at a moment: its mixture and the work it will do.
-pub(super) fn charge(plant: &Plant, now: &Moving, inputs: &Inputs, film: &Film) -> Trial {
+pub(super) fn charge(
+    plant: &Plant,
+    now: &Moving,
+    inputs: &Inputs,
+    film: &Film,
+    holds: &Holds,
+) -> Trial {
     let parts = &plant.parts;
     let slits = &parts.slits;
     let air_kg_s = plant.air_kg_s(now.manifold_pa, now.speed_rad_s);
@@ -300,27 +307,49 @@ pub(super) fn charge(plant: &Plant, now: &Moving, inputs: &Inputs, film: &Film) 
         demand_pa: plant.demand_pa(now.manifold_pa, now.speed_rad_s),
     };
     let total_width: f64 = slits.width_m.iter().sum();
-    let air_each = air_kg_s / count as f64;
-    let mut burnt = 0.0;
-    for i in 0..count {
+    let into = |i: usize| {
         // The film is shared as the slits are, the start valve's fuel evenly.
-        let share = slits.width_m[i] / total_width;
         let metered =
             slits.flow_kg_s(i, lift_m, jet_m_s, &plant.liquid) + start_valve_kg_s / count as f64;
-        let fuel = (1.0 - film.share) * metered + dries * share;
-        trial.fuel_kg_s += metered;
-        trial.lambdas[i] = air_each / (plant.air_fuel_ratio * plant.vapour * fuel);
-        burnt += fuel;
+        let fuel = (1.0 - film.share) * metered + dries * slits.width_m[i] / total_width;
+        (metered, fuel)
+    };
+    let mut rate_kg_s = 0.0;
+    for i in 0..count {
+        let (metered, fuel) = into(i);
+        (trial.fuel_kg_s, trial.lambdas[i]) = (trial.fuel_kg_s + metered, fuel);
+        rate_kg_s += fuel;
     }
-    trial.lambda = air_kg_s / (plant.air_fuel_ratio * plant.vapour * burnt);
-    trial.residual_fraction = parts.breathing.residual_fraction(
+    // What the ports hold when the valve closes, as a rate.
+    let closes_kg = holds.collected_kg + rate_kg_s * INTAKE_CLOSES_RAD / now.speed_rad_s;
+    let stored_kg_s = closes_kg * now.speed_rad_s / CYCLE_RAD;
+    let share_of_residual = parts.breathing.residual_fraction(
         now.manifold_pa,
         plant.exhaust_pa,
         now.speed_rad_s,
-        1.0 / trial.lambda,
+        plant.air_fuel_ratio * plant.vapour * stored_kg_s / air_kg_s,
     );
+    let (mut air_burns, mut fuel_burns) = (air_kg_s, stored_kg_s);
+    match holds.trapped_phi {
+        None => trial.residual_fraction = share_of_residual,
+        Some(phi) => {
+            let trapped = air_kg_s * share_of_residual / (1.0 - share_of_residual);
+            air_burns += trapped;
+            fuel_burns += trapped * phi / (plant.air_fuel_ratio * plant.vapour);
+        }
+    }
+    let stoichiometric = air_burns / (plant.air_fuel_ratio * plant.vapour);
+    for i in 0..count {
+        let share = if rate_kg_s > 0.0 {
+            trial.lambdas[i] / rate_kg_s
+        } else {
+            slits.width_m[i] / total_width
+        };
+        trial.lambdas[i] = stoichiometric / (count as f64 * fuel_burns * share);
+    }
+    trial.lambda = stoichiometric / fuel_burns;
     if trial.lambda.is_finite() && air_kg_s > 0.0 {
-        let best = plant.best_imep_pa(air_kg_s, now.speed_rad_s);
+        let best = plant.best_imep_pa(air_burns, now.speed_rad_s);
         trial.imep_pa = plant.mean_torque(&mut trial) * best;
     }
     trial

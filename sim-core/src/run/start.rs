@@ -4,6 +4,7 @@ use super::controls::{Controls, Phase};
 use super::foot::Pedal;
 use super::lines::{DelayLine, GasPath};
 use super::plate::Plate;
+use super::port_store::{PortStore, Unburnt};
 use super::{Engine, Options, RunFault, TICK_S, motion};
 use crate::conditions::Conditions;
 use crate::control::starting::{Starting, VAPOUR_S, WARM_K, WARMS_UP_S, cranking_vapour_share};
@@ -91,6 +92,8 @@ impl Engine {
             opening_m: parts.lever.opening_height_m(setup.conditions.screw_turns),
             controls,
             work: DelayLine::new(0.0, 0.0),
+            ports: PortStore::dry(),
+            unburnt: Unburnt::air(),
             gas: GasPath::new(AIR),
             noise: Noise::new(options.seed, 0),
             setup: *setup,

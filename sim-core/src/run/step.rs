@@ -166,7 +166,9 @@ impl Engine {
         self.angle_rad += turned;
         let moving: [f64; STATES] = std::array::from_fn(|i| 0.5 * (before[i] + self.x[i]));
         let moving = motion::unpack(&moving);
-        let charge = motion::charge(&self.plant, &moving, inputs, &self.film);
+        let charge = self.charge_of(&moving, inputs, &self.film, half_way);
+        self.ports.push(self.angle_rad, now.sums_kg[3]);
+        self.unburnt.push(start_rad, self.angle_rad, charge.lambda, charge.imep_pa);
         if std::mem::take(&mut self.jumped) {
             self.work.jump(start_rad, charge.imep_pa);
             self.gas.jump(start_rad, seen(&self.setup, &charge));

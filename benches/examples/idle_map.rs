@@ -1,0 +1,131 @@
+//! The idle that has to survive: screw by screw, on three rigs, trim off and on, what becomes
+//! of an engine that the steady point calls smooth. Run it again after any law has changed:
+//! `cargo run --release -p benches --example idle_map`.
+
+use sim_core::conditions::{Conditions, Trim};
+use sim_core::point::Zone;
+use sim_core::rig::keys::Setup;
+use sim_core::rig::shipped::{SHIPPED, shipped};
+use sim_core::run::foot::Foot;
+use sim_core::run::{Engine, Options};
+use sim_core::steady::Stand;
+
+const RPM: f64 = 30.0 / std::f64::consts::PI;
+const STEP: f64 = 1.0 / 32.0;
+
+/// What became of an engine that was blipped.
+struct Blip {
+    stalled_at_s: Option<f64>,
+    least_rpm: f64,
+    falls_s: Option<f64>,
+    settles_s: Option<f64>,
+    deviation_rpm: f64,
+}
+
+fn blip(setup: &Setup, noise: bool) -> Blip {
+    let options = Options { torque_noise: noise, ..Options::default() };
+    let mut found = Blip {
+        stalled_at_s: Some(0.0),
+        least_rpm: f64::NAN,
+        falls_s: None,
+        settles_s: None,
+        deviation_rpm: f64::NAN,
+    };
+    let Ok(mut engine) = Engine::new(setup, options) else { return found };
+    let target_rpm = RPM * engine.speed_rad_s();
+    let (mut let_go, mut outside_s, mut sums) = (None, 0.0, (0.0, 0.0, 0.0));
+    for tick in 0..6000 {
+        if tick == 1000 {
+            engine.put_foot(Foot::BlipTo(3000.0 / RPM));
+        }
+        if engine.tick().is_err() {
+            return found;
+        }
+        let (time_s, rpm) = (engine.time_s(), RPM * engine.speed_rad_s());
+        if engine.stalled_at_s().is_some() {
+            found.stalled_at_s = engine.stalled_at_s();
+            return found;
+        }
+        if tick > 1000 && engine.foot() == Foot::Off {
+            let since = time_s - *let_go.get_or_insert(time_s);
+            found.least_rpm = found.least_rpm.min(rpm);
+            if rpm < target_rpm + 50.0 {
+                found.falls_s.get_or_insert(since);
+            }
+            if (rpm - target_rpm).abs() > 30.0 {
+                outside_s = since;
+            }
+        }
+        if tick >= 4000 {
+            sums = (sums.0 + 1.0, sums.1 + rpm, sums.2 + rpm * rpm);
+        }
+    }
+    found.stalled_at_s = None;
+    found.settles_s = Some(outside_s);
+    let mean = sums.1 / sums.0;
+    found.deviation_rpm = (sums.2 / sums.0 - mean * mean).max(0.0).sqrt();
+    found
+}
+
+/// The longest the idle takes to get rid of a step of the screw, or the second it dies at.
+fn step(setup: &Setup, by: f64) -> Option<f64> {
+    let options = Options { torque_noise: true, ..Options::default() };
+    let mut engine = Engine::new(setup, options).ok()?;
+    for tick in 0..6000 {
+        if (1000..1100).contains(&tick) {
+            let mut turned = *engine.setup();
+            turned.conditions.screw_turns += by / 100.0;
+            engine.change(turned);
+        }
+        engine.tick().ok()?;
+        if engine.stalled_at_s().is_some() {
+            return engine.stalled_at_s();
+        }
+    }
+    None
+}
+
+fn main() {
+    let words: Vec<String> = std::env::args().skip(1).collect();
+    let coolant_k = words.first().and_then(|c| c.parse::<f64>().ok()).map(|c| c + 273.15);
+    let (mut all, mut dead, mut steps, mut step_dead) = (0, 0, 0, 0);
+    for (name, _) in SHIPPED {
+        for trim in [Trim::Off, Trim::On] {
+            let rig = shipped(name).expect("shipped").rig;
+            let mut conditions = Conditions { trim, ..Conditions::default() };
+            conditions.coolant_k = coolant_k.unwrap_or(conditions.coolant_k);
+            let stand = Stand::new(&rig, &conditions);
+            println!("{name} trim {trim:?}: screw lambda cov% | least rpm, fall s, settle s, sd rpm");
+            for i in -12..=24 {
+                let screw_turns = f64::from(i) * STEP;
+                let point = stand.point(screw_turns);
+                let Some(state) = point.state().filter(|s| s.zone == Zone::Smooth) else { continue };
+                let setup = Setup { rig, conditions: Conditions { screw_turns, ..conditions } };
+                let blip = blip(&setup, true);
+                let mut dies = String::new();
+                for by in [-2.0 * STEP, 2.0 * STEP] {
+                    if stand.point(screw_turns + by).zone() == Zone::Smooth {
+                        steps += 1;
+                        if let Some(at) = step(&setup, by) {
+                            step_dead += 1;
+                            dies += &format!(" step {by:+.4} dies at {at:.1} s");
+                        }
+                    }
+                }
+                all += 1;
+                dead += usize::from(blip.stalled_at_s.is_some());
+                println!(
+                    "{screw_turns:+.4} {:.3} {:4.1} | {} {:.0} {:.2} {:.2} {:.1}{dies}",
+                    state.lambda,
+                    100.0 * state.cov,
+                    blip.stalled_at_s.map_or("lives".into(), |at| format!("dies {at:.1} s")),
+                    blip.least_rpm,
+                    blip.falls_s.unwrap_or(f64::NAN),
+                    blip.settles_s.unwrap_or(f64::NAN),
+                    blip.deviation_rpm,
+                );
+            }
+        }
+    }
+    println!("{dead} of {all} die after a blip, {step_dead} of {steps} after a step of a sixteenth");
+}
