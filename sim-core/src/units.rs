@@ -80,6 +80,8 @@ pub enum Unit {
     PerRpm,
     /// Share per revolution per minute and second.
     PerRpmSecond,
+    /// Share per revolution per minute and second of slope.
+    PerRpmPerSecond,
     /// Seconds.
     Second,
     /// Seconds squared.
@@ -125,6 +127,7 @@ impl Unit {
             Unit::MilliamperePerSecond => "mA/s",
             Unit::PerRpm => "1/rpm",
             Unit::PerRpmSecond => "1/(rpm s)",
+            Unit::PerRpmPerSecond => "s/rpm",
             Unit::Second => "s",
             Unit::SquareSecond => "s2",
         }
@@ -143,7 +146,7 @@ impl Unit {
             Unit::Millibar => 1e2,
             Unit::BarPerMilliampere => 1e8,
             Unit::Milliampere | Unit::MilliamperePerSecond => 1e-3,
-            Unit::PerRpm | Unit::PerRpmSecond => 30.0 / PI,
+            Unit::PerRpm | Unit::PerRpmSecond | Unit::PerRpmPerSecond => 30.0 / PI,
             Unit::Rpm | Unit::RpmPerKelvin => PI / 30.0,
             Unit::KilogramPerHour => 1.0 / 3600.0,
             Unit::MillilitrePerMinute => 1e-6 / 60.0,

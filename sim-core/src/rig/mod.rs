@@ -97,6 +97,12 @@ pub struct Moving {
     pub idle_kp: f64,
     /// Integral part of the idle speed control (1/rad).
     pub idle_ki: f64,
+    /// Lead of the idle speed control: opening for each rad/s2 of falling speed (s2/rad).
+    pub idle_lead: f64,
+    /// Lag of that slope (s).
+    pub idle_lead_lag_s: f64,
+    /// The most the lead opens or closes, share of full.
+    pub idle_lead_most: f64,
     /// Lag of the idle air valve (s).
     pub valve_lag_s: f64,
 }

@@ -127,6 +127,7 @@ pub struct Controls {
     high_a: f64,
     rich: Option<bool>,
     integral: f64,
+    smooth_rad_s: Option<f64>,
     smooth_v: Option<f64>,
     acceleration_a: f64,
     overrun_s: f64,
@@ -159,6 +160,7 @@ impl Controls {
             high_a: controller.most_a,
             rich: None,
             integral: valve,
+            smooth_rad_s: None,
             smooth_v: None,
             acceleration_a: 0.0,
             overrun_s: 0.0,
@@ -346,6 +348,13 @@ impl Controls {
     }
 
     fn idle(&mut self, parts: &Parts, conditions: &Conditions, sees: &Sees) {
+        let moving = &parts.moving;
+        let smooth = self.smooth_rad_s.get_or_insert(sees.speed_rad_s);
+        let ahead = sees.speed_rad_s - *smooth;
+        *smooth += ahead * (1.0 - (-TICK_S / moving.idle_lead_lag_s).exp());
+        let slope_rad_s2 = ahead / moving.idle_lead_lag_s;
+        let most = moving.idle_lead_most;
+        let lead = (-moving.idle_lead * slope_rad_s2).clamp(-most, most);
         if !sees.idle_switch {
             self.pedal = true;
             self.valve_asked = self.integral.clamp(0.0, 1.0);
@@ -364,11 +373,10 @@ impl Controls {
             parts.controller.idle_target_rad_s(seen_k)
         });
         let error = target - sees.speed_rad_s;
-        let moving = &parts.moving;
         let over = Unit::Rpm.from_si(-error) - 100.0;
         let dash = DASH_POT_PER_RPM * over.max(0.0) * (-self.since_release_s / DASH_POT_S).exp();
         // Running down, the proportional part must not shut the valve either.
-        let asked = self.integral + (moving.idle_kp * error).max(-DASH_POT_LEAST) + dash;
+        let asked = self.integral + (moving.idle_kp * error).max(-DASH_POT_LEAST) + lead + dash;
         // The integral rests while the valve stands at a limit and would go beyond it, and
         // while the engine still runs down: else it would shut the valve for what comes.
         let beyond = (asked > 1.0 && error > 0.0) || (asked < 0.0 && error < 0.0);

@@ -21,6 +21,7 @@ mod port_store;
 pub mod procedure;
 pub mod record;
 pub mod settling;
+pub mod stability;
 pub mod start;
 mod step;
 pub mod valves;

@@ -22,7 +22,7 @@ const SHORTEST_S: f64 = 1e-12;
 /// mixture, which the film and the trim move no faster.
 const COV_TICKS: u64 = 8;
 /// Crank angle from a charge drawn in to its work (rad).
-const CHARGE_TO_WORK_RAD: f64 = 2.0 * PI;
+pub(super) const CHARGE_TO_WORK_RAD: f64 = 2.0 * PI;
 /// How many times as long a lazy sensor lags.
 const LAZY: f64 = 10.0;
 /// Temperature of the exhaust before the lambda sensor (K).

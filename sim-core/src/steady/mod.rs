@@ -57,6 +57,11 @@ impl Stand {
         Stand { plant, conditions: *conditions, base_a, cell, aim, guess_pa }
     }
 
+    /// The engine and what it is run under.
+    pub(crate) fn parts(&self) -> (&Plant, &Conditions) {
+        (&self.plant, &self.conditions)
+    }
+
     /// Screw position (turns) at which the sensor reads lambda 1 on base current: duty
     /// 50 %. `None` if the engine does not run on that mixture.
     pub fn aim_turns(&self) -> Option<f64> {

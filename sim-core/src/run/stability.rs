@@ -1,0 +1,384 @@
+//! Whether an idle stands by itself: the running engine's equations made linear about a
+//! settled point, their slowest mode, and how near the idle speed control is to hunting.
+//!
+//! The laws are those of [`super::motion`], by differences; the charge's way to its work and
+//! the ports' two revolutions enter as what they are, a delay and a moving mean. Left out:
+//! friction of the plunger (a plate that sticks only takes a way away), the trim, and what
+//! leaves the small: limits, switches, the overrun.
+
+use super::motion::{self, Film, Inputs, Moving, STATES, Segment, film, unpack};
+use super::plate::{Plate, Slide};
+use super::port_store::{CYCLE_RAD, Holds, INTAKE_CLOSES_RAD};
+use super::step::CHARGE_TO_WORK_RAD;
+use super::TICK_S;
+use crate::conditions::{Conditions, IdleAir};
+use crate::control::starting::Starting;
+use crate::ode::Motion;
+use crate::point::Stall;
+use crate::rig::keys::Setup;
+use crate::sense::faults::ThrottleSwitch;
+use crate::steady::Stand;
+use crate::steady::trial::{Lies, Plant};
+use nalgebra::{Complex, SMatrix, SVector};
+use std::f64::consts::PI;
+
+/// States that feed back: manifold pressure, speed, plate height and speed, film.
+const FEED: usize = 5;
+/// Relative step of the differences.
+const STEP: f64 = 1e-5;
+/// How fast a plate that cannot move settles here (1/s): out of the way of every mode.
+const STILL_PER_S: f64 = 1e3;
+/// Where modes are looked for: growth (1/s) and turn (rad/s) of the starts.
+const GROWTHS: [f64; 5] = [1.5, -0.5, -2.0, -4.0, -8.0];
+/// See [`GROWTHS`].
+const TURNS: [f64; 8] = [0.0, 1.0, 2.5, 4.0, 5.5, 7.5, 10.0, 14.0];
+/// Newton's steps from each start.
+const NEWTON_MOST: usize = 40;
+/// A root stands where a step of Newton's is shorter than this (1/s).
+const FOUND: f64 = 1e-10;
+/// A turn slower than this counts as none (rad/s).
+const TURNS_FROM: f64 = 1e-6;
+/// Frequencies at which margins are read: from and to (rad/s), and how many.
+const MARGIN_RAD_S: (f64, f64, usize) = (0.05, 60.0, 1500);
+
+/// A mode of motion, as `exp(growth t) cos(turn t)`.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Mode {
+    /// Growth (1/s); below 0 it dies away.
+    pub growth_per_s: f64,
+    /// Its turn (rad/s), 0 where it does not oscillate.
+    pub turn_rad_s: f64,
+}
+
+impl Mode {
+    /// Damping ratio: 1 or -1 where it does not oscillate.
+    ///
+    /// Equation: `zeta = -g / sqrt(g^2 + w^2)`. Symbols: `g` growth, `w` turn. Valid range:
+    /// any mode but a resting one. Source: definition.
+    pub fn damping(&self) -> f64 {
+        let size = self.growth_per_s.hypot(self.turn_rad_s);
+        if size > 0.0 { -self.growth_per_s / size } else { 0.0 }
+    }
+
+    /// How long a swing takes (s), if it swings.
+    pub fn period_s(&self) -> Option<f64> {
+        (self.turn_rad_s > 0.0).then(|| 2.0 * PI / self.turn_rad_s)
+    }
+}
+
+/// How near the closed idle speed control is to hunting.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Margins {
+    /// By how much its gain may rise (dB), infinite if by any.
+    pub gain_up_db: f64,
+    /// By how much it may fall (dB), infinite if to nothing.
+    pub gain_down_db: f64,
+    /// By how much its phase may lag more (deg), 180 if it never reaches gain 1.
+    pub phase_deg: f64,
+    /// Largest sensitivity: what the control makes of a disturbance, at the worst frequency.
+    pub sensitivity: f64,
+}
+
+/// The idle speed control as the linear engine sees it: opening asked, share of full, for a
+/// speed above the target (s/rad).
+#[derive(Clone, Copy, Debug)]
+struct Control {
+    kp: f64,
+    ki: f64,
+    lead: f64,
+    lead_lag_s: f64,
+    valve_lag_s: f64,
+    full_m2: f64,
+}
+
+impl Control {
+    /// Opening of the valve (m2) for a speed (rad/s), times `s (1 + s lag) (1 + s valve)`.
+    fn cleared(&self, s: Complex<f64>) -> Complex<f64> {
+        let one = Complex::new(1.0, 0.0);
+        let filter = one + s * self.lead_lag_s;
+        // Held from tick to tick: half a tick late on the mean.
+        let held = (s * (-0.5 * TICK_S)).exp();
+        ((s * self.kp + self.ki) * filter + s * s * self.lead) * held * self.full_m2
+    }
+
+    /// What it was multiplied by.
+    fn poles(&self, s: Complex<f64>) -> Complex<f64> {
+        let one = Complex::new(1.0, 0.0);
+        s * (one + s * self.lead_lag_s) * (one + s * self.valve_lag_s)
+    }
+}
+
+/// The running engine, linear about a settled point.
+#[derive(Clone, Debug)]
+pub struct Linear {
+    /// Rates of the states (scaled as in [`STATES`]) by states.
+    rates: SMatrix<f64, FEED, FEED>,
+    /// By opening (m2).
+    by_inlet: SVector<f64, FEED>,
+    /// By indicated pressure (Pa).
+    by_imep: SVector<f64, FEED>,
+    /// Indicated pressure by states, the ports' store held, and by that store (1/kg).
+    imep_by: SVector<f64, FEED>,
+    imep_by_store: f64,
+    /// Fuel into the ports for each angle turned (kg/rad) by states.
+    into_by: SVector<f64, FEED>,
+    speed_rad_s: f64,
+    control: Option<Control>,
+}
+
+impl Linear {
+    /// The engine of a setup at its settled point. `None` with an open throttle.
+    pub fn about(setup: &Setup) -> Result<Option<Linear>, Stall> {
+        let stand = Stand::new(&setup.rig, &setup.conditions);
+        stand.linear(setup.conditions.screw_turns)
+    }
+
+    fn of(stand: &Stand, screw_turns: f64) -> Result<Option<Linear>, Stall> {
+        let (plant, conditions) = stand.parts();
+        if conditions.throttle > 0.0 || conditions.pedal_holds_speed {
+            return Ok(None);
+        }
+        let (settled, current_a) = stand.settle(screw_turns)?;
+        let trial = &settled.trial;
+        let speed = trial.speed_rad_s;
+        let parts = &plant.parts;
+        let film = |w: f64| film(parts, conditions, w);
+        let inlet_m2 = settled.throttle_m2 + settled.valve_m2;
+        let inputs = |inlet_m2: f64, imep_pa: f64| Inputs {
+            opening_m: parts.lever.opening_height_m(screw_turns),
+            inlet_m2: (inlet_m2, inlet_m2),
+            jet_m_s: plant.jet_m_s(current_a),
+            imep_pa: (imep_pa, imep_pa),
+            brake_nm: 0.0,
+            starter: Starting { free_rad_s: 1.0, ..Starting::default() },
+            start_valve_kg_s: 0.0,
+            pulsation: 0.0,
+            angle_rad: 0.0,
+            lasts_s: TICK_S,
+        };
+        let at = film(speed);
+        let x0 = motion::pack(trial, at.share * at.tau_s * trial.fuel_kg_s);
+        let afloat = trial.lies == Lies::Afloat;
+        let rate = |x: &[f64; STATES], inlet_m2: f64, imep_pa: f64| {
+            let slide = Slide {
+                plate: Plate::Slides { up: true },
+                friction_n: 0.0,
+                rest_mm: f64::NEG_INFINITY,
+            };
+            let inputs = inputs(inlet_m2, imep_pa);
+            Segment { plant, film: film(100.0 * x[1]), inputs: &inputs, slide }.rate(0.0, x)
+        };
+        let store_rad = CYCLE_RAD - INTAKE_CLOSES_RAD;
+        let store_kg = store_rad * trial.fuel_kg_s / speed;
+        let charge = |x: &[f64; STATES], collected_kg: f64| {
+            let now: Moving = unpack(x);
+            let film: Film = film(now.speed_rad_s);
+            let holds = Holds { collected_kg, trapped_phi: None };
+            motion::charge(plant, &now, &inputs(inlet_m2, 0.0), &film, &holds).imep_pa
+        };
+        let mut linear = Linear {
+            rates: SMatrix::zeros(),
+            by_inlet: SVector::zeros(),
+            by_imep: SVector::zeros(),
+            imep_by: SVector::zeros(),
+            imep_by_store: 0.0,
+            into_by: SVector::zeros(),
+            speed_rad_s: speed,
+            control: control(plant, conditions, settled.limit.is_some()),
+        };
+        let spread = |above: [f64; STATES], below: [f64; STATES], by: f64| {
+            let rates = SVector::<f64, FEED>::from_fn(|i, _| (above[i] - below[i]) / by);
+            // Fuel into the ports: the last of the sums (g/s).
+            (rates, 1e-3 * (above[8] - below[8]) / by)
+        };
+        for j in 0..FEED {
+            let h = STEP * x0[j].abs().max(1.0);
+            let (mut above, mut below) = (x0, x0);
+            (above[j], below[j]) = (above[j] + h, below[j] - h);
+            let (rates, fuel) = spread(
+                rate(&above, inlet_m2, trial.imep_pa),
+                rate(&below, inlet_m2, trial.imep_pa),
+                2.0 * h,
+            );
+            linear.rates.set_column(j, &rates);
+            let slower = if j == 1 { 100.0 * trial.fuel_kg_s / (speed * speed) } else { 0.0 };
+            linear.into_by[j] = fuel / speed - slower;
+            linear.imep_by[j] = (charge(&above, store_kg) - charge(&below, store_kg)) / (2.0 * h);
+        }
+        let h = STEP * inlet_m2;
+        let imep = trial.imep_pa;
+        (linear.by_inlet, _) =
+            spread(rate(&x0, inlet_m2 + h, imep), rate(&x0, inlet_m2 - h, imep), 2.0 * h);
+        let h = STEP * imep;
+        (linear.by_imep, _) =
+            spread(rate(&x0, inlet_m2, imep + h), rate(&x0, inlet_m2, imep - h), 2.0 * h);
+        let h = STEP * store_kg;
+        linear.imep_by_store = (charge(&x0, store_kg + h) - charge(&x0, store_kg - h)) / (2.0 * h);
+        if !afloat {
+            for row in [2, 3] {
+                linear.rates.set_row(row, &SMatrix::<f64, 1, FEED>::zeros());
+                linear.rates[(row, row)] = -STILL_PER_S;
+                linear.by_inlet[row] = 0.0;
+            }
+        }
+        Ok(Some(linear))
+    }
+
+    /// `s - A(s)`: what is zero along a mode that grows with `s`.
+    fn left(&self, s: Complex<f64>) -> SMatrix<Complex<f64>, FEED, FEED> {
+        let one = Complex::new(1.0, 0.0);
+        let work = (s * (-CHARGE_TO_WORK_RAD / self.speed_rad_s)).exp();
+        // The mean over what the ports collect.
+        let store_rad = CYCLE_RAD - INTAKE_CLOSES_RAD;
+        let lasts = s * (store_rad / self.speed_rad_s);
+        let mean = if lasts.norm() < 1e-6 { one } else { (one - (-lasts).exp()) / lasts };
+        let stores = mean * (store_rad * self.imep_by_store);
+        SMatrix::from_fn(|i, j| {
+            let own = if i == j { s } else { Complex::new(0.0, 0.0) };
+            let imep = (stores * self.into_by[j] + self.imep_by[j]) * work;
+            own - self.rates[(i, j)] - imep * self.by_imep[i]
+        })
+    }
+
+    /// Speed (rad/s) for an opening (m2) at a complex frequency, and the determinant.
+    fn speed_by_inlet(&self, s: Complex<f64>) -> (Complex<f64>, Complex<f64>) {
+        let left = self.left(s).lu();
+        let by = self.by_inlet.map(|value| Complex::new(value, 0.0));
+        let determinant = left.determinant();
+        let speed = left.solve(&by).map_or(Complex::new(f64::INFINITY, 0.0), |x| x[1] * 100.0);
+        (speed, determinant)
+    }
+
+    /// Zero at every mode of the whole: engine, valve and control.
+    pub fn characteristic(&self, s: Complex<f64>) -> Complex<f64> {
+        let Some(control) = &self.control else { return self.left(s).determinant() };
+        let (speed, determinant) = self.speed_by_inlet(s);
+        determinant * (control.poles(s) + control.cleared(s) * speed)
+    }
+
+    /// The same with the idle air held fast.
+    pub fn with_fixed_air(&self) -> Linear {
+        Linear { control: None, ..self.clone() }
+    }
+
+    /// Gain of the open idle speed loop at a frequency (rad/s); `None` without one.
+    pub fn loop_gain(&self, turn_rad_s: f64) -> Option<Complex<f64>> {
+        let control = self.control.as_ref()?;
+        let s = Complex::new(0.0, turn_rad_s);
+        Some(control.cleared(s) / control.poles(s) * self.speed_by_inlet(s).0)
+    }
+
+    /// Its margins. They are those of a loop that stands; `None` without a loop.
+    pub fn margins(&self) -> Option<Margins> {
+        let (from, to, count) = MARGIN_RAD_S;
+        let mut found = Margins {
+            gain_up_db: f64::INFINITY,
+            gain_down_db: f64::INFINITY,
+            phase_deg: 180.0,
+            sensitivity: 1.0,
+        };
+        let mut before: Option<Complex<f64>> = None;
+        for i in 0..count {
+            let turn = from * (to / from).powf(i as f64 / (count - 1) as f64);
+            let gain = self.loop_gain(turn)?;
+            let distance = (gain + 1.0).norm();
+            found.sensitivity = found.sensitivity.max(1.0 / distance);
+            if let Some(last) = before {
+                // Crossing the negative axis: the gain there may change by its inverse.
+                if last.im * gain.im < 0.0 && 0.5 * (last.re + gain.re) < 0.0 {
+                    let at = last.re - last.im * (gain.re - last.re) / (gain.im - last.im);
+                    let db = -20.0 * at.abs().log10();
+                    if db >= 0.0 {
+                        found.gain_up_db = found.gain_up_db.min(db);
+                    } else {
+                        found.gain_down_db = found.gain_down_db.min(-db);
+                    }
+                }
+                if (last.norm() - 1.0) * (gain.norm() - 1.0) < 0.0 {
+                    let phase = (PI - gain.arg().abs()).to_degrees();
+                    found.phase_deg = found.phase_deg.min(phase);
+                }
+            }
+            before = Some(gain);
+        }
+        Some(found)
+    }
+
+    /// Every mode that Newton's steps find from a grid of starts, the slowest first.
+    pub fn modes(&self) -> Vec<Mode> {
+        let mut found: Vec<Complex<f64>> = Vec::new();
+        for growth in GROWTHS {
+            for turn in TURNS {
+                let Some(root) = self.root_from(Complex::new(growth, turn)) else { continue };
+                let root = Complex::new(root.re, root.im.abs());
+                if found.iter().all(|other| (other - root).norm() > 1e-5) {
+                    found.push(root);
+                }
+            }
+        }
+        found.sort_by(|a, b| b.re.total_cmp(&a.re));
+        found
+            .into_iter()
+            .map(|root| Mode {
+                growth_per_s: root.re,
+                turn_rad_s: if root.im > TURNS_FROM { root.im } else { 0.0 },
+            })
+            .collect()
+    }
+
+    /// The slowest mode: what is left of a kick when all else has died away.
+    pub fn slowest(&self) -> Option<Mode> {
+        self.modes().first().copied()
+    }
+
+    fn root_from(&self, start: Complex<f64>) -> Option<Complex<f64>> {
+        let mut s = start;
+        for _ in 0..NEWTON_MOST {
+            let h = 1e-5 * (1.0 + s.norm());
+            let value = self.characteristic(s);
+            let slope = (self.characteristic(s + h) - self.characteristic(s - h)) / (2.0 * h);
+            let mut step = value / slope;
+            if !step.re.is_finite() || !step.im.is_finite() {
+                return None;
+            }
+            // No further than the grid is wide.
+            if step.norm() > 3.0 {
+                step *= 3.0 / step.norm();
+            }
+            s -= step;
+            if step.norm() < FOUND * (1.0 + s.norm()) {
+                return Some(s);
+            }
+            if s.re < -40.0 || s.norm() > 80.0 {
+                return None;
+            }
+        }
+        None
+    }
+}
+
+/// The idle speed control, where it holds the speed.
+fn control(plant: &Plant, conditions: &Conditions, at_limit: bool) -> Option<Control> {
+    let switch_closed = conditions.faults.throttle_switch != ThrottleSwitch::NoIdle
+        && plant.released_m2 < plant.parts.throttle.idle_switch_opens_m2();
+    if at_limit || !switch_closed || conditions.idle_air == IdleAir::Fixed {
+        return None;
+    }
+    let moving = &plant.parts.moving;
+    Some(Control {
+        kp: moving.idle_kp,
+        ki: moving.idle_ki,
+        lead: moving.idle_lead,
+        lead_lag_s: moving.idle_lead_lag_s,
+        valve_lag_s: moving.valve_lag_s,
+        full_m2: plant.parts.idle_valve.full_effective_m2(),
+    })
+}
+
+impl Stand {
+    /// The running engine, linear about the settled point at a screw position; `None` with an
+    /// open throttle.
+    pub fn linear(&self, screw_turns: f64) -> Result<Option<Linear>, Stall> {
+        Linear::of(self, screw_turns)
+    }
+}
