@@ -1,10 +1,11 @@
 //! The idle that has to survive: screw by screw, on three rigs, trim off and on, what becomes
 //! of an engine that the steady point calls smooth. Run it again after any law has changed:
-//! `cargo run --release -p benches --example idle_map`.
+//! `cargo run --release -p benches --example idle_map [KEY=VALUE...]`.
 
 use sim_core::conditions::{Conditions, Trim};
 use sim_core::point::Zone;
-use sim_core::rig::keys::Setup;
+use sim_core::rig::Rig;
+use sim_core::rig::keys::{Key, Setup};
 use sim_core::rig::shipped::{SHIPPED, shipped};
 use sim_core::run::foot::Foot;
 use sim_core::run::{Engine, Options};
@@ -85,15 +86,24 @@ fn step(setup: &Setup, by: f64) -> Option<f64> {
     None
 }
 
+/// A shipped rig with keys changed, as if it had been built so.
+fn changed(name: &str, trim: Trim, words: &[String]) -> (Rig, Conditions) {
+    let conditions = Conditions { trim, ..Conditions::default() };
+    let mut setup = Setup { rig: shipped(name).expect("shipped").rig, conditions };
+    for word in words {
+        let (key, value) = word.split_once('=').expect("KEY=VALUE");
+        let key = Key::find(key).expect("a key");
+        key.set(&mut setup, value.parse().expect("a number")).expect("in range");
+    }
+    (Rig::new(*setup.rig.parts()).expect("a rig"), setup.conditions)
+}
+
 fn main() {
     let words: Vec<String> = std::env::args().skip(1).collect();
-    let coolant_k = words.first().and_then(|c| c.parse::<f64>().ok()).map(|c| c + 273.15);
     let (mut all, mut dead, mut steps, mut step_dead) = (0, 0, 0, 0);
     for (name, _) in SHIPPED {
         for trim in [Trim::Off, Trim::On] {
-            let rig = shipped(name).expect("shipped").rig;
-            let mut conditions = Conditions { trim, ..Conditions::default() };
-            conditions.coolant_k = coolant_k.unwrap_or(conditions.coolant_k);
+            let (rig, conditions) = changed(name, trim, &words);
             let stand = Stand::new(&rig, &conditions);
             println!("{name} trim {trim:?}: screw lambda cov% | least rpm, fall s, settle s, sd rpm");
             for i in -12..=24 {

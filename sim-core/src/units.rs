@@ -64,6 +64,8 @@ pub enum Unit {
     MillilitrePerMinute,
     /// Degrees of crank or throttle angle.
     Degree,
+    /// Degrees of crank angle for each revolution per minute.
+    DegreePerRpm,
     /// Per degree of crank angle squared.
     PerSquareDegree,
     /// Degrees of crank angle per metre.
@@ -125,6 +127,7 @@ impl Unit {
             Unit::KilogramSquareMetre => "kg m2",
             Unit::NewtonSecondPerMetre => "N s/m",
             Unit::MilliamperePerSecond => "mA/s",
+            Unit::DegreePerRpm => "deg/rpm",
             Unit::PerRpm => "1/rpm",
             Unit::PerRpmSecond => "1/(rpm s)",
             Unit::PerRpmPerSecond => "s/rpm",
@@ -146,7 +149,7 @@ impl Unit {
             Unit::Millibar => 1e2,
             Unit::BarPerMilliampere => 1e8,
             Unit::Milliampere | Unit::MilliamperePerSecond => 1e-3,
-            Unit::PerRpm | Unit::PerRpmSecond | Unit::PerRpmPerSecond => 30.0 / PI,
+            Unit::PerRpm | Unit::DegreePerRpm | Unit::PerRpmSecond | Unit::PerRpmPerSecond => 30.0 / PI,
             Unit::Rpm | Unit::RpmPerKelvin => PI / 30.0,
             Unit::KilogramPerHour => 1.0 / 3600.0,
             Unit::MillilitrePerMinute => 1e-6 / 60.0,

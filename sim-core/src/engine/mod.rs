@@ -4,4 +4,5 @@ pub mod burn;
 pub mod exhaust;
 pub mod flame;
 pub mod friction;
+pub mod idle_spark;
 pub mod work;

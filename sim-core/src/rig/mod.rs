@@ -13,6 +13,7 @@ use crate::control::starting::Starting;
 use crate::control::trim::Controller;
 use crate::engine::burn::Burn;
 use crate::engine::flame::FLAME_LAWS;
+use crate::engine::idle_spark::IdleSpark;
 use crate::fuel::pressure::Pressures;
 use crate::fuel::slit::Slits;
 use crate::fuel::supply::Supply;
@@ -50,6 +51,8 @@ pub struct Parts {
     pub accessories_pa: f64,
     /// Burn and roughness.
     pub burn: Burn,
+    /// Spark that steadies the idle.
+    pub idle_spark: IdleSpark,
     /// Lambda sensor.
     pub sensor: LambdaSensor,
     /// Airflow potentiometer.

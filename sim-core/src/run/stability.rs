@@ -39,7 +39,7 @@ const FOUND: f64 = 1e-10;
 /// A turn slower than this counts as none (rad/s).
 const TURNS_FROM: f64 = 1e-6;
 /// Frequencies at which margins are read: from and to (rad/s), and how many.
-const MARGIN_RAD_S: (f64, f64, usize) = (0.05, 60.0, 1500);
+const MARGIN_RAD_S: (f64, f64, usize) = (0.05, 60.0, 500);
 
 /// A mode of motion, as `exp(growth t) cos(turn t)`.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -81,14 +81,20 @@ pub struct Margins {
 
 /// The idle speed control as the linear engine sees it: opening asked, share of full, for a
 /// speed above the target (s/rad).
-#[derive(Clone, Copy, Debug)]
-struct Control {
-    kp: f64,
-    ki: f64,
-    lead: f64,
-    lead_lag_s: f64,
-    valve_lag_s: f64,
-    full_m2: f64,
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Control {
+    /// Proportional part (s/rad).
+    pub kp: f64,
+    /// Integral part (1/rad).
+    pub ki: f64,
+    /// Lead on the slope (s2/rad).
+    pub lead: f64,
+    /// Lag of that slope (s).
+    pub lead_lag_s: f64,
+    /// Lag of the valve (s).
+    pub valve_lag_s: f64,
+    /// Effective area of the valve full open (m2).
+    pub full_m2: f64,
 }
 
 impl Control {
@@ -259,6 +265,16 @@ impl Linear {
     /// The same with the idle air held fast.
     pub fn with_fixed_air(&self) -> Linear {
         Linear { control: None, ..self.clone() }
+    }
+
+    /// The control, where it holds the speed.
+    pub fn control(&self) -> Option<Control> {
+        self.control
+    }
+
+    /// The same engine under another control.
+    pub fn with_control(&self, control: Control) -> Linear {
+        Linear { control: Some(control), ..self.clone() }
     }
 
     /// Gain of the open idle speed loop at a frequency (rad/s); `None` without one.

@@ -9,7 +9,7 @@ use super::{EVENTS_MOST, Engine, RunFault, STEPS_MOST, TICK_S, seen};
 use crate::air::GAS_CONSTANT;
 use crate::control::starting::Starting;
 use crate::ode::{GaveUp, Method, advance};
-use crate::sense::faults::Lambda;
+use crate::sense::faults::{Lambda, ThrottleSwitch};
 use crate::steady::reading::roughness;
 use std::f64::consts::PI;
 
@@ -41,6 +41,9 @@ impl Engine {
     /// Moves foot and valve, integrates what feeds back, then what listens, for at most a
     /// time (s). Gives the time it took: a foot that lets go ends a piece.
     fn piece(&mut self, h: f64) -> Result<f64, RunFault> {
+        let switch = self.setup.conditions.faults.throttle_switch;
+        self.plant.spark_steadies =
+            self.pedal.idle_switch() && switch != ThrottleSwitch::NoIdle;
         let lag = self.plant.parts.moving.valve_lag_s;
         let (pedal, valve, asked) = (self.pedal, self.valve, self.controls.valve_asked);
         let after =

@@ -87,9 +87,7 @@ impl Plant {
 
     /// The speed that conditions ask to be held (rad/s).
     pub(crate) fn speed_rad_s(&self, conditions: &Conditions) -> f64 {
-        let seen_k = || conditions.seen_coolant_k(&self.parts.thermistor);
-        let idle = || self.parts.controller.idle_target_rad_s(seen_k());
-        conditions.speed_rad_s.unwrap_or_else(idle)
+        conditions.speed_rad_s.unwrap_or(self.idle_target_rad_s)
     }
 
     /// Closed throttle, speed held by the idle air valve: the least air whose torque does.

@@ -94,10 +94,11 @@ pub(crate) struct Rough {
 /// Source: our own sum of the two.
 pub(crate) fn roughness(plant: &Plant, trial: &Trial) -> Rough {
     let count = trial.lambdas.len() as f64;
+    let burn = plant.burn_at(trial.speed_rad_s);
     let (mut own, mut torque, mut torque2) = (0.0, 0.0, 0.0);
     let (mut worst, mut mean) = (0.0_f64, 0.0);
     for (&lambda, &slowness) in trial.lambdas.iter().zip(&trial.slowness) {
-        let cycles = plant.parts.burn.cycles(slowness, plant.lost(lambda));
+        let cycles = burn.cycles(slowness, plant.lost(lambda));
         let t = cycles.mean * relative_work(lambda);
         own += cycles.cov * cycles.cov / count;
         torque += t / count;

@@ -5,7 +5,7 @@ use crate::air::atmosphere::{density_kg_m3, standard_pressure_pa};
 use crate::air::orifice::{CRITICAL_RATIO, flow_function, flow_function_and_slope};
 use crate::conditions::Conditions;
 use crate::control::trim::vapour_share;
-use crate::engine::burn::Slowness;
+use crate::engine::burn::{Burn, Slowness};
 use crate::engine::flame::{Charge, FlameLaw};
 use crate::engine::friction::{cold_factor, rubbing_pa};
 use crate::engine::work::{best_imep_pa, relative_work};
@@ -13,6 +13,7 @@ use crate::fuel::kind::{Fuel, viscosity_pa_s};
 use crate::fuel::slit::{CYLINDERS, Liquid, jet_speed_m_s};
 use crate::maths::Row;
 use crate::rig::{Parts, Reference};
+use crate::sense::faults::ThrottleSwitch;
 use std::f64::consts::PI;
 
 /// Temperature at which the flame laws are taken (K): compressed charge at the spark.
@@ -44,6 +45,10 @@ pub(crate) struct Plant {
     /// Effective area of the throttle with the foot off the pedal (m2): closed, unless the
     /// linkage holds it off its stop.
     pub released_m2: f64,
+    /// Whether the spark steadies the idle: the idle switch is closed.
+    pub spark_steadies: bool,
+    /// Speed it steadies at (rad/s).
+    pub idle_target_rad_s: f64,
     rubbing_factor: f64,
     leak_choked_kg_s: f64,
     misfire: f64,
@@ -104,6 +109,13 @@ impl Plant {
         let fuel = conditions.petrol.fuel();
         let force_n = parts.pressures.plunger_force_n();
         let plate_drop_pa = parts.lever.plate_drop_pa(force_n, parts.plate.radius_m);
+        let released_m2 = parts
+            .throttle
+            .effective_m2(parts.throttle.held_open_share(conditions.linkage_play_m));
+        let idle_rad_s = || {
+            let seen_k = conditions.seen_coolant_k(&parts.thermistor);
+            parts.controller.idle_target_rad_s(seen_k)
+        };
         Plant {
             parts: *parts,
             reference: *reference,
@@ -122,9 +134,12 @@ impl Plant {
             exhaust_pa: ambient_pa + parts.breathing.exhaust_above_pa,
             plate_drop_pa,
             upstream_pa: ambient_pa - plate_drop_pa,
-            released_m2: parts
-                .throttle
-                .effective_m2(parts.throttle.held_open_share(conditions.linkage_play_m)),
+            released_m2,
+            spark_steadies: conditions.throttle <= 0.0
+                && !conditions.pedal_holds_speed
+                && conditions.faults.throttle_switch != ThrottleSwitch::NoIdle
+                && released_m2 < parts.throttle.idle_switch_opens_m2(),
+            idle_target_rad_s: conditions.speed_rad_s.unwrap_or_else(idle_rad_s),
             rest_height_m: conditions.rest_height_m - parts.plate.rest_below_throat_m,
             rubbing_factor: parts.rubbing_scale * cold_factor(conditions.coolant_k),
             leak_choked_kg_s: conditions.leak_kg_s,
@@ -346,9 +361,19 @@ impl Plant {
         };
     }
 
+    /// The burn with the spark as it is at a speed (rad/s).
+    pub fn burn_at(&self, speed_rad_s: f64) -> Burn {
+        let mut burn = self.parts.burn;
+        if self.spark_steadies {
+            let below_rad_s = self.idle_target_rad_s - speed_rad_s;
+            burn.spark_deg += self.parts.idle_spark.earlier_deg(below_rad_s);
+        }
+        burn
+    }
+
     /// Mean torque factor of all cylinders; leaves in the trial how slowly each burns.
     pub fn mean_torque(&self, trial: &mut Trial) -> f64 {
-        let burn = &self.parts.burn;
+        let burn = self.burn_at(trial.speed_rad_s);
         let charge = self.charge(trial.manifold_pa, trial.residual_fraction);
         let fired = 1.0 - self.misfire;
         let mut sum = 0.0;
@@ -374,12 +399,13 @@ impl Plant {
 
     /// Share of misfired cycles over all cylinders.
     pub fn mean_misfire(&self, trial: &Trial) -> f64 {
+        let burn = self.burn_at(trial.speed_rad_s);
         let fired: f64 = trial
             .lambdas
             .iter()
             .zip(&trial.slowness)
             .map(|(&lambda, &slowness)| {
-                (1.0 - self.lost(lambda)) * (1.0 - self.parts.burn.late_misfire(slowness))
+                (1.0 - self.lost(lambda)) * (1.0 - burn.late_misfire(slowness))
             })
             .sum();
         1.0 - fired / trial.lambdas.len() as f64
