@@ -92,15 +92,31 @@ fn changed(name: &str, trim: Trim, words: &[String]) -> (Rig, Conditions) {
     let mut setup = Setup { rig: shipped(name).expect("shipped").rig, conditions };
     for word in words {
         let (key, value) = word.split_once('=').expect("KEY=VALUE");
-        let key = Key::find(key).expect("a key");
-        key.set(&mut setup, value.parse().expect("a number")).expect("in range");
+        let mut value: f64 = value.parse().expect("a number");
+        let name = if key == "manifold_over_displacement" {
+            value *= 1e3 * setup.rig.parts().breathing.displacement_m3;
+            "manifold_l"
+        } else {
+            key
+        };
+        let key = Key::find(name).expect("a key");
+        key.set(&mut setup, value).expect("in range");
     }
     (Rig::new(*setup.rig.parts()).expect("a rig"), setup.conditions)
 }
 
 fn main() {
     let words: Vec<String> = std::env::args().skip(1).collect();
-    let (mut all, mut dead, mut steps, mut step_dead) = (0, 0, 0, 0);
+    // Of all that is smooth, and of those from lambda 0.70 to 1.25.
+    let (mut blips, mut steps) = ([(0, 0); 2], [(0, 0); 2]);
+    let count = |of: &mut [(usize, usize); 2], lambdas: &[f64], dies: bool| {
+        let inside = lambdas.iter().all(|lambda| (0.70..=1.25).contains(lambda));
+        for (all, dead) in &mut of[..1 + usize::from(inside)] {
+            *all += 1;
+            *dead += usize::from(dies);
+        }
+    };
+    let mut least = f64::INFINITY;
     for (name, _) in SHIPPED {
         for trim in [Trim::Off, Trim::On] {
             let (rig, conditions) = changed(name, trim, &words);
@@ -114,16 +130,19 @@ fn main() {
                 let blip = blip(&setup, true);
                 let mut dies = String::new();
                 for by in [-2.0 * STEP, 2.0 * STEP] {
-                    if stand.point(screw_turns + by).zone() == Zone::Smooth {
-                        steps += 1;
-                        if let Some(at) = step(&setup, by) {
-                            step_dead += 1;
+                    let after = stand.point(screw_turns + by);
+                    if let Some(after) = after.state().filter(|s| s.zone == Zone::Smooth) {
+                        let died = step(&setup, by);
+                        count(&mut steps, &[state.lambda, after.lambda], died.is_some());
+                        if let Some(at) = died {
                             dies += &format!(" step {by:+.4} dies at {at:.1} s");
                         }
                     }
                 }
-                all += 1;
-                dead += usize::from(blip.stalled_at_s.is_some());
+                count(&mut blips, &[state.lambda], blip.stalled_at_s.is_some());
+                if (0.70..=1.25).contains(&state.lambda) {
+                    least = least.min(blip.least_rpm);
+                }
                 println!(
                     "{screw_turns:+.4} {:.3} {:4.1} | {} {:.0} {:.2} {:.2} {:.1}{dies}",
                     state.lambda,
@@ -137,5 +156,11 @@ fn main() {
             }
         }
     }
-    println!("{dead} of {all} die after a blip, {step_dead} of {steps} after a step of a sixteenth");
+    for (words, i) in [("smooth", 0), ("smooth, lambda 0.70 to 1.25", 1)] {
+        println!(
+            "{words}: {} of {} die after a blip, {} of {} after a step of a sixteenth",
+            blips[i].1, blips[i].0, steps[i].1, steps[i].0
+        );
+    }
+    println!("lowest speed after a blip there: {least:.0} rpm");
 }

@@ -2,6 +2,7 @@
 //! a start asks for.
 
 pub mod cells;
+pub mod idle;
 pub mod memory;
 pub mod starting;
 pub mod trim;

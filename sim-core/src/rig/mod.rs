@@ -8,6 +8,7 @@ pub mod shipped;
 use crate::air::breathing::Breathing;
 use crate::air::plate::{Lever, Plate};
 use crate::air::throttle::{IdleValve, Throttle};
+use crate::control::idle::Idle;
 use crate::control::memory::Memory;
 use crate::control::starting::Starting;
 use crate::control::trim::Controller;
@@ -61,6 +62,8 @@ pub struct Parts {
     pub controller: Controller,
     /// What only matters while things move.
     pub moving: Moving,
+    /// What the idle speed control sees coming, and does while the engine runs down.
+    pub idle: Idle,
     /// Starter and start valve.
     pub starting: Starting,
     /// Coolant thermistor.
@@ -100,12 +103,6 @@ pub struct Moving {
     pub idle_kp: f64,
     /// Integral part of the idle speed control (1/rad).
     pub idle_ki: f64,
-    /// Lead of the idle speed control: opening for each rad/s2 of falling speed (s2/rad).
-    pub idle_lead: f64,
-    /// Lag of that slope (s).
-    pub idle_lead_lag_s: f64,
-    /// The most the lead opens or closes, share of full.
-    pub idle_lead_most: f64,
     /// Lag of the idle air valve (s).
     pub valve_lag_s: f64,
 }

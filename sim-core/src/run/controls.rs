@@ -7,6 +7,7 @@ use super::learns::{Learns, SPOILS_A};
 use crate::air::atmosphere::standard_pressure_pa;
 use crate::conditions::{Conditions, IdleAir, Trim};
 use crate::control::cells::{Cells, LEARNS_FROM_K, Taught};
+use crate::control::idle::Idle;
 use crate::control::starting::{
     AFTER_START_S, BLIND_LOOP_S, HOT_LOOP_S, OPEN_LOOP_S, VAPOUR_S, after_start_a, cranking_a,
 };
@@ -16,12 +17,6 @@ use crate::units::{ATMOSPHERE_PA, Unit};
 
 /// The trim waits this long after an overrun cut (s).
 const HELD_AFTER_CUT_S: f64 = 2.0;
-/// Overrun: cut above this speed after this long, until the lower speed (rpm, s, rpm).
-const CUT_ABOVE_RPM: f64 = 1500.0;
-/// See [`CUT_ABOVE_RPM`].
-const CUT_AFTER_S: f64 = 0.4;
-/// See [`CUT_ABOVE_RPM`].
-const RESUME_RPM: f64 = 1300.0;
 /// At the speed limit the fuel stays cut until the speed is this much lower (rpm).
 const LIMIT_BAND_RPM: f64 = 150.0;
 /// Current that cuts the fuel (A).
@@ -42,14 +37,6 @@ const ACCELERATION_DECAY_S: f64 = 0.4;
 const ACCELERATION_MOST_A: f64 = 0.020;
 /// Current added at full load (A).
 const FULL_LOAD_A: f64 = 0.005;
-/// Dash-pot: opening for each rpm above target + 100, decaying from the release of the pedal
-/// (1/rpm, s). Without the decay it would hold the idle high.
-const DASH_POT_PER_RPM: f64 = 1e-4;
-/// See [`DASH_POT_PER_RPM`].
-const DASH_POT_S: f64 = 3.0;
-/// The most by which the proportional part closes the idle air valve, share of full.
-const DASH_POT_LEAST: f64 = 0.03;
-
 /// What the controller sees at a tick.
 #[derive(Clone, Copy, Debug)]
 pub struct Sees {
@@ -230,7 +217,7 @@ impl Controls {
             }
         };
         (self.low_a, self.high_a) = (controller.least_a, controller.most_a);
-        self.overrun(conditions.seen_coolant_k(&parts.thermistor), sees);
+        self.overrun(&parts.idle, conditions.seen_coolant_k(&parts.thermistor), sees);
         let over_rpm = Unit::Rpm.from_si(sees.speed_rad_s - controller.limit_rad_s);
         self.limited = over_rpm > if self.limited { -LIMIT_BAND_RPM } else { 0.0 };
         self.accelerate(sees);
@@ -266,18 +253,18 @@ impl Controls {
         }
     }
 
-    fn overrun(&mut self, seen_k: f64, sees: &Sees) {
-        let rpm = Unit::Rpm.from_si(sees.speed_rad_s);
+    fn overrun(&mut self, idle: &Idle, seen_k: f64, sees: &Sees) {
+        let speed = sees.speed_rad_s;
         let over = sees.idle_switch && seen_k > CUT_FROM_K;
-        if over && rpm > CUT_ABOVE_RPM {
+        if over && speed > idle.cut_above_rad_s {
             self.overrun_s += TICK_S;
         } else {
             self.overrun_s = 0.0;
         }
-        if self.overrun_s > CUT_AFTER_S {
+        if self.overrun_s > idle.cut_after_s {
             self.cut = true;
         }
-        if self.cut && (!over || rpm < RESUME_RPM) {
+        if self.cut && (!over || speed < idle.resume_rad_s) {
             self.cut = false;
             self.held_s = HELD_AFTER_CUT_S;
         }
@@ -348,13 +335,10 @@ impl Controls {
     }
 
     fn idle(&mut self, parts: &Parts, conditions: &Conditions, sees: &Sees) {
-        let moving = &parts.moving;
+        let idle = &parts.idle;
         let smooth = self.smooth_rad_s.get_or_insert(sees.speed_rad_s);
         let ahead = sees.speed_rad_s - *smooth;
-        *smooth += ahead * (1.0 - (-TICK_S / moving.idle_lead_lag_s).exp());
-        let slope_rad_s2 = ahead / moving.idle_lead_lag_s;
-        let most = moving.idle_lead_most;
-        let lead = (-moving.idle_lead * slope_rad_s2).clamp(-most, most);
+        *smooth += ahead * (1.0 - (-TICK_S / idle.lead_lag_s).exp());
         if !sees.idle_switch {
             self.pedal = true;
             self.valve_asked = self.integral.clamp(0.0, 1.0);
@@ -373,14 +357,16 @@ impl Controls {
             parts.controller.idle_target_rad_s(seen_k)
         });
         let error = target - sees.speed_rad_s;
-        let over = Unit::Rpm.from_si(-error) - 100.0;
-        let dash = DASH_POT_PER_RPM * over.max(0.0) * (-self.since_release_s / DASH_POT_S).exp();
-        // Running down, the proportional part must not shut the valve either.
-        let asked = self.integral + (moving.idle_kp * error).max(-DASH_POT_LEAST) + lead + dash;
+        let moving = &parts.moving;
+        let over = -error - idle.dash_above_rad_s;
+        let dash = idle.dash * over.max(0.0) * (-self.since_release_s / idle.dash_s).exp();
+        let slope_rad_s2 = ahead / idle.lead_lag_s;
+        let lead = (-idle.lead * slope_rad_s2).clamp(-idle.lead_most, idle.lead_most);
+        let asked = self.integral + (moving.idle_kp * error).max(-idle.shuts_most) + lead + dash;
         // The integral rests while the valve stands at a limit and would go beyond it, and
         // while the engine still runs down: else it would shut the valve for what comes.
         let beyond = (asked > 1.0 && error > 0.0) || (asked < 0.0 && error < 0.0);
-        if !beyond && !self.cut && over < 50.0 {
+        if !beyond && !self.cut && over < 0.5 * idle.dash_above_rad_s {
             self.integral = (self.integral + moving.idle_ki * error * TICK_S).clamp(0.0, 1.0);
         }
         self.valve_asked = asked.clamp(0.0, 1.0);

@@ -384,8 +384,8 @@ fn control(plant: &Plant, conditions: &Conditions, at_limit: bool) -> Option<Con
     Some(Control {
         kp: moving.idle_kp,
         ki: moving.idle_ki,
-        lead: moving.idle_lead,
-        lead_lag_s: moving.idle_lead_lag_s,
+        lead: plant.parts.idle.lead,
+        lead_lag_s: plant.parts.idle.lead_lag_s,
         valve_lag_s: moving.valve_lag_s,
         full_m2: plant.parts.idle_valve.full_effective_m2(),
     })
