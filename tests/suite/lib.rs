@@ -15,6 +15,8 @@ mod conservation;
 #[cfg(test)]
 mod determinism;
 #[cfg(test)]
+mod events;
+#[cfg(test)]
 mod failures;
 #[cfg(test)]
 mod learning;

@@ -6,7 +6,7 @@ use super::plate::{Plate, Slide};
 use crate::control::starting::Starting;
 use crate::ode::Motion;
 use crate::rig::keys::Setup;
-use crate::steady::trial::Plant;
+use crate::steady::trial::{Mixture, Plant};
 
 /// What drives a free run from its start to its end; straight lines between.
 #[derive(Clone, Copy, Debug)]
@@ -62,5 +62,37 @@ impl Motion<STATES> for FreeRun {
             rest_mm: f64::NEG_INFINITY,
         };
         Segment { plant: &self.plant, film: self.film, inputs: &self.inputs, slide }.rate(t, x)
+    }
+}
+
+/// The laws of single charges, for a model of the engine other than [`super::motion`].
+pub struct Charges {
+    plant: Plant,
+    jet_m_s: f64,
+}
+
+impl Charges {
+    /// Those of a setup, on its base current.
+    pub fn new(setup: &Setup) -> Charges {
+        let (rig, conditions) = (&setup.rig, &setup.conditions);
+        let plant = Plant::new(rig.parts(), rig.reference(), conditions);
+        let seen_k = conditions.seen_coolant_k(&rig.parts().thermistor);
+        let jet_m_s = plant.jet_m_s(rig.parts().controller.base_current_a(seen_k));
+        Charges { plant, jet_m_s }
+    }
+
+    /// Air drawn in at a manifold pressure (Pa) and a speed (rad/s) (kg/s).
+    pub fn air_kg_s(&self, manifold_pa: f64, speed_rad_s: f64) -> f64 {
+        self.plant.air_kg_s(manifold_pa, speed_rad_s)
+    }
+
+    /// Indicated pressure, and what the engine itself takes (Pa), at a manifold pressure, a
+    /// speed and a fuel rate into the cylinders (kg/s).
+    pub fn pressures_pa(&self, manifold_pa: f64, speed_rad_s: f64, fuel_kg_s: f64) -> (f64, f64) {
+        let burnt = self.plant.air_fuel_ratio * self.plant.vapour * fuel_kg_s;
+        let lambda = self.plant.air_kg_s(manifold_pa, speed_rad_s) / burnt;
+        let mixture = Mixture::Aim { jet_m_s: self.jet_m_s, lambda };
+        let trial = self.plant.trial(manifold_pa, speed_rad_s, &mixture);
+        (trial.imep_pa, trial.demand_pa)
     }
 }
