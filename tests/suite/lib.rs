@@ -33,6 +33,8 @@ mod published;
 #[cfg(test)]
 mod running;
 #[cfg(test)]
+mod stability;
+#[cfg(test)]
 mod starting;
 #[cfg(test)]
 mod tidy;

@@ -251,6 +251,12 @@ impl Engine {
         self.pedal.put(foot, &self.plant);
     }
 
+    /// Kicks the crank: its speed jumps by so much (rad/s).
+    pub fn kick(&mut self, by_rad_s: f64) {
+        self.x[1] += 0.01 * by_rad_s;
+        self.lively_until_s = self.time_s() + LIVELY_S;
+    }
+
     /// Plugs or unplugs the lambda sensor.
     pub fn plug_sensor(&mut self, plugged: bool) {
         self.controls.sensor_plugged = plugged;

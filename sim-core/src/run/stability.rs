@@ -36,10 +36,17 @@ const TURNS: [f64; 8] = [0.0, 1.0, 2.5, 4.0, 5.5, 7.5, 10.0, 14.0];
 const NEWTON_MOST: usize = 40;
 /// A root stands where a step of Newton's is shorter than this (1/s).
 const FOUND: f64 = 1e-10;
+/// Share of the largest part of a kick below which a mode is not seen.
+const UNSEEN: f64 = 0.05;
 /// A turn slower than this counts as none (rad/s).
 const TURNS_FROM: f64 = 1e-6;
 /// Frequencies at which margins are read: from and to (rad/s), and how many.
 const MARGIN_RAD_S: (f64, f64, usize) = (0.05, 60.0, 500);
+
+/// A complex frequency of a growth (1/s) and a turn (rad/s).
+pub fn at(growth_per_s: f64, turn_rad_s: f64) -> Complex<f64> {
+    Complex::new(growth_per_s, turn_rad_s)
+}
 
 /// A mode of motion, as `exp(growth t) cos(turn t)`.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -98,19 +105,32 @@ pub struct Control {
 }
 
 impl Control {
-    /// Opening of the valve (m2) for a speed (rad/s), times `s (1 + s lag) (1 + s valve)`.
+    /// Opening of the valve (m2) for a speed (rad/s), times what [`Control::poles`] gives.
+    ///
+    /// Equation: `K = [kp + ki T/(z - 1) + (lead/lag)(z - 1)/(z - 1 + c)] (1 - 1/z)/(s T)
+    /// / (1 + s valve)`, `z = exp(s T)`, `c = 1 - exp(-T/lag)`. Symbols: `T` tick. Valid
+    /// range: turns far slower than the ticks. Source: z transform of the control's own
+    /// difference equations, held from tick to tick.
     fn cleared(&self, s: Complex<f64>) -> Complex<f64> {
+        let (ahead, smooths) = self.steps(s);
+        let own = ahead * (ahead + smooths) * self.kp
+            + (ahead + smooths) * (self.ki * TICK_S)
+            + ahead * ahead * (self.lead / self.lead_lag_s);
+        let turned = s * TICK_S;
         let one = Complex::new(1.0, 0.0);
-        let filter = one + s * self.lead_lag_s;
-        // Held from tick to tick: half a tick late on the mean.
-        let held = (s * (-0.5 * TICK_S)).exp();
-        ((s * self.kp + self.ki) * filter + s * s * self.lead) * held * self.full_m2
+        let held = if turned.norm() < 1e-9 { one } else { (one - (-turned).exp()) / turned };
+        own * held * self.full_m2
     }
 
     /// What it was multiplied by.
     fn poles(&self, s: Complex<f64>) -> Complex<f64> {
-        let one = Complex::new(1.0, 0.0);
-        s * (one + s * self.lead_lag_s) * (one + s * self.valve_lag_s)
+        let (ahead, smooths) = self.steps(s);
+        ahead * (ahead + smooths) * (s * self.valve_lag_s + 1.0)
+    }
+
+    /// `z - 1` and `c`.
+    fn steps(&self, s: Complex<f64>) -> (Complex<f64>, f64) {
+        ((s * TICK_S).exp() - 1.0, 1.0 - (-TICK_S / self.lead_lag_s).exp())
     }
 }
 
@@ -342,9 +362,40 @@ impl Linear {
             .collect()
     }
 
-    /// The slowest mode: what is left of a kick when all else has died away.
+    /// The slowest mode that a kick of the crank shows: what is left of it when all else has
+    /// died away. A mode that takes up less than [`UNSEEN`] of the largest share does not
+    /// count: the integral of the idle control creeps for seconds, far below what is seen.
     pub fn slowest(&self) -> Option<Mode> {
-        self.modes().first().copied()
+        let modes = self.modes();
+        let shares: Vec<f64> = modes.iter().map(|mode| self.share_of_kick(mode)).collect();
+        let most = shares.iter().fold(0.0_f64, |most, share| most.max(*share));
+        let seen = modes.iter().zip(&shares).find(|(_, share)| **share >= UNSEEN * most);
+        seen.map(|(mode, _)| *mode)
+    }
+
+    /// How much of a kick of the speed a mode takes up, as an amplitude.
+    ///
+    /// Equation: the residue of `1/(s - A(s))`, speed by speed, at the mode, twice that of a
+    /// pair. Source: partial fractions.
+    fn share_of_kick(&self, mode: &Mode) -> f64 {
+        let root = Complex::new(mode.growth_per_s, mode.turn_rad_s);
+        let near = 1e-5 * (1.0 + root.norm());
+        // As seen from both sides, so that what the other modes add cancels.
+        let sides = [near, -near].map(|off| {
+            let s = root + off;
+            let mut left = self.left(s);
+            if let Some(control) = &self.control {
+                let opens = control.cleared(s) / control.poles(s) * 100.0;
+                for i in 0..FEED {
+                    left[(i, 1)] += opens * self.by_inlet[i];
+                }
+            }
+            let mut kick = SVector::<Complex<f64>, FEED>::zeros();
+            kick[1] = Complex::new(1.0, 0.0);
+            left.lu().solve(&kick).map_or(Complex::new(0.0, 0.0), |x| x[1] * off)
+        });
+        let residue = (0.5 * (sides[0] + sides[1])).norm();
+        if mode.turn_rad_s > 0.0 { 2.0 * residue } else { residue }
     }
 
     fn root_from(&self, start: Complex<f64>) -> Option<Complex<f64>> {

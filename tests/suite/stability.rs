@@ -1,0 +1,199 @@
+//! Whether an idle stands by itself: the linear engine against the kicked running one, and
+//! against a count of its modes.
+
+use crate::running::setup;
+use sim_core::conditions::{Conditions, IdleAir};
+use sim_core::rig::keys::Setup;
+use sim_core::rig::shipped::{SHIPPED, shipped};
+use sim_core::run::stability::{Linear, Mode};
+use sim_core::run::{Engine, Options};
+use sim_core::steady::Stand;
+use std::f64::consts::PI;
+
+/// A complex number, as far as a polynomial's roots need one.
+type Pair = (f64, f64);
+
+fn times(a: Pair, b: Pair) -> Pair {
+    (a.0 * b.0 - a.1 * b.1, a.0 * b.1 + a.1 * b.0)
+}
+
+fn over(a: Pair, b: Pair) -> Pair {
+    let size = b.0 * b.0 + b.1 * b.1;
+    let up = times(a, (b.0, -b.1));
+    (up.0 / size, up.1 / size)
+}
+
+/// Roots of `z^n - c1 z^(n-1) - ... - cn`. Source: Durand-Kerner iteration.
+fn roots(c: &[f64]) -> Vec<Pair> {
+    let value = |z: Pair| {
+        c.iter().fold((1.0, 0.0), |sum, c| {
+            let up = times(sum, z);
+            (up.0 - c, up.1)
+        })
+    };
+    let mut found: Vec<Pair> =
+        (0..c.len()).map(|i| ((1.0 + 2.0 * i as f64).cos(), (1.0 + 2.0 * i as f64).sin())).collect();
+    for _ in 0..500 {
+        for i in 0..found.len() {
+            let below = (0..found.len()).filter(|j| *j != i).fold((1.0, 0.0), |product, j| {
+                times(product, (found[i].0 - found[j].0, found[i].1 - found[j].1))
+            });
+            let step = over(value(found[i]), below);
+            found[i] = (found[i].0 - step.0, found[i].1 - step.1);
+        }
+    }
+    found
+}
+
+/// The poles that predict a series from its own past, by least squares. Source: Prony 1795.
+fn poles(series: &[f64], order: usize) -> Vec<Pair> {
+    let mut rows = vec![vec![0.0; order + 1]; order];
+    for past in series.windows(order + 1) {
+        let weight = 1.0 / past.iter().map(|x| x * x).sum::<f64>();
+        for i in 0..order {
+            for j in 0..=order {
+                let by = if j < order { past[order - 1 - j] } else { past[order] };
+                rows[i][j] += weight * past[order - 1 - i] * by;
+            }
+        }
+    }
+    for i in 0..order {
+        let most = (i..order).max_by(|a, b| rows[*a][i].abs().total_cmp(&rows[*b][i].abs()));
+        rows.swap(i, most.unwrap());
+        for below in 0..order {
+            if below != i {
+                let share = rows[below][i] / rows[i][i];
+                for j in i..=order {
+                    rows[below][j] -= share * rows[i][j];
+                }
+            }
+        }
+    }
+    roots(&(0..order).map(|i| rows[i][order] / rows[i][i]).collect::<Vec<f64>>())
+}
+
+/// Growth (1/s) and turn (rad/s) of what a small kick leaves in the running engine.
+fn kicked(setup: &Setup, mode: &Mode) -> (f64, f64) {
+    let rest = |kick: f64| {
+        // Worked out finely: a tick's own error is of the size of what is looked for.
+        let options = Options { finer: 8, ..Options::default() };
+        let mut engine = Engine::new(setup, options).unwrap();
+        engine.kick(kick);
+        let mut speeds = Vec::new();
+        for _ in 0..500 {
+            engine.tick().unwrap();
+            speeds.push(engine.speed_rad_s());
+        }
+        speeds
+    };
+    let left: Vec<f64> = rest(0.02).iter().zip(rest(0.0)).map(|(a, b)| a - b).collect();
+    // From where the quickest modes have gone to where the slow one is lost: the mode, a
+    // slow creep of the control and one quicker mode.
+    let every = ((2.0 * PI / mode.turn_rad_s) * 100.0 / 16.0).round().max(2.0) as usize;
+    let from = 60;
+    let to = from + ((450.0 / mode.growth_per_s.abs()).min(440.0) as usize);
+    let seen: Vec<f64> = left[from..to].iter().copied().step_by(every).collect();
+    let every_s = 0.01 * every as f64;
+    poles(&seen, 4)
+        .into_iter()
+        .map(|(re, im)| (re.hypot(im).ln() / every_s, im.atan2(re) / every_s))
+        .min_by(|a, b| {
+            let off = |p: &Pair| (p.0 - mode.growth_per_s).hypot(p.1 - mode.turn_rad_s);
+            off(a).total_cmp(&off(b))
+        })
+        .unwrap()
+}
+
+#[test]
+fn a_kicked_engine_swings_as_the_linear_one_says() {
+    let mut worst = 0.0_f64;
+    let mut compared = 0;
+    for (name, _) in SHIPPED {
+        let rig = shipped(name).unwrap().rig;
+        for idle_air in [IdleAir::Held, IdleAir::Fixed] {
+            for i in -2..=9 {
+                let screw_turns = f64::from(i) / 64.0;
+                let conditions = Conditions { idle_air, ..Conditions::default() };
+                let keys = [("plunger_friction_n", 0.0), ("screw", screw_turns)];
+                let setup = setup(&rig, conditions, &keys);
+                let Ok(Some(linear)) = Linear::about(&setup) else { continue };
+                let Some(mode) = linear.slowest().filter(|mode| mode.turn_rad_s > 0.0) else {
+                    continue;
+                };
+                // Quicker ones are lost among the rest before they can be read.
+                if mode.growth_per_s < -1.6 || mode.damping() > 0.45 {
+                    continue;
+                }
+                let (growth, turn) = kicked(&setup, &mode);
+                let off = ((growth - mode.growth_per_s).hypot(turn - mode.turn_rad_s))
+                    / mode.growth_per_s.hypot(mode.turn_rad_s);
+                println!(
+                    "{name} {idle_air:?} {screw_turns:+.3}: {growth:.3}~{turn:.3}, {:.3}~{:.3}, off {off:.4}",
+                    mode.growth_per_s, mode.turn_rad_s
+                );
+                worst = worst.max(off);
+                compared += 1;
+            }
+        }
+    }
+    println!("{compared} compared, worst {worst:.4}");
+    assert!(compared >= 15, "{compared}");
+    assert!(worst < 0.05, "{worst}");
+}
+
+/// How often a complex function turns about zero along the edge of a box: as many zeros as
+/// lie in it. Source: argument principle.
+fn zeros_in(linear: &Linear, (low, high): (f64, f64), most_turn: f64) -> f64 {
+    // Along the real axis the box would cut modes that do not oscillate: it is symmetric.
+    let corners = [(low, -most_turn), (high, -most_turn), (high, most_turn), (low, most_turn)];
+    let value = |re: f64, im: f64| linear.characteristic(sim_core::run::stability::at(re, im));
+    let mut turned = 0.0;
+    for i in 0..4 {
+        let (a, b) = (corners[i], corners[(i + 1) % 4]);
+        let steps = 4000;
+        let mut before = value(a.0, a.1);
+        for step in 1..=steps {
+            let t = f64::from(step) / f64::from(steps);
+            let now = value(a.0 + t * (b.0 - a.0), a.1 + t * (b.1 - a.1));
+            turned += (now / before).arg();
+            before = now;
+        }
+    }
+    turned / (2.0 * PI)
+}
+
+#[test]
+fn no_mode_to_the_right_of_minus_three_is_missed() {
+    for (name, _) in SHIPPED {
+        let rig = shipped(name).unwrap().rig;
+        for coolant_degc in [90.0, 20.0, -15.0] {
+            for i in -6..=12 {
+                let screw_turns = f64::from(i) / 48.0;
+                let keys = [("coolant_degc", coolant_degc), ("screw", screw_turns)];
+                let setup = setup(&rig, Conditions::default(), &keys);
+                if Stand::new(&rig, &setup.conditions).point(screw_turns).state().is_none() {
+                    continue;
+                }
+                let Ok(Some(linear)) = Linear::about(&setup) else { continue };
+                for linear in [linear.clone(), linear.with_fixed_air()] {
+                    let modes = linear.modes();
+                    // A box whose edge keeps clear of every mode found.
+                    let low = [-3.0, -2.9, -2.8, -2.7]
+                        .into_iter()
+                        .find(|low| modes.iter().all(|m| (m.growth_per_s - low).abs() > 0.02));
+                    let Some(low) = low else { continue };
+                    let found: f64 = modes
+                        .iter()
+                        .filter(|m| m.growth_per_s > low && m.turn_rad_s < 25.0)
+                        .map(|m| if m.turn_rad_s > 0.0 { 2.0 } else { 1.0 })
+                        .sum();
+                    let counted = zeros_in(&linear, (low, 20.0), 25.0);
+                    assert!(
+                        (counted - found).abs() < 1e-3,
+                        "{name} {coolant_degc} {screw_turns}: {counted} modes, {modes:?}"
+                    );
+                }
+            }
+        }
+    }
+}
