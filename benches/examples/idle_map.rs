@@ -8,6 +8,7 @@ use sim_core::rig::Rig;
 use sim_core::rig::keys::{Key, Setup};
 use sim_core::rig::shipped::{SHIPPED, shipped};
 use sim_core::run::foot::Foot;
+use sim_core::run::stability::Linear;
 use sim_core::run::{Engine, Options};
 use sim_core::steady::Stand;
 
@@ -121,7 +122,7 @@ fn main() {
         for trim in [Trim::Off, Trim::On] {
             let (rig, conditions) = changed(name, trim, &words);
             let stand = Stand::new(&rig, &conditions);
-            println!("{name} trim {trim:?}: screw lambda cov% | least rpm, fall s, settle s, sd rpm");
+            println!("{name} trim {trim:?}: screw lambda cov% damping | least rpm, fall s, settle s, sd rpm");
             for i in -12..=24 {
                 let screw_turns = f64::from(i) * STEP;
                 let point = stand.point(screw_turns);
@@ -139,14 +140,16 @@ fn main() {
                         }
                     }
                 }
+                let mode = Linear::about(&setup).ok().flatten().and_then(|line| line.slowest());
                 count(&mut blips, &[state.lambda], blip.stalled_at_s.is_some());
                 if (0.70..=1.25).contains(&state.lambda) {
                     least = least.min(blip.least_rpm);
                 }
                 println!(
-                    "{screw_turns:+.4} {:.3} {:4.1} | {} {:.0} {:.2} {:.2} {:.1}{dies}",
+                    "{screw_turns:+.4} {:.3} {:4.1} {:5.2} | {} {:.0} {:.2} {:.2} {:.1}{dies}",
                     state.lambda,
                     100.0 * state.cov,
+                    mode.map_or(f64::NAN, |mode| mode.damping()),
                     blip.stalled_at_s.map_or("lives".into(), |at| format!("dies {at:.1} s")),
                     blip.least_rpm,
                     blip.falls_s.unwrap_or(f64::NAN),

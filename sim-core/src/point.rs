@@ -1,6 +1,7 @@
 //! A point: what the engine does and every meter shows, or why it does not run. And the
 //! one list of readings.
 
+use crate::run::stability::Mode;
 use crate::units::Unit;
 
 /// How the engine runs.
@@ -159,6 +160,9 @@ pub struct State {
     pub flows_at_rest: bool,
     /// Largest relative residual of the balances.
     pub residual: f64,
+    /// The slowest mode that a kick of the idle shows, trim off; `None` with an open throttle
+    /// and where nobody asked.
+    pub mode: Option<Mode>,
 }
 
 /// What became of a point.

@@ -17,6 +17,8 @@ pub const LEAN_END_TURNS: f64 = -0.5;
 pub const RICH_END_TURNS: f64 = 1.0;
 /// Step of the walk towards an edge (turns).
 const STEP_TURNS: f64 = 1.0 / 64.0;
+/// How near an edge at which the idle begins to hunt is found (turns).
+const HUNTS_NEAR_TURNS: f64 = 1e-4;
 /// Share of the found width that the ear goes back from the middle.
 const EAR_SHARE: f64 = 0.2;
 /// Roughness at lambda 1 of the cases of the spread.
@@ -61,6 +63,8 @@ pub fn positions(from: f64, to: f64, step: f64) -> Result<Vec<f64>, RangeFault> 
 pub enum EdgeKind {
     /// The roughness reaches its limit.
     Rough,
+    /// The idle no longer stands by itself: it hunts.
+    Hunts,
     /// The running points end, for this reason.
     Stalls(Stall),
     /// Smooth as far as was looked.
@@ -117,8 +121,8 @@ pub fn edges(stand: &Stand) -> Edges {
         let kind = EdgeKind::NoneSmooth;
         return Edges { lean: None, lean_kind: kind, rich: None, rich_kind: kind, lambda_one };
     };
-    let (lean, lean_kind) = edge(stand, start, LEAN_END_TURNS);
-    let (rich, rich_kind) = edge(stand, start, RICH_END_TURNS);
+    let (lean, lean_kind) = steady_edge(stand, start, LEAN_END_TURNS);
+    let (rich, rich_kind) = steady_edge(stand, start, RICH_END_TURNS);
     Edges { lean, lean_kind, rich, rich_kind, lambda_one }
 }
 
@@ -134,6 +138,32 @@ fn smoothest(stand: &Stand) -> Option<f64> {
         .filter_map(|turns| Some((stand.point(turns).cov()?, turns)))
         .min_by(|a, b| a.0.total_cmp(&b.0))
         .map(|(_, turns)| turns)
+}
+
+/// The edge between a smooth setting and `end`: where it gets rough, or before that where the
+/// idle begins to hunt. Its modes are worked out only at the edge, and inwards from there only
+/// if it hunts there.
+fn steady_edge(stand: &Stand, start: f64, end: f64) -> (Option<f64>, EdgeKind) {
+    let (rough, kind) = edge(stand, start, end);
+    let Some(rough) = rough else { return (rough, kind) };
+    // Just inside: at a fold nothing runs on the edge itself.
+    let mut outside = rough - (rough - start) * 1e-3;
+    if !stand.hunts(outside) {
+        return (Some(rough), kind);
+    }
+    if stand.hunts(start) {
+        return (Some(start), EdgeKind::Hunts);
+    }
+    let mut inside = start;
+    while (outside - inside).abs() > HUNTS_NEAR_TURNS {
+        let half = 0.5 * (inside + outside);
+        if stand.hunts(half) {
+            outside = half;
+        } else {
+            inside = half;
+        }
+    }
+    (Some(inside), EdgeKind::Hunts)
 }
 
 /// The edge between a smooth setting and `end`.

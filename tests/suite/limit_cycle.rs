@@ -103,7 +103,7 @@ fn the_trim_alone_swings_as_the_table_says() {
 
 /// The trim of the whole engine at a held speed, with keys of its own: its swing, how far its
 /// mean lies from the steady model's current (mA), and the pure delay (s) it had.
-fn swing(keys: &[(&str, f64)]) -> (Swing, f64, f64) {
+fn swing(keys: &[(&str, f64)]) -> (Swing, f64, f64, (f64, f64)) {
     let rig = shipped("six").unwrap().rig;
     let conditions =
         Conditions { trim: Trim::On, idle_air: IdleAir::Fixed, ..Conditions::default() };
@@ -124,7 +124,12 @@ fn swing(keys: &[(&str, f64)]) -> (Swing, f64, f64) {
     let steady = Stand::new(&setup.rig, &setup.conditions).point(0.0);
     let wanted = 1e3 * steady.state().unwrap().actuator_a;
     let off = swing.mean_ma - wanted;
-    (swing, off, port + pipe + 0.5 * TICK_S)
+    // Two revolutions from closing to closing of an intake valve, less what still comes in
+    // from the middle of the intake on.
+    let (cycle_rad, closes_rad) = (4.0 * std::f64::consts::PI, 2.0);
+    let collected = (cycle_rad - closes_rad) / cycle_rad;
+    let ports = (collected, (cycle_rad - closes_rad) / state.speed_rad_s);
+    (swing, off, port + pipe + 0.5 * TICK_S, ports)
 }
 
 /// Half a period (s) of a relay with an integrator of slope `k` and jump `p`, a delay, and
@@ -133,19 +138,32 @@ fn swing(keys: &[(&str, f64)]) -> (Swing, f64, f64) {
 /// Derived here. Between two changes the current is `-(k H - p)/2 + k t`; each lag's steady
 /// answer to it is `-(k H - p)/2 + k (t - tau) + C exp(-t/tau)`, `C = (2 k tau - p)/(1 +
 /// exp(-H/tau))`; the sensor changes its mind where the sum of all crosses zero, and the
-/// relay a delay later, at `t = H`. Without lags: `2 Td - p/k`.
-fn half_period(delay: f64, jump: f64, lags: &[(f64, f64)]) -> f64 {
+/// relay a delay later, at `t = H`. Without lags: `2 Td - p/k`. A share of it comes as the
+/// mean over a time `W` that ports collect, shorter than from a change to the crossing: of
+/// the answer above that is `-(k H - p)/2 + k (t - tau - W/2) + C tau/W (exp(W/tau) - 1)
+/// exp(-t/tau)`.
+fn half_period(delay: f64, jump: f64, lags: &[(f64, f64)], ports: (f64, f64)) -> f64 {
     let crosses = |h: f64| {
         let t = h - delay;
         let start = -0.5 * (SLOPE * h - jump);
         lags.iter()
             .map(|&(share, tau)| {
                 let c = (2.0 * SLOPE * tau - jump) / (1.0 + (-h / tau).exp());
-                share * (start + SLOPE * (t - tau) + c * (-t / tau).exp())
+                let at_once = start + SLOPE * (t - tau) + c * (-t / tau).exp();
+                let (collected, over_s) = ports;
+                if collected == 0.0 {
+                    return share * at_once;
+                }
+                // Where the lag is gone before the mean ends, so is what it leaves.
+                let gone = c * tau / over_s * ((over_s - t) / tau).exp();
+                let rest = c * tau / over_s * (-t / tau).exp();
+                let mean = start + SLOPE * (t - tau - 0.5 * over_s) + gone - rest;
+                share * (collected * mean + (1.0 - collected) * at_once)
             })
             .sum::<f64>()
     };
-    sim_core::solve::root_between(crosses, delay, crosses(delay), 20.0, crosses(20.0))
+    let from = delay + ports.1;
+    sim_core::solve::root_between(crosses, from, crosses(from), 20.0, crosses(20.0))
 }
 
 /// Shares of two lags in a row, the first of which lets `1 - wets` pass at once.
@@ -158,7 +176,7 @@ fn film_and_lag(wets: f64, film_s: f64, lag_s: f64) -> [(f64, f64); 2] {
 fn the_predicted_half_period_is_the_table_s_without_lags() {
     for row in rows("limit_cycle") {
         let jump = row.number("jump") * SLOPE / row.number("slope_per_s");
-        let period = 2.0 * half_period(row.number("delay_s"), jump, &[(1.0, 1e-7)]);
+        let period = 2.0 * half_period(row.number("delay_s"), jump, &[(1.0, 1e-7)], (0.0, 0.0));
         row.agrees("period_s", period);
     }
 }
@@ -181,8 +199,8 @@ fn the_two_point_trim_swings_as_its_closed_form_says() {
         let mut ratios = Vec::new();
         for pipe in [0.8, 0.9, 0.95, 1.0, 1.02, 1.05, 1.07, 1.1, 1.2, 1.3] {
             let keys = [keys, &[("trim_jump_ma", jump), ("pipe_l", pipe)][..]].concat();
-            let (swing, off_ma, delay) = swing(&keys);
-            let half = half_period(delay, jump, lags);
+            let (swing, off_ma, delay, ports) = swing(&keys);
+            let half = half_period(delay, jump, lags, ports);
             let peak = 0.5 * (SLOPE * half + jump) - 0.5 * SLOPE * TICK_S;
             ratios.push((swing.period_s / (2.0 * half), swing.peak_ma / peak));
             // Of the authority.

@@ -64,6 +64,8 @@ pub struct Parts {
     pub moving: Moving,
     /// What the idle speed control sees coming, and does while the engine runs down.
     pub idle: Idle,
+    /// Damping ratio of the idle's slowest mode below which it hunts.
+    pub rough_damping: f64,
     /// Starter and start valve.
     pub starting: Starting,
     /// Coolant thermistor.

@@ -390,7 +390,7 @@ impl Engine {
     fn charge_of(&self, now: &Moving, inputs: &Inputs, film: &Film, angle_rad: f64) -> Trial {
         let holds = Holds {
             collected_kg: self.ports.collected_kg(angle_rad, now.sums_kg[3]),
-            trapped_phi: self.unburnt.trapped_phi(angle_rad),
+            trapped: self.unburnt.trapped(angle_rad),
         };
         motion::charge(&self.plant, now, inputs, film, &holds)
     }

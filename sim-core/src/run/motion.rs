@@ -1,7 +1,7 @@
 //! What feeds back within a tick: manifold pressure, crank speed, plate, wall film.
 
 use super::plate::{Plate, Slide};
-use super::port_store::{CYCLE_RAD, Holds, INTAKE_CLOSES_RAD};
+use super::port_store::{CYCLE_RAD, Holds, INTAKE_CLOSES_RAD, Trapped};
 use crate::air::GAS_CONSTANT;
 use crate::air::orifice::CRITICAL_RATIO;
 use crate::conditions::Conditions;
@@ -330,13 +330,12 @@ pub(super) fn charge(
         plant.air_fuel_ratio * plant.vapour * stored_kg_s / air_kg_s,
     );
     let (mut air_burns, mut fuel_burns) = (air_kg_s, stored_kg_s);
-    match holds.trapped_phi {
-        None => trial.residual_fraction = share_of_residual,
-        Some(phi) => {
-            let trapped = air_kg_s * share_of_residual / (1.0 - share_of_residual);
-            air_burns += trapped;
-            fuel_burns += trapped * phi / (plant.air_fuel_ratio * plant.vapour);
-        }
+    trial.residual_fraction = share_of_residual;
+    if let Some(Trapped { share, phi }) = holds.trapped {
+        trial.residual_fraction *= 1.0 - share;
+        let trapped = share * air_kg_s * share_of_residual / (1.0 - share_of_residual);
+        air_burns += trapped;
+        fuel_burns += trapped * phi / (plant.air_fuel_ratio * plant.vapour);
     }
     let stoichiometric = air_burns / (plant.air_fuel_ratio * plant.vapour);
     for i in 0..count {

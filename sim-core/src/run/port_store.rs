@@ -12,6 +12,10 @@ pub(super) const INTAKE_CLOSES_RAD: f64 = 2.0;
 /// A charge that makes less indicated pressure than this has not burnt (Pa).
 const UNBURNT_PA: f64 = 2000.0;
 
+/// Crank angle over which all cylinders change over, from burnt residual gas to unburnt or
+/// back (rad): an interval between firings. Source: our own.
+const ONE_BY_ONE_RAD: f64 = 2.0;
+
 /// The fuel that the ports collect between two closings of their intake valves.
 ///
 /// Equation: `m(a) = M(a) - M(a + c - 4 pi) + c m_dot/w`, all cylinders. Symbols: `m` fuel of
@@ -66,6 +70,17 @@ pub(super) struct Unburnt {
     span_rad: (f64, f64),
     /// Their fuel over the stoichiometric.
     phi: DelayLine,
+    /// Angle and indicated pressure of the charge before (rad, Pa).
+    before: (f64, f64),
+}
+
+/// A part of the residual gas that has not burnt.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Trapped {
+    /// Its share of that gas.
+    pub share: f64,
+    /// Its fuel over the stoichiometric.
+    pub phi: f64,
 }
 
 impl Unburnt {
@@ -74,32 +89,50 @@ impl Unburnt {
         Unburnt {
             span_rad: (f64::NEG_INFINITY, f64::NEG_INFINITY),
             phi: DelayLine::new(0.0, 0.0),
+            before: (0.0, f64::INFINITY),
         }
     }
 
     /// An engine that has stood: its cylinders hold air.
     pub fn air() -> Unburnt {
-        Unburnt { span_rad: (f64::NEG_INFINITY, 0.0), ..Unburnt::none() }
+        let span_rad = (f64::NEG_INFINITY, 0.0);
+        Unburnt { span_rad, before: (0.0, 0.0), ..Unburnt::none() }
     }
 
-    /// Notes a charge drawn in between two crank angles (rad).
-    pub fn push(&mut self, from_rad: f64, to_rad: f64, lambda: f64, imep_pa: f64) {
-        if imep_pa > UNBURNT_PA {
-            return;
+    /// Notes a charge drawn in about a crank angle (rad).
+    pub fn push(&mut self, at_rad: f64, lambda: f64, imep_pa: f64) {
+        let (before_rad, before_pa) = std::mem::replace(&mut self.before, (at_rad, imep_pa));
+        let burns = |imep_pa: f64| imep_pa > UNBURNT_PA;
+        // Where it began or ceased to burn, on a straight line from charge to charge.
+        let between = before_rad
+            + (at_rad - before_rad) * (before_pa - UNBURNT_PA) / (before_pa - imep_pa);
+        match (burns(before_pa), burns(imep_pa)) {
+            (true, true) => return,
+            (true, false) => {
+                let from_rad = if between.is_finite() { between } else { at_rad };
+                self.span_rad = (from_rad, at_rad);
+            }
+            (false, true) => {
+                self.span_rad.1 = between;
+                return;
+            }
+            (false, false) => self.span_rad.1 = at_rad,
         }
-        if self.span_rad.1 < from_rad {
-            self.span_rad.0 = from_rad;
-        }
-        self.span_rad.1 = to_rad;
-        self.phi.push(to_rad, 1.0 / lambda, CYCLE_RAD);
+        self.phi.push(at_rad, 1.0 / lambda, CYCLE_RAD + at_rad - before_rad);
     }
 
-    /// Fuel over the stoichiometric in the residual gas of charges drawn in about a crank
-    /// angle (rad), where that gas has not burnt.
-    pub fn trapped_phi(&self, angle_rad: f64) -> Option<f64> {
+    /// The mixture jumps at a crank angle (rad).
+    pub fn jump(&mut self, at_rad: f64, lambda: f64) {
+        self.phi.jump(at_rad, 1.0 / lambda);
+    }
+
+    /// What of the residual gas of charges drawn in about a crank angle (rad) has not burnt:
+    /// one cylinder after the other comes to such charges and leaves them.
+    pub fn trapped(&self, angle_rad: f64) -> Option<Trapped> {
         let before = angle_rad - CYCLE_RAD;
-        let unburnt = before >= self.span_rad.0 && before < self.span_rad.1;
-        unburnt.then(|| self.phi.at(before))
+        let (from, to) = self.span_rad;
+        let share = ((before - from).min(to - before) / ONE_BY_ONE_RAD + 0.5).clamp(0.0, 1.0);
+        (share > 0.0).then(|| Trapped { share, phi: self.phi.at(before) })
     }
 }
 
@@ -108,6 +141,6 @@ impl Unburnt {
 pub(super) struct Holds {
     /// Fuel that the ports have collected so far (kg).
     pub collected_kg: f64,
-    /// Fuel over the stoichiometric in the residual gas, if that has not burnt.
-    pub trapped_phi: Option<f64>,
+    /// What of the residual gas has not burnt.
+    pub trapped: Option<Trapped>,
 }

@@ -129,6 +129,7 @@ impl Engine {
             friction_band: parts.pressures.friction_band(),
             flows_at_rest: plant.flows_at_rest(self.opening_m),
             residual: self.mass_error(),
+            mode: None,
         })
     }
 

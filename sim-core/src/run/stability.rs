@@ -14,7 +14,7 @@ use super::TICK_S;
 use crate::conditions::{Conditions, IdleAir};
 use crate::control::starting::Starting;
 use crate::ode::Motion;
-use crate::point::Stall;
+use crate::point::{Outcome, Point, Stall};
 use crate::rig::keys::Setup;
 use crate::sense::faults::ThrottleSwitch;
 use crate::steady::Stand;
@@ -37,7 +37,7 @@ const NEWTON_MOST: usize = 40;
 /// A root stands where a step of Newton's is shorter than this (1/s).
 const FOUND: f64 = 1e-10;
 /// Share of the largest part of a kick below which a mode is not seen.
-const UNSEEN: f64 = 0.05;
+const UNSEEN: f64 = 0.2;
 /// A turn slower than this counts as none (rad/s).
 const TURNS_FROM: f64 = 1e-6;
 /// Frequencies at which margins are read: from and to (rad/s), and how many.
@@ -199,7 +199,7 @@ impl Linear {
         let charge = |x: &[f64; STATES], collected_kg: f64| {
             let now: Moving = unpack(x);
             let film: Film = film(now.speed_rad_s);
-            let holds = Holds { collected_kg, trapped_phi: None };
+            let holds = Holds { collected_kg, trapped: None };
             motion::charge(plant, &now, &inputs(inlet_m2, 0.0), &film, &holds).imep_pa
         };
         let mut linear = Linear {
@@ -443,6 +443,28 @@ fn control(plant: &Plant, conditions: &Conditions, at_limit: bool) -> Option<Con
 }
 
 impl Stand {
+    /// The same point as [`Stand::point`] with its slowest mode, trim off.
+    pub fn point_with_mode(&self, screw_turns: f64) -> Point {
+        let mut point = self.point(screw_turns);
+        if let Outcome::Running(state) = &mut point.outcome {
+            state.mode = self.mode(screw_turns);
+        }
+        point
+    }
+
+    /// The slowest mode of the idle at a screw position, trim off; `None` with an open
+    /// throttle or where nothing runs.
+    pub fn mode(&self, screw_turns: f64) -> Option<Mode> {
+        self.linear(screw_turns).ok().flatten()?.slowest()
+    }
+
+    /// Whether the idle at a screw position hunts: a swing that is damped less than the rig's
+    /// `rough_damping`, or grows.
+    pub fn hunts(&self, screw_turns: f64) -> bool {
+        let least = self.parts().0.parts.rough_damping;
+        self.mode(screw_turns).is_some_and(|mode| mode.damping() < least)
+    }
+
     /// The running engine, linear about the settled point at a screw position; `None` with an
     /// open throttle.
     pub fn linear(&self, screw_turns: f64) -> Result<Option<Linear>, Stall> {

@@ -170,12 +170,14 @@ impl Engine {
         let moving: [f64; STATES] = std::array::from_fn(|i| 0.5 * (before[i] + self.x[i]));
         let moving = motion::unpack(&moving);
         let charge = self.charge_of(&moving, inputs, &self.film, half_way);
-        self.ports.push(self.angle_rad, now.sums_kg[3]);
-        self.unburnt.push(start_rad, self.angle_rad, charge.lambda, charge.imep_pa);
         if std::mem::take(&mut self.jumped) {
-            self.work.jump(start_rad, charge.imep_pa);
-            self.gas.jump(start_rad, seen(&self.setup, &charge));
+            let first = self.charge_of(&then, inputs, &self.film, start_rad);
+            self.work.jump(start_rad, first.imep_pa);
+            self.gas.jump(start_rad, seen(&self.setup, &first));
+            self.unburnt.jump(start_rad, first.lambda);
         }
+        self.ports.push(self.angle_rad, now.sums_kg[3]);
+        self.unburnt.push(half_way, charge.lambda, charge.imep_pa);
         self.work.push(half_way, charge.imep_pa, self.angle_rad - half_way + CHARGE_TO_WORK_RAD);
         let gas = Gas {
             angle_rad: half_way,

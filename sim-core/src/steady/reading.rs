@@ -57,6 +57,7 @@ pub(crate) fn state(
         flows_at_rest: plant
             .flows_at_rest(trial.height_m - trial.lift_m / parts.lever.plunger_per_plate()),
         residual: residual(stand, settled, current_a),
+        mode: None,
     }
 }
 

@@ -115,6 +115,7 @@ pub static KEYS: &[Key] = &[
     part("burn", "best_deg", Degree, (0.0, 20.0), "best place of the half-burnt point after top dead centre", |p| &mut p.burn.best_deg),
     part("burn", "lateness_per_deg2", PerSquareDegree, (1e-5, 2e-3), "torque lost for a half-burnt point away from the best", |p| &mut p.burn.lateness_per_deg2),
     part("burn", "scatter_deg", Degree, (0.0, 15.0), "scatter of the half-burnt point from cycle to cycle at lambda 1, warm idle", |p| &mut p.burn.scatter_deg),
+    part("burn", "rough_damping", One, (0.0, 0.5), "damping ratio of the idle's slowest mode below which it hunts", |p| &mut p.rough_damping),
     part("burn", "ignition_limit_lambda", One, (1.1, 2.5), "mixture at which half of the cycles no longer ignite", |p| &mut p.burn.ignition_limit),
 
     part("sensing", "tip_degc", Celsius, (550.0, 1000.0), "temperature of the lambda sensor's tip", |p| &mut p.sensor.tip_k),
