@@ -129,6 +129,7 @@ pub fn stall(stall: &Stall) -> String {
 pub fn edge_word(kind: &EdgeKind) -> &'static str {
     match kind {
         EdgeKind::Rough => "rough",
+        EdgeKind::Hunts => "hunting",
         EdgeKind::Stalls(_) => "stalls",
         EdgeKind::Beyond => "not-found",
         EdgeKind::NoneSmooth => "none-smooth",

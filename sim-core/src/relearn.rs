@@ -5,6 +5,7 @@ use crate::control::cells::{CELLS, Cells, LEARNS_FROM_K, STEADY, Taught};
 use crate::drive::Asked;
 use crate::rig::keys::Setup;
 use crate::run::foot::Foot;
+use crate::run::stalls::StallCause;
 use crate::run::{Engine, Options, RunFault};
 use crate::sense::faults::Lambda;
 use crate::steady::Stand;
@@ -32,6 +33,12 @@ pub struct Start {
     pub fuel_kg: f64,
     /// How often the engine stalled.
     pub stalls: u32,
+    /// Why it stalled last, if it did.
+    pub stalled_because: Option<StallCause>,
+    /// Standard deviation of the idle speed over the drive's idles (rad/s); `None` if it did not idle.
+    pub surge_rad_s: Option<f64>,
+    /// Least speed while it ran by itself (rad/s); `None` if it never did.
+    pub least_rad_s: Option<f64>,
     /// Time in which each cell learned (s).
     pub learned_s: [f64; CELLS],
     /// Whether the drive was given up: the engine did not start again, or stalled too often.
@@ -117,12 +124,16 @@ fn full_drive(
         cov: None,
         fuel_kg: 0.0,
         stalls: 0,
+        stalled_because: None,
+        surge_rad_s: None,
+        least_rad_s: None,
         learned_s: [0.0; CELLS],
         given_up: false,
     };
     let mut taught = Taught::default();
     let mut setup = *setup;
     let (mut covs, mut idled) = (0.0, 0.0);
+    let (mut sums, mut least_rad_s) = ((0.0, 0.0, 0.0), f64::INFINITY);
     let mut second = 0;
     while second < asked.len() {
         let mut engine = Engine::standing(&setup, options);
@@ -138,8 +149,17 @@ fn full_drive(
                 Asked::Idle => Foot::Off,
                 Asked::Drives { throttle, speed_rad_s, .. } => Foot::Drives(throttle, speed_rad_s),
             });
-            tick_second(&mut engine)?;
-            if asked[second] == Asked::Idle && engine.stalled_at_s().is_none() {
+            let idles = asked[second] == Asked::Idle;
+            for _ in 0..SECOND_TICKS {
+                engine.tick()?;
+                let speed = engine.speed_rad_s();
+                least_rad_s = least_rad_s.min(speed);
+                // A second after a change of the pedal is still on its way.
+                if idles && second > 0 && asked[second - 1] == Asked::Idle {
+                    sums = (sums.0 + 1.0, sums.1 + speed, sums.2 + speed * speed);
+                }
+            }
+            if idles && engine.stalled_at_s().is_none() {
                 (covs, idled) = (covs + engine.cov(), idled + 1.0);
             }
             second += 1;
@@ -154,6 +174,7 @@ fn full_drive(
         start.given_up = !caught;
         if engine.stalled_at_s().is_some() {
             start.stalls += 1;
+            start.stalled_because = engine.stalled_because();
             start.given_up = start.stalls >= STALLS_MOST;
         }
         if start.given_up {
@@ -161,6 +182,11 @@ fn full_drive(
         }
     }
     start.cov = (idled > 0.0).then_some(covs / idled);
+    start.surge_rad_s = (sums.0 > 0.0).then(|| {
+        let mean = sums.1 / sums.0;
+        (sums.2 / sums.0 - mean * mean).max(0.0).sqrt()
+    });
+    start.least_rad_s = Some(least_rad_s).filter(|speed| speed.is_finite());
     start.learned_s = taught.time_s;
     Ok((taught, start))
 }
@@ -229,8 +255,18 @@ pub fn relearn(
         } else {
             let taught = averaged_drive(setup, &cells, asked);
             let learned_s = taught.time_s;
-            let (cov, fuel_kg, stalls, given_up) = (None, f64::NAN, 0, false);
-            (taught, Start { cells_a: cells.added_a, cov, fuel_kg, stalls, learned_s, given_up })
+            let start = Start {
+                cells_a: cells.added_a,
+                cov: None,
+                fuel_kg: f64::NAN,
+                stalls: 0,
+                stalled_because: None,
+                surge_rad_s: None,
+                least_rad_s: None,
+                learned_s,
+                given_up: false,
+            };
+            (taught, start)
         };
         cells.store(&taught);
         start.cells_a = cells.added_a;

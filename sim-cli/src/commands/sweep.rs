@@ -265,6 +265,7 @@ fn told(report: &mut Report, sweep: &Sweep) {
     {
         let why = match kind {
             EdgeKind::Rough => "COV of imep passes 10 %".to_string(),
+            EdgeKind::Hunts => "the idle hunts".to_string(),
             EdgeKind::Stalls(why) => stall(why),
             EdgeKind::Beyond => "smooth as far as was looked".to_string(),
             EdgeKind::NoneSmooth => "rough at every setting".to_string(),

@@ -23,6 +23,7 @@ pub mod record;
 pub mod settling;
 pub mod stability;
 pub mod start;
+pub mod stalls;
 mod step;
 pub mod valves;
 pub mod wearing;
@@ -42,6 +43,7 @@ use foot::{Foot, Pedal};
 use lines::{DelayLine, GasPath};
 use motion::{Film, Inputs, Moving, STATES};
 use plate::Plate;
+use stalls::StallCause;
 use port_store::{Holds, PortStore, Unburnt};
 
 /// The most steps of a tick.
@@ -164,6 +166,8 @@ pub struct Engine {
     cov: f64,
     cov_anew_at: u64,
     stalled_at_s: Option<f64>,
+    /// The first charge since the engine is short of torque.
+    short: Option<StallCause>,
     start: Moving,
     /// Where its start has got to, if it is not a settled engine.
     starts: Option<start::Starts>,
@@ -207,6 +211,7 @@ impl Engine {
             cov: 0.0,
             cov_anew_at: 0,
             stalled_at_s: None,
+            short: None,
             start: motion::unpack(&x),
             starts: None,
         };

@@ -4,6 +4,7 @@ use super::foot::Foot;
 use super::motion;
 use super::procedure::{Action, Procedure};
 use super::settling::{Averages, Gatherer, Series, Spread, mean_of_swings};
+use super::stalls::StallCause;
 use super::{Engine, Options, RunFault, TICK_S};
 use crate::conditions::Trim;
 use crate::engine::exhaust::mixed_gas;
@@ -38,6 +39,8 @@ pub struct Record {
     pub last_action_s: f64,
     /// When the engine stalled, if it did (s).
     pub stalled_at_s: Option<f64>,
+    /// Why it stalled, if it stalled on the way.
+    pub stalled_because: Option<StallCause>,
     /// Why it did not even run at the start, if it did not.
     pub no_start: Option<Stall>,
     /// Least and largest speed over all ticks (rad/s).
@@ -255,6 +258,7 @@ pub fn perform_watched(
         dwells: dwelt,
         mass_error: engine.mass_error(),
         stalled_at_s: engine.stalled_at_s(),
+        stalled_because: engine.stalled_because(),
         no_start: None,
         speed_range_rad_s: speed_range,
         last_action_s,
@@ -269,6 +273,7 @@ fn not_started(procedure: &Procedure, why: Stall) -> Record {
         rows: Vec::new(),
         last_action_s: procedure.steps.last().map_or(0.0, |step| step.at_s),
         stalled_at_s: Some(0.0),
+        stalled_because: None,
         no_start: Some(why),
         speed_range_rad_s: (0.0, 0.0),
         mass_error: 0.0,

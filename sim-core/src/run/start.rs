@@ -114,6 +114,7 @@ impl Engine {
             cov: 0.0,
             cov_anew_at: 0,
             stalled_at_s: None,
+            short: None,
             start: motion::unpack(&x),
             starts: Some(Starts {
                 fired_at_s: None,

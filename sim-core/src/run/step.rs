@@ -179,6 +179,7 @@ impl Engine {
         self.ports.push(self.angle_rad, now.sums_kg[3]);
         self.unburnt.push(half_way, charge.lambda, charge.imep_pa);
         self.work.push(half_way, charge.imep_pa, self.angle_rad - half_way + CHARGE_TO_WORK_RAD);
+        self.note_shortage(&charge, inputs);
         let gas = Gas {
             angle_rad: half_way,
             seen: seen(&self.setup, &charge),

@@ -1,6 +1,7 @@
 //! Which idle air valve still catches the engine when the pedal is let go.
 
 use super::foot::Foot;
+use super::stalls::StallCause;
 use super::{Engine, Options, RunFault, TICK_S};
 use crate::conditions::{Conditions, Trim};
 use crate::point::Stall;
@@ -36,6 +37,8 @@ pub struct Release {
     pub caught: bool,
     /// When it stalled after the release, if it did (s).
     pub stalled_after_s: Option<f64>,
+    /// Why it stalled, if it did.
+    pub stalled_because: Option<StallCause>,
     /// Why it did not even idle before, if it did not.
     pub no_idle: Option<Stall>,
     /// Least speed after the release (rad/s).
@@ -64,6 +67,7 @@ pub fn release(
         gap_m,
         caught: false,
         stalled_after_s: None,
+        stalled_because: None,
         no_idle: None,
         lowest_rad_s: f64::INFINITY,
         rebound_rad_s: 0.0,
@@ -102,6 +106,7 @@ pub fn release(
         };
         if let Some(at) = engine.stalled_at_s() {
             found.stalled_after_s = Some(at - let_go_s);
+            found.stalled_because = engine.stalled_because();
             found.rows.push((at - let_go_s, engine.speed_rad_s()));
             found.lowest_rad_s = engine.speed_rad_s();
             break;
