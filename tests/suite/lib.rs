@@ -27,6 +27,8 @@ mod meters;
 #[cfg(test)]
 mod numerics;
 #[cfg(test)]
+mod one_engine;
+#[cfg(test)]
 mod properties;
 #[cfg(test)]
 mod published;

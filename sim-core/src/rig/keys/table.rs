@@ -110,7 +110,7 @@ pub static KEYS: &[Key] = &[
 
     part("burn", "spark_deg", Degree, (-10.0, 50.0), "spark advance before top dead centre", |p| &mut p.burn.spark_deg),
     part("burn", "idle_spark_deg_per_rpm", DegreePerRpm, (0.0, 0.5), "how much earlier the spark comes for each rpm that the idle is too slow", |p| &mut p.idle_spark.deg_per_rad_s),
-    part("burn", "idle_spark_most_deg", Degree, (0.0, 20.0), "the most the spark moves for that, either way", |p| &mut p.idle_spark.most_deg),
+    part("burn", "idle_spark_most_deg", Degree, (0.0, 20.0), "the most the spark comes earlier for that; a third of it later", |p| &mut p.idle_spark.most_deg),
     part("burn", "half_burnt_deg", Degree, (15.0, 90.0), "crank angle from spark to half burnt at lambda 1, warm idle", |p| &mut p.burn.half_burnt_deg),
     part("burn", "best_deg", Degree, (0.0, 20.0), "best place of the half-burnt point after top dead centre", |p| &mut p.burn.best_deg),
     part("burn", "lateness_per_deg2", PerSquareDegree, (1e-5, 2e-3), "torque lost for a half-burnt point away from the best", |p| &mut p.burn.lateness_per_deg2),

@@ -1,0 +1,158 @@
+//! One engine: what the steady point calls smooth, the running engine survives.
+
+use crate::running::LIMIT;
+use sim_core::conditions::{Conditions, Trim};
+use sim_core::rig::Rig;
+use sim_core::rig::keys::Setup;
+use sim_core::rig::seeded::relative;
+use sim_core::rig::shipped::{SHIPPED, shipped};
+use sim_core::run::foot::Foot;
+use sim_core::run::{Engine, Options};
+use sim_core::steady::Stand;
+use sim_core::sweep::{Edges, edges};
+use sim_core::units::Unit;
+
+/// How far inside an edge a setting counts as inside it (turns): an eighth of what a hand
+/// sets. Half the cycles' scatter is beyond what is smooth on the edge itself.
+const INSIDE: f64 = 1.0 / 128.0;
+const STEP: f64 = 1.0 / 16.0;
+
+/// What is done to an idle after ten seconds.
+#[derive(Clone, Copy, Debug)]
+enum Done {
+    Blip,
+    Turn(f64),
+}
+
+/// When the engine stalled (s), if it did, or its least speed since (rpm).
+fn after(setup: &Setup, done: Done, seed: u64) -> Result<f64, (f64, String)> {
+    let options = Options { torque_noise: true, seed, ..Options::default() };
+    let mut engine = Engine::new(setup, options).map_err(|f| (0.0, format!("{f:?}")))?;
+    let mut least = f64::INFINITY;
+    for tick in 0..6000 {
+        match done {
+            Done::Blip if tick == 1000 => {
+                assert!(LIMIT > Unit::Rpm.to_si(3000.0));
+                engine.put_foot(Foot::BlipTo(Unit::Rpm.to_si(3000.0)));
+            }
+            // A hand takes a second for it.
+            Done::Turn(by) if (1000..1100).contains(&tick) => {
+                let mut turned = *engine.setup();
+                turned.conditions.screw_turns += by / 100.0;
+                engine.change(turned);
+            }
+            _ => {}
+        }
+        engine.tick().map_err(|f| (engine.time_s(), format!("{f:?}")))?;
+        if let Some(at) = engine.stalled_at_s() {
+            let because = engine.stalled_because().map(|cause| cause.sentence());
+            return Err((at, because.unwrap_or_default()));
+        }
+        if tick > 1100 {
+            least = least.min(Unit::Rpm.from_si(engine.speed_rad_s()));
+        }
+    }
+    Ok(least)
+}
+
+fn within(edges: &Edges, turns: f64) -> bool {
+    let (Some(lean), Some(rich)) = (edges.lean, edges.rich) else { return false };
+    (lean + INSIDE..=rich - INSIDE).contains(&turns)
+}
+
+/// Settings tried and what died, over all tries.
+#[derive(Default)]
+struct Tally {
+    tried: usize,
+    died: Vec<String>,
+    least_rpm: f64,
+}
+
+impl Tally {
+    fn add(&mut self, what: String, found: Result<f64, (f64, String)>) {
+        self.tried += 1;
+        match found {
+            Ok(least) => self.least_rpm = self.least_rpm.min(least),
+            Err((at, why)) => self.died.push(format!("{what}: {at:.1} s, {why}")),
+        }
+    }
+}
+
+fn try_settings(
+    (name, rig, conditions): (&str, &Rig, Conditions),
+    settings: impl Iterator<Item = f64>,
+    blips: &mut Tally,
+    steps: &mut Tally,
+) {
+    let edges = edges(&Stand::new(rig, &conditions));
+    for (i, turns) in settings.filter(|turns| within(&edges, *turns)).enumerate() {
+        let setup =
+            Setup { rig: *rig, conditions: Conditions { screw_turns: turns, ..conditions } };
+        let what = format!("{name} {:?} {turns:+.4}", conditions.trim);
+        blips.add(what.clone(), after(&setup, Done::Blip, i as u64));
+        for by in [-STEP, STEP] {
+            if within(&edges, turns + by) {
+                steps.add(format!("{what} {by:+.4}"), after(&setup, Done::Turn(by), i as u64));
+            }
+        }
+    }
+}
+
+#[test]
+fn every_smooth_setting_of_the_shipped_rigs_survives_a_blip_and_a_step() {
+    let (mut blips, mut steps) = (Tally { least_rpm: f64::INFINITY, ..Tally::default() }, Tally::default());
+    for (name, _) in SHIPPED {
+        let rig = shipped(name).unwrap().rig;
+        for trim in [Trim::Off, Trim::On] {
+            let conditions = Conditions { trim, ..Conditions::default() };
+            let settings = (-32..=32).map(|i| f64::from(i) / 64.0);
+            try_settings((name, &rig, conditions), settings, &mut blips, &mut steps);
+        }
+    }
+    println!(
+        "{} blips, least {:.0} rpm, died {:#?}; {} steps, died {:#?}",
+        blips.tried, blips.least_rpm, blips.died, steps.tried, steps.died
+    );
+    assert!(blips.tried >= 60 && steps.tried >= 60, "{} {}", blips.tried, steps.tried);
+    assert!(blips.died.is_empty() && steps.died.is_empty());
+    assert!(blips.least_rpm >= 450.0, "{}", blips.least_rpm);
+}
+
+/// Two settings by chance on each of 200 relatives, each with the trim off and on.
+#[test]
+fn smooth_settings_of_two_hundred_relatives_survive_too() {
+    let bases: Vec<_> = SHIPPED.iter().map(|(name, _)| shipped(name).unwrap().rig).collect();
+    let (mut blips, mut steps) = (Tally { least_rpm: f64::INFINITY, ..Tally::default() }, Tally::default());
+    let mut rigs = 0;
+    for item in 0..400 {
+        if rigs == 200 {
+            break;
+        }
+        let Some(one) = relative(&bases[item % 3], 91, item as u64, 0.3e-3) else { continue };
+        rigs += 1;
+        for trim in [Trim::Off, Trim::On] {
+            let conditions = Conditions { trim, ..one.conditions() };
+            let Edges { lean: Some(lean), rich: Some(rich), .. } =
+                edges(&Stand::new(&one.rig, &conditions))
+            else {
+                continue;
+            };
+            // From edge to edge over the rigs, two on each.
+            let share = |k: usize| (((item * 2 + k) * 37) % 101) as f64 / 100.0;
+            let settings = [0, 1].map(|k| lean + INSIDE + share(k) * (rich - lean - 2.0 * INSIDE));
+            let name = format!("relative {item} {:?}", one.flame);
+            try_settings(
+                (&name, &one.rig, conditions),
+                settings.into_iter(),
+                &mut blips,
+                &mut steps,
+            );
+        }
+    }
+    println!(
+        "{rigs} rigs, {} blips, least {:.0} rpm, died {:#?}; {} steps, died {:#?}",
+        blips.tried, blips.least_rpm, blips.died, steps.tried, steps.died
+    );
+    assert!(rigs == 200 && blips.tried > 600, "{rigs} {}", blips.tried);
+    assert!(blips.died.is_empty() && steps.died.is_empty());
+}
