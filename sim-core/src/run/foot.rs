@@ -6,7 +6,7 @@ use crate::steady::trial::Plant;
 /// Fastest a foot opens the throttle, for each cubic metre of displacement (m2/(s m3)), and
 /// the time it takes to close (s). A quicker foot drowns an idling engine of this make: the
 /// plate meters what fills the manifold, too.
-const FOOT_OPENS: f64 = 0.040;
+const FOOT_OPENS: f64 = 0.034;
 /// See [`FOOT_OPENS`].
 const FOOT_CLOSES_S: f64 = 0.15;
 /// Share of the travel at which the full-load switch closes.
