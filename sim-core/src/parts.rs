@@ -195,7 +195,8 @@ pub fn effects(setup: &Setup) -> Option<Vec<Effect>> {
 }
 
 fn settled(setup: &Setup) -> Point {
-    Stand::new(&setup.rig, &setup.conditions).point(setup.conditions.screw_turns)
+    let stand = Stand::new(&setup.rig, &setup.conditions);
+    stand.point_with_mode(setup.conditions.screw_turns)
 }
 
 /// How far a renewed part moves duty, voltage and static setting.

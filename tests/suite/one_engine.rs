@@ -156,3 +156,62 @@ fn smooth_settings_of_two_hundred_relatives_survive_too() {
     assert!(rigs == 200 && blips.tried > 600, "{rigs} {}", blips.tried);
     assert!(blips.died.is_empty() && steps.died.is_empty());
 }
+
+/// A sensor that has failed leaves the same engine in a run as at the settled point: where
+/// that idles and stands by itself, the run ends on its mixture and speed; where it does not,
+/// the run has stalled or hunts.
+#[test]
+fn a_failed_sensor_leaves_the_same_engine_in_parts_and_in_a_run() {
+    use sim_core::parts::effects;
+    use sim_core::run::procedure::parse;
+    use sim_core::run::record::perform;
+    let text = "name = \"x\"\nabout = \"y\"\nlasts_s = 90\n";
+    let left_alone = parse(text, LIMIT).unwrap();
+    let faults = [
+        ("coolant", "open"),
+        ("coolant", "short"),
+        ("lambda", "dead"),
+        ("lambda", "stuck"),
+        ("throttle-switch", "no-idle"),
+        ("potentiometer", "0.5"),
+    ];
+    for (name, _) in SHIPPED {
+        let rig = shipped(name).unwrap().rig;
+        for trim in [Trim::Off, Trim::On] {
+            for (sensor, mode) in faults {
+                let mut conditions = Conditions { trim, ..Conditions::default() };
+                assert!(conditions.fail(sensor, mode));
+                let setup = Setup { rig, conditions };
+                let stand = Stand::new(&rig, &conditions);
+                let Some(settled) = stand.point(0.0).state().copied() else {
+                    let record =
+                        perform(&setup, &left_alone, Options::default(), 100, |_| {}).unwrap();
+                    assert!(record.no_start.is_some(), "{name} {trim:?} {sensor} {mode}");
+                    continue;
+                };
+                let hunts = stand.mode(0.0).is_some_and(|mode| mode.damping() < 0.0);
+                // On the point itself nothing moves; the scatter of the cycles kicks it.
+                let options = Options { torque_noise: hunts, ..Options::default() };
+                let record = perform(&setup, &left_alone, options, 100, |_| {}).unwrap();
+                let same = record.last.is_some_and(|last| {
+                    (last.lambda / settled.lambda - 1.0).abs() < 0.01
+                        && (last.speed_rad_s / settled.speed_rad_s - 1.0).abs() < 0.01
+                });
+                println!(
+                    "{name} {trim:?} {sensor} {mode}: lambda {:.3}, {:.0} rpm, hunts {hunts}; in the run {:?}, {:?}",
+                    settled.lambda,
+                    Unit::Rpm.from_si(settled.speed_rad_s),
+                    record.last.map(|s| (s.lambda, Unit::Rpm.from_si(s.speed_rad_s))),
+                    record.stalled_because.map(|cause| cause.sentence())
+                );
+                assert!(same != hunts, "{name} {trim:?} {sensor} {mode}");
+            }
+        }
+    }
+    let sound = Setup { rig: shipped("six").unwrap().rig, conditions: Conditions::default() };
+    let all = effects(&sound).unwrap();
+    let coolant = all.iter().find(|effect| effect.part.name == "coolant").unwrap();
+    let open = coolant.off.state().unwrap();
+    // What the table of parts shows says itself whether it stands.
+    assert!(open.mode.is_some());
+}

@@ -230,6 +230,8 @@ fn values(report: &mut Report, watch: &Watch) {
     report.put("steady_band_v", json!(STEADY_V));
     report.put("last_action_s", json!(found.record.last_action_s));
     report.put("stalled_at_s", number(found.record.stalled_at_s));
+    let because = found.record.stalled_because.map(|cause| cause.sentence());
+    report.put("stalled_because", json!(because));
     report.rows = rows(&found.window);
 }
 

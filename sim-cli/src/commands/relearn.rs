@@ -18,7 +18,7 @@ use sim_core::drive::{Drive, asked};
 use sim_core::relearn::{Relearn, Why, first_cells, relearn};
 use sim_core::run::Options;
 use sim_core::sense::faults::Lambda;
-use sim_core::units::ZERO_CELSIUS_K;
+use sim_core::units::{Unit, ZERO_CELSIUS_K};
 
 pub const COMMAND: Command = Command {
     name: "relearn",
@@ -160,6 +160,9 @@ fn values(report: &mut Report, learned: &Learned, drive: &Drive) {
             "cov_percent": number(start.cov.map(|cov| 100.0 * cov)),
             "fuel_kg": number(Some(start.fuel_kg)),
             "stalls": start.stalls,
+            "stalled_because": start.stalled_because.map(|cause| cause.sentence()),
+            "surge_rpm": start.surge_rad_s.map(|speed| Unit::Rpm.from_si(speed)),
+            "least_rpm": start.least_rad_s.map(|speed| Unit::Rpm.from_si(speed)),
             "learned_s": start.learned_s,
             "given_up": start.given_up,
         })

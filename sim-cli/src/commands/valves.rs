@@ -199,6 +199,7 @@ fn row_value(trial: &Trial) -> Value {
         "highest_rpm": caught(Unit::Rpm.from_si(release.rebound_rad_s)),
         "caught": release.caught,
         "stalled_at_s": number(release.stalled_after_s),
+        "stalled_because": release.stalled_because.map(|cause| cause.sentence()),
         "richest_lambda": number(ran.then_some(release.richest_lambda)),
         "plate_over_cylinders": number(ran.then_some(release.plate_over_cylinders)),
         "manifold_least_bar": number(ran.then_some(1e-5 * release.refill_pa.0)),

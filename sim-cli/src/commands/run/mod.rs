@@ -198,6 +198,7 @@ fn values(report: &mut Report, run: &Run) {
             "lowest_rpm": rpm(record.speed_range_rad_s.0),
             "highest_rpm": rpm(record.speed_range_rad_s.1),
             "stalled_at_s": number(record.stalled_at_s),
+            "stalled_because": record.stalled_because.map(|cause| cause.sentence()),
             "learned_trim_settled_after_s": number(record.learned_settled_after_s),
             "swing_s": number(record.swing_s),
             "last_action_s": record.last_action_s,
