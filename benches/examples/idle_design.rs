@@ -7,7 +7,7 @@ use sim_core::rig::Rig;
 use sim_core::rig::keys::{Key, Setup};
 use sim_core::rig::shipped::{SHIPPED, shipped};
 use sim_core::run::stability::{Linear, Mode};
-use sim_core::steady::Stand;
+use sim_core::steady::SteadyEngine;
 
 const PI: f64 = std::f64::consts::PI;
 /// Mixtures looked at.
@@ -50,11 +50,13 @@ fn main() {
             let (key, value) = word.split_once('=').expect("KEY=VALUE");
             let value: f64 = value.parse().expect("a number");
             match key {
-                "vm" => parts.moving.manifold_m3 = value * parts.breathing.displacement_m3,
-                "j" => parts.moving.inertia_kg_m2 = value * 1e3 * parts.breathing.displacement_m3,
+                "vm" => parts.dynamics.manifold_m3 = value * parts.breathing.displacement_m3,
+                "j" => parts.dynamics.inertia_kg_m2 = value * 1e3 * parts.breathing.displacement_m3,
                 _ => {
-                    let mut setup =
-                        Setup { rig: Rig::new(parts).expect("a rig"), conditions: Conditions::default() };
+                    let mut setup = Setup {
+                        rig: Rig::new(parts).expect("a rig"),
+                        conditions: Conditions::default(),
+                    };
                     Key::find(key).expect("a key").set(&mut setup, value).expect("in range");
                     parts = *setup.rig.parts();
                 }
@@ -66,7 +68,7 @@ fn main() {
                 let screw_turns = f64::from(i) / 48.0;
                 let mut conditions = Conditions { screw_turns, ..Conditions::default() };
                 conditions.coolant_k = degc + 273.15;
-                let point = Stand::new(&rig, &conditions).point(screw_turns);
+                let point = SteadyEngine::new(&rig, &conditions).point(screw_turns);
                 let Some(state) = point.state() else { continue };
                 if !(LAMBDA.0..LAMBDA.1).contains(&state.lambda) || state.cov > 0.1 {
                     continue;
@@ -95,6 +97,9 @@ fn main() {
     found.sort_by(|a, b| score(&b.1).total_cmp(&score(&a.1)));
     println!("kp ki lead lag | gain dB, phase deg, sensitivity, growth 1/s");
     for (g, w) in &found {
-        println!("{:.1e} {:.1e} {:.1e} {} | {:.1} {:.0} {:.2} {:.2}", g[0], g[1], g[2], g[3], w.0, w.1, w.2, w.3);
+        println!(
+            "{:.1e} {:.1e} {:.1e} {} | {:.1} {:.0} {:.2} {:.2}",
+            g[0], g[1], g[2], g[3], w.0, w.1, w.2, w.3
+        );
     }
 }

@@ -7,10 +7,10 @@ use sim_core::point::Zone;
 use sim_core::rig::Rig;
 use sim_core::rig::keys::{Key, Setup};
 use sim_core::rig::shipped::{SHIPPED, shipped};
-use sim_core::run::foot::Foot;
+use sim_core::run::driver_input::DriverInput;
 use sim_core::run::stability::Linear;
 use sim_core::run::{Engine, Options};
-use sim_core::steady::Stand;
+use sim_core::steady::SteadyEngine;
 
 const RPM: f64 = 30.0 / std::f64::consts::PI;
 const STEP: f64 = 1.0 / 32.0;
@@ -38,7 +38,7 @@ fn blip(setup: &Setup, noise: bool) -> Blip {
     let (mut let_go, mut outside_s, mut sums) = (None, 0.0, (0.0, 0.0, 0.0));
     for tick in 0..6000 {
         if tick == 1000 {
-            engine.put_foot(Foot::BlipTo(3000.0 / RPM));
+            engine.put_foot(DriverInput::BlipTo(3000.0 / RPM));
         }
         if engine.tick().is_err() {
             return found;
@@ -48,7 +48,7 @@ fn blip(setup: &Setup, noise: bool) -> Blip {
             found.stalled_at_s = engine.stalled_at_s();
             return found;
         }
-        if tick > 1000 && engine.foot() == Foot::Off {
+        if tick > 1000 && engine.foot() == DriverInput::Off {
             let since = time_s - *let_go.get_or_insert(time_s);
             found.least_rpm = found.least_rpm.min(rpm);
             if rpm < target_rpm + 50.0 {
@@ -121,17 +121,21 @@ fn main() {
     for (name, _) in SHIPPED {
         for trim in [Trim::Off, Trim::On] {
             let (rig, conditions) = changed(name, trim, &words);
-            let stand = Stand::new(&rig, &conditions);
-            println!("{name} trim {trim:?}: screw lambda cov% damping | least rpm, fall s, settle s, sd rpm");
+            let steady = SteadyEngine::new(&rig, &conditions);
+            println!(
+                "{name} trim {trim:?}: screw lambda cov% damping | least rpm, fall s, settle s, sd rpm"
+            );
             for i in -12..=24 {
                 let screw_turns = f64::from(i) * STEP;
-                let point = stand.point(screw_turns);
-                let Some(state) = point.state().filter(|s| s.zone == Zone::Smooth) else { continue };
+                let point = steady.point(screw_turns);
+                let Some(state) = point.state().filter(|s| s.zone == Zone::Smooth) else {
+                    continue;
+                };
                 let setup = Setup { rig, conditions: Conditions { screw_turns, ..conditions } };
                 let blip = blip(&setup, true);
                 let mut dies = String::new();
                 for by in [-2.0 * STEP, 2.0 * STEP] {
-                    let after = stand.point(screw_turns + by);
+                    let after = steady.point(screw_turns + by);
                     if let Some(after) = after.state().filter(|s| s.zone == Zone::Smooth) {
                         let died = step(&setup, by);
                         count(&mut steps, &[state.lambda, after.lambda], died.is_some());

@@ -6,7 +6,7 @@ use sim_core::conditions::Conditions;
 use sim_core::rig::keys::{Key, Setup};
 use sim_core::rig::shipped::{SHIPPED, shipped};
 use sim_core::run::stability::Linear;
-use sim_core::steady::Stand;
+use sim_core::steady::SteadyEngine;
 
 fn main() {
     let words: Vec<String> = std::env::args().skip(1).collect();
@@ -23,7 +23,7 @@ fn main() {
             let screw_turns = f64::from(i) / 64.0;
             let conditions = Conditions { screw_turns, ..setup.conditions };
             let here = Setup { conditions, ..setup };
-            let point = Stand::new(&here.rig, &conditions).point(screw_turns);
+            let point = SteadyEngine::new(&here.rig, &conditions).point(screw_turns);
             let Some(state) = point.state() else { continue };
             let Ok(Some(linear)) = Linear::about(&here) else { continue };
             let show = |linear: &Linear| {

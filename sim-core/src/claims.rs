@@ -6,7 +6,7 @@ use crate::point::Zone;
 use crate::rig::Rig;
 use crate::rig::keys::Setup;
 use crate::rig::seeded::relative;
-use crate::steady::Stand;
+use crate::steady::SteadyEngine;
 use crate::sweep::edges;
 
 /// The sixteenth of a turn of the workshop rule.
@@ -14,7 +14,7 @@ const SIXTEENTH: f64 = 1.0 / 16.0;
 
 /// What the rules did on one relative.
 #[derive(Clone, Copy, Debug)]
-struct Trial {
+struct RuleOutcome {
     quarter_smooth: bool,
     /// Middle, lambda 1, lean and rich edge (turns), where both edges are found.
     found: Option<(f64, f64, f64, f64)>,
@@ -57,7 +57,7 @@ pub fn claims(
     rigs: usize,
     rest_m: f64,
 ) -> Option<Claims> {
-    let trials: Vec<Trial> = (0..rigs as u64)
+    let outcomes: Vec<RuleOutcome> = (0..rigs as u64)
         .filter_map(|item| {
             let relative = relative(base, seed, item, rest_m)?;
             let conditions = Conditions {
@@ -65,17 +65,17 @@ pub fn claims(
                 rest_height_m: conditions.rest_height_m + relative.rest_height_m,
                 ..*conditions
             };
-            trial(&Setup { rig: relative.rig, conditions })
+            outcome(&Setup { rig: relative.rig, conditions })
         })
         .collect();
-    let count = |holds: &dyn Fn(&Trial) -> bool| trials.iter().filter(|t| holds(t)).count();
-    let found: Vec<_> = trials.iter().filter_map(|trial| trial.found).collect();
+    let count = |holds: &dyn Fn(&RuleOutcome) -> bool| outcomes.iter().filter(|t| holds(t)).count();
+    let found: Vec<_> = outcomes.iter().filter_map(|outcome| outcome.found).collect();
     if found.is_empty() {
         return None;
     }
     Some(Claims {
         drawn: rigs,
-        idle: trials.len(),
+        idle: outcomes.len(),
         with_edges: found.len(),
         quarter_smooth: count(&|t| t.quarter_smooth),
         middle_rich: found.iter().filter(|(middle, one, ..)| middle > one).count(),
@@ -87,16 +87,16 @@ pub fn claims(
     })
 }
 
-fn trial(setup: &Setup) -> Option<Trial> {
-    let stand = Stand::new(&setup.rig, &setup.conditions);
-    let edges = edges(&stand);
+fn outcome(setup: &Setup) -> Option<RuleOutcome> {
+    let steady = SteadyEngine::new(&setup.rig, &setup.conditions);
+    let edges = edges(&steady);
     let smooth =
-        |turns: Option<f64>| turns.is_some_and(|turns| stand.point(turns).zone() == Zone::Smooth);
+        |turns: Option<f64>| turns.is_some_and(|turns| steady.point(turns).zone() == Zone::Smooth);
     let found = match (edges.middle(), edges.lambda_one, edges.lean, edges.rich) {
         (Some(middle), Some(one), Some(lean), Some(rich)) => Some((middle, one, lean, rich)),
         _ => None,
     };
-    Some(Trial {
+    Some(RuleOutcome {
         quarter_smooth: flow_start(setup, 0.25)?.after.zone() == Zone::Smooth,
         found,
         sixteenth_smooth: smooth(edges.middle().map(|middle| middle - SIXTEENTH)),

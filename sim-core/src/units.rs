@@ -149,7 +149,9 @@ impl Unit {
             Unit::Millibar => 1e2,
             Unit::BarPerMilliampere => 1e8,
             Unit::Milliampere | Unit::MilliamperePerSecond => 1e-3,
-            Unit::PerRpm | Unit::DegreePerRpm | Unit::PerRpmSecond | Unit::PerRpmPerSecond => 30.0 / PI,
+            Unit::PerRpm | Unit::DegreePerRpm | Unit::PerRpmSecond | Unit::PerRpmPerSecond => {
+                30.0 / PI
+            }
             Unit::Rpm | Unit::RpmPerKelvin => PI / 30.0,
             Unit::KilogramPerHour => 1.0 / 3600.0,
             Unit::MillilitrePerMinute => 1e-6 / 60.0,

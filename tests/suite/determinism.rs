@@ -5,16 +5,16 @@ use sim_core::noise::Noise;
 use sim_core::rig::file::{parse, to_toml};
 use sim_core::rig::seeded::relative;
 use sim_core::rig::shipped::{SHIPPED, shipped};
-use sim_core::steady::Stand;
+use sim_core::steady::SteadyEngine;
 
 #[test]
 fn a_point_does_not_depend_on_what_was_asked_before() {
     let rig = shipped("six").unwrap().rig;
-    let stand = Stand::new(&rig, &Conditions::default());
-    let first = stand.point(0.1);
-    let _ = stand.point(-0.3);
-    assert_eq!(first, stand.point(0.1));
-    assert_eq!(first, Stand::new(&rig, &Conditions::default()).point(0.1));
+    let steady = SteadyEngine::new(&rig, &Conditions::default());
+    let first = steady.point(0.1);
+    let _ = steady.point(-0.3);
+    assert_eq!(first, steady.point(0.1));
+    assert_eq!(first, SteadyEngine::new(&rig, &Conditions::default()).point(0.1));
 }
 
 #[test]

@@ -6,10 +6,10 @@ use sim_core::air::GAS_CONSTANT;
 use sim_core::conditions::{Conditions, IdleAir};
 use sim_core::rig::keys::Setup;
 use sim_core::rig::shipped::{SHIPPED, shipped};
-use sim_core::run::free::Charges;
-use sim_core::run::motion;
+use sim_core::run::dynamics;
+use sim_core::run::open_loop::Charges;
 use sim_core::run::stability::Linear;
-use sim_core::steady::Stand;
+use sim_core::steady::SteadyEngine;
 use std::f64::consts::PI;
 
 /// Steps of a cycle, half a degree each: every valve opens and closes on one.
@@ -47,7 +47,7 @@ struct Engine<'a> {
     speed: f64,
     air_in: f64,
     fuel_in: f64,
-    film: motion::Film,
+    film: dynamics::Film,
     film_at: f64,
     manifold_m3: f64,
     charge_k: f64,
@@ -100,11 +100,12 @@ impl Engine<'_> {
 /// Growth (1/s) of what a kick of the speed leaves, by the two poles that predict the
 /// difference of a kicked and an untouched engine at the same crank angle from its past.
 fn growth(setup: &Setup) -> f64 {
-    let point = Stand::new(&setup.rig, &setup.conditions).point(setup.conditions.screw_turns);
+    let point =
+        SteadyEngine::new(&setup.rig, &setup.conditions).point(setup.conditions.screw_turns);
     let state = *point.state().unwrap();
     let parts = setup.rig.parts();
     let charges = Charges::new(setup);
-    let film = motion::film(parts, &setup.conditions, state.speed_rad_s);
+    let film = dynamics::film(parts, &setup.conditions, state.speed_rad_s);
     let count = parts.slits.width_m.len();
     let new = |kick: f64| Engine {
         charges: &charges,
@@ -132,9 +133,9 @@ fn growth(setup: &Setup) -> f64 {
         fuel_in: state.fuel_kg_s,
         film,
         film_at: state.speed_rad_s,
-        manifold_m3: parts.moving.manifold_m3,
+        manifold_m3: parts.dynamics.manifold_m3,
         charge_k: parts.breathing.charge_k,
-        inertia: parts.moving.inertia_kg_m2,
+        inertia: parts.dynamics.inertia_kg_m2,
         displacement: parts.breathing.displacement_m3,
     };
     // Both run from the same swing onto their rest, so that it drops out.
@@ -175,7 +176,7 @@ fn the_engine_of_single_charges_is_damped_like_the_running_engine() {
             let screw_turns = f64::from(i) / 64.0;
             let keys = [("plunger_friction_n", 0.0), ("screw", screw_turns)];
             let setup = setup(&rig, conditions, &keys);
-            let point = Stand::new(&setup.rig, &setup.conditions).point(screw_turns);
+            let point = SteadyEngine::new(&setup.rig, &setup.conditions).point(screw_turns);
             let lambda = point.state().unwrap().lambda;
             let linear = Linear::about(&setup).unwrap().unwrap().with_fixed_air();
             let mode = linear.modes().into_iter().find(|mode| mode.turn_rad_s > 0.0).unwrap();

@@ -6,9 +6,9 @@ use sim_core::rig::Rig;
 use sim_core::rig::keys::Setup;
 use sim_core::rig::seeded::relative;
 use sim_core::rig::shipped::{SHIPPED, shipped};
-use sim_core::run::foot::Foot;
+use sim_core::run::driver_input::DriverInput;
 use sim_core::run::{Engine, Options};
-use sim_core::steady::Stand;
+use sim_core::steady::SteadyEngine;
 use sim_core::sweep::{Edges, edges};
 use sim_core::units::Unit;
 
@@ -33,7 +33,7 @@ fn after(setup: &Setup, done: Done, seed: u64) -> Result<f64, (f64, String)> {
         match done {
             Done::Blip if tick == 1000 => {
                 assert!(LIMIT > Unit::Rpm.to_si(3000.0));
-                engine.put_foot(Foot::BlipTo(Unit::Rpm.to_si(3000.0)));
+                engine.put_foot(DriverInput::BlipTo(Unit::Rpm.to_si(3000.0)));
             }
             // A hand takes a second for it.
             Done::Turn(by) if (1000..1100).contains(&tick) => {
@@ -62,13 +62,13 @@ fn within(edges: &Edges, turns: f64) -> bool {
 
 /// Settings tried and what died, over all tries.
 #[derive(Default)]
-struct Tally {
+struct VolumeBalance {
     tried: usize,
     died: Vec<String>,
     least_rpm: f64,
 }
 
-impl Tally {
+impl VolumeBalance {
     fn add(&mut self, what: String, found: Result<f64, (f64, String)>) {
         self.tried += 1;
         match found {
@@ -81,10 +81,10 @@ impl Tally {
 fn try_settings(
     (name, rig, conditions): (&str, &Rig, Conditions),
     settings: impl Iterator<Item = f64>,
-    blips: &mut Tally,
-    steps: &mut Tally,
+    blips: &mut VolumeBalance,
+    steps: &mut VolumeBalance,
 ) {
-    let edges = edges(&Stand::new(rig, &conditions));
+    let edges = edges(&SteadyEngine::new(rig, &conditions));
     for (i, turns) in settings.filter(|turns| within(&edges, *turns)).enumerate() {
         let setup =
             Setup { rig: *rig, conditions: Conditions { screw_turns: turns, ..conditions } };
@@ -100,7 +100,10 @@ fn try_settings(
 
 #[test]
 fn every_smooth_setting_of_the_shipped_rigs_survives_a_blip_and_a_step() {
-    let (mut blips, mut steps) = (Tally { least_rpm: f64::INFINITY, ..Tally::default() }, Tally::default());
+    let (mut blips, mut steps) = (
+        VolumeBalance { least_rpm: f64::INFINITY, ..VolumeBalance::default() },
+        VolumeBalance::default(),
+    );
     for (name, _) in SHIPPED {
         let rig = shipped(name).unwrap().rig;
         for trim in [Trim::Off, Trim::On] {
@@ -122,7 +125,10 @@ fn every_smooth_setting_of_the_shipped_rigs_survives_a_blip_and_a_step() {
 #[test]
 fn smooth_settings_of_two_hundred_relatives_survive_too() {
     let bases: Vec<_> = SHIPPED.iter().map(|(name, _)| shipped(name).unwrap().rig).collect();
-    let (mut blips, mut steps) = (Tally { least_rpm: f64::INFINITY, ..Tally::default() }, Tally::default());
+    let (mut blips, mut steps) = (
+        VolumeBalance { least_rpm: f64::INFINITY, ..VolumeBalance::default() },
+        VolumeBalance::default(),
+    );
     let mut rigs = 0;
     for item in 0..400 {
         if rigs == 200 {
@@ -133,7 +139,7 @@ fn smooth_settings_of_two_hundred_relatives_survive_too() {
         for trim in [Trim::Off, Trim::On] {
             let conditions = Conditions { trim, ..one.conditions() };
             let Edges { lean: Some(lean), rich: Some(rich), .. } =
-                edges(&Stand::new(&one.rig, &conditions))
+                edges(&SteadyEngine::new(&one.rig, &conditions))
             else {
                 continue;
             };
@@ -182,14 +188,14 @@ fn a_failed_sensor_leaves_the_same_engine_in_parts_and_in_a_run() {
                 let mut conditions = Conditions { trim, ..Conditions::default() };
                 assert!(conditions.fail(sensor, mode));
                 let setup = Setup { rig, conditions };
-                let stand = Stand::new(&rig, &conditions);
-                let Some(settled) = stand.point(0.0).state().copied() else {
+                let steady = SteadyEngine::new(&rig, &conditions);
+                let Some(settled) = steady.point(0.0).state().copied() else {
                     let record =
                         perform(&setup, &left_alone, Options::default(), 100, |_| {}).unwrap();
                     assert!(record.no_start.is_some(), "{name} {trim:?} {sensor} {mode}");
                     continue;
                 };
-                let hunts = stand.mode(0.0).is_some_and(|mode| mode.damping() < 0.0);
+                let hunts = steady.mode(0.0).is_some_and(|mode| mode.damping() < 0.0);
                 // On the point itself nothing moves; the scatter of the cycles kicks it.
                 let options = Options { torque_noise: hunts, ..Options::default() };
                 let record = perform(&setup, &left_alone, options, 100, |_| {}).unwrap();

@@ -7,7 +7,7 @@ use sim_core::rig::keys::Setup;
 use sim_core::rig::shipped::{SHIPPED, shipped};
 use sim_core::run::stability::{Linear, Mode};
 use sim_core::run::{Engine, Options};
-use sim_core::steady::Stand;
+use sim_core::steady::SteadyEngine;
 use std::f64::consts::PI;
 
 /// A complex number, as far as a polynomial's roots need one.
@@ -31,8 +31,9 @@ fn roots(c: &[f64]) -> Vec<Pair> {
             (up.0 - c, up.1)
         })
     };
-    let mut found: Vec<Pair> =
-        (0..c.len()).map(|i| ((1.0 + 2.0 * i as f64).cos(), (1.0 + 2.0 * i as f64).sin())).collect();
+    let mut found: Vec<Pair> = (0..c.len())
+        .map(|i| ((1.0 + 2.0 * i as f64).cos(), (1.0 + 2.0 * i as f64).sin()))
+        .collect();
     for _ in 0..500 {
         for i in 0..found.len() {
             let below = (0..found.len()).filter(|j| *j != i).fold((1.0, 0.0), |product, j| {
@@ -171,7 +172,7 @@ fn no_mode_to_the_right_of_minus_three_is_missed() {
                 let screw_turns = f64::from(i) / 48.0;
                 let keys = [("coolant_degc", coolant_degc), ("screw", screw_turns)];
                 let setup = setup(&rig, Conditions::default(), &keys);
-                if Stand::new(&rig, &setup.conditions).point(screw_turns).state().is_none() {
+                if SteadyEngine::new(&rig, &setup.conditions).point(screw_turns).state().is_none() {
                     continue;
                 }
                 let Ok(Some(linear)) = Linear::about(&setup) else { continue };

@@ -1,7 +1,7 @@
 //! What waits before and stays in the cylinders: fuel that collects in the ports, and
 //! charges that did not burn.
 
-use super::lines::DelayLine;
+use super::transport_delay::DelayLine;
 use std::f64::consts::PI;
 
 /// Crank angle of a working cycle (rad).
@@ -104,8 +104,8 @@ impl Unburnt {
         let (before_rad, before_pa) = std::mem::replace(&mut self.before, (at_rad, imep_pa));
         let burns = |imep_pa: f64| imep_pa > UNBURNT_PA;
         // Where it began or ceased to burn, on a straight line from charge to charge.
-        let between = before_rad
-            + (at_rad - before_rad) * (before_pa - UNBURNT_PA) / (before_pa - imep_pa);
+        let between =
+            before_rad + (at_rad - before_rad) * (before_pa - UNBURNT_PA) / (before_pa - imep_pa);
         match (burns(before_pa), burns(imep_pa)) {
             (true, true) => return,
             (true, false) => {

@@ -1,24 +1,24 @@
 //! Whether an idle stands by itself: the running engine's equations made linear about a
 //! settled point, their slowest mode, and how near the idle speed control is to hunting.
 //!
-//! The laws are those of [`super::motion`], by differences; the charge's way to its work and
+//! The laws are those of [`super::dynamics`], by differences; the charge's way to its work and
 //! the ports' two revolutions enter as what they are, a delay and a moving mean. Left out:
 //! friction of the plunger (a plate that sticks only takes a way away), the trim, and what
 //! leaves the small: limits, switches, the overrun.
 
-use super::motion::{self, Film, Inputs, Moving, STATES, Segment, film, unpack};
-use super::plate::{Plate, Slide};
+use super::TICK_S;
+use super::dynamics::{self, DynamicState, Film, Inputs, STATES, Segment, film, unpack};
+use super::plate::{PlateMotion, Slide};
 use super::port_store::{CYCLE_RAD, Holds, INTAKE_CLOSES_RAD};
 use super::step::CHARGE_TO_WORK_RAD;
-use super::TICK_S;
 use crate::conditions::{Conditions, IdleAir};
 use crate::control::starting::Starting;
-use crate::ode::Motion;
+use crate::ode::OdeSystem;
 use crate::point::{Outcome, Point, Stall};
 use crate::rig::keys::Setup;
 use crate::sense::faults::ThrottleSwitch;
-use crate::steady::Stand;
-use crate::steady::trial::{Lies, Plant};
+use crate::steady::SteadyEngine;
+use crate::steady::operating_state::{Lies, Plant};
 use nalgebra::{Complex, SMatrix, SVector};
 use std::f64::consts::PI;
 
@@ -155,16 +155,16 @@ pub struct Linear {
 impl Linear {
     /// The engine of a setup at its settled point. `None` with an open throttle.
     pub fn about(setup: &Setup) -> Result<Option<Linear>, Stall> {
-        let stand = Stand::new(&setup.rig, &setup.conditions);
-        stand.linear(setup.conditions.screw_turns)
+        let steady = SteadyEngine::new(&setup.rig, &setup.conditions);
+        steady.linear(setup.conditions.screw_turns)
     }
 
-    fn of(stand: &Stand, screw_turns: f64) -> Result<Option<Linear>, Stall> {
-        let (plant, conditions) = stand.parts();
+    fn of(steady: &SteadyEngine, screw_turns: f64) -> Result<Option<Linear>, Stall> {
+        let (plant, conditions) = steady.parts();
         if conditions.throttle > 0.0 || conditions.pedal_holds_speed {
             return Ok(None);
         }
-        let (settled, current_a) = stand.settle(screw_turns)?;
+        let (settled, current_a) = steady.settle(screw_turns)?;
         let trial = &settled.trial;
         let speed = trial.speed_rad_s;
         let parts = &plant.parts;
@@ -183,11 +183,11 @@ impl Linear {
             lasts_s: TICK_S,
         };
         let at = film(speed);
-        let x0 = motion::pack(trial, at.share * at.tau_s * trial.fuel_kg_s);
+        let x0 = dynamics::pack(trial, at.share * at.tau_s * trial.fuel_kg_s);
         let afloat = trial.lies == Lies::Afloat;
         let rate = |x: &[f64; STATES], inlet_m2: f64, imep_pa: f64| {
             let slide = Slide {
-                plate: Plate::Slides { up: true },
+                plate: PlateMotion::Slides { up: true },
                 friction_n: 0.0,
                 rest_mm: f64::NEG_INFINITY,
             };
@@ -197,10 +197,10 @@ impl Linear {
         let store_rad = CYCLE_RAD - INTAKE_CLOSES_RAD;
         let store_kg = store_rad * trial.fuel_kg_s / speed;
         let charge = |x: &[f64; STATES], collected_kg: f64| {
-            let now: Moving = unpack(x);
+            let now: DynamicState = unpack(x);
             let film: Film = film(now.speed_rad_s);
             let holds = Holds { collected_kg, trapped: None };
-            motion::charge(plant, &now, &inputs(inlet_m2, 0.0), &film, &holds).imep_pa
+            dynamics::charge(plant, &now, &inputs(inlet_m2, 0.0), &film, &holds).imep_pa
         };
         let mut linear = Linear {
             rates: SMatrix::zeros(),
@@ -431,10 +431,10 @@ fn control(plant: &Plant, conditions: &Conditions, at_limit: bool) -> Option<Con
     if at_limit || !switch_closed || conditions.idle_air == IdleAir::Fixed {
         return None;
     }
-    let moving = &plant.parts.moving;
+    let moving = &plant.parts.dynamics;
     Some(Control {
-        kp: moving.idle_kp,
-        ki: moving.idle_ki,
+        kp: plant.parts.gains.idle_kp,
+        ki: plant.parts.gains.idle_ki,
         lead: plant.parts.idle.lead,
         lead_lag_s: plant.parts.idle.lead_lag_s,
         valve_lag_s: moving.valve_lag_s,
@@ -442,8 +442,8 @@ fn control(plant: &Plant, conditions: &Conditions, at_limit: bool) -> Option<Con
     })
 }
 
-impl Stand {
-    /// The same point as [`Stand::point`] with its slowest mode, trim off.
+impl SteadyEngine {
+    /// The same point as [`SteadyEngine::point`] with its slowest mode, trim off.
     pub fn point_with_mode(&self, screw_turns: f64) -> Point {
         let mut point = self.point(screw_turns);
         if let Outcome::Running(state) = &mut point.outcome {

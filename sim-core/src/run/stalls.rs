@@ -1,9 +1,9 @@
 //! Why a running engine stalled: what failed first on its last way down, with its numbers.
 
-use super::motion::Inputs;
-use super::{Engine, motion};
+use super::dynamics::Inputs;
+use super::{Engine, dynamics};
 use crate::engine::work::MOST_WORK;
-use crate::steady::trial::Trial;
+use crate::steady::operating_state::OperatingState;
 use crate::units::Unit;
 
 /// A charge that makes less than this of what the engine needs leaves it short.
@@ -96,7 +96,7 @@ impl Engine {
     }
 
     /// Follows whether the charges carry the engine.
-    pub(super) fn note_shortage(&mut self, charge: &Trial, inputs: &Inputs) {
+    pub(super) fn note_shortage(&mut self, charge: &OperatingState, inputs: &Inputs) {
         let makes = charge.imep_pa;
         if makes >= SHORT * charge.demand_pa && self.stalled_at_s.is_none() {
             self.short = None;
@@ -105,12 +105,12 @@ impl Engine {
         }
     }
 
-    fn cause(&self, charge: &Trial, inputs: &Inputs) -> StallCause {
+    fn cause(&self, charge: &OperatingState, inputs: &Inputs) -> StallCause {
         let plant = &self.plant;
         let best_pa = MOST_WORK * plant.best_imep_pa(charge.air_kg_s, charge.speed_rad_s);
         let least_rough = plant.reference.least_rough_lambda[plant.law as usize];
         let intake =
-            motion::intake(plant, inputs.inlet_m2.1, charge.manifold_pa, charge.height_m);
+            dynamics::intake(plant, inputs.inlet_m2.1, charge.manifold_pa, charge.height_m);
         let failed = if !charge.lambda.is_finite() || self.controls.is_cut() {
             Failed::NoFuel
         } else if best_pa < SPARE * charge.demand_pa {

@@ -1,8 +1,8 @@
 //! From a settled engine to what every meter shows.
 
-use super::Stand;
+use super::SteadyEngine;
 use super::balance::Settled;
-use super::trial::{Lies, Plant, Trial};
+use super::operating_state::{Lies, OperatingState, Plant};
 use crate::engine::burn::ROUGH_COV;
 use crate::engine::exhaust::mixed_gas;
 use crate::engine::work::relative_work;
@@ -11,19 +11,19 @@ use crate::sense::lambda_sensor::LambdaSensor;
 use std::f64::consts::PI;
 
 pub(crate) fn state(
-    stand: &Stand,
+    steady: &SteadyEngine,
     settled: &Settled,
     current_a: f64,
     wanted_a: Option<f64>,
 ) -> State {
-    let (plant, conditions) = (&stand.plant, &stand.conditions);
+    let (plant, conditions) = (&steady.plant, &steady.conditions);
     let (parts, trial) = (&plant.parts, &settled.trial);
     let rough = roughness(plant, trial);
     let leak = conditions.exhaust_leak;
     let gas = mixed_gas(&plant.fuel, &trial.lambdas, rough.mean_misfire, leak);
     let seen = LambdaSensor::reads(trial.lambda, rough.mean_misfire, leak);
-    let cell_v = stand.cell.voltage_v(&plant.fuel, seen);
-    let duty = |current| parts.controller.duty(current, stand.base_a);
+    let cell_v = steady.cell.voltage_v(&plant.fuel, seen);
+    let duty = |current| parts.controller.duty(current, steady.base_a);
     let displacement = parts.breathing.displacement_m3;
     State {
         zone: zone(plant, rough.cov, trial.lambda),
@@ -42,10 +42,10 @@ pub(crate) fn state(
         potentiometer_v: plant.potentiometer_v(conditions, trial.height_m),
         actuator_a: current_a,
         duty: duty(current_a),
-        trim_fuel: if current_a == stand.base_a {
+        trim_fuel: if current_a == steady.base_a {
             0.0
         } else {
-            fuel_at(plant, settled, current_a) / fuel_at(plant, settled, stand.base_a) - 1.0
+            fuel_at(plant, settled, current_a) / fuel_at(plant, settled, steady.base_a) - 1.0
         },
         wanted_a,
         wanted_duty: wanted_a.map(duty),
@@ -56,7 +56,7 @@ pub(crate) fn state(
         friction_band: parts.pressures.friction_band(),
         flows_at_rest: plant
             .flows_at_rest(trial.height_m - trial.lift_m / parts.lever.plunger_per_plate()),
-        residual: residual(stand, settled, current_a),
+        residual: residual(steady, settled, current_a),
         mode: None,
     }
 }
@@ -93,7 +93,7 @@ pub(crate) struct Rough {
 /// Equation: `COV^2 = mean COV_i^2 + var(T_i)/mean(T)^2`, `T_i = g_i w_i` the torque of
 /// cylinder `i`: scatter within the cylinders, and the shake of their unequal strength.
 /// Source: our own sum of the two.
-pub(crate) fn roughness(plant: &Plant, trial: &Trial) -> Rough {
+pub(crate) fn roughness(plant: &Plant, trial: &OperatingState) -> Rough {
     let count = trial.lambdas.len() as f64;
     let burn = plant.burn_at(trial.speed_rad_s);
     let (mut own, mut torque, mut torque2) = (0.0, 0.0, 0.0);
@@ -113,8 +113,8 @@ pub(crate) fn roughness(plant: &Plant, trial: &Trial) -> Rough {
 
 /// Largest relative residual of the balances, each worked out forwards again from what the
 /// point reports: plate height, valve opening, current.
-fn residual(stand: &Stand, settled: &Settled, current_a: f64) -> f64 {
-    let (plant, trial) = (&stand.plant, &settled.trial);
+fn residual(steady: &SteadyEngine, settled: &Settled, current_a: f64) -> f64 {
+    let (plant, trial) = (&steady.plant, &settled.trial);
     let parts = &plant.parts;
     let plate = &parts.plate;
     let force = if trial.lies == Lies::Afloat {

@@ -1,7 +1,7 @@
 //! The reference state of a rig: lambda 1, warm idle, sea level.
 
-use super::Stand;
-use super::trial::{Mixture, Plant};
+use super::SteadyEngine;
+use super::operating_state::{Mixture, Plant};
 use crate::conditions::Conditions;
 use crate::engine::burn::Slowness;
 use crate::engine::flame::{FLAME_LAWS, FlameLaw};
@@ -80,8 +80,8 @@ pub(crate) fn with_cov_at_lambda_one(parts: &Parts, flame: FlameLaw, cov: f64) -
     let cov_at = |scatter_deg: f64| {
         let parts = with(scatter_deg);
         let reference = of(&parts).ok()?;
-        let stand = Stand::of_parts(&parts, &reference, &conditions);
-        stand.point(stand.aim_turns()?).cov()
+        let steady = SteadyEngine::of_parts(&parts, &reference, &conditions);
+        steady.point(steady.aim_turns()?).cov()
     };
     // Walk up until the roughness is passed or the engine no longer idles.
     let (mut low, mut high) = (0.0, 0.5);

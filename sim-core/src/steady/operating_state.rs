@@ -11,7 +11,7 @@ use crate::engine::friction::{cold_factor, rubbing_pa};
 use crate::engine::work::{best_imep_pa, relative_work};
 use crate::fuel::kind::{Fuel, viscosity_pa_s};
 use crate::fuel::slit::{CYLINDERS, Liquid, jet_speed_m_s};
-use crate::maths::Row;
+use crate::maths::BoundedVector;
 use crate::rig::{Parts, Reference};
 use crate::sense::faults::ThrottleSwitch;
 use std::f64::consts::PI;
@@ -77,7 +77,7 @@ pub(crate) enum Lies {
 
 /// One trial state.
 #[derive(Clone, Copy, Debug)]
-pub(crate) struct Trial {
+pub(crate) struct OperatingState {
     pub manifold_pa: f64,
     pub speed_rad_s: f64,
     pub air_kg_s: f64,
@@ -88,7 +88,7 @@ pub(crate) struct Trial {
     pub jet_m_s: f64,
     pub fuel_kg_s: f64,
     pub lambda: f64,
-    pub lambdas: Row<CYLINDERS>,
+    pub lambdas: BoundedVector<CYLINDERS>,
     /// How slowly each cylinder burns, where the mixture burns at all.
     pub slowness: [Slowness; CYLINDERS],
     pub residual_fraction: f64,
@@ -96,7 +96,7 @@ pub(crate) struct Trial {
     pub demand_pa: f64,
 }
 
-impl Trial {
+impl OperatingState {
     /// Mean effective pressure the engine makes beyond what it needs (Pa).
     pub fn surplus_pa(&self) -> f64 {
         self.imep_pa - self.demand_pa
@@ -109,9 +109,8 @@ impl Plant {
         let fuel = conditions.petrol.fuel();
         let force_n = parts.pressures.plunger_force_n();
         let plate_drop_pa = parts.lever.plate_drop_pa(force_n, parts.plate.radius_m);
-        let released_m2 = parts
-            .throttle
-            .effective_m2(parts.throttle.held_open_share(conditions.linkage_play_m));
+        let released_m2 =
+            parts.throttle.effective_m2(parts.throttle.held_open_share(conditions.linkage_play_m));
         let idle_rad_s = || {
             let seen_k = conditions.seen_coolant_k(&parts.thermistor);
             parts.controller.idle_target_rad_s(seen_k)
@@ -264,11 +263,11 @@ impl Plant {
     }
 
     /// Everything that follows from a manifold pressure, a speed and a mixture.
-    pub fn trial(&self, manifold_pa: f64, speed_rad_s: f64, mixture: &Mixture) -> Trial {
+    pub fn trial(&self, manifold_pa: f64, speed_rad_s: f64, mixture: &Mixture) -> OperatingState {
         let air_kg_s = self.air_kg_s(manifold_pa, speed_rad_s);
         let metered_kg_s = air_kg_s - self.leak_kg_s(manifold_pa);
         let (lies, height_m) = self.plate_height(metered_kg_s);
-        let mut trial = Trial {
+        let mut trial = OperatingState {
             manifold_pa,
             speed_rad_s,
             air_kg_s,
@@ -311,7 +310,7 @@ impl Plant {
     }
 
     /// Works out fuel and lambda, of all and of each cylinder.
-    fn mix(&self, trial: &mut Trial, mixture: &Mixture) {
+    fn mix(&self, trial: &mut OperatingState, mixture: &Mixture) {
         let slits = &self.parts.slits;
         let per_plate = self.parts.lever.plunger_per_plate();
         let air_kg_s = trial.air_kg_s;
@@ -372,7 +371,7 @@ impl Plant {
     }
 
     /// Mean torque factor of all cylinders; leaves in the trial how slowly each burns.
-    pub fn mean_torque(&self, trial: &mut Trial) -> f64 {
+    pub fn mean_torque(&self, trial: &mut OperatingState) -> f64 {
         let burn = self.burn_at(trial.speed_rad_s);
         let charge = self.charge(trial.manifold_pa, trial.residual_fraction);
         let fired = 1.0 - self.misfire;
@@ -398,7 +397,7 @@ impl Plant {
     }
 
     /// Share of misfired cycles over all cylinders.
-    pub fn mean_misfire(&self, trial: &Trial) -> f64 {
+    pub fn mean_misfire(&self, trial: &OperatingState) -> f64 {
         let burn = self.burn_at(trial.speed_rad_s);
         let fired: f64 = trial
             .lambdas
