@@ -25,6 +25,8 @@ pub enum Error {
     Twice { flag: &'static str, name: &'static str },
     /// A key that does not exist.
     UnknownKey { key: String, nearest: Option<&'static str> },
+    /// No command of that name within the program.
+    NoCommand,
     /// A key that takes a row of values.
     RowKey { key: &'static str },
     /// A range that cannot be swept.
@@ -66,7 +68,7 @@ pub enum Error {
     /// Changed parts that no longer make a rig.
     NotARig { flag: String, fault: sim_core::rig::RigFault },
     /// A bare number outside its range.
-    NumberOutOfRange { flag: &'static str, value: f64, low: f64, high: f64, unit: &'static str },
+    NumberOutOfRange { flag: String, value: f64, low: f64, high: f64, unit: &'static str },
     /// A procedure that is neither shipped nor a file.
     UnknownProcedure { name: String, nearest: Option<&'static str> },
     /// A screw at the aim of an engine that has none.
@@ -100,7 +102,7 @@ impl Error {
             UnknownSensor { .. } | UnknownChart { .. } | Together { .. } | NestedCommand { .. } => {
                 2
             }
-            DataKind { .. } | Twice { .. } => 2,
+            DataKind { .. } | Twice { .. } | NoCommand => 2,
             RowKey { .. } | Range(_) | ChartKind { .. } | SamePlace { .. } => 2,
             UnknownProcedure { .. }
             | UnknownRig { .. }
@@ -217,6 +219,7 @@ impl Display for Error {
                 "no key `{key}`{}; `quarterturn rig keys` lists them",
                 did_you_mean(nearest)
             ),
+            NoCommand => write!(f, "no such command"),
             RowKey { key } => write!(f, "`{key}` takes a row of values; change it in a rig file"),
             Range(RangeFault::NotFinite) => {
                 write!(f, "--from, --to and --step must be finite numbers of turns")

@@ -55,14 +55,14 @@ impl Failure {
         let value = self.mode.parse().unwrap_or(f64::NAN);
         Err(match self.sensor {
             "coolant" => Error::NumberOutOfRange {
-                flag: "--fail coolant",
+                flag: "--fail coolant".into(),
                 value,
                 low: 0.0,
                 high: 1e7,
                 unit: "ohm",
             },
             _ => Error::NumberOutOfRange {
-                flag: "--fail potentiometer",
+                flag: "--fail potentiometer".into(),
                 value,
                 low: -5.0,
                 high: 5.0,

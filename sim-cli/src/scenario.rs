@@ -11,7 +11,9 @@ use assignment::{Assignment, pair_assignment};
 pub use assignment::{Change, changes};
 use clap::builder::Str;
 use clap::{Arg, ArgAction, ArgMatches, Command};
-use serde_json::{Map, Value, json};
+use serde::ser::SerializeMap;
+use serde::{Serialize, Serializer};
+use serde_json::{Value, json};
 use sim_core::conditions::{Conditions, IdleAir, Trim};
 use sim_core::point::Point;
 use sim_core::rig::file::{RigFile, parse, range_words};
@@ -215,16 +217,22 @@ pub struct Scenario {
     screw_ignored: bool,
 }
 
+impl Serialize for Scenario {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let mut map = serializer.serialize_map(None)?;
+        map.serialize_entry("rig", &self.file.name)?;
+        for key in flag_keys() {
+            map.serialize_entry(key.name, &value_of(key, &self.setup))?;
+        }
+        map.serialize_entry("failed", &self.failed)?;
+        map.end()
+    }
+}
+
 impl Scenario {
     /// The conditions as JSON, with the rig's name.
     pub fn value(&self) -> Value {
-        let mut object = Map::new();
-        object.insert("rig".into(), json!(self.file.name));
-        for key in flag_keys() {
-            object.insert(key.name.into(), value_of(key, &self.setup));
-        }
-        object.insert("failed".into(), json!(self.failed));
-        Value::Object(object)
+        json!(self)
     }
 
     /// Notes that the screw asked for does not matter to a command that turns it itself.

@@ -8,7 +8,7 @@ use super::panels::{
 };
 use super::picture::Picture;
 use super::theme::{CURVE, INK, SMALL, SOFT, WIDTH};
-use crate::commands::{Bled, LEAST_RESIDUAL_BAR};
+use crate::commands::bleed::{Bled, LEAST_RESIDUAL_BAR};
 use crate::fonts::width;
 use crate::text::typeset;
 use sim_core::units::Unit;

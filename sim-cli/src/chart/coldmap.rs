@@ -6,7 +6,7 @@ use super::panels::{
 };
 use super::picture::Picture;
 use super::theme::{Colour, INK, SMALL, SOFT, TEXT, Theme, WIDTH};
-use crate::commands::{ColdMap, DEGC, TURNS, degc_at, map_word};
+use crate::commands::coldstart::{ColdMap, DEGC, TURNS, degc_at, map_word};
 use crate::fonts::width;
 use crate::text::typeset;
 

@@ -6,7 +6,7 @@ use super::panels::{
 };
 use super::picture::Picture;
 use super::theme::WIDTH;
-use crate::commands::Cold;
+use crate::commands::coldstart::Cold;
 use crate::text::typeset;
 use sim_core::units::Unit;
 

@@ -8,7 +8,7 @@ use super::panels::{
 };
 use super::picture::Picture;
 use super::theme::{CURVE, GRID, INK, LIMIT, SMALL, SOFT, SPREAD, TARGET, TEXT, Theme, WIDTH};
-use crate::commands::Watch;
+use crate::commands::meter::Watch;
 use crate::text::typeset;
 use sim_core::run::voltmeter::{Figures, Moment, WINDOW_S};
 use sim_core::sense::meter::Meter;

@@ -6,7 +6,7 @@ use super::panels::{
 };
 use super::picture::Picture;
 use super::theme::WIDTH;
-use crate::commands::Learned;
+use crate::commands::relearn::Learned;
 use crate::text::typeset;
 
 /// Draws the cells.

@@ -7,7 +7,7 @@ use super::panels::{
 };
 use super::picture::Picture;
 use super::theme::{INK, SMALL, Theme, WIDTH};
-use crate::commands::{Run, action_words};
+use crate::commands::run::{Run, action_words};
 use crate::fonts::width;
 use crate::text::typeset;
 use sim_core::point::Reading;

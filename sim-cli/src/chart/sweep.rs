@@ -10,8 +10,8 @@ use super::picture::Picture;
 use super::theme::{
     Colour, INK, LEAN, LIMIT, RICH, SMALL, SOFT, SPREAD, STALLED, TEXT, Theme, WIDTH,
 };
-use crate::commands::{Sweep, hazard_words};
 use crate::fonts::width;
+use crate::results::sweep::{Sweep, hazard_words};
 use crate::text::{turns, turns_or, turns_typed, typeset};
 use sim_core::conditions::Trim;
 use sim_core::point::{Point, Reading, Zone};
@@ -40,7 +40,7 @@ pub fn picture(sweep: &Sweep) -> Picture {
     let x = screw_axis(&sweep.points);
     let panels = panels(sweep);
     let bands = bands(sweep, &x);
-    let mut subtitle = sweep.engine.words();
+    let mut subtitle = sweep.scenario.words();
     for band in bands.iter().filter(|band| word_that_fits(band, &x).is_none()) {
         let (colour, [word, _]) = band_look(band.zone);
         let name = colour.map_or("white", |colour| colour.1);
@@ -123,7 +123,7 @@ fn panels(sweep: &Sweep) -> Vec<Panel> {
     let lambda = curve(sweep, "lambda");
     let rough = curve(sweep, "cov_percent");
     let volts = curve(sweep, "potentiometer_v");
-    let trim_on = sweep.engine.setup.conditions.trim == Trim::On;
+    let trim_on = sweep.scenario.setup.conditions.trim == Trim::On;
     let (duty, duty_title) = if trim_on {
         (curve(sweep, "duty_percent"), "duty [%], above 50 the controller adds fuel")
     } else {

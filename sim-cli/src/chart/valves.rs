@@ -6,7 +6,7 @@ use super::panels::{
 };
 use super::picture::Picture;
 use super::theme::{CURVE, GRID, INK, LIMIT, SMALL, SOFT, TEXT, Theme, WIDTH};
-use crate::commands::{GapOutcome, Valves};
+use crate::commands::valves::{GapOutcome, Valves};
 use crate::fonts::width;
 use crate::text::{plain as typed, typeset};
 use sim_core::units::Unit;

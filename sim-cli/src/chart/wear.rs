@@ -8,7 +8,7 @@ use super::panels::{
 };
 use super::picture::Picture;
 use super::theme::{CURVE, GRID, INK, SMALL, SOFT, TEXT, Theme, WIDTH};
-use crate::commands::Ageing;
+use crate::commands::wear::Ageing;
 use crate::fonts::width;
 use crate::text::typeset;
 use sim_core::run::idle_wear::{BAD_RATIO, Search};

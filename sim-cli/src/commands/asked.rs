@@ -57,7 +57,7 @@ pub fn within(
     if (low..=high).contains(&value) {
         Ok(value)
     } else {
-        Err(Error::NumberOutOfRange { flag, value, low, high, unit })
+        Err(Error::NumberOutOfRange { flag: flag.into(), value, low, high, unit })
     }
 }
 
@@ -71,7 +71,7 @@ pub fn whole_within(
     if value == value.round() {
         within(flag, value, (low, high), unit)
     } else {
-        Err(Error::NumberOutOfRange { flag, value, low, high, unit })
+        Err(Error::NumberOutOfRange { flag: flag.into(), value, low, high, unit })
     }
 }
 

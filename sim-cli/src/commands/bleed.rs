@@ -1,10 +1,10 @@
 //! `bleed`: pressure built up, lines bled, pressure held, hot restart.
 
-use super::Command;
 use super::asked::number_in;
 use crate::args::{with_chart, with_output};
 use crate::cautions::BLEEDING;
 use crate::chart;
+use crate::command::{Command, PLAIN};
 use crate::error::Error;
 use crate::progress::Progress;
 use crate::report::{Block, Cell, Column, Report, Table, number};
@@ -22,8 +22,9 @@ pub const COMMAND: Command = Command {
     group: "start",
     about: "Pump on the jumper: pressure up, lines bled, what stands after 30 min, hot restart",
     example: "quarterturn bleed --check-valve leaks",
-    args,
-    report,
+    args: Some(args),
+    run: |matches, context| report(matches, context.progress),
+    ..PLAIN
 };
 
 /// The least residual pressure of a sound supply after 30 min (bar): common practice, no
@@ -114,7 +115,7 @@ fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Error> {
     for (&value, quantity) in values.iter().zip(&QUANTITIES) {
         let &BleedQuantity { flag, low, high, unit, default, .. } = quantity;
         if !(low..=high).contains(&value) {
-            return Err(Error::NumberOutOfRange { flag, value, low, high, unit });
+            return Err(Error::NumberOutOfRange { flag: flag.into(), value, low, high, unit });
         }
         if plain(value) != default {
             flags += &format!(" {flag} {}", plain(value));
@@ -183,7 +184,7 @@ fn refused(report: &mut Report, engine: &Scenario, hazard: &FlowsAtRest) {
     report.put("pressure_bar", json!([]));
     report.put("residual_30min_bar", Value::Null);
     report.put("hot_restart_cranking_s", Value::Null);
-    report.rows = Table { columns: trace_columns(), rows: Vec::new() };
+    report.by_hand.rows = Table { columns: trace_columns(), rows: Vec::new() };
     let screw = turns(engine.setup.conditions.screw_turns);
     report.blocks.push(Block::Heading(format!(
         "Refused: at screw {screw} turn fuel runs with the plate at rest"
@@ -259,7 +260,7 @@ fn figures(report: &mut Report, found: &Bleed) {
             "missing": ml(found.missing_m3),
         }),
     );
-    report.rows = Table {
+    report.by_hand.rows = Table {
         columns: trace_columns(),
         rows: found
             .trace

@@ -1,14 +1,12 @@
 //! `chart`: every figure of the course by a name of its own.
 
-use super::Command;
-use super::nested::NestedCommand;
 use crate::args::with_form;
 use crate::chart::picture::FileKind;
 use crate::chart::theme::Theme;
+use crate::command::{Command, Context, NestedCommand, PLAIN};
 use crate::error::Error;
 use crate::files::same_place;
 use crate::lessons::{Figure, figure, figures};
-use crate::progress::Progress;
 use crate::report::{Block, Cell, Column, Report, Table};
 use clap::{Arg, ArgMatches};
 use serde_json::{Value, json};
@@ -19,8 +17,9 @@ pub const COMMAND: Command = Command {
     group: "teach",
     about: "Every figure of the lessons by its name, for paper or for the back of a room",
     example: "quarterturn chart list",
-    args,
-    report,
+    args: Some(args),
+    run: report,
+    ..PLAIN
 };
 
 fn args(command: clap::Command) -> clap::Command {
@@ -49,7 +48,7 @@ fn args(command: clap::Command) -> clap::Command {
     with_form(command)
 }
 
-fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, Error> {
+fn report(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Error> {
     let text = |name: &str| matches.get_one::<String>(name).map(String::as_str);
     let name = text("name").unwrap_or_default();
     let (place, data) = (text("figure"), text("data"));
@@ -81,7 +80,7 @@ fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, E
         Some("projector") => Theme::Projector,
         _ => Theme::Print,
     };
-    drawn(&figure, (place, kind), data, theme, text("rig"), progress)
+    drawn(&figure, (place, kind), data, theme, text("rig"), context)
 }
 
 fn drawn(
@@ -90,12 +89,12 @@ fn drawn(
     data: Option<&str>,
     theme: Theme,
     rig: Option<&str>,
-    progress: &mut Progress<'_>,
+    context: &mut Context<'_, '_>,
 ) -> Result<Report, Error> {
-    let nested = NestedCommand::read(&figure.words(), rig, true)?;
-    let found = theme.during(|| nested.report(progress))?;
+    let nested = NestedCommand::read(context.program, &figure.words(), rig, true)?;
+    let found = theme.during(|| nested.report(context.program, context.progress))?;
     let mut report = Report::new("chart");
-    let command = found.value.get("canonical_command").cloned().unwrap_or(Value::Null);
+    let command = found.value().get("canonical_command").cloned().unwrap_or(Value::Null);
     let words = command.as_str().unwrap_or_default();
     let own = words.split_once(" --rig ").map_or(String::new(), |(_, rig)| {
         let end = if rig.starts_with('<') { rig.find('>').map(|at| at + 1) } else { rig.find(' ') };
@@ -116,13 +115,12 @@ fn drawn(
     report.put("data_file", json!(data));
     report.blocks.push(Block::Heading(picture.title.clone()));
     report.say(format!("Figure {} of lesson {}: {words}", figure.name, figure.lesson.number));
-    let rows = found.csv().into_bytes();
+    let rows = crate::output::csv::bytes(&found);
     let bytes = if kind == FileKind::Csv { rows.clone() } else { picture.bytes(kind) };
     report.files.push((place.into(), bytes));
     if let Some(data) = data {
         report.files.push((data.into(), rows));
     }
-    report.rows = found.rows;
     report.notes = found.notes;
     report.cautions = found.cautions;
     report.exit = found.exit;
@@ -156,7 +154,7 @@ fn listed() -> Report {
             Cell::Word(figure.shows.into()),
         ]
     });
-    report.rows = Table { columns, rows: rows.collect() };
+    report.by_hand.rows = Table { columns, rows: rows.collect() };
     for figure in &figures {
         report
             .blocks

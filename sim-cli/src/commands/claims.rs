@@ -1,9 +1,9 @@
 //! `claims`: how often each rule of the trade holds, over many relatives of a rig.
 
-use super::Command;
 use super::asked::{SEED_MOST, WHOLE, number_of, value_arg, whole_within, within};
 use crate::args::with_output;
 use crate::cautions::RUNNING;
+use crate::command::{Command, PLAIN};
 use crate::error::Error;
 use crate::progress::Progress;
 use crate::report::{Block, Cell, Column, Report, Table};
@@ -19,8 +19,9 @@ pub const COMMAND: Command = Command {
     group: "teach",
     about: "How often each rule holds, over many rigs drawn about one",
     example: "quarterturn claims --rigs 100 --seed 7",
-    args,
-    report,
+    args: Some(args),
+    run: |matches, context| report(matches, context.progress),
+    ..PLAIN
 };
 
 /// Most rigs of one call.
@@ -127,7 +128,7 @@ fn render(report: &mut Report, found: &Claims, rig: &str, rest_mm: f64) {
         ]);
     }
     report.put("rules", json!(values));
-    report.rows = table.clone();
+    report.by_hand.rows = table.clone();
     report.blocks.push(Block::Table(table));
     let [low, mid, high] = found.middle_turns;
     let [narrow, usual, wide] = found.width_turns;

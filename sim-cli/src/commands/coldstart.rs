@@ -1,8 +1,8 @@
 //! `coldstart`: from the key to an idle of its own, or why not.
 
-use super::Command;
 use crate::args::{with_chart, with_output};
 use crate::cautions::STARTING;
+use crate::command::{Command, PLAIN};
 use crate::error::Error;
 use crate::parallel;
 use crate::progress::Progress;
@@ -22,8 +22,9 @@ pub const COMMAND: Command = Command {
     group: "start",
     about: "From the key to an idle of its own at any temperature, or why it does not start",
     example: "quarterturn coldstart --ambient-degc -5 --screw -1/16",
-    args,
-    report,
+    args: Some(args),
+    run: |matches, context| report(matches, context.progress),
+    ..PLAIN
 };
 
 /// How long the starter is turned at most, and how long the engine is looked at (s).
@@ -230,7 +231,7 @@ fn values(report: &mut Report, cold: &Cold) {
         Value::Object(pairs.map(|(name, value)| ((*name).into(), json!(value))).collect())
     });
     report.put("trace", trace.collect());
-    report.rows = Table {
+    report.by_hand.rows = Table {
         columns: names.map(|name| Column::new(name, name, "", 3)).to_vec(),
         rows: rows
             .iter()
@@ -317,7 +318,7 @@ fn render_map(report: &mut Report, map: &ColdMap) {
         }
     }
     report.put("map", Value::Array(cells));
-    report.rows = Table {
+    report.by_hand.rows = Table {
         columns: vec![
             Column::new("ambient_degc", "ambient", "degC", 1),
             Column::new("screw_turns", "screw", "turns", 4),

@@ -1,9 +1,8 @@
 //! `completions`: shell completions and the manual page, from the list of commands.
 
-use super::Command;
-use crate::args::{program, with_output};
+use crate::args::with_output;
+use crate::command::{Command, Context, PLAIN};
 use crate::error::Error;
-use crate::progress::Progress;
 use crate::report::{Block, Report};
 use clap::{Arg, ArgMatches};
 use clap_complete::Shell;
@@ -15,8 +14,9 @@ pub const COMMAND: Command = Command {
     group: "look-up",
     about: "Completions for a shell, or the manual page",
     example: "quarterturn completions bash",
-    args,
-    report,
+    args: Some(args),
+    run: report,
+    ..PLAIN
 };
 
 fn args(command: clap::Command) -> clap::Command {
@@ -30,10 +30,10 @@ fn args(command: clap::Command) -> clap::Command {
     )
 }
 
-fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Error> {
+fn report(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Error> {
     let wanted = matches.get_one::<String>("for").map_or("", String::as_str);
     let mut bytes = Vec::new();
-    let mut program = program();
+    let mut program = context.program.definition();
     let shell = match wanted {
         "bash" => Some(Shell::Bash),
         "zsh" => Some(Shell::Zsh),

@@ -1,8 +1,8 @@
 //! `flowstart`: the static setting, and what the rest height does to it.
 
-use super::Command;
 use crate::args::{turns, turns_arg, with_output};
 use crate::cautions::STANDING;
+use crate::command::{Command, PLAIN};
 use crate::error::Error;
 use crate::progress::Progress;
 use crate::report::{Block, Cell, Column, Report, Table, number};
@@ -19,8 +19,9 @@ pub const COMMAND: Command = Command {
     group: "set",
     about: "The static setting: screw to where fuel just flows, back off, and where it will run",
     example: "quarterturn flowstart --back-off 1/4",
-    args,
-    report,
+    args: Some(args),
+    run: |matches, context| report(matches, context.progress),
+    ..PLAIN
 };
 
 /// Largest way back (turns), either way.
@@ -37,7 +38,7 @@ fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Error> {
     let engine = EngineArgs::read(matches)?.turning_the_screw().load(Conditions::default())?;
     if !(-BACK_OFF_MOST..=BACK_OFF_MOST).contains(&back_off) {
         return Err(Error::NumberOutOfRange {
-            flag: "--back-off",
+            flag: "--back-off".into(),
             value: back_off,
             low: -BACK_OFF_MOST,
             high: BACK_OFF_MOST,
@@ -100,7 +101,7 @@ fn values(report: &mut Report, found: &FlowStart) {
         })
         .collect();
     report.put("lines", json!(lines));
-    report.rows = line_table(found);
+    report.by_hand.rows = line_table(found);
 }
 
 fn line_table(found: &FlowStart) -> Table {

@@ -1,9 +1,9 @@
 //! `gas`: exhaust gas of a mixture, or the mixture of a gas.
 
-use super::Command;
 use super::asked::{number_in, within};
 use crate::args::with_output;
 use crate::cautions::RUNNING;
+use crate::command::{Command, PLAIN};
 use crate::error::Error;
 use crate::progress::Progress;
 use crate::report::{Block, Cell, Column, Report, Table, number};
@@ -20,8 +20,9 @@ pub const COMMAND: Command = Command {
     group: "look-up",
     about: "Exhaust gas and sensor voltage of a mixture, or lambda of a gas as read",
     example: "quarterturn gas --lambda 0.98",
-    args,
-    report,
+    args: Some(args),
+    run: |matches, context| report(matches, context.progress),
+    ..PLAIN
 };
 
 /// A number the command takes: flag, range, unit, help.
@@ -152,7 +153,7 @@ fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Error> {
             };
             let lambda =
                 lambda_of(&gas, (fuel.h_per_c, fuel.o_per_c)).ok_or(Error::NumberOutOfRange {
-                    flag: CO2.flag,
+                    flag: CO2.flag.into(),
                     value: 0.0,
                     low: 0.1,
                     high: CO2.high,
@@ -204,11 +205,11 @@ fn render(
     };
     for (key, label, value, unit, decimals) in rows {
         report.put(key, number(Some(value)));
-        report.rows.columns.push(Column::new(key, label, "", decimals));
+        report.by_hand.rows.columns.push(Column::new(key, label, "", decimals));
         let cells = [label.to_string(), format!("{value:.decimals$}"), unit.to_string()];
         table.rows.push(cells.map(Cell::Word).to_vec());
     }
-    report.rows.rows =
+    report.by_hand.rows.rows =
         vec![rows.iter().map(|(_, _, value, ..)| Cell::Number(Some(*value))).collect()];
     report.put("tip_degc", json!(tip_degc));
     report.put("fuel", json!(name));

@@ -1,12 +1,12 @@
 //! `meter`: what a needle or a digital voltmeter shows of the airflow potentiometer.
 
-use super::Command;
 use super::asked::{
     SEED_MOST, WHOLE, load_procedure, number_of, on_or_off, procedure_arg, value_arg, whole_within,
     within,
 };
 use crate::args::{with_chart, with_output};
 use crate::cautions::RUNNING;
+use crate::command::{Command, PLAIN};
 use crate::error::Error;
 use crate::progress::Progress;
 use crate::report::{Block, Cell, Column, Report, Table, number};
@@ -25,8 +25,9 @@ pub const COMMAND: Command = Command {
     group: "watch",
     about: "What a needle and a digital voltmeter show of the airflow potentiometer",
     example: "quarterturn meter --procedure screw-wait --kind digital",
-    args,
-    report,
+    args: Some(args),
+    run: |matches, context| report(matches, context.progress),
+    ..PLAIN
 };
 
 const KINDS: &[&str] = &["needle", "digital"];
@@ -230,7 +231,7 @@ fn values(report: &mut Report, watch: &Watch) {
     report.put("steady_band_v", json!(STEADY_V));
     report.put("last_action_s", json!(found.record.last_action_s));
     report.put("stalled_at_s", number(found.record.stalled_at_s));
-    report.rows = rows(&found.window);
+    report.by_hand.rows = rows(&found.window);
 }
 
 fn instrument(meter: &Meter) -> Value {

@@ -1,8 +1,8 @@
 //! `parts`: what each part that is off does, and which repair calls for a new setting.
 
-use super::Command;
 use crate::args::with_output;
 use crate::cautions::{PETROL, of_setups};
+use crate::command::{Command, PLAIN};
 use crate::error::Error;
 use crate::progress::Progress;
 use crate::report::{Block, Cell, Column, Report, Table, number};
@@ -22,8 +22,9 @@ pub const COMMAND: Command = Command {
     group: "watch",
     about: "What each part that is off does to the meters, and which repair calls for a setting",
     example: "quarterturn parts --rig four",
-    args,
-    report,
+    args: Some(args),
+    run: |matches, context| report(matches, context.progress),
+    ..PLAIN
 };
 
 fn args(command: clap::Command) -> clap::Command {
@@ -144,7 +145,7 @@ fn render(report: &mut Report, engine: &Scenario, found: &[Effect], sound: Optio
         )
     }));
     let table = Table { columns, rows };
-    report.rows = table.clone();
+    report.by_hand.rows = table.clone();
     report.blocks.push(Block::Table(table));
     for effect in found {
         report.say(format!("  {:<20} {}", effect.part.name, why(effect)));

@@ -1,11 +1,12 @@
 //! `predict`: every reading before and after a change.
 
-use super::Command;
 use crate::args::{with_chart, with_output};
 use crate::cautions::{MISFIRE, MISFIRES, PETROL, of_setups};
+use crate::command::{Command, PLAIN};
 use crate::error::Error;
 use crate::progress::Progress;
-use crate::report::{Block, Cell, Column, Report, Table, number, point_value};
+use crate::report::{Block, Cell, Column, Report, Table, number};
+use crate::results::point::point_value;
 use crate::scenario::{AT_REST, Change, EngineArgs, changes, with_conditions};
 use crate::text::{Direction, direction, effect, fixed, stall};
 use clap::{Arg, ArgAction, ArgMatches};
@@ -20,8 +21,9 @@ pub const COMMAND: Command = Command {
     group: "set",
     about: "What every meter shows before and after a change, in numbers and in words",
     example: "quarterturn predict --change screw=-1/16 --change leak_kg_h=1",
-    args,
-    report,
+    args: Some(args),
+    run: |matches, context| report(matches, context.progress),
+    ..PLAIN
 };
 
 fn args(command: clap::Command) -> clap::Command {
@@ -147,7 +149,7 @@ fn render(report: &mut Report, prediction: &Prediction, before: &Setup, after: &
         report.say(format!("  {sentence}"));
     }
     let table = table(&prediction.pair);
-    report.rows = table.clone();
+    report.by_hand.rows = table.clone();
     report.blocks.push(Block::Table(table));
     if let Some(fast) = &prediction.fast {
         report.blocks.push(Block::Heading(

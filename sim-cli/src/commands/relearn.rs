@@ -1,9 +1,9 @@
 //! `relearn`: battery off, then start by start what the controller learns again.
 
-use super::Command;
 use super::asked::{SEED_MOST, WHOLE, number_of, value_arg, whole_within, within};
 use crate::args::{with_chart, with_output};
 use crate::cautions::DRIVING;
+use crate::command::{Command, PLAIN};
 use crate::error::Error;
 use crate::files::read_text;
 use crate::progress::Progress;
@@ -25,8 +25,9 @@ pub const COMMAND: Command = Command {
     group: "start",
     about: "Battery off, then start by start: what the controller learns again, and how long",
     example: "quarterturn relearn --starts 3 --minutes 5 --battery-off-s 60",
-    args,
-    report,
+    args: Some(args),
+    run: |matches, context| report(matches, context.progress),
+    ..PLAIN
 };
 
 /// Least and largest of the flags' numbers.
@@ -178,7 +179,7 @@ fn values(report: &mut Report, learned: &Learned, drive: &Drive) {
         row.push(Cell::Number(Some(f64::from(start.stalls))));
         row
     });
-    report.rows = Table { columns, rows: rows.collect() };
+    report.by_hand.rows = Table { columns, rows: rows.collect() };
 }
 
 /// Why the cells do not settle, in a sentence.

@@ -1,7 +1,7 @@
 //! `rig`: the shipped rigs, a file's check, and the table of keys.
 
-use super::Command;
 use crate::args::with_output;
+use crate::command::{Command, PLAIN};
 use crate::error::Error;
 use crate::progress::Progress;
 use crate::report::{Block, Cell, Column, Report, Table};
@@ -21,8 +21,9 @@ pub const COMMAND: Command = Command {
     group: "look-up",
     about: "The invented engines: list them, show one, check a file of your own, list the keys",
     example: "quarterturn rig show six --format toml",
-    args,
-    report,
+    args: Some(args),
+    run: |matches, context| report(matches, context.progress),
+    ..PLAIN
 };
 
 fn args(command: clap::Command) -> clap::Command {
@@ -77,7 +78,7 @@ fn list() -> Report {
 }
 
 fn with_rows(mut report: Report, table: Table) -> Report {
-    report.rows = table.clone();
+    report.by_hand.rows = table.clone();
     report.blocks.push(Block::Table(table));
     report
 }
@@ -139,7 +140,7 @@ fn checked(path: &str, file: &RigFile) -> Report {
             stall(why)
         ),
     });
-    report.rows = Table {
+    report.by_hand.rows = Table {
         columns: vec![Column::new("name", "rig", "", 0), Column::new("ok", "ok", "", 0)],
         rows: vec![vec![Cell::Word(file.name.clone()), Cell::Word("true".into())]],
     };

@@ -1,9 +1,9 @@
 //! `valves`: which idle air valve still catches the engine when the pedal is let go.
 
-use super::Command;
 use super::asked::{number_in, number_of, value_arg, within};
 use crate::args::{with_chart, with_output};
 use crate::cautions::RUNNING;
+use crate::command::{Command, PLAIN};
 use crate::error::Error;
 use crate::parallel;
 use crate::progress::Progress;
@@ -24,8 +24,9 @@ pub const COMMAND: Command = Command {
     group: "watch",
     about: "Idle air valves of several gaps: which one catches the engine when the foot comes off",
     example: "quarterturn valves --gap-mm 4 2 1.2 1",
-    args,
-    report,
+    args: Some(args),
+    run: |matches, context| report(matches, context.progress),
+    ..PLAIN
 };
 
 /// Speed the pedal is let go from unless a flag says otherwise (rpm).
@@ -279,7 +280,7 @@ fn render(report: &mut Report, valves: &Valves) {
         ]
     });
     let table = Table { columns, rows: rows.collect() };
-    report.rows = table.clone();
+    report.by_hand.rows = table.clone();
     report.blocks.push(Block::Table(table));
     if let Some((low, high)) = valves.band_m {
         let (low, high) = (format!("{:.3}", 1e3 * low), format!("{:.3}", 1e3 * high));

@@ -1,26 +1,32 @@
-//! The CSV face: notes as `#` lines, one header row, decimal points.
+//! CSV: notes as `#` lines, one header row, decimal points.
 
 use crate::report::{Cell, Report};
+use std::io::{self, Write};
 
-/// The report's rows as CSV.
-pub fn text(report: &Report) -> String {
-    let mut text = String::new();
+/// Writes the report's rows as CSV, one at a time.
+pub fn write(report: &Report, to: &mut dyn Write) -> io::Result<()> {
     let cautions = report.cautions.iter().map(|caution| caution.short);
     for note in report.notes.iter().map(String::as_str).chain(cautions) {
-        text += &format!("# {}\n", note.replace('\n', " "));
+        writeln!(to, "# {}", note.replace('\n', " "))?;
     }
-    let mut writer = csv::Writer::from_writer(Vec::new());
-    let table = &report.rows;
-    let header = table.columns.iter().map(|column| column.name.as_str());
-    // Writing to memory cannot fail.
-    writer.write_record(header).expect("memory");
-    for row in &table.rows {
+    let found = report.found();
+    let mut writer = csv::Writer::from_writer(to);
+    writer.write_record(found.columns().iter().map(|column| column.name.as_str()))?;
+    found.each_row(&mut |row| {
         let record = row.iter().map(|cell| match cell {
             Cell::Number(Some(value)) if value.is_finite() => value.to_string(),
             Cell::Number(_) => String::new(),
             Cell::Word(word) => word.clone(),
         });
-        writer.write_record(record).expect("memory");
-    }
-    text + &String::from_utf8_lossy(&writer.into_inner().expect("memory"))
+        Ok(writer.write_record(record)?)
+    })?;
+    writer.flush()
+}
+
+/// The same as bytes: the data beside a chart.
+pub fn bytes(report: &Report) -> Vec<u8> {
+    let mut bytes = Vec::new();
+    // Writing to memory cannot fail.
+    write(report, &mut bytes).expect("memory");
+    bytes
 }

@@ -1,7 +1,7 @@
 //! A table's cells in lines, and how wide they are.
 
 use crate::fonts::{lines, width};
-use crate::report::{Cell, Table};
+use crate::report::Table;
 
 /// Room between the columns of a table, for text of size 1.
 pub const BETWEEN: f64 = 0.9;
@@ -31,9 +31,7 @@ pub struct TableLayout {
 impl TableLayout {
     /// Words of a cell go on in a further line from a width on.
     pub fn new(table: &Table, words: f64) -> TableLayout {
-        let right: Vec<bool> = (0..table.columns.len())
-            .map(|i| table.rows.iter().all(|row| matches!(row[i], Cell::Number(_))))
-            .collect();
+        let right = table.numeric();
         let head: Vec<String> = table.columns.iter().map(|c| c.label.clone()).collect();
         let units: Vec<String> = table.columns.iter().map(|c| c.unit.to_string()).collect();
         let body = table.rows.iter().map(|row| {

@@ -3,7 +3,7 @@
 use super::SheetRequest;
 use crate::cautions::{Caution, RUNNING};
 use crate::chart::picture::Picture;
-use crate::commands::nested::{NestedCommand, takes_rig};
+use crate::command::{NestedCommand, Program};
 use crate::error::Error;
 use crate::lessons::Lesson;
 use crate::number_binding::{TextPart, pieces, worded_like};
@@ -25,7 +25,7 @@ pub struct CommandResult {
     /// The chart, if a figure is drawn by it.
     pub picture: Option<Picture>,
     /// The data, as CSV.
-    pub data: String,
+    pub data: Vec<u8>,
     /// Its cautions.
     pub cautions: Vec<Caution>,
     /// Why the rig cannot be worked out.
@@ -35,7 +35,8 @@ pub struct CommandResult {
 /// The commands of a lesson: the rig's own first, those of its page and its answers in their
 /// order, then those that only a figure is drawn by.
 pub struct LessonCommands<'a> {
-    assignment: &'a SheetRequest,
+    request: &'a SheetRequest,
+    program: &'a dyn Program,
     commands: Vec<Vec<&'a str>>,
     /// How many of them page and answers tell.
     printed: usize,
@@ -48,8 +49,12 @@ pub struct LessonCommands<'a> {
 
 impl<'a> LessonCommands<'a> {
     /// Nothing is worked out yet.
-    pub fn new(lesson: &Lesson, assignment: &'a SheetRequest) -> LessonCommands<'a> {
-        let mut commands = vec![vec!["rig", "show", &assignment.rig]];
+    pub fn new(
+        lesson: &Lesson,
+        request: &'a SheetRequest,
+        program: &'a dyn Program,
+    ) -> LessonCommands<'a> {
+        let mut commands = vec![vec!["rig", "show", &request.rig]];
         for command in lesson.commands() {
             let words = command.split_whitespace().skip(1);
             commands.push(words.filter(|word| *word != "--quiet").collect());
@@ -64,7 +69,15 @@ impl<'a> LessonCommands<'a> {
             }));
         }
         let done = RefCell::new(commands.iter().map(|_| None).collect());
-        LessonCommands { assignment, commands, printed, figures, done, missing: Cell::new(false) }
+        LessonCommands {
+            request,
+            program,
+            commands,
+            printed,
+            figures,
+            done,
+            missing: Cell::new(false),
+        }
     }
 
     /// What draws each figure.
@@ -96,12 +109,12 @@ impl<'a> LessonCommands<'a> {
     /// A command for the rig, and its words as they are shown. One that names a rig of its own
     /// keeps it, since it compares.
     fn read(&self, words: &[&str], chart: bool) -> Result<(NestedCommand, String), Error> {
-        let asked = self.assignment.rig.as_str();
+        let asked = self.request.rig.as_str();
         let rig = (!words.contains(&"--rig") && asked != "six").then_some(asked);
-        let nested = NestedCommand::read(words, rig, chart)?;
+        let nested = NestedCommand::read(self.program, words, rig, chart)?;
         let mut shown = nested.words.join(" ");
-        if Path::new(asked).exists() && rig.is_some() && takes_rig(&nested.words) {
-            shown = shown.replace(asked, &format!("<{}, from a file>", self.assignment.name));
+        if Path::new(asked).exists() && rig.is_some() && self.program.takes_rig(&nested.words) {
+            shown = shown.replace(asked, &format!("<{}, from a file>", self.request.name));
         }
         Ok((nested, shown))
     }
@@ -114,16 +127,16 @@ impl<'a> LessonCommands<'a> {
             blocks: Vec::new(),
             value: Value::Null,
             picture: None,
-            data: String::new(),
+            data: Vec::new(),
             cautions: RUNNING.to_vec(),
             error: None,
         };
-        match nested.report(&mut Progress::new("class", None)) {
+        match nested.report(self.program, &mut Progress::new("class", None)) {
             Ok(mut report) => {
                 worked.picture = report.chart.take();
-                worked.data = report.csv();
+                worked.data = crate::output::csv::bytes(&report);
+                worked.value = report.value();
                 worked.cautions = report.cautions;
-                worked.value = Value::Object(std::mem::take(&mut report.value));
                 worked.blocks = report.blocks;
             }
             Err(error) if error.code() == 4 => worked.error = Some(error.to_string()),
@@ -157,7 +170,7 @@ impl<'a> LessonCommands<'a> {
             match piece {
                 TextPart::Words(words) => printed += &self.named_for_the_rig(words),
                 // The pages are written for it, and tested.
-                TextPart::Number(shown, _) if self.assignment.rig == "six" => printed += shown,
+                TextPart::Number(shown, _) if self.request.rig == "six" => printed += shown,
                 TextPart::Number(shown, mark) => {
                     let found = self.worked(mark.command)?;
                     match mark.value(&found.value) {
@@ -178,16 +191,17 @@ impl<'a> LessonCommands<'a> {
 mod tests {
     use super::*;
     use crate::lessons::all;
+    use crate::program::Quarterturn;
     use crate::sheet::Paper;
 
     /// The number before a mark is what its command works out for the rig the pages are
     /// written for.
     #[test]
     fn every_bound_number_of_the_lessons_is_what_its_command_works_out() {
-        let assignment = SheetRequest::new("six", true, Paper::A4).ok().expect("shipped");
+        let request = SheetRequest::new("six", true, Paper::A4).ok().expect("shipped");
         let mut wrong = Vec::new();
         for lesson in all() {
-            let lesson_commands = LessonCommands::new(&lesson, &assignment);
+            let lesson_commands = LessonCommands::new(&lesson, &request, &Quarterturn);
             for piece in pieces(lesson.page).into_iter().chain(pieces(lesson.answers)) {
                 let TextPart::Number(shown, mark) = piece else { continue };
                 let place = format!("lesson {}: {shown}<!--{}", lesson.number, mark.formula);

@@ -4,14 +4,13 @@ mod lesson_commands;
 mod plain_text;
 mod worksheet;
 
-use super::Command;
 use crate::args::with_form;
 use crate::chart::picture::{FileKind, Picture};
+use crate::command::{Command, Context, PLAIN, Program};
 use crate::error::Error;
 use crate::files::in_a_folder;
 use crate::lessons::{Lesson, all};
 use crate::parallel;
-use crate::progress::Progress;
 use crate::report::{Block, Cell, Column, Report, Table};
 use crate::scenario::{as_it_stands, load_rig};
 use crate::sheet::Paper;
@@ -27,8 +26,9 @@ pub const COMMAND: Command = Command {
     group: "teach",
     about: "Worksheets, charts to draw on, charts and answer keys of the lessons, for any rig",
     example: "quarterturn class --lesson 2 -o /tmp/class-2 --force",
-    args,
-    report,
+    args: Some(args),
+    run: report,
+    ..PLAIN
 };
 
 fn args(command: clap::Command) -> clap::Command {
@@ -88,7 +88,7 @@ impl SheetRequest {
     }
 }
 
-fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, Error> {
+fn report(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Error> {
     let text = |name: &str| matches.get_one::<String>(name).map(String::as_str);
     let lesson = match matches.contains_id("lesson") {
         true => Some(super::asked::number_of(matches, "lesson")?),
@@ -96,7 +96,7 @@ fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, E
     };
     let rig = text("rig").unwrap_or("six");
     let paper = if text("paper") == Some("letter") { Paper::Letter } else { Paper::A4 };
-    let assignment = SheetRequest::new(rig, text("for") == Some("instructor"), paper)?;
+    let request = SheetRequest::new(rig, text("for") == Some("instructor"), paper)?;
     let lessons: Vec<Lesson> =
         all().into_iter().filter(|l| lesson.is_none_or(|n| f64::from(l.number) == n)).collect();
     if let (Some(number), true) = (lesson, lessons.is_empty()) {
@@ -112,10 +112,11 @@ fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, E
     }
     in_a_folder(&folder)?;
     let count = lessons.len() as f64;
+    let program = context.program;
     let made = parallel::map(
         &lessons,
-        |lesson| files(lesson, &assignment),
-        |done| progress.show(done as f64 / count),
+        |lesson| files(lesson, &request, program),
+        |done| context.progress.show(done as f64 / count),
     );
     let mut report = Report::new("class");
     let mut command = String::from("quarterturn class");
@@ -125,17 +126,17 @@ fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, E
     match shipped(rig) {
         Some(_) if rig == "six" => {}
         Some(_) => command += &format!(" --rig {rig}"),
-        None => command += &format!(" --rig <{}, from a file>", assignment.name),
+        None => command += &format!(" --rig <{}, from a file>", request.name),
     }
-    if assignment.instructor {
+    if request.instructor {
         command += " --for instructor";
     }
-    if assignment.paper == Paper::Letter {
+    if request.paper == Paper::Letter {
         command += " --paper letter";
     }
     report.put("canonical_command", json!(command));
-    report.put("rig", json!(assignment.name));
-    report.put("for", json!(if assignment.instructor { "instructor" } else { "trainee" }));
+    report.put("rig", json!(request.name));
+    report.put("for", json!(if request.instructor { "instructor" } else { "trainee" }));
     report.put("folder", json!(folder.display().to_string()));
     let mut names = Vec::new();
     for (lesson, files) in lessons.iter().zip(made) {
@@ -151,8 +152,8 @@ fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, E
         names.len(),
         lessons.len(),
         if lessons.len() == 1 { "" } else { "s" },
-        if assignment.instructor { "instructor" } else { "trainee" },
-        assignment.name
+        if request.instructor { "instructor" } else { "trainee" },
+        request.name
     )));
     let columns = vec![
         Column::new("lesson", "lesson", "", 0),
@@ -162,8 +163,8 @@ fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, E
     let rows = names.into_iter().map(|(lesson, name, what)| {
         vec![Cell::Number(Some(f64::from(lesson))), Cell::Word(name), Cell::Word(what.into())]
     });
-    report.rows = Table { columns, rows: rows.collect() };
-    report.blocks.push(Block::Table(report.rows.clone()));
+    report.by_hand.rows = Table { columns, rows: rows.collect() };
+    report.blocks.push(Block::Table(report.by_hand.rows.clone()));
     report.folder = Some(folder);
     report.cautions = crate::cautions::STANDING.to_vec();
     Ok(report)
@@ -202,9 +203,13 @@ fn pictured(stem: &str, what: &'static str, picture: &Picture) -> Vec<File> {
 }
 
 /// The files of a lesson.
-fn files(lesson: &Lesson, assignment: &SheetRequest) -> Result<Vec<File>, Error> {
+fn files(
+    lesson: &Lesson,
+    request: &SheetRequest,
+    program: &dyn Program,
+) -> Result<Vec<File>, Error> {
     let stem = format!("{:02}", lesson.number);
-    let lesson_commands = LessonCommands::new(lesson, assignment);
+    let lesson_commands = LessonCommands::new(lesson, request, program);
     let mut files = Vec::new();
     for (i, one) in lesson_commands.figures()?.iter().enumerate() {
         let Some(picture) = &one.picture else { continue };
@@ -214,30 +219,24 @@ fn files(lesson: &Lesson, assignment: &SheetRequest) -> Result<Vec<File>, Error>
             "chart to draw on",
             &picture.blank(),
         ));
-        if assignment.instructor {
+        if request.instructor {
             files.extend(pictured(&format!("{stem}-chart{more}"), "chart", picture));
-            let data = one.data.clone().into_bytes();
+            let data = one.data.clone();
             files.push((format!("{stem}-chart{more}.csv"), "data of the chart", data));
         }
     }
     let title = format!("Lesson {}: {}", lesson.number, lesson.title());
-    let pages = worksheet::worksheet(lesson, assignment, &lesson_commands)?;
-    files.extend(paged(
-        &format!("{stem}-worksheet"),
-        "worksheet",
-        &title,
-        &pages,
-        assignment.paper,
-    ));
-    if assignment.instructor {
-        let pages = worksheet::key(lesson, assignment, &lesson_commands)?;
+    let pages = worksheet::worksheet(lesson, request, &lesson_commands)?;
+    files.extend(paged(&format!("{stem}-worksheet"), "worksheet", &title, &pages, request.paper));
+    if request.instructor {
+        let pages = worksheet::key(lesson, request, &lesson_commands)?;
         let title = format!("{title}, answer key");
         files.extend(paged(
             &format!("{stem}-key"),
             "answer key and notes",
             &title,
             &pages,
-            assignment.paper,
+            request.paper,
         ));
     }
     Ok(files)

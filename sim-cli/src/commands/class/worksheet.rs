@@ -46,25 +46,25 @@ fn spaced(line: &str) -> String {
     words.collect::<Vec<_>>().join("   ")
 }
 
-fn footer(assignment: &SheetRequest) -> String {
+fn footer(request: &SheetRequest) -> String {
     format!(
         "quarterturn {}, rig {}: a model of invented parts, measured on no engine",
         env!("CARGO_PKG_VERSION"),
-        assignment.name
+        request.name
     )
 }
 
-fn about_rig(assignment: &SheetRequest) -> String {
-    format!("The engine is the rig {}, invented.{}", assignment.name, assignment.error)
+fn about_rig(request: &SheetRequest) -> String {
+    format!("The engine is the rig {}, invented.{}", request.name, request.error)
 }
 
 /// The worksheet: at most two pages, and no answer on them.
 pub fn worksheet(
     lesson: &Lesson,
-    assignment: &SheetRequest,
+    request: &SheetRequest,
     lesson_commands: &LessonCommands,
 ) -> Result<Vec<String>, Error> {
-    fitted(|scale| laid_out(lesson, assignment, lesson_commands, scale))
+    fitted(|scale| laid_out(lesson, request, lesson_commands, scale))
 }
 
 /// Pages with text as large as two pages allow.
@@ -82,17 +82,14 @@ fn fitted(lay: impl Fn(f64) -> Result<Sheet, Error>) -> Result<Vec<String>, Erro
 
 fn laid_out(
     lesson: &Lesson,
-    assignment: &SheetRequest,
+    request: &SheetRequest,
     lesson_commands: &LessonCommands,
     scale: f64,
 ) -> Result<Sheet, Error> {
     let drawn = lesson_commands.figures()?;
-    let mut sheet = Sheet::new(assignment.paper, scale, &footer(assignment));
+    let mut sheet = Sheet::new(request.paper, scale, &footer(request));
     sheet.title(&format!("Lesson {}: {}", lesson.number, lesson.title()));
-    sheet.small(&format!(
-        "{} Name: ____________________  Date: ____________",
-        about_rig(assignment)
-    ));
+    sheet.small(&format!("{} Name: ____________________  Date: ____________", about_rig(request)));
     for heading in ["What it is about", "At the bench"] {
         sheet.heading(heading);
         write(&mut sheet, &lesson_commands.prose(lesson.section(heading))?);
@@ -135,29 +132,29 @@ fn laid_out(
 /// most two pages.
 pub fn key(
     lesson: &Lesson,
-    assignment: &SheetRequest,
+    request: &SheetRequest,
     lesson_commands: &LessonCommands,
 ) -> Result<Vec<String>, Error> {
-    fitted(|scale| keyed(lesson, assignment, lesson_commands, scale))
+    fitted(|scale| keyed(lesson, request, lesson_commands, scale))
 }
 
 fn keyed(
     lesson: &Lesson,
-    assignment: &SheetRequest,
+    request: &SheetRequest,
     lesson_commands: &LessonCommands,
     scale: f64,
 ) -> Result<Sheet, Error> {
     let drawn = lesson_commands.figures()?;
-    let mut sheet = Sheet::new(assignment.paper, scale, &footer(assignment));
+    let mut sheet = Sheet::new(request.paper, scale, &footer(request));
     sheet.title(&format!("Lesson {}: {}, answer key", lesson.number, lesson.title()));
     sheet.heading("For the instructor");
     write(&mut sheet, &lesson_commands.prose(lesson.section("For the instructor"))?);
     sheet.framed(&cautions(&drawn));
     sheet.heading("Answers");
-    if assignment.rig != "six" {
+    if request.rig != "six" {
         sheet.paragraph(&format!(
             "The numbers are those of the rig {}; the words were read with those of the shipped rigs.{}",
-            assignment.name, assignment.error
+            request.name, request.error
         ));
     }
     write(&mut sheet, &lesson_commands.prose(lesson.answers)?);
@@ -257,6 +254,7 @@ mod tests {
     use super::*;
     use crate::lessons::all;
     use crate::number_binding;
+    use crate::program::Quarterturn;
     use crate::sheet::Paper;
 
     /// The rig's numbers that answer the predictions, each with its unit if it has one, but for
@@ -301,11 +299,11 @@ mod tests {
     fn a_worksheet_has_two_pages_at_most_every_caution_and_no_answer() {
         let mut leaks = Vec::new();
         for (rig, paper) in [("six", Paper::A4), ("eight", Paper::Letter)] {
-            let assignment = SheetRequest::new(rig, false, paper).ok().expect("a rig");
+            let request = SheetRequest::new(rig, false, paper).ok().expect("a rig");
             for lesson in all() {
-                let lesson_commands = LessonCommands::new(&lesson, &assignment);
+                let lesson_commands = LessonCommands::new(&lesson, &request, &Quarterturn);
                 let pages =
-                    worksheet(&lesson, &assignment, &lesson_commands).ok().expect("a worksheet");
+                    worksheet(&lesson, &request, &lesson_commands).ok().expect("a worksheet");
                 let number = lesson.number;
                 assert!(pages.len() <= PAGES, "lesson {number} on {rig}: {} pages", pages.len());
                 let sheet = words(&pages);
@@ -380,12 +378,12 @@ mod tests {
             ("eight", Paper::Letter),
             (&*twelve, Paper::Letter),
         ] {
-            let assignment = SheetRequest::new(rig, true, paper).ok().expect("a rig");
+            let request = SheetRequest::new(rig, true, paper).ok().expect("a rig");
             // The map takes its time, and one rig's is enough.
             let lessons = all().into_iter().filter(|lesson| rig == "six" || lesson.number != 11);
             for lesson in lessons {
-                let lesson_commands = LessonCommands::new(&lesson, &assignment);
-                let pages = key(&lesson, &assignment, &lesson_commands).ok().expect("a key");
+                let lesson_commands = LessonCommands::new(&lesson, &request, &Quarterturn);
+                let pages = key(&lesson, &request, &lesson_commands).ok().expect("a key");
                 let number = lesson.number;
                 assert!(pages.len() <= PAGES, "lesson {number} on {rig}: {} pages", pages.len());
                 let key = words(&pages);

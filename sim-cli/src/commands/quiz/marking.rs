@@ -142,5 +142,5 @@ pub fn render(report: &mut Report, questions: &[Question], marks: &[Mark]) {
     report.put("marks", Value::Array(values));
     let columns = ["id", "mark", "given", "expected", "tolerance", "unit", "why"];
     let columns = columns.map(|name| Column::new(name, name, "", 0)).to_vec();
-    report.rows = Table { columns, rows };
+    report.by_hand.rows = Table { columns, rows };
 }

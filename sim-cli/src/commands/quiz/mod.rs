@@ -7,9 +7,9 @@ mod question;
 mod repairs;
 mod running;
 
-use super::Command;
 use super::asked::{SEED_MOST, WHOLE, number_of, optional_arg, whole_within};
 use crate::args::with_output;
+use crate::command::{Command, PLAIN};
 use crate::error::Error;
 use crate::parallel;
 use crate::progress::Progress;
@@ -30,8 +30,9 @@ pub const COMMAND: Command = Command {
     group: "teach",
     about: "Questions worked out from the model; then what is right, and why",
     example: "quarterturn quiz --lesson 5 --seed 3",
-    args,
-    report,
+    args: Some(args),
+    run: |matches, context| report(matches, context.progress),
+    ..PLAIN
 };
 
 /// How often numbers are drawn until they make a fair question.
@@ -246,7 +247,7 @@ fn asked(report: &mut Report, questions: &[Question], rig: &str) {
             Cell::Word(choices),
         ]
     });
-    report.rows = Table {
+    report.by_hand.rows = Table {
         columns: columns.map(|name| Column::new(name, name, "", 0)).to_vec(),
         rows: rows.collect(),
     };

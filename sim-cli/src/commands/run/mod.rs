@@ -3,18 +3,18 @@
 mod dwells;
 mod waits;
 
-use super::Command;
 use super::asked::{
     SEED_MOST, WHOLE, load_procedure, number_of, on_or_off, optional_arg, procedure_arg, value_arg,
     whole_within, within,
 };
 use crate::args::{with_chart, with_output};
 use crate::cautions::of_setups;
+use crate::command::{Command, PLAIN};
 use crate::error::Error;
 use crate::progress::Progress;
-use crate::report::{
-    Block, Cell, Column, Report, Table, number, point_value, trace_columns, trace_row, trace_value,
-};
+use crate::report::{Block, Cell, Column, Report, Table, number};
+use crate::results::point::point_value;
+use crate::results::trace::{TraceRecord, trace_columns};
 use crate::scenario::{EngineArgs, Scenario, with_conditions};
 use crate::text::{fixed, key_words, plain};
 use clap::{Arg, ArgAction, ArgMatches};
@@ -33,8 +33,9 @@ pub const COMMAND: Command = Command {
     group: "watch",
     about: "The minutes after a move of the screw: a procedure run in time, every meter traced",
     example: "quarterturn run --procedure throttle-release --every-ms 500",
-    args,
-    report,
+    args: Some(args),
+    run: |matches, context| report(matches, context.progress),
+    ..PLAIN
 };
 
 fn args(command: clap::Command) -> clap::Command {
@@ -209,9 +210,11 @@ fn values(report: &mut Report, run: &Run) {
     if let Some(blame) = &run.blame {
         report.put("blame", waits::value(blame));
     }
-    report.put("trace", record.rows.iter().map(trace_value).collect());
-    report.rows =
-        Table { columns: trace_columns(), rows: record.rows.iter().map(trace_row).collect() };
+    report.put("trace", record.rows.iter().map(|row| json!(TraceRecord(row))).collect());
+    report.by_hand.rows = Table {
+        columns: trace_columns(),
+        rows: record.rows.iter().map(|row| TraceRecord(row).cells()).collect(),
+    };
 }
 
 /// An action in words.

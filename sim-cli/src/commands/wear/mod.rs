@@ -3,7 +3,7 @@
 mod render;
 mod request;
 
-use super::Command;
+use crate::command::{Command, PLAIN};
 use crate::error::Error;
 use crate::progress::Progress;
 use crate::report::Report;
@@ -22,8 +22,9 @@ pub const COMMAND: Command = Command {
     group: "watch",
     about: "The airflow potentiometer over the years: a track worn by its wiper, and bad idles",
     example: "quarterturn wear --years 20 --change-years 4",
-    args,
-    report,
+    args: Some(args),
+    run: |matches, context| report(matches, context.progress),
+    ..PLAIN
 };
 
 /// Idles run at each depth, each with a seed of its own.

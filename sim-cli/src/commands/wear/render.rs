@@ -77,7 +77,7 @@ pub(super) fn values(report: &mut Report, ageing: &Ageing, asked: &WearRequest) 
         json!({"change_years": curve.change_years, "rows": rows})
     };
     report.put("curves", ageing.curves.iter().map(curve).collect());
-    report.rows = table(ageing, true);
+    report.by_hand.rows = table(ageing, true);
 }
 
 /// Whether the mean roughness of any idle tried passes the rough limit.

@@ -1,4 +1,4 @@
-//! The faces of a report.
+//! The forms a report is written in.
 
 pub mod csv;
 pub mod json;

@@ -1,0 +1,324 @@
+//! Options of commands, each written once: flag, unit, range, default, meaning. Help, reading,
+//! errors of range and the canonical command all come from it.
+//!
+//! Reading and checking are two steps: what cannot be a value at all is wrong usage and is
+//! found first; a value outside its range is found after bad files.
+
+use crate::error::Error;
+use crate::text::{plain, turns_typed};
+use clap::{Arg, ArgAction, ArgMatches};
+use sim_core::run::procedure::parse_turns;
+
+/// An option of a command.
+pub trait CommandOption: Sync {
+    /// Its definition for the reader of arguments and for help.
+    fn arg(&self) -> Arg;
+}
+
+/// The largest seed: whole numbers beyond are not all told apart.
+const SEED_MOST: f64 = 9e15;
+
+/// The seed of what is drawn by chance.
+pub const fn seed(meaning: &'static str) -> Number {
+    Number { default: Some("1"), ..Number::whole("seed", "NUMBER", (0.0, SEED_MOST), meaning) }
+}
+
+/// An option that takes one number.
+pub struct Number {
+    /// Flag, without its dashes.
+    pub flag: &'static str,
+    /// What stands for its value in help.
+    pub value: &'static str,
+    /// Unit, empty if none.
+    pub unit: &'static str,
+    /// Least and largest value.
+    pub range: (f64, f64),
+    /// What it is if it is left out, as it would be typed.
+    pub default: Option<&'static str>,
+    /// Whether it counts something.
+    pub whole: bool,
+    /// What it means, in a line.
+    pub meaning: &'static str,
+}
+
+impl Number {
+    /// A number in a unit.
+    pub const fn new(
+        flag: &'static str,
+        (value, unit): (&'static str, &'static str),
+        range: (f64, f64),
+        meaning: &'static str,
+    ) -> Number {
+        Number { flag, value, unit, range, default: None, whole: false, meaning }
+    }
+
+    /// A count.
+    pub const fn whole(
+        flag: &'static str,
+        value: &'static str,
+        range: (f64, f64),
+        meaning: &'static str,
+    ) -> Number {
+        Number { flag, value, unit: "in whole numbers", range, default: None, whole: true, meaning }
+    }
+
+    /// The same with a default.
+    pub const fn or(self, default: &'static str) -> Number {
+        Number { default: Some(default), ..self }
+    }
+
+    fn parsed(&'static self, text: &str) -> Result<f64, Error> {
+        let read = if self.unit == "turns" { parse_turns(text) } else { text.trim().parse().ok() };
+        read.ok_or_else(|| Error::NotANumber {
+            flag: format!("--{}", self.flag),
+            found: text.into(),
+            key: None,
+        })
+    }
+
+    /// What is asked for: the value given, or the default. `None` without either.
+    pub fn read(&'static self, matches: &ArgMatches) -> Result<Option<Given>, Error> {
+        let text = matches.get_one::<String>(self.flag).map(String::as_str).or(self.default);
+        text.map(|text| Ok(Given { option: self, value: self.parsed(text)? })).transpose()
+    }
+
+    /// The same for an option that has a default or must be given.
+    pub fn given(&'static self, matches: &ArgMatches) -> Result<Given, Error> {
+        Ok(self.read(matches)?.unwrap_or(Given { option: self, value: f64::NAN }))
+    }
+
+    fn range_words(&self) -> String {
+        let unit = if self.whole { "" } else { self.unit };
+        let (low, high) = self.range;
+        let low = typed(self, low);
+        match high.is_finite() {
+            true => format!("{low} to {} {unit}", typed(self, high)).trim_end().into(),
+            false => format!("from {low} {unit}").trim_end().into(),
+        }
+    }
+}
+
+fn typed(option: &Number, value: f64) -> String {
+    if option.unit == "turns" { turns_typed(value) } else { plain(value) }
+}
+
+impl CommandOption for Number {
+    fn arg(&self) -> Arg {
+        let default = self.default.map(|d| format!("default {d}, ")).unwrap_or_default();
+        Arg::new(self.flag)
+            .long(self.flag)
+            .value_name(self.value)
+            .allow_hyphen_values(true)
+            .help(format!("{} [{default}{}]", self.meaning, self.range_words()))
+    }
+}
+
+/// A number asked for, not yet checked against its range.
+#[derive(Clone, Copy)]
+pub struct Given {
+    option: &'static Number,
+    value: f64,
+}
+
+impl Given {
+    /// The value, if it lies in the option's range; a NaN lies in none.
+    pub fn checked(&self) -> Result<f64, Error> {
+        let option = self.option;
+        let (low, high) = option.range;
+        let inside = (low..=high).contains(&self.value);
+        if inside && (!option.whole || self.value == self.value.round()) {
+            return Ok(self.value);
+        }
+        let flag = format!("--{}", option.flag);
+        Err(Error::NumberOutOfRange { flag, value: self.value, low, high, unit: option.unit })
+    }
+
+    /// The value as it is, for a check that belongs to more than one option.
+    pub fn unchecked(&self) -> f64 {
+        self.value
+    }
+
+    /// What stands for it in the canonical command: nothing where it is the default.
+    pub fn canonical(&self) -> String {
+        let option = self.option;
+        let default = option.default.and_then(|text| option.parsed(text).ok());
+        match default == Some(self.value) {
+            true => String::new(),
+            false => format!(" --{} {}", option.flag, typed(option, self.value)),
+        }
+    }
+}
+
+/// An option that takes numbers: given again and again, or separated by commas.
+pub struct Numbers {
+    /// What each of them is.
+    pub each: Number,
+    /// Whether commas separate them. If not, the option is repeated.
+    pub commas: bool,
+}
+
+impl Numbers {
+    /// The values asked for, not yet checked; those of the default if it is left out.
+    pub fn read(&'static self, matches: &ArgMatches) -> Result<Vec<Given>, Error> {
+        let one = |text: &str| Ok(Given { option: &self.each, value: self.each.parsed(text)? });
+        let given = matches.get_many::<String>(self.each.flag).into_iter().flatten();
+        let mut texts: Vec<&str> = given.map(String::as_str).collect();
+        if texts.is_empty() {
+            texts.extend(self.each.default);
+        }
+        match self.commas {
+            true => texts.iter().flat_map(|text| text.split(',')).map(one).collect(),
+            false => texts.into_iter().map(one).collect(),
+        }
+    }
+}
+
+impl CommandOption for Numbers {
+    fn arg(&self) -> Arg {
+        let how = if self.commas { "; a comma separates them" } else { "; repeat it for more" };
+        let arg = self.each.arg();
+        let help = arg.get_help().map(ToString::to_string).unwrap_or_default();
+        let arg = arg.help(format!("{}{how}", help));
+        if self.commas {
+            return arg;
+        }
+        // A flag behind the numbers must not be taken for one of them.
+        let arg = arg.allow_hyphen_values(false).allow_negative_numbers(true);
+        arg.num_args(1..).action(ArgAction::Append)
+    }
+}
+
+/// An option that takes one of some words.
+pub struct Choice {
+    /// Flag, without its dashes.
+    pub flag: &'static str,
+    /// What stands for its value in help.
+    pub value: &'static str,
+    /// The words.
+    pub words: &'static [&'static str],
+    /// The word that holds if it is left out.
+    pub default: Option<&'static str>,
+    /// What it means, in a line.
+    pub meaning: &'static str,
+}
+
+impl Choice {
+    /// The word asked for, or the default.
+    pub fn read(&self, matches: &ArgMatches) -> Result<Option<&'static str>, Error> {
+        let Some(found) = matches.get_one::<String>(self.flag) else { return Ok(self.default) };
+        let word = self.words.iter().find(|word| **word == found.as_str());
+        word.copied().map(Some).ok_or_else(|| Error::NotAWord {
+            flag: format!("--{}", self.flag),
+            found: found.clone(),
+            words: self.words,
+        })
+    }
+
+    /// What stands for a word in the canonical command: nothing for the default.
+    pub fn canonical(&self, word: Option<&str>) -> String {
+        match word.filter(|word| Some(*word) != self.default) {
+            Some(word) => format!(" --{} {word}", self.flag),
+            None => String::new(),
+        }
+    }
+}
+
+impl CommandOption for Choice {
+    fn arg(&self) -> Arg {
+        let default = self.default.map(|word| format!(" [default {word}]")).unwrap_or_default();
+        Arg::new(self.flag)
+            .long(self.flag)
+            .value_name(self.value)
+            .allow_hyphen_values(true)
+            .help(format!("{}{default}", self.meaning))
+    }
+}
+
+/// An option that is there or not.
+pub struct Switch {
+    /// Flag, without its dashes.
+    pub flag: &'static str,
+    /// What it means, in a line.
+    pub meaning: &'static str,
+}
+
+impl Switch {
+    /// Whether it is there.
+    pub fn read(&self, matches: &ArgMatches) -> bool {
+        matches.get_flag(self.flag)
+    }
+
+    /// What stands for it in the canonical command.
+    pub fn canonical(&self, there: bool) -> String {
+        if there { format!(" --{}", self.flag) } else { String::new() }
+    }
+}
+
+impl CommandOption for Switch {
+    fn arg(&self) -> Arg {
+        Arg::new(self.flag).long(self.flag).action(ArgAction::SetTrue).help(self.meaning)
+    }
+}
+
+/// An option, or an argument without a flag, that takes a text: a file, a name.
+pub struct Text {
+    /// Flag without its dashes; for an argument its name.
+    pub flag: &'static str,
+    /// A one-letter flag beside it.
+    pub short: Option<char>,
+    /// What stands for its value in help.
+    pub value: &'static str,
+    /// What it is if it is left out.
+    pub default: Option<&'static str>,
+    /// Whether it must be given.
+    pub required: bool,
+    /// Whether it is given without a flag.
+    pub bare: bool,
+    /// Whether it may be given again and again.
+    pub repeated: bool,
+    /// What it means, in a line.
+    pub meaning: &'static str,
+}
+
+impl Text {
+    /// An option that may be left out.
+    pub const fn new(flag: &'static str, value: &'static str, meaning: &'static str) -> Text {
+        Text {
+            flag,
+            short: None,
+            value,
+            default: None,
+            required: false,
+            bare: false,
+            repeated: false,
+            meaning,
+        }
+    }
+
+    /// The text given, or the default.
+    pub fn read<'m>(&self, matches: &'m ArgMatches) -> Option<&'m str> {
+        matches.get_one::<String>(self.flag).map(String::as_str).or(self.default)
+    }
+
+    /// All texts given.
+    pub fn all<'m>(&self, matches: &'m ArgMatches) -> impl Iterator<Item = &'m str> + use<'m> {
+        matches.get_many::<String>(self.flag).into_iter().flatten().map(String::as_str)
+    }
+}
+
+impl CommandOption for Text {
+    fn arg(&self) -> Arg {
+        let default = self.default.map(|text| format!(" [default {text}]")).unwrap_or_default();
+        let mut arg = Arg::new(self.flag)
+            .value_name(self.value)
+            .required(self.required)
+            .help(format!("{}{default}", self.meaning));
+        if !self.bare {
+            arg = arg.long(self.flag).allow_hyphen_values(true);
+        }
+        if let Some(short) = self.short {
+            arg = arg.short(short);
+        }
+        if self.repeated { arg.action(ArgAction::Append) } else { arg }
+    }
+}
