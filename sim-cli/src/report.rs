@@ -2,6 +2,7 @@
 
 use crate::cautions::Caution;
 use crate::chart::picture::Picture;
+use crate::scenario::{AT_REST, Scenario};
 use crate::text::fixed;
 use serde::Serialize;
 use serde_json::{Map, Value};
@@ -134,6 +135,22 @@ impl Report {
     /// Adds a line for the reader.
     pub fn say(&mut self, line: impl Into<String>) {
         self.blocks.push(Block::Line(line.into()));
+    }
+}
+
+impl Scenario {
+    /// Notes that the screw asked for does not matter to a command that turns it itself.
+    pub fn note_screw(&self, report: &mut Report) {
+        report.notes.extend(self.screw_note());
+    }
+
+    /// Tells that fuel runs into the standing engine with the screw where it is, if it does.
+    pub fn render_hazard(&self, report: &mut Report) {
+        let runs = self.fuel_flows_at_rest();
+        report.put("fuel_flows_at_rest", runs.into());
+        if runs {
+            report.blocks.push(Block::Hazard(AT_REST.into()));
+        }
     }
 }
 
