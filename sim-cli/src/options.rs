@@ -230,7 +230,7 @@ impl CommandOption for Choice {
             .long(self.flag)
             .value_name(self.value)
             .allow_hyphen_values(true)
-            .help(format!("{}{default}", self.meaning))
+            .help(format!("{}: {}{default}", self.meaning, self.words.join(", ")))
     }
 }
 

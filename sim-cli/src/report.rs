@@ -188,6 +188,18 @@ pub struct Table {
 }
 
 impl Table {
+    /// All rows of what was found.
+    pub fn of(found: &dyn Found) -> Table {
+        let mut rows = Vec::new();
+        let kept = found.each_row(&mut |row| {
+            rows.push(row.to_vec());
+            Ok(())
+        });
+        // Keeping a row cannot fail.
+        kept.expect("memory");
+        Table { columns: found.columns(), rows }
+    }
+
     /// Which columns hold nothing but numbers: those are set to the right.
     pub fn numeric(&self) -> Vec<bool> {
         let numbers = |i: usize| self.rows.iter().all(|row| matches!(row[i], Cell::Number(_)));
