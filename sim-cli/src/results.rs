@@ -4,8 +4,11 @@
 pub mod bleed;
 pub mod coldmap;
 pub mod coldstart;
+pub mod completions;
 pub mod flowstart;
+pub mod gas;
 pub mod point;
 pub mod predict;
+pub mod rig;
 pub mod sweep;
 pub mod trace;
