@@ -8,8 +8,8 @@ use super::panels::{
 };
 use super::picture::Picture;
 use super::theme::{CURVE, INK, SMALL, SOFT, WIDTH};
-use crate::results::bleed::{Bled, Bleeding, LEAST_RESIDUAL_BAR, Line};
 use crate::fonts::width;
+use crate::results::bleed::{Bled, Bleeding, LEAST_RESIDUAL_BAR, Line};
 use crate::text::typeset;
 use sim_core::units::Unit;
 

@@ -6,8 +6,8 @@ use super::panels::{
 };
 use super::picture::Picture;
 use super::theme::{Colour, INK, SMALL, SOFT, TEXT, Theme, WIDTH};
-use crate::results::coldmap::{ColdMap, DEGC, TURNS, degc_at};
 use crate::fonts::width;
+use crate::results::coldmap::{ColdMap, DEGC, TURNS, degc_at};
 use crate::results::coldstart::scenario_words;
 use crate::text::typeset;
 

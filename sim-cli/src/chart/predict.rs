@@ -5,8 +5,8 @@ use super::draw::{Anchor, Canvas, Drawing, Stroke, Type, svg};
 use super::panels::{Axis, clauses, footer, footer_lines, heading, heading_height, plain, thin};
 use super::picture::Picture;
 use super::theme::{CURVE, INK, SMALL, SOFT, TEXT, Theme, WIDTH};
-use crate::results::predict::Prediction;
 use crate::fonts::lines;
+use crate::results::predict::Prediction;
 use crate::text::{Direction, direction, fixed, stall, typeset};
 use sim_core::point::{READINGS, Reading};
 

@@ -30,10 +30,8 @@ pub const COMMAND: Command = Command {
     ..PLAIN
 };
 
-static MAP: Switch = Switch {
-    flag: "map",
-    meaning: "a map over temperature and screw instead: 40 x 40 starts",
-};
+static MAP: Switch =
+    Switch { flag: "map", meaning: "a map over temperature and screw instead: 40 x 40 starts" };
 
 /// How long the starter is turned at most, and how long the engine is looked at (s).
 const CRANKED_S: f64 = 10.0;
@@ -42,10 +40,8 @@ const LOOKED_S: f64 = 60.0;
 
 fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Error> {
     let args = EngineArgs::read(matches)?;
-    let own = OwnTemperatures {
-        coolant: !args.gives("coolant_degc"),
-        fuel: !args.gives("fuel_degc"),
-    };
+    let own =
+        OwnTemperatures { coolant: !args.gives("coolant_degc"), fuel: !args.gives("fuel_degc") };
     let mut scenario = args.load(Conditions::closed_loop())?;
     own.cool(&mut scenario.setup);
     let map = MAP.read(matches);

@@ -20,7 +20,10 @@ pub const COMMAND: Command = Command {
     ..PLAIN
 };
 
+const WORDS: &[&str] = &["bash", "zsh", "fish", "man"];
+
 static FOR: Text = Text {
+    offered: WORDS,
     required: true,
     bare: true,
     ..Text::new("for", "bash|zsh|fish|man", "the shell, or man for the manual page")
@@ -35,8 +38,8 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
         "fish" => Some(Shell::Fish),
         "man" => None,
         found => {
-            let words = &["bash", "zsh", "fish", "man"];
-            return Err(Error::NotAWord { flag: "completions".into(), found: found.into(), words });
+            let (flag, found) = ("shell".into(), found.into());
+            return Err(Error::NotAWord { flag, found, words: WORDS });
         }
     };
     match shell {

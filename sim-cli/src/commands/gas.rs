@@ -37,8 +37,7 @@ static O2: Number = number("o2", (0.0, 21.0), "%", "oxygen read, dry");
 static HC: Number = number("hc-ppm", (0.0, 50_000.0), "ppm", "hydrocarbons read, as hexane");
 static TIP: Number =
     number("tip-degc", (550.0, 1000.0), "degC", "temperature of the sensor's tip").or("700");
-static H: Number =
-    number("h-per-c", (0.0, 4.5), "", "hydrogen atoms of the fuel for each carbon");
+static H: Number = number("h-per-c", (0.0, 4.5), "", "hydrogen atoms of the fuel for each carbon");
 static O: Number = number("o-per-c", (0.0, 1.5), "", "oxygen atoms of the fuel for each carbon");
 static FUEL: Choice = Choice {
     flag: "fuel",
@@ -89,7 +88,11 @@ fn check_together(matches: &ArgMatches) -> Result<(), Error> {
     for (flag, others) in excluded {
         let given = |other: &&&str| matches.contains_id(other.trim_start_matches('-'));
         if let (true, Some(other)) = (matches.contains_id(flag), others.iter().find(given)) {
-            return Err(Error::Together { argument: format!("--{flag}"), flag: other, takes: false });
+            return Err(Error::Together {
+                argument: format!("--{flag}"),
+                flag: other,
+                takes: false,
+            });
         }
     }
     match matches.contains_id(LAMBDA.flag) || matches.contains_id(CO2.flag) {

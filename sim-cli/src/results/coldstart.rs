@@ -126,9 +126,8 @@ impl ColdStart {
                 .filter(|flare| *flare > 0.0),
             lambda_at_fire: start.and_then(|start| start.lambda_at_fire),
             mass_error: start.map(|start| start.mass_error),
-            trace: start.map_or(Vec::new(), |start| {
-                start.rows.iter().copied().map(StartRow::of).collect()
-            }),
+            trace: start
+                .map_or(Vec::new(), |start| start.rows.iter().copied().map(StartRow::of).collect()),
         }
     }
 
@@ -157,8 +156,7 @@ impl Found for ColdStart {
 
     fn each_row(&self, show: &mut dyn FnMut(&[Cell]) -> io::Result<()>) -> io::Result<()> {
         self.trace.iter().try_for_each(|row| {
-            let values =
-                [row.time_s, row.speed_rpm, row.lambda, row.manifold_bar, row.actuator_ma];
+            let values = [row.time_s, row.speed_rpm, row.lambda, row.manifold_bar, row.actuator_ma];
             show(&values.map(|value| Cell::Number(Some(value))))
         })
     }

@@ -80,10 +80,10 @@ impl StaticSetting {
         found: FlowStart,
     ) -> StaticSetting {
         let ml_min = |flows: &[f64]| flows.iter().map(|flow| found.ml_min(*flow)).collect();
-        let lines = found.lines.iter().map(|(lift, flows)| LinesAtLift {
-            lift_mm: 1e3 * lift,
-            flow_ml_min: ml_min(flows),
-        });
+        let lines = found
+            .lines
+            .iter()
+            .map(|(lift, flows)| LinesAtLift { lift_mm: 1e3 * lift, flow_ml_min: ml_min(flows) });
         let lines = lines.collect();
         let rest_height = found.rest_height.into_iter();
         StaticSetting {
@@ -133,9 +133,8 @@ impl Running {
 impl Found for StaticSetting {
     fn columns(&self) -> Vec<Column> {
         let count = self.lines.first().map_or(0, |line| line.flow_ml_min.len());
-        let line = |i: usize| {
-            Column::new(&format!("line_{i}_ml_min"), &format!("line {i}"), "ml/min", 2)
-        };
+        let line =
+            |i: usize| Column::new(&format!("line_{i}_ml_min"), &format!("line {i}"), "ml/min", 2);
         let lift = Column::new("lift_mm", "plate above rest", "mm", 2);
         [lift].into_iter().chain((1..=count).map(line)).collect()
     }

@@ -273,7 +273,10 @@ impl Bled {
     pub fn finding(&self) -> String {
         let lines = match (self.first_line, self.last_line) {
             (Some(first), Some(last)) => {
-                format!("Lines flow after {:.1} to {:.1} s", first.flows_after_s, last.flows_after_s)
+                format!(
+                    "Lines flow after {:.1} to {:.1} s",
+                    first.flows_after_s, last.flows_after_s
+                )
             }
             _ if self.no_line_flows() => "No line flows at this lift".into(),
             _ => "Not every line flows within 10 min".into(),
