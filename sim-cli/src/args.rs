@@ -2,8 +2,6 @@
 
 use crate::error::Error;
 use clap::{Arg, ArgAction, ArgMatches, Command};
-use sim_core::rig::keys::Key;
-use sim_core::run::procedure::parse_turns;
 use std::path::Path;
 
 /// Where the report goes, and in which form.
@@ -126,25 +124,5 @@ pub fn output(matches: &ArgMatches) -> Result<Output, Error> {
         chart,
         path: text("output"),
         color: text("color").unwrap_or_default(),
-    })
-}
-
-/// A flag that takes a number of turns.
-pub fn turns_arg(name: &'static str, default: &'static str, help: &'static str) -> Arg {
-    Arg::new(name)
-        .long(name)
-        .value_name("TURNS")
-        .default_value(default)
-        .allow_hyphen_values(true)
-        .help(help)
-}
-
-/// Reads a flag of turns.
-pub fn turns(matches: &ArgMatches, name: &str) -> Result<f64, Error> {
-    let found = matches.get_one::<String>(name).map_or("", String::as_str);
-    parse_turns(found).ok_or_else(|| Error::NotANumber {
-        flag: format!("--{name}"),
-        found: found.into(),
-        key: Key::find("screw"),
     })
 }

@@ -6,8 +6,11 @@
 
 use crate::error::Error;
 use crate::text::{plain, turns_typed};
+use clap::builder::{PossibleValue, TypedValueParser};
 use clap::{Arg, ArgAction, ArgMatches};
+use sim_core::rig::keys::Key;
 use sim_core::run::procedure::parse_turns;
+use std::ffi::OsStr;
 
 /// An option of a command.
 pub trait CommandOption: Sync {
@@ -72,7 +75,7 @@ impl Number {
         read.ok_or_else(|| Error::NotANumber {
             flag: format!("--{}", self.flag),
             found: text.into(),
-            key: None,
+            key: Key::find("screw").filter(|_| self.unit == "turns"),
         })
     }
 
@@ -230,7 +233,32 @@ impl CommandOption for Choice {
             .long(self.flag)
             .value_name(self.value)
             .allow_hyphen_values(true)
-            .help(format!("{}{default}", self.meaning))
+            .value_parser(Offered(self.words))
+            .hide_possible_values(true)
+            .help(format!("{}: {}{default}", self.meaning, self.words.join(", ")))
+    }
+}
+
+/// Takes any text, and offers words to shells that complete it: a word that is none of them is
+/// refused when the option is read, in our own sentence.
+#[derive(Clone)]
+struct Offered(&'static [&'static str]);
+
+impl TypedValueParser for Offered {
+    type Value = String;
+
+    fn parse_ref(
+        &self,
+        _: &clap::Command,
+        _: Option<&Arg>,
+        text: &OsStr,
+    ) -> Result<String, clap::Error> {
+        Ok(text.to_string_lossy().into_owned())
+    }
+
+    fn possible_values(&self) -> Option<Box<dyn Iterator<Item = PossibleValue> + '_>> {
+        let words = self.0.iter().copied().map(PossibleValue::new);
+        (!self.0.is_empty()).then(|| Box::new(words) as _)
     }
 }
 
@@ -276,6 +304,8 @@ pub struct Text {
     pub bare: bool,
     /// Whether it may be given again and again.
     pub repeated: bool,
+    /// Words offered to shells that complete it.
+    pub offered: &'static [&'static str],
     /// What it means, in a line.
     pub meaning: &'static str,
 }
@@ -291,6 +321,7 @@ impl Text {
             required: false,
             bare: false,
             repeated: false,
+            offered: &[],
             meaning,
         }
     }
@@ -312,6 +343,8 @@ impl CommandOption for Text {
         let mut arg = Arg::new(self.flag)
             .value_name(self.value)
             .required(self.required)
+            .value_parser(Offered(self.offered))
+            .hide_possible_values(true)
             .help(format!("{}{default}", self.meaning));
         if !self.bare {
             arg = arg.long(self.flag).allow_hyphen_values(true);

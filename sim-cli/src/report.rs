@@ -2,6 +2,7 @@
 
 use crate::cautions::Caution;
 use crate::chart::picture::Picture;
+use crate::scenario::{AT_REST, Scenario};
 use crate::text::fixed;
 use serde::Serialize;
 use serde_json::{Map, Value};
@@ -137,6 +138,22 @@ impl Report {
     }
 }
 
+impl Scenario {
+    /// Notes that the screw asked for does not matter to a command that turns it itself.
+    pub fn note_screw(&self, report: &mut Report) {
+        report.notes.extend(self.screw_note());
+    }
+
+    /// Tells that fuel runs into the standing engine with the screw where it is, if it does.
+    pub fn render_hazard(&self, report: &mut Report) {
+        let runs = self.fuel_flows_at_rest();
+        report.put("fuel_flows_at_rest", runs.into());
+        if runs {
+            report.blocks.push(Block::Hazard(AT_REST.into()));
+        }
+    }
+}
+
 /// A piece of what a person reads.
 pub enum Block {
     /// A heading.
@@ -171,6 +188,18 @@ pub struct Table {
 }
 
 impl Table {
+    /// All rows of what was found.
+    pub fn of(found: &dyn Found) -> Table {
+        let mut rows = Vec::new();
+        let kept = found.each_row(&mut |row| {
+            rows.push(row.to_vec());
+            Ok(())
+        });
+        // Keeping a row cannot fail.
+        kept.expect("memory");
+        Table { columns: found.columns(), rows }
+    }
+
     /// Which columns hold nothing but numbers: those are set to the right.
     pub fn numeric(&self) -> Vec<bool> {
         let numbers = |i: usize| self.rows.iter().all(|row| matches!(row[i], Cell::Number(_)));

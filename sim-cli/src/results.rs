@@ -1,6 +1,14 @@
 //! What commands found, as data: structs that serialise to the JSON of their command and give
 //! the rows of its CSV. Tables, charts, quiz and sheets read the same structs.
 
+pub mod bleed;
+pub mod coldmap;
+pub mod coldstart;
+pub mod completions;
+pub mod flowstart;
+pub mod gas;
 pub mod point;
+pub mod predict;
+pub mod rig;
 pub mod sweep;
 pub mod trace;

@@ -2,17 +2,17 @@
 //! knows it.
 
 mod asked;
-pub mod bleed;
+mod bleed;
 mod chart;
 mod claims;
 mod class;
-pub mod coldstart;
+mod coldstart;
 mod completions;
 mod flowstart;
 mod gas;
 pub mod meter;
 mod parts;
-pub mod predict;
+mod predict;
 mod quiz;
 pub mod relearn;
 mod rig;

@@ -135,7 +135,7 @@ fn sensitivity<S: Serializer>(phi: &Option<Edges>, serializer: S) -> Result<S::O
 pub fn report(sweep: &Rc<Sweep>) -> Report {
     let mut report = Report::of("sweep", sweep.clone());
     render(&mut report, sweep);
-    sweep.scenario.note_screw(&mut report);
+    report.notes.extend(sweep.scenario.screw_note());
     report
 }
 
