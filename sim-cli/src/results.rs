@@ -1,6 +1,13 @@
 //! What commands found, as data: structs that serialise to the JSON of their command and give
 //! the rows of its CSV. Tables, charts, quiz and sheets read the same structs.
 
+pub mod by_name;
+pub mod meter;
 pub mod point;
+pub mod procedure;
+pub mod relearn;
+pub mod run;
 pub mod sweep;
 pub mod trace;
+pub mod valves;
+pub mod wear;
