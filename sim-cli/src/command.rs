@@ -17,6 +17,8 @@ pub struct Command {
     pub about: &'static str,
     /// An example that a test runs.
     pub example: &'static str,
+    /// What its help says below the example.
+    pub more_help: &'static str,
     /// Adds its arguments.
     pub args: Option<fn(clap::Command) -> clap::Command>,
     /// Its own options, in the order of its help.
@@ -52,6 +54,7 @@ pub const PLAIN: Command = Command {
     group: "",
     about: "",
     example: "",
+    more_help: "",
     args: None,
     options: &[],
     conditions: None,

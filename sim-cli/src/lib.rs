@@ -19,6 +19,7 @@ mod number_binding;
 mod options;
 mod output;
 mod parallel;
+mod procedure_option;
 mod program;
 mod progress;
 mod report;

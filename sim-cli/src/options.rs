@@ -8,7 +8,7 @@ use crate::error::Error;
 use crate::text::{plain, turns_typed};
 use clap::builder::{PossibleValue, TypedValueParser};
 use clap::{Arg, ArgAction, ArgMatches};
-use sim_core::rig::keys::Key;
+use sim_core::rig::keys::{Key, KeyFault};
 use sim_core::run::procedure::parse_turns;
 use std::ffi::OsStr;
 
@@ -36,6 +36,8 @@ pub struct Number {
     pub unit: &'static str,
     /// Least and largest value.
     pub range: (f64, f64),
+    /// The key whose range it has in place of one of its own.
+    pub key: Option<&'static str>,
     /// What it is if it is left out, as it would be typed.
     pub default: Option<&'static str>,
     /// Whether it counts something.
@@ -52,7 +54,18 @@ impl Number {
         range: (f64, f64),
         meaning: &'static str,
     ) -> Number {
-        Number { flag, value, unit, range, default: None, whole: false, meaning }
+        Number { flag, value, unit, range, key: None, default: None, whole: false, meaning }
+    }
+
+    /// A value for a key, in its unit and range.
+    pub const fn of_key(
+        flag: &'static str,
+        named: (&'static str, &'static str),
+        key: &'static str,
+        meaning: &'static str,
+    ) -> Number {
+        let range = (f64::NEG_INFINITY, f64::INFINITY);
+        Number { key: Some(key), ..Number::new(flag, named, range, meaning) }
     }
 
     /// A count.
@@ -62,7 +75,8 @@ impl Number {
         range: (f64, f64),
         meaning: &'static str,
     ) -> Number {
-        Number { flag, value, unit: "in whole numbers", range, default: None, whole: true, meaning }
+        let named = (value, "in whole numbers");
+        Number { whole: true, ..Number::new(flag, named, range, meaning) }
     }
 
     /// The same with a default.
@@ -90,9 +104,30 @@ impl Number {
         Ok(self.read(matches)?.unwrap_or(Given { option: self, value: f64::NAN }))
     }
 
+    /// A value, if it lies in the option's range; a NaN lies in none.
+    pub fn checked(&self, value: f64) -> Result<f64, Error> {
+        let (low, high) = self.least_and_most();
+        if (low..=high).contains(&value) && (!self.whole || value == value.round()) {
+            return Ok(value);
+        }
+        let flag = format!("--{}", self.flag);
+        Err(match self.own_key() {
+            Some(key) => Error::of_key(&flag, key, "", KeyFault::OutOfRange { value }),
+            None => Error::NumberOutOfRange { flag, value, low, high, unit: self.unit },
+        })
+    }
+
+    fn own_key(&self) -> Option<&'static Key> {
+        self.key.and_then(Key::find)
+    }
+
+    fn least_and_most(&self) -> (f64, f64) {
+        self.own_key().map_or(self.range, |key| (key.low, key.high))
+    }
+
     fn range_words(&self) -> String {
         let unit = if self.whole { "" } else { self.unit };
-        let (low, high) = self.range;
+        let (low, high) = self.least_and_most();
         let low = typed(self, low);
         match high.is_finite() {
             true => format!("{low} to {} {unit}", typed(self, high)).trim_end().into(),
@@ -102,7 +137,12 @@ impl Number {
 }
 
 fn typed(option: &Number, value: f64) -> String {
-    if option.unit == "turns" { turns_typed(value) } else { plain(value) }
+    match value {
+        _ if option.unit == "turns" => turns_typed(value),
+        _ if option.whole => value.to_string(),
+        small if small != 0.0 && small.abs() < 1e-3 => format!("{value:e}"),
+        _ => plain(value),
+    }
 }
 
 impl CommandOption for Number {
@@ -124,16 +164,9 @@ pub struct Given {
 }
 
 impl Given {
-    /// The value, if it lies in the option's range; a NaN lies in none.
+    /// The value, if it lies in the option's range.
     pub fn checked(&self) -> Result<f64, Error> {
-        let option = self.option;
-        let (low, high) = option.range;
-        let inside = (low..=high).contains(&self.value);
-        if inside && (!option.whole || self.value == self.value.round()) {
-            return Ok(self.value);
-        }
-        let flag = format!("--{}", option.flag);
-        Err(Error::NumberOutOfRange { flag, value: self.value, low, high, unit: option.unit })
+        self.option.checked(self.value)
     }
 
     /// The value as it is, for a check that belongs to more than one option.
@@ -170,8 +203,18 @@ impl Numbers {
             texts.extend(self.each.default);
         }
         match self.commas {
-            true => texts.iter().flat_map(|text| text.split(',')).map(one).collect(),
+            true => texts.iter().flat_map(|text| text.split(',')).map(str::trim).map(one).collect(),
             false => texts.into_iter().map(one).collect(),
+        }
+    }
+
+    /// What stands for values in the canonical command: nothing for those of the default.
+    pub fn canonical(&self, values: &[f64]) -> String {
+        let values: Vec<String> = values.iter().map(|value| typed(&self.each, *value)).collect();
+        let values = values.join(if self.commas { "," } else { " " });
+        match values == self.each.default.unwrap_or_default() {
+            true => String::new(),
+            false => format!(" --{} {values}", self.each.flag),
         }
     }
 }
@@ -203,6 +246,15 @@ pub struct Choice {
     pub default: Option<&'static str>,
     /// What it means, in a line.
     pub meaning: &'static str,
+}
+
+/// An option that is `on` or `off`.
+pub const fn on_or_off(
+    flag: &'static str,
+    default: Option<&'static str>,
+    meaning: &'static str,
+) -> Choice {
+    Choice { flag, value: "on|off", words: &["on", "off"], default, meaning }
 }
 
 impl Choice {

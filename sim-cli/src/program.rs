@@ -61,8 +61,10 @@ impl Program for Quarterturn {
 
 /// A command with its arguments.
 fn definition(command: &Command) -> clap::Command {
-    let example = format!("Example:\n  {}", command.example);
-    let mut found = clap::Command::new(command.name).about(command.about).after_help(example);
+    let example = format!("Example:\n  {}\n\n{}", command.example, command.more_help);
+    let mut found = clap::Command::new(command.name)
+        .about(command.about)
+        .after_help(example.trim_end().to_string());
     if let Some(args) = command.args {
         return args(found);
     }

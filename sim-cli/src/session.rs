@@ -66,11 +66,10 @@ fn job(
     if let (Some(path), Some(chart)) = (&output.chart, &report.chart) {
         let kind = FileKind::of_path(path)?;
         batch.check(Path::new(path))?;
-        let bytes = match kind {
-            FileKind::Csv => output::csv::bytes(&report),
-            kind => chart.bytes(kind),
-        };
-        batch.stage(Path::new(path), &bytes)?;
+        batch.stage_with(Path::new(path), |to| match kind {
+            FileKind::Csv => output::csv::write(&report, to),
+            kind => to.write_all(&chart.bytes(kind)),
+        })?;
     }
     if let Some(folder) = &report.folder {
         batch.folder(folder)?;

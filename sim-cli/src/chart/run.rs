@@ -7,8 +7,9 @@ use super::panels::{
 };
 use super::picture::Picture;
 use super::theme::{INK, SMALL, Theme, WIDTH};
-use crate::commands::run::{Run, action_words};
 use crate::fonts::width;
+use crate::results::procedure::action_words;
+use crate::results::run::Run;
 use crate::text::typeset;
 use sim_core::point::Reading;
 
@@ -18,7 +19,7 @@ const ROW: f64 = 20.0;
 /// Draws a run.
 pub fn picture(run: &Run) -> Picture {
     let title = typeset(&run.finding());
-    let subtitle = typeset(&run.engine.words().replace("warm point", "running"));
+    let subtitle = typeset(&run.scenario.words().replace("warm point", "running"));
     let lasts = run.procedure.lasts_s;
     let ticks = Axis::round([0.0, lasts].into_iter(), 8).ticks;
     let x = Axis {
@@ -112,16 +113,46 @@ fn draw_marks(canvas: &Canvas<'_>, marks: &[ActionMark], x: &Axis, y: f64, top: 
     }
 }
 
+/// The most points of a curve for each px of its axis.
+const POINTS_A_PX: usize = 16;
+
+/// A reading over time. Of more points than a panel can show, those of one px leave the first,
+/// the least, the largest and the last: what is drawn stays the same.
 fn curve(run: &Run, name: &str) -> Vec<(f64, Option<f64>)> {
     let reading = Reading::find(name);
-    run.record
-        .rows
-        .iter()
-        .map(|row| {
-            let value = reading.zip(row.state.as_ref()).and_then(|(r, state)| r.value(state));
-            (row.time_s, value)
-        })
-        .collect()
+    let rows = &run.record.rows;
+    let points = rows.iter().map(|row| {
+        let value = reading.zip(row.state.as_ref()).and_then(|(r, state)| r.value(state));
+        (row.time_s, value)
+    });
+    let columns = RIGHT - LEFT;
+    if rows.len() <= POINTS_A_PX * columns as usize {
+        return points.collect();
+    }
+    let column = |time_s: f64| (columns * time_s / run.procedure.lasts_s) as usize;
+    let mut thinned: Vec<(f64, Option<f64>)> = Vec::new();
+    let mut of_one: Vec<(f64, Option<f64>)> = Vec::new();
+    for point in points {
+        if of_one.first().is_some_and(|first| column(first.0) != column(point.0)) {
+            thinned.extend(ends_and_extremes(&of_one));
+            of_one.clear();
+        }
+        of_one.push(point);
+    }
+    thinned.extend(ends_and_extremes(&of_one));
+    thinned
+}
+
+/// The first, the least, the largest and the last of some points, in their order.
+fn ends_and_extremes(points: &[(f64, Option<f64>)]) -> Vec<(f64, Option<f64>)> {
+    let there = || (0..points.len()).filter_map(|i| Some((i, points[i].1?)));
+    let least = there().min_by(|a, b| a.1.total_cmp(&b.1)).map(|(i, _)| i);
+    let most = there().max_by(|a, b| a.1.total_cmp(&b.1)).map(|(i, _)| i);
+    let mut kept: Vec<usize> =
+        [Some(0), least, most, points.len().checked_sub(1)].into_iter().flatten().collect();
+    kept.sort_unstable();
+    kept.dedup();
+    kept.into_iter().filter_map(|i| points.get(i).copied()).collect()
 }
 
 fn panels(run: &Run) -> Vec<Panel> {

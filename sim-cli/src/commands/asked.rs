@@ -1,11 +1,7 @@
-//! What more than one command asks for beside the conditions: numbers in a range, words, a
-//! procedure.
+//! What more than one command asks for beside the conditions: numbers in a range.
 
 use crate::error::Error;
-use crate::files::{names_a_file, read_text};
 use clap::{Arg, ArgMatches};
-use sim_core::rig::keys::nearest_word;
-use sim_core::run::procedure::{Procedure, SHIPPED, parse};
 
 /// The largest seed: whole numbers beyond are not all told apart.
 pub const SEED_MOST: f64 = 9e15;
@@ -26,13 +22,6 @@ pub fn value_arg(
 /// A flag that takes a value, or is left out.
 pub fn optional_arg(name: &'static str, value: &'static str, help: &'static str) -> Arg {
     Arg::new(name).long(name).value_name(value).allow_hyphen_values(true).help(help)
-}
-
-/// The flag that names a procedure.
-pub fn procedure_arg() -> Arg {
-    let names: Vec<&str> = SHIPPED.iter().map(|(name, _)| *name).collect();
-    let help = format!("{}, or a file", names.join(", "));
-    Arg::new("procedure").long("procedure").value_name("NAME|FILE").required(true).help(help)
 }
 
 /// A flag's number, not yet checked against a range.
@@ -73,39 +62,4 @@ pub fn whole_within(
     } else {
         Err(Error::NumberOutOfRange { flag: flag.into(), value, low, high, unit })
     }
-}
-
-/// A flag that is on or off; `None` if it is not given.
-pub fn on_or_off(
-    matches: &ArgMatches,
-    name: &str,
-    flag: &'static str,
-) -> Result<Option<bool>, Error> {
-    match matches.get_one::<String>(name).map(String::as_str) {
-        None => Ok(None),
-        Some("on") => Ok(Some(true)),
-        Some("off") => Ok(Some(false)),
-        Some(other) => {
-            let words = &["on", "off"];
-            Err(Error::NotAWord { flag: flag.into(), found: other.into(), words })
-        }
-    }
-}
-
-/// A shipped procedure by its name, or one from a file, and whether it is from a file. Its
-/// speeds are checked against the engine's limit (rad/s).
-pub fn load_procedure(asked: &str, limit_rad_s: f64) -> Result<(Procedure, bool), Error> {
-    let read = |text: &str| {
-        parse(text, limit_rad_s)
-            .map_err(|fault| Error::RigFile { path: asked.into(), fault: Box::new(fault) })
-    };
-    if let Some((_, text)) = SHIPPED.iter().find(|(name, _)| *name == asked) {
-        return Ok((read(text)?, false));
-    }
-    if !names_a_file(asked) {
-        let nearest = nearest_word(asked, SHIPPED.iter().map(|(name, _)| *name));
-        return Err(Error::UnknownProcedure { name: asked.into(), nearest });
-    }
-    let text = read_text(asked)?;
-    Ok((read(&text)?, true))
 }

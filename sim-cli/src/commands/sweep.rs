@@ -25,10 +25,8 @@ pub const COMMAND: Command = Command {
 };
 
 const TURNS: (&str, &str) = ("TURNS", "turns");
-/// How far the screw can be swept: its key's range.
-const RANGE: (f64, f64) = (-2.0, 2.0);
-static FROM: Number = Number::new("from", TURNS, RANGE, "leanest setting").or("-1/4");
-static TO: Number = Number::new("to", TURNS, RANGE, "richest setting").or("1/2");
+static FROM: Number = Number::of_key("from", TURNS, "screw", "leanest setting").or("-1/4");
+static TO: Number = Number::of_key("to", TURNS, "screw", "richest setting").or("1/2");
 static STEP: Number =
     Number::new("step", TURNS, (0.0, f64::INFINITY), "from point to point").or("1/64");
 

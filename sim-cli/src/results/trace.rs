@@ -1,13 +1,35 @@
-//! A row of a trace as data.
+//! The trace of a run as data, row by row.
 
 use crate::report::{Cell, Column};
 use serde::ser::SerializeMap;
 use serde::{Serialize, Serializer};
 use sim_core::point::READINGS;
-use sim_core::run::record::TraceRow;
+use sim_core::run::record::{Record, TraceRow};
+use std::io;
 
 /// The names that a row of a trace has beside the readings.
 const BESIDE: [&str; 4] = ["time_s", "film_mg", "lambda_at_sensor", "learned_trim_ma"];
+
+/// The trace of a record.
+pub struct Trace<'a>(pub &'a Record);
+
+impl Trace<'_> {
+    /// Its rows.
+    pub fn rows(&self) -> impl Iterator<Item = TraceRecord<'_>> {
+        self.0.rows.iter().map(TraceRecord)
+    }
+
+    /// Shows its rows under [`trace_columns`].
+    pub fn each_row(&self, show: &mut dyn FnMut(&[Cell]) -> io::Result<()>) -> io::Result<()> {
+        self.rows().try_for_each(|row| show(&row.cells()))
+    }
+}
+
+impl Serialize for Trace<'_> {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.collect_seq(self.rows())
+    }
+}
 
 /// A row of a trace as the JSON object it is.
 pub struct TraceRecord<'a>(pub &'a TraceRow);
@@ -27,8 +49,7 @@ impl TraceRecord<'_> {
         [1e6 * self.0.film_kg, self.0.lambda_at_sensor, 1e3 * self.0.learned_a]
     }
 
-    /// The row that belongs to [`trace_columns`].
-    pub fn cells(&self) -> Vec<Cell> {
+    fn cells(&self) -> Vec<Cell> {
         let number = |value: f64| Cell::Number(Some(value));
         let mut cells =
             vec![number(self.0.time_s), number(self.0.screw_turns), Cell::Word(self.zone().into())];

@@ -1,9 +1,10 @@
-//! What each wait is owed to, as a table and as JSON.
+//! What each wait is owed to.
 
-use crate::report::{Block, Cell, Column, Report, Table, number};
-use serde_json::{Map, Value, json};
+use crate::report::{Block, Cell, Column, Report, Table};
+use crate::results::by_name::ByName;
+use serde::Serialize;
 use sim_core::point::READINGS;
-use sim_core::run::attribution::{Attribution, FACTORS};
+use sim_core::run::attribution::{Attribution, FACTORS, Waits};
 
 /// Readings shown as rows: name, words.
 const SHOWN: [(&str, &str); 8] = [
@@ -24,41 +25,65 @@ fn names() -> impl Iterator<Item = (usize, &'static str)> {
     READINGS.iter().map(|reading| reading.name).chain([LEARNED]).enumerate()
 }
 
-/// The waits as JSON.
-pub fn value(blame: &Attribution) -> Value {
-    let mut readings = Map::new();
-    for (i, name) in names() {
-        let mut without = Map::new();
-        for (factor, waits) in FACTORS.iter().zip(&blame.without) {
-            let settled = waits.as_ref().and_then(|waits| waits.settled_after_s[i]);
-            let end = waits.as_ref().and_then(|waits| waits.ends[i]);
-            let entry = json!({"settled_after_s": number(settled), "end": number(end)});
-            without.insert(factor.name.into(), entry);
-        }
-        let main_factor = blame.main_factor(i);
-        readings.insert(
-            name.into(),
-            json!({
-                "settled_after_s": number(blame.whole.settled_after_s[i]),
-                "end": number(blame.whole.ends[i]),
-                "owed_to": main_factor.map(|(factor, _)| factor.name),
-                "saves_s": number(main_factor.map(|(_, saved)| saved)),
-                "without": without,
-            }),
-        );
+/// The waits as the JSON object they are.
+#[derive(Serialize)]
+pub struct WaitsRecord {
+    made_quick: ByName<&'static str>,
+    readings: ByName<WaitRecord>,
+}
+
+/// The wait of a reading.
+#[derive(Serialize)]
+struct WaitRecord {
+    #[serde(flatten)]
+    whole: Settled,
+    owed_to: Option<&'static str>,
+    saves_s: Option<f64>,
+    without: ByName<Settled>,
+}
+
+/// When a reading settled, and where it ended.
+#[derive(Default, Serialize)]
+struct Settled {
+    settled_after_s: Option<f64>,
+    end: Option<f64>,
+}
+
+impl Settled {
+    fn of(waits: &Waits, reading: usize) -> Settled {
+        Settled { settled_after_s: waits.settled_after_s[reading], end: waits.ends[reading] }
     }
-    let factors: Map<String, Value> =
-        FACTORS.iter().map(|factor| (factor.name.into(), json!(factor.without))).collect();
-    json!({"made_quick": factors, "readings": readings})
+}
+
+impl WaitsRecord {
+    /// The record of an attribution.
+    pub fn of(attribution: &Attribution) -> WaitsRecord {
+        let wait = |i: usize| {
+            let main_factor = attribution.main_factor(i);
+            let without = FACTORS.iter().zip(&attribution.without).map(|(factor, waits)| {
+                (factor.name, waits.as_ref().map_or_else(Settled::default, |w| Settled::of(w, i)))
+            });
+            WaitRecord {
+                whole: Settled::of(&attribution.whole, i),
+                owed_to: main_factor.map(|(factor, _)| factor.name),
+                saves_s: main_factor.map(|(_, saved)| saved),
+                without: ByName(without.collect()),
+            }
+        };
+        WaitsRecord {
+            made_quick: ByName(FACTORS.iter().map(|f| (f.name, f.without)).collect()),
+            readings: ByName(names().map(|(i, name)| (name, wait(i))).collect()),
+        }
+    }
 }
 
 /// Where friction leaves the engine until something shakes the plunger.
-fn friction_words(blame: &Attribution) -> Option<String> {
+fn friction_words(attribution: &Attribution) -> Option<String> {
     let at = FACTORS.iter().position(|factor| factor.name == "friction")?;
-    let free = blame.without[at].as_ref()?;
+    let free = attribution.without[at].as_ref()?;
     let left = |name: &str| {
         let (i, _) = names().find(|(_, known)| *known == name)?;
-        Some(blame.whole.ends[i]? - free.ends[i]?)
+        Some(attribution.whole.ends[i]? - free.ends[i]?)
     };
     Some(format!(
         "At the end the plunger's friction holds lambda {:+.3}, the potentiometer {:+.1} mV and the duty {:+.1} points from where they would be without it.",
@@ -69,7 +94,7 @@ fn friction_words(blame: &Attribution) -> Option<String> {
 }
 
 /// The waits as a table, with what was made quick under it.
-pub fn render(report: &mut Report, blame: &Attribution) {
+pub fn render(report: &mut Report, attribution: &Attribution) {
     report.blocks.push(Block::Heading("What each wait is owed to (s until settled)".into()));
     let column = |name: &str| Column::new(name, name, "", 0);
     let mut columns = vec![column("reading"), column("as it is")];
@@ -84,18 +109,20 @@ pub fn render(report: &mut Report, blame: &Attribution) {
     let mut rows = Vec::new();
     for (name, words) in shown {
         let Some((i, _)) = names().find(|(_, known)| *known == name) else { continue };
-        let mut row = vec![words.to_string(), seconds(blame.whole.settled_after_s[i])];
-        row.extend(blame.without.iter().map(|waits| match waits {
+        let mut row = vec![words.to_string(), seconds(attribution.whole.settled_after_s[i])];
+        row.extend(attribution.without.iter().map(|waits| match waits {
             Some(waits) => seconds(waits.settled_after_s[i]),
             None => "dies".into(),
         }));
         row.push(
-            blame.main_factor(i).map_or("none alone".into(), |(factor, _)| factor.name.into()),
+            attribution
+                .main_factor(i)
+                .map_or("none alone".into(), |(factor, _)| factor.name.into()),
         );
         rows.push(row.into_iter().map(Cell::Word).collect());
     }
     report.blocks.push(Block::Table(Table { columns, rows }));
-    if let Some(words) = friction_words(blame) {
+    if let Some(words) = friction_words(attribution) {
         report.say(words);
     }
     for factor in FACTORS {

@@ -1,14 +1,61 @@
-//! What the readings did from action to action, as a table and as JSON.
+//! What the readings did from action to action.
 
-use super::{Run, action_words};
+use super::Run;
 use crate::report::{Block, Cell, Column, Report, Table};
-use serde_json::{Map, Value, json};
+use crate::results::by_name::ByName;
+use crate::results::procedure::action_words;
+use serde::Serialize;
 use sim_core::point::{READINGS, Reading};
 use sim_core::run::TICK_S;
 use sim_core::run::procedure::{Action, Value::Number};
 use sim_core::run::record::Dwell;
 use sim_core::run::settling::Dispersion;
 use sim_core::units::Unit;
+
+/// The time between actions as the JSON object it is.
+#[derive(Serialize)]
+pub struct DwellRecord {
+    from_s: f64,
+    to_s: f64,
+    action: String,
+    set: ByName<f64>,
+    readings: ByName<DispersionRecord>,
+}
+
+/// What a reading did in it.
+#[derive(Serialize)]
+struct DispersionRecord {
+    mean: f64,
+    least: f64,
+    most: f64,
+    deviation: f64,
+}
+
+impl DwellRecord {
+    /// Every dwell of a run.
+    pub fn all(run: &Run) -> Vec<DwellRecord> {
+        run.record.dwells.iter().map(|dwell| DwellRecord::of(run, dwell)).collect()
+    }
+
+    fn of(run: &Run, dwell: &Dwell) -> DwellRecord {
+        let record = |&Dispersion { mean, least, most, deviation }: &Dispersion| DispersionRecord {
+            mean,
+            least,
+            most,
+            deviation,
+        };
+        let spreads = READINGS.iter().zip(&dwell.spreads).filter_map(|(reading, spread)| {
+            spread.as_ref().map(|spread| (reading.name, record(spread)))
+        });
+        DwellRecord {
+            from_s: dwell.from_s,
+            to_s: dwell.to_s,
+            action: words(run, dwell),
+            set: set(run, dwell),
+            readings: ByName(spreads.collect()),
+        }
+    }
+}
 
 /// What was done at the start of a dwell.
 fn done<'a>(run: &'a Run, dwell: &Dwell) -> impl Iterator<Item = &'a Action> {
@@ -23,34 +70,24 @@ fn words(run: &Run, dwell: &Dwell) -> String {
     if words.is_empty() { "as it was".into() } else { words.join(", ") }
 }
 
-/// The numbers of what was done, by the key that was set or by a name with its unit.
-fn set(run: &Run, dwell: &Dwell) -> Value {
-    let rpm = |rad_s: &f64| Unit::Rpm.from_si(*rad_s);
-    let mut set = Map::new();
+/// The numbers of what was done, by the key that was set or by a name with its unit. Of two
+/// numbers with one name the later holds.
+fn set(run: &Run, dwell: &Dwell) -> ByName<f64> {
+    let mut set: Vec<(&'static str, f64)> = Vec::new();
     for action in done(run, dwell) {
-        match action {
-            Action::Turn(turns) => set.insert("turned_turns".into(), json!(turns)),
-            Action::Blip(speed) => set.insert("blip_rpm".into(), json!(rpm(speed))),
-            Action::Throttle(share, _) => {
-                set.insert("throttle_percent".into(), json!(100.0 * share))
-            }
-            Action::Set(key, Number(number)) => set.insert((*key).into(), json!(number)),
-            _ => None,
+        let (name, number) = match action {
+            Action::Turn(turns) => ("turned_turns", *turns),
+            Action::Blip(speed) => ("blip_rpm", Unit::Rpm.from_si(*speed)),
+            Action::Throttle(share, _) => ("throttle_percent", 100.0 * share),
+            Action::Set(key, Number(number)) => (*key, *number),
+            _ => continue,
         };
+        match set.iter_mut().find(|(known, _)| *known == name) {
+            Some((_, known)) => *known = number,
+            None => set.push((name, number)),
+        }
     }
-    Value::Object(set)
-}
-
-pub fn value(run: &Run, dwell: &Dwell) -> Value {
-    let mut object = Map::new();
-    for (reading, spread) in READINGS.iter().zip(&dwell.spreads) {
-        let Some(spread) = spread else { continue };
-        object.insert(
-            reading.name.into(),
-            json!({"mean": spread.mean, "least": spread.least, "most": spread.most, "deviation": spread.deviation}),
-        );
-    }
-    json!({"from_s": dwell.from_s, "to_s": dwell.to_s, "action": words(run, dwell), "set": set(run, dwell), "readings": object})
+    ByName(set)
 }
 
 /// The dwells as a table: means, and how far mixture and current swing.
