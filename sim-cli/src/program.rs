@@ -1,5 +1,8 @@
 //! The top of the program: its commands put together from their list.
 
+#[cfg(test)]
+mod course_tests;
+
 use crate::args::{with_chart, with_form, with_output};
 use crate::command::{Command, NestedCommand, Program};
 use crate::commands::{COMMANDS, GROUPS};

@@ -171,6 +171,18 @@ pub struct Table {
 }
 
 impl Table {
+    /// The columns and all rows of what was found.
+    pub fn of(found: &dyn Found) -> Table {
+        let mut rows = Vec::new();
+        let collected = found.each_row(&mut |row| {
+            rows.push(row.to_vec());
+            Ok(())
+        });
+        // Only showing a row can fail, and collecting it does not.
+        debug_assert!(collected.is_ok());
+        Table { columns: found.columns(), rows }
+    }
+
     /// Which columns hold nothing but numbers: those are set to the right.
     pub fn numeric(&self) -> Vec<bool> {
         let numbers = |i: usize| self.rows.iter().all(|row| matches!(row[i], Cell::Number(_)));

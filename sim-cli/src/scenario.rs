@@ -24,6 +24,9 @@ use sim_core::sense::faults::ThrottleSwitch;
 use sim_core::steady::SteadyEngine;
 use sim_core::units::Unit;
 
+/// The rig if none is named.
+pub const RIG_DEFAULT: &str = "six";
+
 /// Keys of the rig that are flags of every command that runs the engine, too.
 const RIG_FLAGS: [&str; 3] = ["spark_deg", "system_pressure_bar", "accessories_bar"];
 
@@ -43,7 +46,7 @@ pub fn with_conditions(mut command: Command, defaults: &Conditions) -> Command {
         Arg::new("rig")
             .long("rig")
             .value_name("NAME|FILE")
-            .default_value("six")
+            .default_value(RIG_DEFAULT)
             .help("a shipped rig or a rig file")
             .help_heading(HEADING),
     );
@@ -149,13 +152,7 @@ impl EngineArgs {
                 assignment.apply(&mut setup)?;
             }
         }
-        let shipped = SHIPPED.iter().any(|(name, _)| *name == self.rig);
-        let mut flags = String::new();
-        match (shipped, self.rig.as_str()) {
-            (true, "six") => {}
-            (true, name) => flags += &format!(" --rig {name}"),
-            (false, _) => flags += &format!(" --rig <{}, from a file>", file.name),
-        }
+        let mut flags = canonical_rig(&self.rig, &file);
         let mut changed = Vec::new();
         let standard = Setup { rig: file.rig, conditions: defaults };
         for assignment in &self.assignments {
@@ -272,6 +269,15 @@ impl Scenario {
         };
         let changed: String = self.changed.iter().map(|words| format!("; {words}")).collect();
         format!("Rig {}, invented; warm point, {trim}, {idle}{changed}", self.file.name)
+    }
+}
+
+/// What stands for a rig in the canonical command: nothing for the default.
+pub fn canonical_rig(asked: &str, file: &RigFile) -> String {
+    match shipped(asked) {
+        Some(_) if asked == RIG_DEFAULT => String::new(),
+        Some(_) => format!(" --rig {asked}"),
+        None => format!(" --rig <{}, from a file>", file.name),
     }
 }
 
