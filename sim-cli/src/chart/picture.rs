@@ -53,7 +53,7 @@ pub struct Picture {
     pub height: f64,
     /// What it shows, in a sentence.
     pub title: String,
-    /// What it tells, in words and numbers.
+    /// What can be read from it, in words and numbers.
     pub description: String,
     /// The drawing as it came from the canvas.
     pub drawing: Drawing,

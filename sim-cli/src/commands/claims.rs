@@ -3,11 +3,12 @@
 use crate::command::{Command, Context, PLAIN};
 use crate::error::Error;
 use crate::options::{Number, seed};
+use crate::parallel;
 use crate::report::Report;
 use crate::results::claims::{RuleCounts, SmoothZones, report, rules};
 use crate::scenario::EngineArgs;
 use clap::ArgMatches;
-use sim_core::claims::claims;
+use sim_core::claims::{counted, rule_outcome};
 use sim_core::conditions::Conditions;
 use std::rc::Rc;
 
@@ -36,13 +37,19 @@ static REST: Number = Number::new(
 )
 .or("0.3");
 
-fn run(matches: &ArgMatches, _: &mut Context<'_, '_>) -> Result<Report, Error> {
+fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Error> {
     let [rigs, seed, rest] = [RIGS.given(matches)?, SEED.given(matches)?, REST.given(matches)?];
     let scenario = EngineArgs::read(matches)?.turning_the_screw().load(Conditions::default())?;
-    let (drawn, seed_number) = (rigs.checked()? as usize, seed.checked()? as u64);
+    let (drawn, seed_number) = (rigs.checked()? as u64, seed.checked()? as u64);
     let rest_mm = rest.checked()?;
     let setup = &scenario.setup;
-    let found = claims(&setup.rig, &setup.conditions, seed_number, drawn, 1e-3 * rest_mm);
+    let outcomes = parallel::map(
+        &(0..drawn).collect::<Vec<_>>(),
+        |item| rule_outcome(&setup.rig, &setup.conditions, (seed_number, *item), 1e-3 * rest_mm),
+        |done| context.progress.show(done as f64 / drawn as f64),
+    );
+    let drawn = drawn as usize;
+    let found = counted(drawn, &outcomes.into_iter().flatten().collect::<Vec<_>>());
     let options: String = [rigs, seed, rest].iter().map(|given| given.canonical()).collect();
     Ok(report(&Rc::new(RuleCounts {
         command: format!("quarterturn claims{options}{}", scenario.flags),

@@ -1,9 +1,10 @@
 //! `class`: a lesson as paper and pictures, for the trainee or for the instructor.
 
 use crate::command::{Command, Context, PLAIN};
-use crate::course::class::{SheetRequest, class_files};
+use crate::course::class::class_files;
 use crate::course::lessons::{Lesson, all};
 use crate::course::sheet::PaperSize;
+use crate::course::sheet_request::SheetRequest;
 use crate::error::Error;
 use crate::files::in_a_folder;
 use crate::options::{Choice, Given, Number, Text};

@@ -1,8 +1,8 @@
 //! A lesson's commands, each worked out for the rig once, when it is first asked for.
 
-use super::class::SheetRequest;
 use super::lessons::{Lesson, WRITTEN_FOR};
 use super::number_binding::{TextPart, pieces, worded_like};
+use super::sheet_request::SheetRequest;
 use crate::cautions::{Caution, RUNNING};
 use crate::chart::picture::Picture;
 use crate::command::{NestedCommand, Program};

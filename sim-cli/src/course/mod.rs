@@ -7,6 +7,7 @@
 //! - [`figure`]: the figures of the lessons, each by its name.
 //! - [`quiz`]: kinds of questions, answers read from a file, marks.
 //! - [`class`]: the files of a lesson for a trainee or an instructor.
+//! - [`sheet_request`]: the rig, the reader and the paper that sheets are made for.
 //! - [`worksheet`], [`plain_text`]: what stands on a worksheet and on an answer key.
 //! - [`sheet`], [`table_layout`]: where it stands: the layout of pages and of their tables.
 //!
@@ -21,5 +22,6 @@ pub mod number_binding;
 pub mod plain_text;
 pub mod quiz;
 pub mod sheet;
+pub mod sheet_request;
 mod table_layout;
 pub mod worksheet;

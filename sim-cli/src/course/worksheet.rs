@@ -1,10 +1,10 @@
 //! The worksheet and the answer key of a lesson, page by page.
 
-use super::class::SheetRequest;
 use super::lesson_commands::{CommandResult, LessonCommands};
 use super::lessons::{Lesson, WRITTEN_FOR, cautions_in_full, sources};
 use super::plain_text::{Paragraph, bare, pieces};
 use super::sheet::Sheet;
+use super::sheet_request::SheetRequest;
 use crate::cautions::{Caution, ENGINE, JUMPER, MODEL, PETROL};
 use crate::error::Error;
 use crate::report::{Block, Cell, Table};

@@ -2,12 +2,12 @@
 //! program, so they stand on top of it.
 
 use super::Quarterturn;
-use crate::course::class::SheetRequest;
 use crate::course::lesson_commands::LessonCommands;
 use crate::course::lessons::{Lesson, all, cautions_in_full};
 use crate::course::number_binding::{Binding, TextPart, pieces as bound_pieces, worded_like};
 use crate::course::plain_text::{Paragraph, bare, pieces};
 use crate::course::sheet::PaperSize;
+use crate::course::sheet_request::SheetRequest;
 use crate::course::worksheet::{PAGES, key, worksheet};
 use crate::text::typeset;
 
