@@ -102,8 +102,8 @@ pub fn with_chart(command: Command) -> Command {
     )
 }
 
-/// Reads the output flags.
-pub fn output(matches: &ArgMatches) -> Result<Output, Error> {
+/// Reads the output flags. `-o` is the report's place, or an option of the command's own.
+pub fn output(matches: &ArgMatches, report_to_file: bool) -> Result<Output, Error> {
     let text = |name: &str| {
         let found = matches.try_get_one::<String>(name).ok().flatten();
         found.cloned()
@@ -122,7 +122,7 @@ pub fn output(matches: &ArgMatches) -> Result<Output, Error> {
         force: matches.get_flag("force"),
         quiet: matches.get_flag("quiet"),
         chart,
-        path: text("output"),
+        path: text("output").filter(|_| report_to_file),
         color: text("color").unwrap_or_default(),
     })
 }

@@ -19,8 +19,6 @@ pub struct Command {
     pub example: &'static str,
     /// What its help says below the example.
     pub more_help: &'static str,
-    /// Adds its arguments.
-    pub args: Option<fn(clap::Command) -> clap::Command>,
     /// Its own options, in the order of its help.
     pub options: &'static [&'static dyn CommandOption],
     /// The defaults of the conditions, if it runs an engine: it then has `--rig`, `--set`,
@@ -55,7 +53,6 @@ pub const PLAIN: Command = Command {
     about: "",
     example: "",
     more_help: "",
-    args: None,
     options: &[],
     conditions: None,
     chart: false,

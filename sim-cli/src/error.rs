@@ -127,6 +127,11 @@ impl Error {
         }
     }
 
+    /// A file that could not be written, at a place.
+    pub fn writing(path: &str) -> impl Fn(io::Error) -> Error + '_ {
+        move |error| Error::Write { path: path.into(), error }
+    }
+
     /// Trouble with a value given to a key by a flag.
     pub fn of_key(flag: &str, key: &'static Key, found: &str, fault: KeyFault) -> Error {
         let flag = flag.to_string();

@@ -1,5 +1,8 @@
 //! The top of the program: its commands put together from their list.
 
+#[cfg(test)]
+mod course_tests;
+
 use crate::args::{with_chart, with_form, with_output};
 use crate::command::{Command, NestedCommand, Program};
 use crate::commands::{COMMANDS, GROUPS};
@@ -65,9 +68,6 @@ fn definition(command: &Command) -> clap::Command {
     let mut found = clap::Command::new(command.name)
         .about(command.about)
         .after_help(example.trim_end().to_string());
-    if let Some(args) = command.args {
-        return args(found);
-    }
     found = found.args(command.options.iter().map(|option| option.arg()));
     if let Some(defaults) = command.conditions {
         found = with_conditions(found, &defaults());

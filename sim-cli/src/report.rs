@@ -5,7 +5,7 @@ use crate::chart::picture::Picture;
 use crate::scenario::{AT_REST, Scenario};
 use crate::text::fixed;
 use serde::Serialize;
-use serde_json::{Map, Value};
+use serde_json::Value;
 use sim_core::point::Reading;
 use std::io;
 use std::path::PathBuf;
@@ -38,31 +38,10 @@ pub struct Document<'a> {
     cautions: Vec<&'static str>,
 }
 
-/// What is put together by hand: members of an object, and a table.
-#[derive(Default, Serialize)]
-#[serde(transparent)]
-pub struct ByHand {
-    /// The members.
-    pub value: Map<String, Value>,
-    /// The rows of the CSV.
-    #[serde(skip)]
-    pub rows: Table,
-}
-
-impl Found for ByHand {
-    fn columns(&self) -> Vec<Column> {
-        self.rows.columns.clone()
-    }
-
-    fn each_row(&self, show: &mut dyn FnMut(&[Cell]) -> io::Result<()>) -> io::Result<()> {
-        self.rows.each_row(show)
-    }
-}
-
 /// A report. The writers of [`crate::output`] write it; nothing else does.
 pub struct Report {
     command: &'static str,
-    found: Option<Rc<dyn Found>>,
+    found: Rc<dyn Found>,
     /// What a person reads, in order.
     pub blocks: Vec<Block>,
     /// Notes under the table and in the CSV's `#` lines.
@@ -77,21 +56,14 @@ pub struct Report {
     pub files: Vec<(PathBuf, Vec<u8>)>,
     /// Exit code: 0, or 1 if a check the user asked for failed.
     pub exit: u8,
-    /// What is put together by hand.
-    pub by_hand: ByHand,
 }
 
 impl Report {
     /// The report of what a command found.
     pub fn of(command: &'static str, found: Rc<dyn Found>) -> Report {
-        Report { found: Some(found), ..Report::new(command) }
-    }
-
-    /// A report that holds nothing yet.
-    pub fn new(command: &'static str) -> Report {
         Report {
             command,
-            found: None,
+            found,
             blocks: Vec::new(),
             notes: Vec::new(),
             cautions: Vec::new(),
@@ -99,16 +71,12 @@ impl Report {
             folder: None,
             files: Vec::new(),
             exit: 0,
-            by_hand: ByHand::default(),
         }
     }
 
     /// What was found.
     pub fn found(&self) -> &dyn Found {
-        match &self.found {
-            Some(found) => &**found,
-            None => &self.by_hand,
-        }
+        &*self.found
     }
 
     /// The JSON object.
@@ -125,11 +93,6 @@ impl Report {
     /// What was found, as a JSON value: for places in it by their path.
     pub fn value(&self) -> Value {
         serde_json::to_value(self.found()).unwrap_or_default()
-    }
-
-    /// Adds a member of the JSON object.
-    pub fn put(&mut self, key: &str, value: Value) {
-        self.by_hand.value.insert(key.into(), value);
     }
 
     /// Adds a line for the reader.
@@ -270,9 +233,4 @@ impl Cell {
             Cell::Word(word) => word.clone(),
         }
     }
-}
-
-/// A number as JSON: `null` if it is not finite.
-pub fn number(value: Option<f64>) -> Value {
-    value.into()
 }

@@ -3,12 +3,14 @@
 
 pub mod bleed;
 pub mod by_name;
+pub mod claims;
 pub mod coldmap;
 pub mod coldstart;
 pub mod completions;
 pub mod flowstart;
 pub mod gas;
 pub mod meter;
+pub mod parts;
 pub mod point;
 pub mod predict;
 pub mod procedure;

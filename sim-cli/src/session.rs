@@ -15,7 +15,7 @@ use std::io::{self, BufWriter, ErrorKind, IsTerminal, Write};
 use std::path::Path;
 
 /// Runs the program on arguments (the first is its own name) and returns its exit code.
-pub fn run(args: &[OsString], out: &mut dyn Write, err: &mut dyn Write) -> u8 {
+pub fn run(args: &[OsString], out: &mut dyn Write, err: &mut (dyn Write + Send)) -> u8 {
     let matches = match Quarterturn.definition().try_get_matches_from(args) {
         Ok(matches) => matches,
         Err(error) => {
@@ -45,20 +45,20 @@ fn job(
     command: &Command,
     matches: &ArgMatches,
     out: &mut dyn Write,
-    err: &mut dyn Write,
+    err: &mut (dyn Write + Send),
 ) -> Result<u8, Error> {
     let mut leaf = matches;
     while let Some((_, deeper)) = leaf.subcommand() {
         leaf = deeper;
     }
-    let output = args::output(leaf)?;
+    let output = args::output(leaf, command.report_to_file)?;
     if let (Some(chart), Some(file)) = (&output.chart, output.file())
         && same_place(Path::new(chart), file)
     {
         return Err(Error::SamePlace { path: chart.clone() });
     }
     let report = {
-        let to: Option<&mut dyn Write> = if output.quiet { None } else { Some(&mut *err) };
+        let to: Option<&mut (dyn Write + Send)> = if output.quiet { None } else { Some(&mut *err) };
         let progress = &mut Progress::new(command.name, to);
         (command.run)(matches, &mut Context { progress, program: &Quarterturn })?
     };
@@ -68,7 +68,7 @@ fn job(
         batch.check(Path::new(path))?;
         batch.stage_with(Path::new(path), |to| match kind {
             FileKind::Csv => output::csv::write(&report, to),
-            kind => to.write_all(&chart.bytes(kind)),
+            kind => to.write_all(&chart.bytes(kind)?),
         })?;
     }
     if let Some(folder) = &report.folder {

@@ -7,6 +7,7 @@ use sim_core::point::{Point, Reading, Stall, State, ValveLimit, Zone};
 use sim_core::rig::RigFault;
 use sim_core::rig::keys::{Key, Setup, tidy};
 use sim_core::run::start::NoStart;
+use sim_core::sense::potentiometer::IDLE_BAND_V;
 use sim_core::sweep::EdgeKind;
 use sim_core::units::Unit;
 
@@ -20,6 +21,12 @@ pub fn fixed(value: f64, decimals: usize) -> String {
     let text = format!("{value:.decimals$}");
     let zero = text.chars().all(|c| matches!(c, '-' | '0' | '.'));
     if zero { text.trim_start_matches('-').to_string() } else { text }
+}
+
+/// Where the voltage of a warm idle should lie, as text.
+pub fn idle_band() -> String {
+    let (low, high) = IDLE_BAND_V;
+    format!("{low}-{high} V")
 }
 
 /// The words of a key's name, without its unit.

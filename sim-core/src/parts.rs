@@ -10,7 +10,9 @@ use crate::steady::SteadyEngine;
 
 /// A renewed part calls for a new setting if it moves the duty (share), the voltage (V) or
 /// the static setting (turns) by more than this. Ours: half of what the trade calls a centred
-/// duty, a fifth of the band about 0.70 V, a quarter of a sixteenth of a turn.
+/// duty, a fifth of the width of [`IDLE_BAND_V`], a quarter of a sixteenth of a turn.
+///
+/// [`IDLE_BAND_V`]: crate::sense::potentiometer::IDLE_BAND_V
 pub const CALLS_FOR: (f64, f64, f64) = (0.05, 0.02, 1.0 / 64.0);
 /// What counts as the same large effect of a part: lambda, duty (share), voltage (V), COV.
 const WEIGHTS: (f64, f64, f64, f64) = (0.05, 0.25, 0.05, 0.05);

@@ -9,9 +9,10 @@ use super::panels::{
 use super::picture::Picture;
 use super::theme::{CURVE, GRID, INK, LIMIT, SMALL, SOFT, SPREAD, TARGET, TEXT, Theme, WIDTH};
 use crate::results::meter::MeterReading;
-use crate::text::typeset;
+use crate::text::{idle_band, typeset};
 use sim_core::run::voltmeter::{Figures, Moment, WINDOW_S};
 use sim_core::sense::meter::Meter;
+use sim_core::sense::potentiometer::IDLE_BAND_V;
 
 /// Height of the panel over time (px).
 fn panel_height() -> f64 {
@@ -26,8 +27,6 @@ fn words_room() -> f64 {
         Theme::Projector => 140.0,
     }
 }
-/// What the trade takes for a sound idle (V): common practice, no source.
-const BAND_V: (f64, f64) = (0.65, 0.75);
 /// A true voltage that moves less than this is a line, not a band (V).
 const CALM_V: f64 = 0.5e-3;
 /// Full scale that digits are drawn over (V).
@@ -75,7 +74,8 @@ pub fn picture(reading: &MeterReading) -> Picture {
 fn description(reading: &MeterReading) -> String {
     let Some(figures) = reading.found.figures else { return format!("{}.", reading.finding()) };
     format!(
-        "Above, the voltage at the wiper and what the instrument shows over the last seconds; below, its scale with the band 0.65-0.75 V (common practice, no source) and the reading. {}. The load of the meter takes {:.2} mV.",
+        "Above, the voltage at the wiper and what the instrument shows over the last seconds; below, its scale with the band {} (common practice, no source) and the reading. {}. The load of the meter takes {:.2} mV.",
+        idle_band(),
         reading.finding(),
         -1e3 * figures.loading_v
     )
@@ -97,17 +97,17 @@ fn draw_time(canvas: &Canvas<'_>, reading: &MeterReading, figures: &Figures, top
         ticks: ticks.into_iter().filter(|(at, _)| within(at)).collect(),
     };
     let values = window.iter().flat_map(|m| [m.true_v, m.shown_v]);
-    let axis = Axis::round(values.chain([BAND_V.0, BAND_V.1]), 6);
+    let axis = Axis::round(values.chain([IDLE_BAND_V.0, IDLE_BAND_V.1]), 6);
     let bottom = top + panel_height();
     let y = |volts: f64| bottom - panel_height() * (volts - axis.low) / (axis.high - axis.low);
-    canvas.fill((LEFT, y(BAND_V.1)), (right, y(BAND_V.0)), TARGET);
+    canvas.fill((LEFT, y(IDLE_BAND_V.1)), (right, y(IDLE_BAND_V.0)), TARGET);
     canvas.axes(|canvas| {
         for (value, word) in &axis.ticks {
             canvas.line(&[(LEFT, y(*value)), (right, y(*value))], thin(GRID));
             canvas.text(word, (LEFT - 7.0, y(*value)), plain(SMALL, INK, Anchor::End));
         }
     });
-    for edge in [BAND_V.0, BAND_V.1] {
+    for edge in [IDLE_BAND_V.0, IDLE_BAND_V.1] {
         canvas.line(&[(LEFT, y(edge)), (right, y(edge))], edge_stroke());
     }
     // Within a px the voltage swings many times: its least and largest.
@@ -132,12 +132,13 @@ fn draw_time(canvas: &Canvas<'_>, reading: &MeterReading, figures: &Figures, top
     });
     let small = plain(SMALL, SOFT, Anchor::End);
     let (band, end) = match Theme::now() {
-        Theme::Print => {
-            ("green band, dashed edges: 0.65-0.75 V, common practice, no source", right)
-        }
-        Theme::Projector => ("band: 0.65-0.75 V, common practice", RIGHT),
+        Theme::Print => (
+            format!("green band, dashed edges: {}, common practice, no source", idle_band()),
+            right,
+        ),
+        Theme::Projector => (format!("band: {}, common practice", idle_band()), RIGHT),
     };
-    canvas.text(band, (end, top - 9.0), small);
+    canvas.text(&band, (end, top - 9.0), small);
     draw_words(canvas, reading, figures, &y, right);
     under(canvas, &x, bottom, "time [s]");
 }
@@ -154,7 +155,7 @@ fn draw_words(
     let shown_at = y(figures.shown_v.0);
     let above = (y(most) + 8.0).min(shown_at - 32.0);
     // Where the curve runs along the panel's upper edge, the words stand below it.
-    let true_at = if above > y(most.max(BAND_V.1)) - 12.0 { above } else { shown_at + 20.0 };
+    let true_at = if above > y(most.max(IDLE_BAND_V.1)) - 12.0 { above } else { shown_at + 20.0 };
     let bold = Type { size: SMALL, colour: CURVE, bold: true, anchor: Anchor::Start };
     canvas.text(
         if reading.has_needle() { "needle" } else { "digits" },
@@ -205,9 +206,9 @@ fn draw_face(canvas: &Canvas<'_>, reading: &MeterReading, figures: &Figures, top
         Meter::Digital(_) => "the digits' place from 0 to 2 V".into(),
     };
     canvas.axes(|canvas| canvas.text(&title, (LEFT, top), plain(TEXT, INK, Anchor::Start)));
-    if BAND_V.1 <= full_v {
-        canvas.fill((x(BAND_V.0), high + 22.0), (x(BAND_V.1), base), TARGET);
-        for edge in [BAND_V.0, BAND_V.1] {
+    if IDLE_BAND_V.1 <= full_v {
+        canvas.fill((x(IDLE_BAND_V.0), high + 22.0), (x(IDLE_BAND_V.1), base), TARGET);
+        for edge in [IDLE_BAND_V.0, IDLE_BAND_V.1] {
             canvas.line(&[(x(edge), high + 22.0), (x(edge), base)], edge_stroke());
         }
     }

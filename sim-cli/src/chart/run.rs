@@ -10,8 +10,9 @@ use super::theme::{INK, SMALL, Theme, WIDTH};
 use crate::fonts::width;
 use crate::results::procedure::action_words;
 use crate::results::run::Run;
-use crate::text::typeset;
+use crate::text::{idle_band, typeset};
 use sim_core::point::Reading;
+use sim_core::sense::potentiometer::IDLE_BAND_V;
 
 /// Height of a row of an action's words (px).
 const ROW: f64 = 20.0;
@@ -165,7 +166,7 @@ fn panels(run: &Run) -> Vec<Panel> {
     let mut panels = vec![
         panel("speed [rpm]", "speed_rpm", [650.0, 750.0]),
         panel("lambda of the charge drawn in", "lambda", [0.95, 1.05]),
-        panel("airflow potentiometer [V]", "potentiometer_v", [0.65, 0.75]),
+        panel("airflow potentiometer [V]", "potentiometer_v", [IDLE_BAND_V.0, IDLE_BAND_V.1]),
         panel("duty [%], above 50 the controller adds fuel", "duty_percent", [0.0, 100.0]),
     ];
     // A mixture cut off in the overrun leaves the panel at the top.
@@ -174,7 +175,8 @@ fn panels(run: &Run) -> Vec<Panel> {
         panels[1].title += ", in overrun beyond the panel";
     }
     panels[1].limit = Some((1.0, "dashed: lambda 1".into()));
-    panels[2].target = Some((0.65, 0.75, "band: 0.65-0.75 V, common practice".into()));
+    panels[2].target =
+        Some((IDLE_BAND_V.0, IDLE_BAND_V.1, format!("band: {}, common practice", idle_band())));
     panels[3].axis = Axis::stepped(-5.0, 105.0, 25.0);
     panels[3].limit = Some((50.0, "dashed: 50 %".into()));
     panels

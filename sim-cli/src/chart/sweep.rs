@@ -12,9 +12,10 @@ use super::theme::{
 };
 use crate::fonts::width;
 use crate::results::sweep::{Sweep, hazard_words};
-use crate::text::{turns, turns_or, turns_typed, typeset};
+use crate::text::{idle_band, turns, turns_or, turns_typed, typeset};
 use sim_core::conditions::Trim;
 use sim_core::point::{Point, Reading, Zone};
+use sim_core::sense::potentiometer::IDLE_BAND_V;
 
 /// Roughness above which the panel is cut off [%].
 const ROUGH_TOP: f64 = 30.0;
@@ -153,7 +154,11 @@ fn panels(sweep: &Sweep) -> Vec<Panel> {
             axis: Axis::round(values(&volts).into_iter().chain([0.62, 0.78]), 4),
             curve: volts,
             limit: None,
-            target: Some((0.65, 0.75, "band: 0.65-0.75 V, common practice".into())),
+            target: Some((
+                IDLE_BAND_V.0,
+                IDLE_BAND_V.1,
+                format!("band: {}, common practice", idle_band()),
+            )),
         },
         Panel {
             title: duty_title.into(),

@@ -1,7 +1,6 @@
 //! The one list of commands. Help, dispatch and tests read it; only the top of the program
 //! knows it.
 
-mod asked;
 mod bleed;
 mod chart;
 mod claims;
@@ -10,16 +9,16 @@ mod coldstart;
 mod completions;
 mod flowstart;
 mod gas;
-pub mod meter;
+mod meter;
 mod parts;
 mod predict;
 mod quiz;
-pub mod relearn;
+mod relearn;
 mod rig;
-pub mod run;
+mod run;
 mod sweep;
-pub mod valves;
-pub mod wear;
+mod valves;
+mod wear;
 
 use crate::command::Command;
 

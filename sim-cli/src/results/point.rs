@@ -33,11 +33,6 @@ impl Serialize for PointRecord<'_> {
     }
 }
 
-/// For a field of a result that is a point.
-pub fn as_record<S: Serializer>(point: &Point, serializer: S) -> Result<S::Ok, S::Error> {
-    PointRecord(point).serialize(serializer)
-}
-
 /// For a field of a result that is many points.
 pub fn as_records<S: Serializer>(points: &[Point], serializer: S) -> Result<S::Ok, S::Error> {
     serializer.collect_seq(points.iter().map(PointRecord))

@@ -39,11 +39,6 @@ impl Serialize for Scenario {
 }
 
 impl Scenario {
-    /// The conditions as JSON, with the rig's name.
-    pub fn value(&self) -> Value {
-        json!(self)
-    }
-
     /// The note that the screw asked for does not matter to a command that turns it itself.
     pub fn screw_note(&self) -> Option<String> {
         let note = "--screw does not matter here: this command turns the screw itself.";

@@ -1,13 +1,12 @@
 //! Questions on lesson 15: which repair calls for which setting.
 
-use super::metering::set;
-use super::question::{Draft, QuestionSource, SHARE, point, shown};
+use super::question::{Question, QuestionSource, TOLERANCE_SHARE, point, set, shown};
 use crate::text::turns;
 use sim_core::point::Reading;
 use sim_core::rig::keys::{Key, Setup};
 use sim_core::steady::SteadyEngine;
 
-pub fn which_fault(source: &mut QuestionSource) -> Option<Draft> {
+pub fn which_fault(source: &mut QuestionSource) -> Option<Question> {
     let choices = [
         "the housing of the potentiometer was turned",
         "the screw was turned",
@@ -45,7 +44,7 @@ pub fn which_fault(source: &mut QuestionSource) -> Option<Draft> {
         "Lean at idle with less air past the plate, so a lower voltage; at speed the same leak is a small share.",
         "Off as much at idle as at speed, and the plate stands at another height for its air.",
     ];
-    Some(Draft::choice(
+    Some(Question::choice(
         format!("Trim off. {}. One thing was changed since; which?", moves.join("; ")),
         &choices,
         at,
@@ -53,7 +52,7 @@ pub fn which_fault(source: &mut QuestionSource) -> Option<Draft> {
     ))
 }
 
-pub fn after_repair(source: &mut QuestionSource) -> Option<Draft> {
+pub fn after_repair(source: &mut QuestionSource) -> Option<Question> {
     let bar = source.one_of(&[-0.3, -0.2, 0.2, 0.3]);
     let now = Key::find("system_pressure_bar")?.get(&source.setup)?;
     let there = set(&source.setup, "system_pressure_bar", now + bar)?;
@@ -62,14 +61,14 @@ pub fn after_repair(source: &mut QuestionSource) -> Option<Draft> {
     if (is - was).abs() < 0.004 {
         return None;
     }
-    Draft::number(
+    Question::number(
         format!(
             "The screw stood at {} turn, duty 50 %. A new regulator holds {:.1} instead of {now:.1} bar. Where would the screw have to stand for a duty of 50 % again?",
             turns(was),
             now + bar
         ),
         "turns",
-        (is, SHARE * (is - was).abs(), 3),
+        (is, TOLERANCE_SHARE * (is - was).abs(), 3),
         format!(
             "{} turn at idle; but the fault shows at every load and the screw at idle only: set the pressure, not the screw.",
             turns(is)

@@ -1,18 +1,18 @@
-//! Numbers of a lesson's prose, each bound to the command that works it out.
+//! Numbers of a lesson's text, each bound to the command that works it out.
 //!
 //! Behind a number stands a mark that a reader of the page does not see:
 //! `35<!--1 /before/duty_percent--> %`: the first command of the lesson, counted through its
 //! page and its answers, and where in its JSON the number stands. Command 0 is the rig itself,
 //! `quarterturn rig show`. More than one word is worked out from left to right as on a
 //! calculator with a stack: `/after/air_kg_h /before/air_kg_h - 100 *`, with `+ - * / abs`.
-//! So the same prose tells another rig's numbers, and a test holds it against the program.
+//! So the same text gives another rig's numbers, and a test holds it against the program.
 
 use serde_json::Value;
 
 const OPENS: &str = "<!--";
 const CLOSES: &str = "-->";
 
-/// A piece of prose.
+/// A piece of text.
 #[derive(Debug, PartialEq)]
 pub enum TextPart<'a> {
     /// Words, and numbers that are bound to nothing.
@@ -30,30 +30,30 @@ pub struct Binding<'a> {
     pub formula: &'a str,
 }
 
-/// Prose in pieces. A comment that is no mark stays with the words.
-pub fn pieces(prose: &str) -> Vec<TextPart<'_>> {
+/// A text in pieces. A comment that is no mark stays with the words.
+pub fn pieces(text: &str) -> Vec<TextPart<'_>> {
     let mut pieces = Vec::new();
     let (mut from, mut look) = (0, 0);
-    while let Some(open) = prose[look..].find(OPENS).map(|at| look + at) {
-        let Some(close) = prose[open..].find(CLOSES).map(|at| open + at) else { break };
+    while let Some(open) = text[look..].find(OPENS).map(|at| look + at) {
+        let Some(close) = text[open..].find(CLOSES).map(|at| open + at) else { break };
         look = close + CLOSES.len();
-        let inside = prose[open + OPENS.len()..close].trim();
+        let inside = text[open + OPENS.len()..close].trim();
         let mark = inside
             .split_once(' ')
             .and_then(|(command, formula)| Some((command.parse().ok()?, formula.trim())));
         let Some((command, formula)) = mark else { continue };
-        let number = number_before(prose, open);
-        pieces.push(TextPart::Words(&prose[from..number]));
-        pieces.push(TextPart::Number(&prose[number..open], Binding { command, formula }));
+        let number = number_before(text, open);
+        pieces.push(TextPart::Words(&text[from..number]));
+        pieces.push(TextPart::Number(&text[number..open], Binding { command, formula }));
         from = look;
     }
-    pieces.push(TextPart::Words(&prose[from..]));
+    pieces.push(TextPart::Words(&text[from..]));
     pieces
 }
 
 /// Where the number that ends at a place begins: digits, a point, and a sign of its own.
-fn number_before(prose: &str, end: usize) -> usize {
-    let text = &prose.as_bytes()[..end];
+fn number_before(text: &str, end: usize) -> usize {
+    let text = &text.as_bytes()[..end];
     let mut start = end;
     while start > 0 && (text[start - 1].is_ascii_digit() || text[start - 1] == b'.') {
         start -= 1;
@@ -117,9 +117,9 @@ mod tests {
 
     #[test]
     fn a_number_is_found_before_its_mark_with_its_own_sign_only() {
-        let of = |prose: &'static str| match pieces(prose)[1] {
+        let of = |text: &'static str| match pieces(text)[1] {
             TextPart::Number(shown, mark) => (shown, mark.command, mark.formula),
-            TextPart::Words(_) => panic!("{prose}"),
+            TextPart::Words(_) => panic!("{text}"),
         };
         assert_eq!(of("at 35<!--1 /a--> %"), ("35", 1, "/a"));
         assert_eq!(of("at -0.05<!--2 /a /b - 100 *--> turn"), ("-0.05", 2, "/a /b - 100 *"));

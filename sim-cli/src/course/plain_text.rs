@@ -1,4 +1,4 @@
-//! Prose of the lessons as it stands on a sheet.
+//! Text of the lessons as it stands on a sheet.
 
 /// Markdown without its marks: emphasis, code, and links but for their words.
 pub fn bare(text: &str) -> String {

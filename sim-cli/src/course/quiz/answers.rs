@@ -1,6 +1,6 @@
 //! Answers read from a file: a line for each, or JSON.
 
-use super::{KINDS, Question};
+use super::kinds::{KINDS, QuizItem};
 use crate::error::Error;
 use crate::files::read_text;
 use serde_json::{Value, json};
@@ -9,18 +9,18 @@ use sim_core::rig::keys::nearest_word;
 /// Answers as a file gives them.
 pub struct Answers {
     path: String,
-    given: Vec<Given>,
+    given: Vec<GivenAnswer>,
 }
 
 /// An answer: where it stands, the question's name, what is answered.
-struct Given {
+struct GivenAnswer {
     line: usize,
     id: String,
     answer: Value,
 }
 
 /// What stands between a name and its answer in a line.
-const BETWEEN: [char; 6] = [' ', '\t', ':', '=', ',', ';'];
+const SEPARATORS: [char; 6] = [' ', '\t', ':', '=', ',', ';'];
 
 impl Answers {
     /// Reads a file of answers: a line for each question, its name and what is answered; or JSON,
@@ -39,7 +39,7 @@ impl Answers {
     /// Refuses answers to what is not asked, and two answers to one question; `ids` are the
     /// questions that may be answered.
     pub fn check(&self, ids: &[&'static str]) -> Result<(), Error> {
-        for (i, Given { id, .. }) in self.given.iter().enumerate() {
+        for (i, GivenAnswer { id, .. }) in self.given.iter().enumerate() {
             if !ids.contains(&id.as_str()) {
                 let known = KINDS.iter().any(|kind| kind.id == id);
                 let nearest = nearest_word(id, ids.iter().copied());
@@ -48,30 +48,30 @@ impl Answers {
                     Some(name) => format!("no such question (did you mean `{name}`?)"),
                     None => "no such question; `quarterturn quiz` lists them".into(),
                 };
-                return Err(self.wrong_at(i, what));
+                return Err(self.error_at(i, what));
             }
             if self.given[..i].iter().any(|before| before.id == *id) {
-                return Err(self.wrong_at(i, "is answered twice".into()));
+                return Err(self.error_at(i, "is answered twice".into()));
             }
         }
         Ok(())
     }
 
     /// What is answered to a question, if anything is.
-    pub fn to(&self, question: &Question) -> Option<&Value> {
-        let given = self.given.iter().find(|given| given.id == question.id)?;
+    pub fn to(&self, item: &QuizItem) -> Option<&Value> {
+        let given = self.given.iter().find(|given| given.id == item.id)?;
         let empty = given.answer.is_null() || given.answer.as_str() == Some("");
         (!empty).then_some(&given.answer)
     }
 
-    /// The trouble with the answer to a question.
-    pub fn wrong(&self, question: &Question, what: String) -> Error {
-        let at = self.given.iter().position(|given| given.id == question.id);
-        self.wrong_at(at.unwrap_or_default(), what)
+    /// The error in the answer to a question.
+    pub fn error_in(&self, item: &QuizItem, what: String) -> Error {
+        let at = self.given.iter().position(|given| given.id == item.id);
+        self.error_at(at.unwrap_or_default(), what)
     }
 
-    fn wrong_at(&self, at: usize, what: String) -> Error {
-        let Given { line, id, .. } = &self.given[at];
+    fn error_at(&self, at: usize, what: String) -> Error {
+        let GivenAnswer { line, id, .. } = &self.given[at];
         Error::AnswersFile {
             path: self.path.clone(),
             place: format!("line {line}, {}", json!(id)),
@@ -81,24 +81,24 @@ impl Answers {
 }
 
 /// Place and words of what is wrong with a file.
-type Wrong = (String, String);
+type PlaceAndFault = (String, String);
 
-fn of_lines(text: &str) -> Result<Vec<Given>, Wrong> {
+fn of_lines(text: &str) -> Result<Vec<GivenAnswer>, PlaceAndFault> {
     let mut given = Vec::new();
     for (i, line) in text.lines().enumerate() {
         let line = line.trim();
         if line.is_empty() || line.starts_with('#') {
             continue;
         }
-        let Some((id, answer)) = line.split_once(BETWEEN) else {
+        let Some((id, answer)) = line.split_once(SEPARATORS) else {
             let what = format!(
                 "\"{line}\" is no answer: a line takes a question's name and what you answer, as 01-leak 1.05"
             );
             return Err((format!("line {}", i + 1), what));
         };
-        let answer = answer.trim_start_matches(BETWEEN).trim_end();
+        let answer = answer.trim_start_matches(SEPARATORS).trim_end();
         let answer = answer.parse().map_or_else(|_| json!(answer), |number: f64| json!(number));
-        given.push(Given { line: i + 1, id: id.into(), answer });
+        given.push(GivenAnswer { line: i + 1, id: id.into(), answer });
     }
     if given.is_empty() {
         let what =
@@ -108,7 +108,7 @@ fn of_lines(text: &str) -> Result<Vec<Given>, Wrong> {
     Ok(given)
 }
 
-fn of_json(text: &str) -> Result<Vec<Given>, Wrong> {
+fn of_json(text: &str) -> Result<Vec<GivenAnswer>, PlaceAndFault> {
     let value: Value = serde_json::from_str(text).map_err(|error| {
         let words = error.to_string();
         let words = words.split(" at line ").next().unwrap_or_default();
@@ -124,7 +124,7 @@ fn of_json(text: &str) -> Result<Vec<Given>, Wrong> {
         let line = 1 + text.lines().position(|line| line.contains(&quoted)).unwrap_or_default();
         // A name that stands there twice: JSON keeps the last.
         match text.matches(&quoted).count() {
-            0 | 1 => Ok(Given { line, id, answer }),
+            0 | 1 => Ok(GivenAnswer { line, id, answer }),
             _ => Err((format!("line {line}, {quoted}"), "is answered twice".to_string())),
         }
     };

@@ -1,33 +1,22 @@
 //! Questions on lessons 1 to 7: faults, plate, plunger, flow start, edges, duty, voltage.
 
-use super::question::{Draft, QuestionSource, ask_reading, ask_way, point, state};
+use super::question::{
+    Question, QuestionSource, TOLERANCE_SHARE, ask_direction, ask_reading, point, set, state,
+    trim_on,
+};
 use crate::text::{plain, turns, turns_typed};
 use sim_core::air::atmosphere::{density_kg_m3, standard_pressure_pa};
-use sim_core::conditions::Trim;
 use sim_core::engine::exhaust::gas_of;
 use sim_core::flowstart::flow_start;
-use sim_core::rig::keys::{Key, Setup};
+use sim_core::rig::keys::Key;
 use sim_core::steady::SteadyEngine;
 use sim_core::sweep::edges;
 use sim_core::units::Unit;
 
 const MIXTURE: [&str; 3] = ["leaner", "richer", "the same"];
-pub const WAYS: [&str; 3] = ["rises", "falls", "stays"];
+const DIRECTIONS: [&str; 3] = ["rises", "falls", "stays"];
 
-/// Gives a key another value, if the rig allows it.
-pub fn set(setup: &Setup, name: &str, value: f64) -> Option<Setup> {
-    let mut setup = *setup;
-    Key::find(name)?.set(&mut setup, value).ok()?;
-    Some(setup)
-}
-
-pub fn closed(setup: &Setup) -> Setup {
-    let mut setup = *setup;
-    setup.conditions.trim = Trim::On;
-    setup
-}
-
-pub fn leak(source: &mut QuestionSource) -> Option<Draft> {
+pub fn leak(source: &mut QuestionSource) -> Option<Question> {
     let kg_h = source.stepped(0.5, 2.5, 0.25);
     let after = set(&source.setup, "leak_kg_h", kg_h)?;
     ask_reading(
@@ -41,27 +30,27 @@ pub fn leak(source: &mut QuestionSource) -> Option<Draft> {
     )
 }
 
-pub fn dead_spark(source: &mut QuestionSource) -> Option<Draft> {
+pub fn dead_spark(source: &mut QuestionSource) -> Option<Question> {
     let percent = source.stepped(1.0, 4.0, 0.5);
-    let before = closed(&source.setup);
+    let before = trim_on(&source.setup);
     let mut after = before;
     after.conditions.misfire = 0.01 * percent;
-    ask_way(
+    ask_direction(
         &format!(
             "Trim on. The ignition fails in {} % of the cycles. The duty was {{was}}: what does it do before anybody touches the screw?",
             plain(percent)
         ),
         "duty_percent",
         (&before, &after),
-        WAYS,
+        DIRECTIONS,
     )
 }
 
-pub fn pressure_mixture(source: &mut QuestionSource) -> Option<Draft> {
+pub fn pressure_mixture(source: &mut QuestionSource) -> Option<Question> {
     let bar = source.one_of(&[-0.4, -0.3, -0.2, 0.2, 0.3, 0.4]);
     let now = Key::find("system_pressure_bar")?.get(&source.setup)?;
     let after = set(&source.setup, "system_pressure_bar", now + bar)?;
-    ask_way(
+    ask_direction(
         &format!(
             "Trim off. The system pressure goes from {now:.1} to {:.1} bar. The mixture gets",
             now + bar
@@ -72,7 +61,7 @@ pub fn pressure_mixture(source: &mut QuestionSource) -> Option<Draft> {
     )
 }
 
-pub fn climb(source: &mut QuestionSource) -> Option<Draft> {
+pub fn climb(source: &mut QuestionSource) -> Option<Question> {
     let metres = source.stepped(500.0, 2500.0, 250.0);
     let after = set(&source.setup, "altitude_m", metres)?;
     ask_reading(
@@ -85,12 +74,12 @@ pub fn climb(source: &mut QuestionSource) -> Option<Draft> {
     )
 }
 
-pub fn thin_air(source: &mut QuestionSource) -> Option<Draft> {
+pub fn thin_air(source: &mut QuestionSource) -> Option<Question> {
     let metres = source.stepped(500.0, 3000.0, 250.0);
     let here = source.setup.conditions.ambient_k;
     let density = |m: f64| density_kg_m3(standard_pressure_pa(m), here);
     let less = 100.0 * (1.0 - (density(metres) / density(0.0)).sqrt());
-    Draft::number(
+    Question::number(
         format!(
             "The plate stands as high at {metres} m as by the sea, in air as warm. By how many percent is the air past it less?"
         ),
@@ -104,22 +93,22 @@ pub fn thin_air(source: &mut QuestionSource) -> Option<Draft> {
     )
 }
 
-pub fn pressure_volts(source: &mut QuestionSource) -> Option<Draft> {
+pub fn pressure_volts(source: &mut QuestionSource) -> Option<Question> {
     let bar = source.one_of(&[-0.4, -0.3, 0.3, 0.4]);
     let now = Key::find("system_pressure_bar")?.get(&source.setup)?;
     let after = set(&source.setup, "system_pressure_bar", now + bar)?;
-    ask_way(
+    ask_direction(
         &format!(
             "Trim off. The system pressure goes from {now:.1} to {:.1} bar: the plate is weighed down otherwise. Its potentiometer was at {{was}}. It",
             now + bar
         ),
         "potentiometer_v",
         (&source.setup, &after),
-        WAYS,
+        DIRECTIONS,
     )
 }
 
-pub fn current(source: &mut QuestionSource) -> Option<Draft> {
+pub fn current(source: &mut QuestionSource) -> Option<Question> {
     let base = state(&source.setup)?.actuator_a;
     let off = source.one_of(&[-6.0, -5.0, -4.0, -3.0, 3.0, 4.0, 5.0, 6.0]);
     let ma = (Unit::Milliampere.from_si(base) + off).round();
@@ -135,14 +124,14 @@ pub fn current(source: &mut QuestionSource) -> Option<Draft> {
     )
 }
 
-pub fn slit_drop(source: &mut QuestionSource) -> Option<Draft> {
+pub fn slit_drop(source: &mut QuestionSource) -> Option<Question> {
     let ma = source.stepped(-4.0, 16.0, 1.0);
     let pressures = source.setup.rig.parts().pressures;
     let drop = |ma: f64| Unit::Bar.from_si(pressures.slit_drop_pa(1e-3 * ma));
     if drop(ma) <= 0.0 || ma == 0.0 {
         return None;
     }
-    Draft::number(
+    Question::number(
         format!(
             "Over the slits stand {:.3} bar without current and {:.3} bar at 20 mA, on a straight line. How much at {} mA?",
             drop(0.0),
@@ -159,20 +148,20 @@ pub fn slit_drop(source: &mut QuestionSource) -> Option<Draft> {
     )
 }
 
-pub fn rest_height(source: &mut QuestionSource) -> Option<Draft> {
+pub fn rest_height(source: &mut QuestionSource) -> Option<Question> {
     let mm = source.one_of(&[-0.4, -0.3, -0.2, -0.1, 0.1, 0.2, 0.3, 0.4]);
     let right = flow_start(&source.setup, 0.25)?;
     let there = set(&source.setup, "rest_height_mm", mm)?;
     let found = flow_start(&there, 0.25)?;
     let (was, is) = (right.after.state()?.lambda, found.after.state()?.lambda);
     let word = if mm > 0.0 { "high" } else { "low" };
-    Draft::number(
+    Question::number(
         format!(
             "With the plate resting right, the static rule (a quarter turn back from flow start) gives lambda {was:.2} warm. It rests {} mm too {word}, and the rule is followed again. Lambda warm?",
             plain(mm.abs())
         ),
         "",
-        (is, (super::question::SHARE * (is - was).abs()).max(0.02), 2),
+        (is, (TOLERANCE_SHARE * (is - was).abs()).max(0.02), 2),
         format!(
             "Flow start moves to {} turn, so the screw ends {} turn from where it would: the rule is a statement about the rest height.",
             turns(found.flow_start_turns),
@@ -181,20 +170,20 @@ pub fn rest_height(source: &mut QuestionSource) -> Option<Draft> {
     )
 }
 
-pub fn way_back(source: &mut QuestionSource) -> Option<Draft> {
+pub fn way_back(source: &mut QuestionSource) -> Option<Question> {
     let back = source.one_of(&[0.1875, 0.21875, 0.28125, 0.3125]);
     let (quarter, found) = (flow_start(&source.setup, 0.25)?, flow_start(&source.setup, back)?);
     if found.hazard {
         return None;
     }
     let (was, is) = (quarter.after.state()?.lambda, found.after.state()?.lambda);
-    Draft::number(
+    Question::number(
         format!(
             "A quarter turn back from flow start gives lambda {was:.2} warm. Someone goes {} turn back instead. Lambda warm?",
             turns_typed(back)
         ),
         "",
-        (is, (super::question::SHARE * (is - was).abs()).max(0.02), 2),
+        (is, (TOLERANCE_SHARE * (is - was).abs()).max(0.02), 2),
         format!(
             "The screw ends at {} instead of {} turn; clockwise is richer, so back is leaner.",
             turns(found.setting_turns),
@@ -203,12 +192,12 @@ pub fn way_back(source: &mut QuestionSource) -> Option<Draft> {
     )
 }
 
-pub fn by_ear(source: &mut QuestionSource) -> Option<Draft> {
+pub fn by_ear(source: &mut QuestionSource) -> Option<Question> {
     let metres = source.stepped(0.0, 1500.0, 250.0);
     let there = set(&source.setup, "altitude_m", metres)?;
     let found = edges(&SteadyEngine::new(&there.rig, &there.conditions));
     let (lean, rich, aim) = (found.lean?, found.rich?, found.ear_aim()?);
-    Draft::number(
+    Question::number(
         format!(
             "At {metres} m the engine gets rough at {} turn (lean) and at {} turn (rich). By ear alone: where do you leave the screw, a fifth of the width leaner than the middle?",
             turns(lean),
@@ -224,7 +213,7 @@ pub fn by_ear(source: &mut QuestionSource) -> Option<Draft> {
     )
 }
 
-pub fn middle_side(source: &mut QuestionSource) -> Option<Draft> {
+pub fn middle_side(source: &mut QuestionSource) -> Option<Question> {
     let metres = source.stepped(0.0, 2000.0, 250.0);
     let there = set(&source.setup, "altitude_m", metres)?;
     let steady = SteadyEngine::new(&there.rig, &there.conditions);
@@ -234,7 +223,7 @@ pub fn middle_side(source: &mut QuestionSource) -> Option<Draft> {
     if (lambda - 1.0).abs() < 0.02 {
         return None;
     }
-    Some(Draft::choice(
+    Some(Question::choice(
         format!("At {metres} m, trim off: half way between the two rough edges the mixture is"),
         &["lean of lambda 1", "lambda 1 within 0.02", "rich of lambda 1"],
         if lambda > 1.0 { 0 } else { 2 },
@@ -244,7 +233,7 @@ pub fn middle_side(source: &mut QuestionSource) -> Option<Draft> {
     ))
 }
 
-pub fn roughness(source: &mut QuestionSource) -> Option<Draft> {
+pub fn roughness(source: &mut QuestionSource) -> Option<Question> {
     let screw = source.one_of(&[-0.125, -0.09375, -0.0625, 0.0625, 0.09375, 0.125, 0.15625]);
     let after = set(&source.setup, "screw", screw)?;
     ask_reading(
@@ -259,9 +248,9 @@ pub fn roughness(source: &mut QuestionSource) -> Option<Draft> {
     )
 }
 
-pub fn duty(source: &mut QuestionSource) -> Option<Draft> {
+pub fn duty(source: &mut QuestionSource) -> Option<Question> {
     let screw = source.one_of(&[-0.03125, -0.0234375, -0.015625, 0.0078125, 0.015625]);
-    let before = closed(&source.setup);
+    let before = trim_on(&source.setup);
     let after = set(&before, "screw", screw)?;
     ask_reading(
         &format!(
@@ -275,12 +264,12 @@ pub fn duty(source: &mut QuestionSource) -> Option<Draft> {
     )
 }
 
-pub fn monoxide(source: &mut QuestionSource) -> Option<Draft> {
+pub fn monoxide(source: &mut QuestionSource) -> Option<Question> {
     let lambda = source.stepped(0.88, 0.99, 0.01);
     let fuel = source.setup.conditions.petrol.fuel();
     let percent = |lambda: f64| 100.0 * gas_of(&fuel, lambda).co;
     let co = percent(lambda);
-    Draft::number(
+    Question::number(
         format!(
             "One even mixture of lambda {lambda:.2} burns. How much carbon monoxide does the dry gas hold before the catalyst?"
         ),
@@ -293,7 +282,7 @@ pub fn monoxide(source: &mut QuestionSource) -> Option<Draft> {
     )
 }
 
-pub fn housing(source: &mut QuestionSource) -> Option<Draft> {
+pub fn housing(source: &mut QuestionSource) -> Option<Question> {
     let mm = source.one_of(&[-0.5, -0.4, -0.3, -0.2, 0.2, 0.3, 0.4, 0.5]);
     let mut after = source.setup;
     after.conditions.housing_shift_m = 1e-3 * mm;
@@ -313,7 +302,7 @@ pub fn housing(source: &mut QuestionSource) -> Option<Draft> {
     )
 }
 
-pub fn speed_volts(source: &mut QuestionSource) -> Option<Draft> {
+pub fn speed_volts(source: &mut QuestionSource) -> Option<Question> {
     let more = source.stepped(50.0, 200.0, 25.0);
     let now = Unit::Rpm.from_si(state(&source.setup)?.speed_rad_s);
     let after = set(&source.setup, "speed_rpm", now + more)?;
@@ -328,18 +317,18 @@ pub fn speed_volts(source: &mut QuestionSource) -> Option<Draft> {
     )
 }
 
-pub fn leak_volts(source: &mut QuestionSource) -> Option<Draft> {
+pub fn leak_volts(source: &mut QuestionSource) -> Option<Question> {
     let kg_h = source.stepped(0.5, 2.5, 0.25);
-    let before = closed(&source.setup);
+    let before = trim_on(&source.setup);
     let after = set(&before, "leak_kg_h", kg_h)?;
     point(&after).state()?;
-    ask_way(
+    ask_direction(
         &format!(
             "Trim on, idle air held. {} kg/h of air leak in past no plate. The potentiometer was at {{was}}. It",
             plain(kg_h)
         ),
         "potentiometer_v",
         (&before, &after),
-        WAYS,
+        DIRECTIONS,
     )
 }

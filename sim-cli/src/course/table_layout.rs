@@ -9,12 +9,12 @@ pub const BETWEEN: f64 = 0.9;
 /// A row: of each cell its lines.
 pub type TableLine = Vec<Vec<String>>;
 
-/// How many lines a row is deep.
-pub fn deep(row: &TableLine) -> f64 {
+/// How many lines a row has.
+pub fn lines_of(row: &TableLine) -> f64 {
     row.iter().map(Vec::len).max().unwrap_or(1) as f64
 }
 
-/// A table laid out for text of size 1.
+/// The layout of a table for text of size 1.
 pub struct TableLayout {
     /// Head, units and rows; long words of a cell go on in further lines.
     pub rows: Vec<TableLine>,

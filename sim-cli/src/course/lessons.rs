@@ -5,6 +5,9 @@ use sim_core::rig::keys::nearest_word;
 /// Each lesson's name, page and answers, in order.
 static PAGES: &[(&str, &str, &str)] = &include!(concat!(env!("OUT_DIR"), "/lessons.rs"));
 
+/// The rig that the lessons are written for.
+pub const WRITTEN_FOR: &str = "six";
+
 /// A lesson.
 #[derive(Clone, Copy)]
 pub struct Lesson {
@@ -34,7 +37,7 @@ pub struct Figure {
     pub lesson: Lesson,
     /// What it shows on the rig the lesson is written for.
     pub shows: &'static str,
-    /// The command as the lesson tells it.
+    /// The command as it stands in the lesson.
     pub command: &'static str,
 }
 
@@ -105,12 +108,6 @@ impl Lesson {
         figures
     }
 
-    /// The commands that draw its figures, with their charts' files.
-    #[cfg(test)]
-    pub fn drawn_by(&self) -> Vec<&'static str> {
-        self.figures().iter().map(|figure| figure.command).collect()
-    }
-
     /// The commands that its page and its answers run, each with `quarterturn`.
     pub fn commands(&self) -> Vec<&'static str> {
         let lines = self.page.lines().chain(self.answers.lines());
@@ -118,14 +115,14 @@ impl Lesson {
     }
 }
 
-/// The sources that prose names by their keys, each after its key.
-pub fn sources(prose: &str) -> Vec<String> {
+/// The sources that a text names by their keys, each after its key.
+pub fn sources(text: &str) -> Vec<String> {
     let mut found = Vec::new();
-    for line in include_str!("../../notebooks-md/references.md").lines() {
+    for line in include_str!("../../../notebooks-md/references.md").lines() {
         let mut cells = line.split('|').map(str::trim).skip(1);
         if let (Some(key), Some(source)) = (cells.next(), cells.next())
             && key.starts_with('[')
-            && prose.contains(key)
+            && text.contains(key)
         {
             found.push(format!("{key} {source}."));
         }
@@ -133,9 +130,9 @@ pub fn sources(prose: &str) -> Vec<String> {
     found
 }
 
-/// The cautions in full, as the README tells them.
+/// The cautions in full, as they stand in the README.
 pub fn cautions_in_full() -> impl Iterator<Item = &'static str> {
-    let readme = include_str!("../../README.md");
+    let readme = include_str!("../../../README.md");
     let section = readme.split("## Cautions\n").nth(1).unwrap_or_default();
     let section = section.split("\n## ").next().unwrap_or_default();
     section.lines().filter_map(|line| line.strip_prefix("- "))
