@@ -1,9 +1,9 @@
 //! Driving between starts: a speed over time, and what a simple vehicle asks of the engine.
 
 use crate::conditions::Conditions;
+use crate::operation::operating_state::{Mixture, Plant};
 use crate::rig::keys::Setup;
 use crate::solve::root_between;
-use crate::steady::operating_state::{Mixture, Plant};
 use std::f64::consts::PI;
 
 /// The elementary urban cycle: time (s) and speed (km/h), straight lines between.

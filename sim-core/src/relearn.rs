@@ -3,12 +3,12 @@
 use crate::conditions::{Conditions, Trim};
 use crate::control::cells::{CELLS, Cells, LEARNS_FROM_K, STEADY, Taught};
 use crate::drive::EngineDemand;
+use crate::operation::operating_state::Plant;
 use crate::rig::keys::Setup;
 use crate::run::driver_input::DriverInput;
 use crate::run::{Engine, Options, RunFault};
 use crate::sense::faults::Lambda;
 use crate::steady::SteadyEngine;
-use crate::steady::operating_state::Plant;
 
 /// Ticks of a second.
 const SECOND_TICKS: u32 = 100;

@@ -7,7 +7,7 @@ use crate::point::{Point, Stall};
 use crate::rig::keys::Setup;
 use crate::rig::{Parts, Rig};
 use crate::solve::root_between;
-use crate::steady::{SteadyEngine, reference};
+use crate::steady::{SteadyEngine, with_cov_at_lambda_one};
 
 /// The most points a sweep may have.
 pub const POINTS_MOST: usize = 100_000;
@@ -188,7 +188,7 @@ pub fn spread(loaded: &Rig, setup: &Setup) -> Option<Spread> {
     let mut found: Option<Spread> = None;
     for cov in SPREAD_COV {
         for flame in FLAME_LAWS {
-            let case = reference::with_cov_at_lambda_one(loaded.parts(), flame, cov);
+            let case = with_cov_at_lambda_one(loaded.parts(), flame, cov);
             let Some(rig) = case.and_then(|case| with_scatter_of(&case, setup)) else { continue };
             let conditions = Conditions { flame, ..setup.conditions };
             let edges = edges(&SteadyEngine::new(&rig, &conditions));

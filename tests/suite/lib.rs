@@ -17,6 +17,8 @@ mod determinism;
 #[cfg(test)]
 mod failures;
 #[cfg(test)]
+mod layers;
+#[cfg(test)]
 mod learning;
 #[cfg(test)]
 mod limit_cycle;
@@ -43,5 +45,7 @@ mod wear;
 #[cfg(test)]
 mod workshop;
 
+#[cfg(test)]
+mod imports;
 #[cfg(test)]
 mod table;

@@ -1,9 +1,9 @@
 //! Which part of the engine a wait is owed to: the same run with each part in turn made
 //! quick or taken away, and how much sooner each reading then settles.
 
+use super::options::{Options, RunFault};
 use super::procedure::Procedure;
 use super::record::perform;
-use super::{Options, RunFault};
 use crate::point::READINGS;
 use crate::rig::Parts;
 use crate::rig::keys::Setup;

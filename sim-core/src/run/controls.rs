@@ -2,15 +2,16 @@
 //! full load. Values and paces are our own where no key names them; none was fitted to an
 //! engine.
 
-use super::TICK_S;
 use super::learned_trim::{LearnedTrim, SPOILS_A};
+use super::options::TICK_S;
+use super::phase::Phase;
 use crate::air::atmosphere::standard_pressure_pa;
+use crate::assembly::Parts;
 use crate::conditions::{Conditions, IdleAir, Trim};
 use crate::control::cells::{Cells, LEARNS_FROM_K, Taught};
 use crate::control::starting::{
     AFTER_START_S, BLIND_LOOP_S, HOT_LOOP_S, OPEN_LOOP_S, VAPOUR_S, after_start_a, cranking_a,
 };
-use crate::rig::Parts;
 use crate::sense::faults::{Altitude, ExhaustTemperature, Faults, Lambda};
 use crate::units::{ATMOSPHERE_PA, Unit};
 
@@ -92,17 +93,6 @@ fn base_a(parts: &Parts, conditions: &Conditions) -> f64 {
 
 /// When nothing is left of what a start adds (s): ten times the time in which it goes.
 const START_IS_OVER_S: f64 = 10.0 * AFTER_START_S;
-
-/// How far a start has got.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Phase {
-    /// It was over long ago.
-    Settled,
-    /// The starter turns the engine.
-    Cranking,
-    /// The engine caught so long ago (s).
-    Since(f64),
-}
 
 /// The controller's memory.
 #[derive(Clone, Copy, Debug)]

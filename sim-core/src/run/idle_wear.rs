@@ -1,8 +1,10 @@
 //! What the idle does to the potentiometer's track, and what the worn track does to the idle.
 
+use super::dynamics;
+use super::engine::Engine;
+use super::options::{Options, RunFault, TICK_S};
 use super::procedure::Procedure;
 use super::record::{perform, perform_watched};
-use super::{Engine, Options, RunFault, TICK_S, dynamics};
 use crate::point::{READINGS, Stall};
 use crate::rig::keys::Setup;
 use crate::sense::wear::Dither;

@@ -1,17 +1,19 @@
 //! The start: a standing engine turned by its starter until it runs by itself.
 
-use super::controls::{Controls, Phase};
+use super::controls::Controls;
 use super::driver_input::Pedal;
+use super::dynamics;
+use super::engine::Engine;
+use super::options::{Options, RunFault, TICK_S};
 use super::plate::PlateMotion;
+use super::start_phase::StartPhase;
 use super::transport_delay::{DelayLine, GasPath};
-use super::{Engine, Options, RunFault, TICK_S, dynamics};
-use crate::conditions::Conditions;
-use crate::control::starting::{Starting, VAPOUR_S, WARM_K, WARMS_UP_S, cranking_vapour_share};
+use crate::control::starting::{VAPOUR_S, WARM_K, WARMS_UP_S, cranking_vapour_share};
 use crate::control::trim::vapour_share;
 use crate::engine::friction::cold_factor;
 use crate::noise::Noise;
+use crate::operation::operating_state::Plant;
 use crate::rig::keys::Setup;
-use crate::steady::operating_state::Plant;
 
 /// Speed the starter has given the crank when the run begins (rad/s).
 const FIRST_TURN_RAD_S: f64 = 2.0;
@@ -25,49 +27,12 @@ const BY_ITSELF_S: f64 = 3.0;
 const CATCHES_S: f64 = 0.2;
 /// A warm engine that caught so long ago has started and is one like any other (s).
 const OVER_S: f64 = 30.0;
-/// How long the flare of a start may last (s).
-const FLARE_S: f64 = 5.0;
 /// Time from settling of the plant to the next, as it warms up (s).
 const WARMS_EVERY_S: f64 = 0.5;
 /// Ticks from row to row of a start.
 const ROW_TICKS: u64 = 5;
 /// Charges outside this range of lambda count as too rich or too lean to fire.
 const FLOODED: f64 = 0.6;
-
-/// Where a start has got to.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct StartPhase {
-    /// When it fired first, and when it had caught (s).
-    fired_at_s: Option<f64>,
-    caught_at_s: Option<f64>,
-    /// Since when it has been fast enough to have caught (s).
-    above_since_s: Option<f64>,
-    /// Whether the starter turns.
-    engaged: bool,
-    /// Share of the fuel that is vapour.
-    vapour: f64,
-    /// When the plant was last warmed (s).
-    warmed_at_s: f64,
-}
-
-impl StartPhase {
-    /// Starter as it turns now (its torque 0 once it is off).
-    pub fn starter(&self, parts: &Starting, conditions: &Conditions) -> Starting {
-        let starter = parts.at(conditions.ambient_k);
-        Starting { stall_nm: if self.engaged { starter.stall_nm } else { 0.0 }, ..starter }
-    }
-
-    /// Fuel of the start valve at a time since the key (kg/s).
-    pub fn start_valve_kg_s(&self, parts: &Starting, conditions: &Conditions, time_s: f64) -> f64 {
-        let sprays = self.engaged && time_s < Starting::sprays_for_s(conditions.coolant_k);
-        if sprays { parts.start_valve_kg_s } else { 0.0 }
-    }
-
-    /// Whether the starter turns.
-    pub fn engaged(&self) -> bool {
-        self.engaged
-    }
-}
 
 impl Engine {
     /// A standing engine with the key just turned: plate on its stop, manifold full of air,
@@ -277,26 +242,6 @@ pub fn start(
         found.running_after_s = let_go_s.filter(|at| at + BY_ITSELF_S <= watch_s + 1e-9);
     }
     Ok(found)
-}
-
-impl Phase {
-    /// Whether the flare of a start is over.
-    pub(super) fn settled(self) -> bool {
-        match self {
-            Phase::Settled => true,
-            Phase::Cranking => false,
-            Phase::Since(s) => s >= FLARE_S,
-        }
-    }
-
-    /// Whether the trim's loop may close, if it stays open for a time after a start (s).
-    pub(super) fn may_close(self, open_s: f64) -> bool {
-        match self {
-            Phase::Settled => true,
-            Phase::Cranking => false,
-            Phase::Since(s) => s >= open_s,
-        }
-    }
 }
 
 impl StartOutcome {

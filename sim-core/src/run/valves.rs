@@ -1,7 +1,8 @@
 //! Which idle air valve still catches the engine when the pedal is let go.
 
 use super::driver_input::DriverInput;
-use super::{Engine, Options, RunFault, TICK_S};
+use super::engine::Engine;
+use super::options::{Options, RunFault, TICK_S};
 use crate::conditions::{Conditions, Trim};
 use crate::point::Stall;
 use crate::rig::keys::Setup;
