@@ -15,6 +15,9 @@ use crate::fuel::supply::Supply;
 use crate::sense::lambda_sensor::LambdaSensor;
 use crate::sense::potentiometer::Potentiometer;
 use crate::sense::thermistor::Thermistor;
+use crate::units::Unit;
+use crate::wording::plain;
+use std::fmt::{self, Display};
 
 /// The parts of an engine, each with the numbers of its own element.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -120,9 +123,33 @@ pub struct Reference {
 }
 
 /// Why parts do not make a rig.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
+#[non_exhaustive]
 pub enum RigFault {
+    /// A value outside its key's range, or not a number.
+    #[error("`{key}` = {} is outside {range}", plain(*value))]
+    OutOfRange {
+        /// The key.
+        key: &'static str,
+        /// Its value, in the key's unit.
+        value: f64,
+        /// The range it must lie in.
+        range: Range,
+    },
+    /// A row of too few or too many values.
+    #[error("`{key}` has {found} values, it takes {least} to {most}")]
+    WrongCount {
+        /// Key of the row.
+        key: &'static str,
+        /// How many there are.
+        found: usize,
+        /// Least count.
+        least: usize,
+        /// Largest count.
+        most: usize,
+    },
     /// A row's values do not rise, from the entry named by its index.
+    #[error("`{key}`: value {} does not rise above the one before", index + 1)]
     NotRising {
         /// Key of the row.
         key: &'static str,
@@ -130,13 +157,17 @@ pub enum RigFault {
         index: usize,
     },
     /// A row that must start at 0 does not.
+    #[error("`{key}` starts at {}, it must start at 0 {}", plain(*first), unit.symbol())]
     NotFromZero {
         /// Key of the row.
         key: &'static str,
         /// Its first value, in the key's unit.
         first: f64,
+        /// The key's unit.
+        unit: Unit,
     },
     /// Two rows that belong together differ in length.
+    #[error("`{key}` has {count} values and `{other}` has {other_count}; they belong in pairs")]
     Unequal {
         /// Key of the row.
         key: &'static str,
@@ -148,6 +179,12 @@ pub enum RigFault {
         other_count: usize,
     },
     /// A key must lie above another.
+    #[error(
+        "`{key}` = {} must lie above `{other}` = {} {}",
+        plain(*value),
+        plain(*other_value),
+        unit.symbol()
+    )]
     NotAbove {
         /// The key.
         key: &'static str,
@@ -157,10 +194,20 @@ pub enum RigFault {
         other: &'static str,
         /// The other's value.
         other_value: f64,
+        /// The keys' unit.
+        unit: Unit,
     },
     /// The engine has no running point at lambda 1, warm idle, sea level.
+    #[error(
+        "this engine does not idle at lambda 1, warm, at sea level: its friction and accessories take more than it makes"
+    )]
     CannotIdle,
     /// Its idle needs an opening the idle air valve does not have.
+    #[error(
+        "idling at lambda 1 needs {:.1} mm2 of idle air valve, full open it has {:.1}; raise `idle_valve_gap_mm`",
+        1e6 * needed_m2,
+        1e6 * full_m2
+    )]
     IdleValveTooSmall {
         /// Effective area needed (m2).
         needed_m2: f64,
@@ -168,6 +215,11 @@ pub enum RigFault {
         full_m2: f64,
     },
     /// With the throttle closed it already gets more air than its idle needs.
+    #[error(
+        "the closed throttle passes {:.1} kg/h, more than the {:.1} kg/h the idle needs; lower `throttle_closed_mm2`",
+        Unit::KilogramPerHour.from_si(*passes_kg_s),
+        Unit::KilogramPerHour.from_si(*needed_kg_s)
+    )]
     ThrottleTooOpen {
         /// Air past the closed throttle (kg/s).
         passes_kg_s: f64,
@@ -176,11 +228,31 @@ pub enum RigFault {
     },
 }
 
+/// A range of values in a unit; as a text "15 to 80 mm".
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Range {
+    /// Least value.
+    pub low: f64,
+    /// Largest value.
+    pub high: f64,
+    /// Unit.
+    pub unit: Unit,
+}
+
+impl Display for Range {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let text = format!("{} to {} {}", self.low, self.high, self.unit.symbol());
+        f.write_str(text.trim_end())
+    }
+}
+
 impl RigFault {
     /// The file key the fault belongs to, if it belongs to one.
     pub fn key(&self) -> Option<&'static str> {
         match self {
-            RigFault::NotRising { key, .. }
+            RigFault::OutOfRange { key, .. }
+            | RigFault::WrongCount { key, .. }
+            | RigFault::NotRising { key, .. }
             | RigFault::NotFromZero { key, .. }
             | RigFault::Unequal { key, .. }
             | RigFault::NotAbove { key, .. } => Some(key),

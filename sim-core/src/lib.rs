@@ -43,3 +43,4 @@ pub mod solve;
 pub mod steady;
 pub mod sweep;
 pub mod units;
+pub mod wording;

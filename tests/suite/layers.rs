@@ -25,6 +25,7 @@ type Layers = &'static [(&'static str, &'static [&'static str])];
 const SIM_CORE: Layers = &[
     ("maths", &[]),
     ("units", &[]),
+    ("wording", &[]),
     ("noise", &[]),
     ("solve", &[]),
     ("ode", &["solve"]),
@@ -33,9 +34,9 @@ const SIM_CORE: Layers = &[
     ("air", &["maths", "units"]),
     ("fuel", &["maths", "solve", "units"]),
     ("engine", &["fuel::kind", "maths", "solve", "units"]),
-    ("sense", &["fuel::kind"]),
+    ("sense", &["fuel::kind", "wording"]),
     ("control", &["maths", "solve", "units"]),
-    ("assembly", &["air", "control", "engine", "fuel", "sense"]),
+    ("assembly", &["air", "control", "engine", "fuel", "sense", "units", "wording"]),
     ("conditions", &["engine", "fuel", "sense", "units"]),
     (
         "operation",
@@ -65,6 +66,7 @@ const SIM_CORE: Layers = &[
             "noise",
             "operation",
             "units",
+            "wording",
         ],
     ),
     (
@@ -85,7 +87,7 @@ const SIM_CORE: Layers = &[
     ("flowstart", &["conditions", "fuel", "point", "rig", "steady", "units"]),
     ("claims", &["conditions", "flowstart", "point", "rig", "steady", "sweep"]),
     ("bleed", &["air", "assembly", "conditions", "fuel", "ode", "rig"]),
-    ("drive", &["conditions", "operation", "rig", "solve"]),
+    ("drive", &["conditions", "operation", "rig", "solve", "wording"]),
     (
         "run",
         &[
@@ -103,10 +105,14 @@ const SIM_CORE: Layers = &[
             "sense",
             "steady",
             "units",
+            "wording",
         ],
     ),
     ("relearn", &["conditions", "control", "drive", "operation", "rig", "run", "sense", "steady"]),
-    ("parts", &["assembly", "conditions", "flowstart", "point", "relearn", "rig", "steady"]),
+    (
+        "parts",
+        &["assembly", "conditions", "flowstart", "point", "relearn", "rig", "sense", "steady"],
+    ),
 ];
 
 /// The layers of sim-cli.

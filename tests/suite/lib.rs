@@ -23,6 +23,8 @@ mod learning;
 #[cfg(test)]
 mod limit_cycle;
 #[cfg(test)]
+mod live;
+#[cfg(test)]
 mod meters;
 #[cfg(test)]
 mod numerics;

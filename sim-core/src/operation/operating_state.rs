@@ -21,6 +21,7 @@ const SPARK_K: f64 = 600.0;
 const SPARK_PRESSURE_RATIO: f64 = 12.0;
 
 /// An engine in its surroundings, ready for trials.
+#[derive(Clone)]
 pub(crate) struct Plant {
     pub parts: Parts,
     pub reference: Reference,

@@ -3,6 +3,7 @@
 
 pub(super) mod key;
 pub(super) mod table;
+pub use crate::wording::{nearest_word, tidy};
 pub use key::{Key, KeyFault, Place};
 pub use table::KEYS;
 
@@ -44,7 +45,8 @@ impl Key {
         let si = self.checked(value)?;
         match self.place {
             Place::Part { at, .. } => {
-                setup.rig = setup.rig.with_parts(|p| *at(p) = si).map_err(KeyFault::Rig)?;
+                setup.rig =
+                    setup.rig.with_parts_beyond_ranges(|p| *at(p) = si).map_err(KeyFault::Rig)?;
             }
             Place::Condition(at) => *at(&mut setup.conditions) = si,
             Place::Optional(at) => *at(&mut setup.conditions) = Some(si),
@@ -75,22 +77,4 @@ impl Key {
         };
         Some(tidy(self.unit.from_si(si)))
     }
-}
-
-/// The word nearest to a misspelt one, if one is near.
-pub fn nearest_word(
-    found: &str,
-    words: impl IntoIterator<Item = &'static str>,
-) -> Option<&'static str> {
-    words
-        .into_iter()
-        .map(|word| (strsim::jaro_winkler(word, found), word))
-        .filter(|(score, _)| *score > 0.78)
-        .max_by(|a, b| a.0.total_cmp(&b.0))
-        .map(|(_, word)| word)
-}
-
-/// A value rid of the last digits that conversion between units leaves: 12 figures.
-pub fn tidy(value: f64) -> f64 {
-    format!("{value:.11e}").parse().unwrap_or(value)
 }

@@ -1,13 +1,18 @@
 //! A rig: the parts of one engine, checked.
 
 pub mod file;
+mod file_fault;
 pub mod keys;
 pub mod seeded;
 pub mod shipped;
 
-pub use crate::assembly::{ControllerGains, Dynamics, Parts, Reference, RigFault};
+pub use crate::assembly::{ControllerGains, Dynamics, Parts, Range, Reference, RigFault};
 
 use crate::operation::reference;
+use crate::units::Unit;
+use crate::wording::tidy;
+use keys::key::Place;
+use keys::table::KEYS;
 
 /// A checked engine. Every value lies in the range of its key, the funnel rises, and the
 /// engine idles at lambda 1; physics need not check again. `Copy` and under 2 kB.
@@ -18,10 +23,11 @@ pub struct Rig {
 }
 
 impl Rig {
-    /// Checks how the parts go together and works out the reference state. Single values
-    /// must have been checked against their keys' ranges.
+    /// Checks every value against its key's range and how the parts go together, and works
+    /// out the reference state.
     pub fn new(parts: Parts) -> Result<Rig, RigFault> {
-        check(&parts)?;
+        check_ranges(&parts)?;
+        check_together(&parts)?;
         let reference = reference::of(&parts)?;
         Ok(Rig { parts, reference })
     }
@@ -41,13 +47,61 @@ impl Rig {
     pub fn with_parts(&self, change: impl FnOnce(&mut Parts)) -> Result<Rig, RigFault> {
         let mut rig = *self;
         change(&mut rig.parts);
-        check(&rig.parts)?;
+        check_ranges(&rig.parts)?;
+        check_together(&rig.parts)?;
+        Ok(rig)
+    }
+
+    /// [`Rig::new`] without the keys' ranges: for relatives of a checked rig that are drawn or
+    /// varied within the crate, where a range's edge would cut the draw.
+    pub(crate) fn new_beyond_ranges(parts: Parts) -> Result<Rig, RigFault> {
+        check_together(&parts)?;
+        let reference = reference::of(&parts)?;
+        Ok(Rig { parts, reference })
+    }
+
+    /// [`Rig::with_parts`] without the keys' ranges: for values that their key has checked
+    /// already, and for what is varied within the crate.
+    pub(crate) fn with_parts_beyond_ranges(
+        &self,
+        change: impl FnOnce(&mut Parts),
+    ) -> Result<Rig, RigFault> {
+        let mut rig = *self;
+        change(&mut rig.parts);
+        check_together(&rig.parts)?;
         Ok(rig)
     }
 }
 
-fn check(parts: &Parts) -> Result<(), RigFault> {
-    use crate::units::Unit::Millimetre;
+/// Every value within its key's range. Conversion to SI and back may cost a last digit, so a
+/// bound counts with twelve.
+fn check_ranges(parts: &Parts) -> Result<(), RigFault> {
+    let mut copy = *parts;
+    for key in KEYS {
+        let check = |si: f64| {
+            let value = key.unit.from_si(si);
+            if key.allows(value) || key.allows(tidy(value)) {
+                return Ok(());
+            }
+            Err(RigFault::OutOfRange { key: key.name, value: tidy(value), range: key.range() })
+        };
+        match key.place {
+            Place::Part { at, .. } => check(*at(&mut copy))?,
+            Place::PartRow { least, most, get, .. } => {
+                let row = get(parts);
+                if row.len() < least || row.len() > most {
+                    let (key, found) = (key.name, row.len());
+                    return Err(RigFault::WrongCount { key, found, least, most });
+                }
+                row.iter().try_for_each(|si| check(*si))?;
+            }
+            Place::Condition(_) | Place::Optional(_) | Place::Choice { .. } => {}
+        }
+    }
+    Ok(())
+}
+
+fn check_together(parts: &Parts) -> Result<(), RigFault> {
     let plate = &parts.plate;
     let (heights, gaps) = (&*plate.profile_height_m, &*plate.profile_gap_m);
     if heights.len() != gaps.len() {
@@ -58,30 +112,34 @@ fn check(parts: &Parts) -> Result<(), RigFault> {
             other_count: heights.len(),
         });
     }
+    let unit = Unit::Millimetre;
     for (key, row) in [("funnel_height_mm", heights), ("funnel_gap_mm", gaps)] {
         if row[0] != 0.0 {
-            return Err(RigFault::NotFromZero { key, first: Millimetre.from_si(row[0]) });
+            return Err(RigFault::NotFromZero { key, first: unit.from_si(row[0]), unit });
         }
         if let Some(index) = (1..row.len()).find(|&i| row[i] <= row[i - 1]) {
             return Err(RigFault::NotRising { key, index });
         }
     }
-    let throttle = &parts.throttle;
-    above(("throttle_open_deg", throttle.open_deg), ("throttle_closed_deg", throttle.closed_deg))?;
-    let controller = &parts.controller;
-    above(
-        ("current_high_ma", controller.most_a * 1e3),
-        ("current_low_ma", controller.least_a * 1e3),
-    )?;
-    above(
-        ("idle_rpm", crate::units::Unit::Rpm.from_si(controller.idle_rad_s)),
-        ("stall_rpm", crate::units::Unit::Rpm.from_si(controller.stall_rad_s)),
-    )
-}
-
-fn above(key: (&'static str, f64), other: (&'static str, f64)) -> Result<(), RigFault> {
-    if key.1 > other.1 {
-        return Ok(());
+    let (throttle, controller) = (&parts.throttle, &parts.controller);
+    let pairs = [
+        (
+            Unit::Degree,
+            ("throttle_open_deg", throttle.open_deg),
+            ("throttle_closed_deg", throttle.closed_deg),
+        ),
+        (
+            Unit::Milliampere,
+            ("current_high_ma", controller.most_a),
+            ("current_low_ma", controller.least_a),
+        ),
+        (Unit::Rpm, ("idle_rpm", controller.idle_rad_s), ("stall_rpm", controller.stall_rad_s)),
+    ];
+    for (unit, (key, value), (other, other_value)) in pairs {
+        let (value, other_value) = (unit.from_si(value), unit.from_si(other_value));
+        if value <= other_value {
+            return Err(RigFault::NotAbove { key, value, other, other_value, unit });
+        }
     }
-    Err(RigFault::NotAbove { key: key.0, value: key.1, other: other.0, other_value: other.1 })
+    Ok(())
 }

@@ -135,7 +135,7 @@ pub fn attribute(
     let mut without = Vec::new();
     for (i, factor) in FACTORS.iter().enumerate() {
         // A part that cannot be left out on this rig accuses nobody.
-        without.push(match setup.rig.with_parts(factor.change) {
+        without.push(match setup.rig.with_parts_beyond_ranges(factor.change) {
             Ok(rig) => waits(&Setup { rig, ..*setup }, i + 1).unwrap_or(None),
             Err(_) => None,
         });

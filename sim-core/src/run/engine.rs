@@ -7,7 +7,7 @@ use super::options::{Options, RunFault, TICK_S};
 use super::plate::{self, PlateMotion};
 use super::start_phase::StartPhase;
 use super::transport_delay::{DelayLine, GasPath};
-use crate::conditions::{Conditions, Trim};
+use crate::conditions::Conditions;
 use crate::control::cells::{Cells, Taught};
 use crate::noise::Noise;
 use crate::operation::operating_state::{OperatingState, Plant};
@@ -22,9 +22,17 @@ use crate::steady::SteadyEngine;
 const LIVELY_PARTS: u32 = 4;
 const LIVELY_RAD_S2: f64 = 5.0;
 /// And for so long after a change from outside (s).
-const LIVELY_S: f64 = 2.0;
+pub(super) const LIVELY_S: f64 = 2.0;
 /// A change of the actuator's current larger than this jumps, a smaller one ramps (A).
 const JUMP_A: f64 = 1e-4;
+
+/// Key and battery.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Power {
+    pub key_on: bool,
+    /// Since when the battery is off, if it is (s).
+    pub battery_off_s: Option<f64>,
+}
 
 /// What flows at a moment.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -39,7 +47,36 @@ pub struct Flow {
     pub manifold_pa: f64,
 }
 
-/// A running engine.
+/// An engine in time: running, or standing with a starter that can turn it.
+///
+/// A clone keeps a moment that can be gone back to. Everything that is done to it goes
+/// through [`Engine::apply`], everything that is read of it stands in [`Engine::readings`].
+///
+/// ```
+/// use sim_core::conditions::Conditions;
+/// use sim_core::point::Reading;
+/// use sim_core::rig::keys::Setup;
+/// use sim_core::rig::shipped::shipped;
+/// use sim_core::run::{Action, Engine, Options};
+///
+/// let rig = shipped("six").unwrap().rig;
+/// let setup = Setup { rig, conditions: Conditions::closed_loop() };
+/// let mut engine = Engine::new(&setup, Options::default()).unwrap();
+/// let meters = ["potentiometer_v", "duty_percent", "speed_rpm"].map(|m| Reading::find(m).unwrap());
+/// // Ten seconds at 100 ticks a second; after the first the screw goes in by 1/16 turn.
+/// for tick in 0..1000 {
+///     if tick == 100 {
+///         engine.apply(&Action::Turn(1.0 / 16.0)).unwrap();
+///     }
+///     engine.tick().unwrap();
+///     if tick % 100 == 99 {
+///         let state = engine.readings().state.unwrap();
+///         let shown = meters.map(|meter| meter.value(&state).unwrap());
+///         println!("{:.2} s: {:.3} V, {:.0} %, {:.0} rpm", engine.time_s(), shown[0], shown[1], shown[2]);
+///     }
+/// }
+/// ```
+#[derive(Clone)]
 pub struct Engine {
     pub(super) setup: Setup,
     pub(super) options: Options,
@@ -72,6 +109,7 @@ pub struct Engine {
     pub(super) start: dynamics::DynamicState,
     /// Where its start has got to, if it is not a settled engine.
     pub(super) starts: Option<StartPhase>,
+    pub(super) power: Power,
 }
 
 impl Engine {
@@ -112,6 +150,7 @@ impl Engine {
             stalled_at_s: None,
             start: dynamics::unpack(&x),
             starts: None,
+            power: Power { key_on: true, battery_off_s: None },
         };
         let inlet_m2 = engine.inlet_m2();
         let inputs = engine.inputs((inlet_m2, inlet_m2), 0.0);
@@ -124,7 +163,7 @@ impl Engine {
         self.ticks as f64 * TICK_S + self.within_s
     }
 
-    /// When the engine stalled, if it did (s).
+    /// Since when the engine stands, if it does (s): it stalled then, or was stopped.
     pub fn stalled_at_s(&self) -> Option<f64> {
         self.stalled_at_s
     }
@@ -132,31 +171,6 @@ impl Engine {
     /// The setup as it is now.
     pub fn setup(&self) -> &Setup {
         &self.setup
-    }
-
-    /// Changes rig or conditions while it runs. The speed it idles at follows the controller.
-    pub fn change(&mut self, setup: Setup) {
-        let conditions = &setup.conditions;
-        self.plant = Plant::new(setup.rig.parts(), setup.rig.reference(), conditions);
-        self.opening_m = setup.rig.parts().lever.opening_height_m(conditions.screw_turns);
-        self.controls.forced_a = conditions.actuator_a;
-        self.controls.closed_loop_asked = conditions.trim == Trim::On;
-        self.pedal.fit(&self.plant);
-        self.setup = setup;
-        self.lively_until_s = self.time_s() + LIVELY_S;
-        self.jumped = true;
-        let speed = self.speed_rad_s();
-        self.film = dynamics::film(&self.plant.parts, &self.setup.conditions, speed);
-    }
-
-    /// Puts the foot somewhere.
-    pub fn put_foot(&mut self, foot: DriverInput) {
-        self.pedal.put(foot, &self.plant);
-    }
-
-    /// Plugs or unplugs the lambda sensor.
-    pub fn plug_sensor(&mut self, plugged: bool) {
-        self.controls.sensor_plugged = plugged;
     }
 
     /// Voltage at the wiper of the airflow potentiometer, not loaded by a meter (V).
@@ -174,9 +188,11 @@ impl Engine {
         self.plant.parts.potentiometer.source_ohm(self.wiper_v(), contact)
     }
 
-    /// Gives the controller stored cells, to use and to teach.
-    pub fn learn(&mut self, cells: Cells) {
+    /// The same engine with a controller that has stored cells, to use and to teach.
+    #[must_use]
+    pub fn with_cells(mut self, cells: Cells) -> Engine {
         self.controls.learn(cells);
+        self
     }
 
     /// What this drive has taught the controller so far.
@@ -195,7 +211,7 @@ impl Engine {
     }
 
     /// Where the foot is.
-    pub fn foot(&self) -> DriverInput {
+    pub(super) fn foot(&self) -> DriverInput {
         self.pedal.foot
     }
 
@@ -255,9 +271,16 @@ impl Engine {
             || self.gains_rad_s2.abs() > lively
     }
 
-    /// The controller, and the brake of the stand.
+    /// The controller, if the key is on, and the brake of the stand.
     fn decide(&mut self) {
         let now = dynamics::unpack(&self.x);
+        if self.power.key_on {
+            self.control(&now);
+        }
+        self.pedal.brake(now.speed_rad_s, self.plant.parts.dynamics.inertia_kg_m2);
+    }
+
+    fn control(&mut self, now: &dynamics::DynamicState) {
         let parts = &self.plant.parts;
         let switch = self.setup.conditions.faults.throttle_switch;
         let sees = ControllerInputs {
@@ -271,16 +294,25 @@ impl Engine {
         let before_a = self.controls.current_a();
         self.controls.tick(parts, &self.setup.conditions, &sees);
         self.jumped |= (self.controls.current_a() - before_a).abs() > JUMP_A;
-        self.pedal.brake(now.speed_rad_s, parts.dynamics.inertia_kg_m2);
     }
 
     /// The charge drawn in at this moment.
     pub(super) fn charge(&self) -> OperatingState {
-        let jet_m_s = self.plant.jet_m_s(self.controls.current_a());
+        let jet_m_s = self.jet_m_s();
         let now = dynamics::unpack(&self.x);
         let film = dynamics::film(&self.plant.parts, &self.setup.conditions, now.speed_rad_s);
         let inputs = Inputs { jet_m_s, ..self.inputs((0.0, 0.0), 0.0) };
         dynamics::charge(&self.plant, &now, &inputs, &film)
+    }
+
+    /// Current through the actuator (A).
+    pub(super) fn current_a(&self) -> f64 {
+        if self.power.key_on { self.controls.current_a() } else { 0.0 }
+    }
+
+    /// Ideal jet speed in the slits (m/s); none with the pump off.
+    pub(super) fn jet_m_s(&self) -> f64 {
+        if self.power.key_on { self.plant.jet_m_s(self.controls.current_a()) } else { 0.0 }
     }
 
     /// Effective area of throttle and idle air valve (m2).

@@ -8,9 +8,12 @@
 //! the engine, [`record`] what is written down of it. [`voltmeter`] puts a voltmeter on,
 //! [`idle_wear`] wears the potentiometer's track.
 
+mod action;
+mod apply;
 pub mod attribution;
+mod base_current;
 pub mod controls;
-pub mod driver_input;
+mod driver_input;
 pub mod dynamics;
 mod engine;
 mod equations;
@@ -31,5 +34,6 @@ pub mod transport_delay;
 pub mod valves;
 pub mod voltmeter;
 
+pub use action::{Action, ActionError, Value};
 pub use engine::{Engine, Flow};
 pub use options::{EVENTS_MOST, Options, RunFault, STEPS_MOST, TICK_S};

@@ -1,5 +1,6 @@
 //! How a run is worked out, and why it may not go on.
 
+use super::action::ActionError;
 use crate::point::Stall;
 
 /// The most steps of a tick.
@@ -41,16 +42,22 @@ impl Default for Options {
 }
 
 /// Why a run cannot go on.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
+#[non_exhaustive]
 pub enum RunFault {
     /// It cannot start from a running point.
+    #[error("the engine does not run under these conditions, so nothing can be done to it: {0}")]
     NoStart(Stall),
     /// A state is no longer a number.
+    #[error("at {time_s:.2} s a state is no longer a number: look at the rig's table [moving]")]
     Diverged {
         /// When (s).
         time_s: f64,
     },
     /// A tick would take more steps than it may: the engine's parts are too quick.
+    #[error(
+        "at {time_s:.2} s one tick of 10 ms would take {steps} steps of at most {STEPS_MOST}: the manifold (manifold_l) is too small for its openings, or the plate too light for its damping (plate_kg, plate_damping_ns_m)"
+    )]
     TooManySteps {
         /// When (s).
         time_s: f64,
@@ -58,13 +65,25 @@ pub enum RunFault {
         steps: u32,
     },
     /// The plate sticks and slides without end.
+    #[error(
+        "at {time_s:.2} s the plate stuck and slid more than {EVENTS_MOST} times in one tick: look at plunger_friction_n, plate_kg and plate_damping_ns_m"
+    )]
     EventStorm {
         /// When (s).
         time_s: f64,
     },
     /// The general solver gave up.
+    #[error("at {time_s:.2} s the general solver gave up")]
     SolverGaveUp {
         /// When (s).
         time_s: f64,
+    },
+    /// What should be done to the engine cannot be done to it as it is.
+    #[error("at {time_s:.2} s: {why}")]
+    Refused {
+        /// When (s).
+        time_s: f64,
+        /// Why.
+        why: ActionError,
     },
 }

@@ -2,6 +2,7 @@
 
 use super::dynamics;
 use super::engine::Engine;
+use crate::control::cells::CELLS;
 use crate::engine::exhaust::mixed_gas;
 use crate::operation::roughness::{roughness, zone};
 use crate::point::State;
@@ -22,6 +23,8 @@ pub struct TraceRow {
     pub lambda_at_sensor: f64,
     /// The fast idle trim that is learned (A).
     pub learned_a: f64,
+    /// What each stored cell adds to the base current (A), where the controller stores any.
+    pub cells_a: Option<[f64; CELLS]>,
 }
 
 impl Engine {
@@ -35,7 +38,7 @@ impl Engine {
         let rough = roughness(plant, trial);
         let gas =
             mixed_gas(&plant.fuel, &trial.lambdas, rough.mean_misfire, conditions.exhaust_leak);
-        let current = self.controls.current_a();
+        let current = self.current_a();
         let (low, high) = parts.controller.trim_limits_a(self.controls.base_a);
         let base_jet = plant.jet_m_s(self.controls.base_a);
         let at_base = parts.slits.total_kg_s(trial.lift_m, base_jet, &plant.liquid);
@@ -102,7 +105,9 @@ impl Engine {
         share(air, air_in).max(share(fuel, fuel_in))
     }
 
-    pub(super) fn row(&self) -> TraceRow {
+    /// Every reading at this moment: those of the meters, of the gas at the lambda sensor,
+    /// of the walls and of the controller's memory.
+    pub fn readings(&self) -> TraceRow {
         TraceRow {
             time_s: self.time_s(),
             screw_turns: self.setup.conditions.screw_turns,
@@ -110,6 +115,7 @@ impl Engine {
             film_kg: self.film_kg(),
             lambda_at_sensor: self.gas.sensor,
             learned_a: self.controls.fast_a,
+            cells_a: self.controls.cells().map(|cells| cells.added_a),
         }
     }
 }

@@ -1,9 +1,8 @@
 //! What is written down of a run: rows of readings, and when each has settled.
 
-use super::driver_input::DriverInput;
 use super::engine::Engine;
 use super::options::{Options, RunFault, TICK_S};
-use super::procedure::{Action, Procedure};
+use super::procedure::Procedure;
 pub use super::readings::TraceRow;
 use super::settling::{Averages, Dispersion, Gatherer, Series, mean_of_swings};
 use crate::conditions::Trim;
@@ -88,7 +87,7 @@ pub fn perform_watched(
     };
     let mut speed_range = (engine.speed_rad_s(), engine.speed_rad_s());
     let ticks = (procedure.lasts_s / TICK_S).round() as u64;
-    let mut rows = vec![engine.row()];
+    let mut rows = vec![engine.readings()];
     let mut next = 0;
     let (mut tail, mut averages) = (Vec::new(), Averages::default());
     let mut dwelt: Vec<Dwell> = Vec::new();
@@ -99,14 +98,15 @@ pub fn perform_watched(
         while let Some(step) = procedure.steps.get(next)
             && (step.at_s / TICK_S).round() as u64 <= tick
         {
-            act(&mut engine, &step.action);
+            let time_s = engine.time_s();
+            engine.apply(&step.action).map_err(|why| RunFault::Refused { time_s, why })?;
             next += 1;
         }
         engine.tick_watched(&mut watch)?;
         let speed = engine.speed_rad_s();
         speed_range = (speed_range.0.min(speed), speed_range.1.max(speed));
         if (tick + 1) % every_ticks == 0 {
-            rows.push(engine.row());
+            rows.push(engine.readings());
         }
         let (from, to) = spans[dwelt.len()];
         let swings = engine.setup().conditions.trim == Trim::On;
@@ -184,36 +184,4 @@ fn settled_rows(rows: &[TraceRow], action_s: f64, step_s: f64) -> Vec<Option<f64
     };
     let readings = READINGS.iter().map(|reading| series(&|row| (reading.get)(row.state.as_ref()?)));
     readings.chain([series(&|row| Some(row.learned_a))]).collect()
-}
-
-fn act(engine: &mut Engine, action: &Action) {
-    match action {
-        Action::Turn(by) => {
-            let mut setup = *engine.setup();
-            setup.conditions.screw_turns += by;
-            engine.change(setup);
-        }
-        Action::Blip(speed) => engine.put_foot(DriverInput::BlipTo(*speed)),
-        Action::Throttle(share, _) if *share <= 0.0 => engine.put_foot(DriverInput::Off),
-        Action::Throttle(share, speed) => engine.put_foot(DriverInput::Holds(*share, *speed)),
-        Action::PlugSensor(plugged) => engine.plug_sensor(*plugged),
-        Action::PlugActuator(plugged) => {
-            let mut setup = *engine.setup();
-            setup.conditions.actuator_a = (!plugged).then_some(0.0);
-            engine.change(setup);
-        }
-        Action::Fail(sensor, mode) => {
-            let mut setup = *engine.setup();
-            setup.conditions.fail(sensor, mode);
-            engine.change(setup);
-        }
-        Action::Set(key, value) => {
-            let mut setup = *engine.setup();
-            // Checked when the procedure was read, against the rig it runs on.
-            if value.give(key, &mut setup).is_ok() {
-                engine.change(setup);
-            }
-        }
-        Action::Wait => {}
-    }
 }

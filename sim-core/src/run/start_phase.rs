@@ -6,6 +6,8 @@ use crate::control::starting::Starting;
 /// Where a start has got to.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct StartPhase {
+    /// When the starter began to turn (s).
+    pub from_s: f64,
     /// When it fired first, and when it had caught (s).
     pub fired_at_s: Option<f64>,
     pub caught_at_s: Option<f64>,
@@ -20,15 +22,29 @@ pub(super) struct StartPhase {
 }
 
 impl StartPhase {
+    /// A start that begins at a time (s), with a share of the fuel as vapour.
+    pub fn new(from_s: f64, vapour: f64) -> StartPhase {
+        StartPhase {
+            from_s,
+            fired_at_s: None,
+            caught_at_s: None,
+            above_since_s: None,
+            engaged: true,
+            vapour,
+            warmed_at_s: from_s,
+        }
+    }
+
     /// Starter as it turns now (its torque 0 once it is off).
     pub fn starter(&self, parts: &Starting, conditions: &Conditions) -> Starting {
         let starter = parts.at(conditions.ambient_k);
         Starting { stall_nm: if self.engaged { starter.stall_nm } else { 0.0 }, ..starter }
     }
 
-    /// Fuel of the start valve at a time since the key (kg/s).
+    /// Fuel of the start valve at a time (kg/s).
     pub fn start_valve_kg_s(&self, parts: &Starting, conditions: &Conditions, time_s: f64) -> f64 {
-        let sprays = self.engaged && time_s < Starting::sprays_for_s(conditions.coolant_k);
+        let sprays =
+            self.engaged && time_s - self.from_s < Starting::sprays_for_s(conditions.coolant_k);
         if sprays { parts.start_valve_kg_s } else { 0.0 }
     }
 

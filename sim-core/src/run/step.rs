@@ -80,8 +80,8 @@ impl Engine {
         Inputs {
             opening_m: self.opening_m,
             inlet_m2,
-            jet_m_s: self.plant.jet_m_s(self.controls.current_a()),
-            imep_pa: (mean - rises, mean + rises),
+            jet_m_s: self.jet_m_s(),
+            imep_pa: if self.power.key_on { (mean - rises, mean + rises) } else { (0.0, 0.0) },
             brake_nm: self.pedal.brake_nm,
             starter,
             start_valve_kg_s,

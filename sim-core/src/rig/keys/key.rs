@@ -1,8 +1,9 @@
 //! What a key is.
 
-use crate::assembly::{Parts, RigFault};
+use crate::assembly::{Parts, Range, RigFault};
 use crate::conditions::Conditions;
 use crate::units::Unit;
+use crate::wording::{plain, tidy};
 
 /// One key.
 pub struct Key {
@@ -58,19 +59,23 @@ pub enum Place {
 }
 
 /// Why a value cannot be given to a key.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
 pub enum KeyFault {
     /// Outside the key's range, or not a number.
+    #[error("{} is outside what the model covers", plain(*value))]
     OutOfRange {
         /// Value in the key's unit.
         value: f64,
     },
     /// Not one of the words.
+    #[error("not one of its words")]
     NotAWord,
+    #[error("it takes a row of values")]
     /// The key is a row and takes no single value.
     IsARow,
+    #[error(transparent)]
     /// The parts no longer make a rig.
-    Rig(RigFault),
+    Rig(#[from] RigFault),
 }
 
 impl Key {
@@ -85,6 +90,29 @@ impl Key {
     /// Whether a value in the key's unit lies in its range. A NaN does not.
     pub fn allows(&self, value: f64) -> bool {
         value >= self.low && value <= self.high
+    }
+
+    /// Its range.
+    pub fn range(&self) -> Range {
+        Range { low: self.low, high: self.high, unit: self.unit }
+    }
+
+    /// What it takes, in words: "15 to 80 mm", or its words.
+    pub fn range_words(&self) -> String {
+        match self.place {
+            Place::Choice { words, .. } => words.join(" | "),
+            _ => self.range().to_string(),
+        }
+    }
+
+    /// A hint for a pressure that seems to be meant in kilopascals: what it is in bar.
+    pub fn kilopascal_hint(&self, value: f64) -> String {
+        match self.unit {
+            Unit::Bar if self.allows(0.01 * value) => {
+                format!(" ({} kPa is {} bar)", plain(value), plain(tidy(0.01 * value)))
+            }
+            _ => String::new(),
+        }
     }
 
     /// The SI value of a value in the key's unit, if it lies in the range.
