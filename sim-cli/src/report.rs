@@ -99,20 +99,16 @@ impl Report {
     pub fn say(&mut self, line: impl Into<String>) {
         self.blocks.push(Block::Line(line.into()));
     }
-}
 
-impl Scenario {
     /// Notes that the screw asked for does not matter to a command that turns it itself.
-    pub fn note_screw(&self, report: &mut Report) {
-        report.notes.extend(self.screw_note());
+    pub fn note_screw(&mut self, scenario: &Scenario) {
+        self.notes.extend(scenario.screw_note());
     }
 
-    /// Tells that fuel runs into the standing engine with the screw where it is, if it does.
-    pub fn render_hazard(&self, report: &mut Report) {
-        let runs = self.fuel_flows_at_rest();
-        report.put("fuel_flows_at_rest", runs.into());
-        if runs {
-            report.blocks.push(Block::Hazard(AT_REST.into()));
+    /// Warns that fuel runs into the standing engine with the screw where it is, if it does.
+    pub fn warn_at_rest(&mut self, scenario: &Scenario) {
+        if scenario.fuel_flows_at_rest() {
+            self.blocks.push(Block::Hazard(AT_REST.into()));
         }
     }
 }
@@ -167,11 +163,6 @@ impl Table {
     pub fn numeric(&self) -> Vec<bool> {
         let numbers = |i: usize| self.rows.iter().all(|row| matches!(row[i], Cell::Number(_)));
         (0..self.columns.len()).map(numbers).collect()
-    }
-
-    /// Shows every row.
-    pub fn each_row(&self, show: &mut dyn FnMut(&[Cell]) -> io::Result<()>) -> io::Result<()> {
-        self.rows.iter().try_for_each(|row| show(row))
     }
 }
 

@@ -116,7 +116,7 @@ pub fn report(found: &Rc<RuleCounts>) -> Report {
         Some(zones) => render(&mut report, found, zones),
         None => report.say("None of the rigs drawn idles with both a lean and a rich edge."),
     }
-    found.scenario.note_screw(&mut report);
+    report.note_screw(&found.scenario);
     report.cautions = RUNNING.to_vec();
     report
 }

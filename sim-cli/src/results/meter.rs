@@ -163,7 +163,7 @@ impl Found for MeterReading {
 /// The report of a meter.
 pub fn report(reading: &Rc<MeterReading>) -> Report {
     let mut report = Report::of("meter", reading.clone());
-    reading.scenario.render_hazard(&mut report);
+    report.warn_at_rest(&reading.scenario);
     render(&mut report, reading);
     report
 }

@@ -145,7 +145,7 @@ impl Found for Learned {
 /// The report of drives.
 pub fn report(learned: &Rc<Learned>) -> Report {
     let mut report = Report::of("relearn", learned.clone());
-    learned.scenario.render_hazard(&mut report);
+    report.warn_at_rest(&learned.scenario);
     render(&mut report, learned);
     report
 }

@@ -99,7 +99,7 @@ impl Found for Run {
 /// The report of a run.
 pub fn report(run: &Rc<Run>) -> Report {
     let mut report = Report::of("run", run.clone());
-    run.scenario.render_hazard(&mut report);
+    report.warn_at_rest(&run.scenario);
     render(&mut report, run);
     report
 }

@@ -154,7 +154,7 @@ impl Found for Valves {
 /// The report of the valves.
 pub fn report(valves: &Rc<Valves>) -> Report {
     let mut report = Report::of("valves", valves.clone());
-    valves.scenario.render_hazard(&mut report);
+    report.warn_at_rest(&valves.scenario);
     render(&mut report, valves);
     report
 }

@@ -3,7 +3,6 @@
 use super::conditions::{flag_keys, value_of};
 use serde::ser::SerializeMap;
 use serde::{Serialize, Serializer};
-use serde_json::{Value, json};
 use sim_core::conditions::{IdleAir, Trim};
 use sim_core::rig::file::RigFile;
 use sim_core::rig::keys::Setup;
