@@ -1,15 +1,10 @@
 //! `--fail SENSOR=MODE`: sensors that have failed.
 
 use crate::error::Error;
-use crate::options::Text;
 use clap::ArgMatches;
 use sim_core::conditions::Conditions;
 use sim_core::sense::faults::SensorFault;
 pub use sim_core::sense::faults::modes;
-
-/// The option that lets sensors fail.
-pub static FAIL: Text =
-    Text { repeated: true, ..Text::new("fail", "SENSOR=MODE", "let a sensor fail") };
 
 /// A sensor and how it fails.
 pub struct Failure {
@@ -20,7 +15,7 @@ pub struct Failure {
 
 /// Reads the `--fail` flags.
 pub fn read(matches: &ArgMatches) -> Result<Vec<Failure>, Error> {
-    FAIL.all(matches).map(one).collect()
+    matches.get_many::<String>("fail").into_iter().flatten().map(|pair| one(pair)).collect()
 }
 
 fn one(pair: &str) -> Result<Failure, Error> {

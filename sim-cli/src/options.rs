@@ -6,7 +6,7 @@
 
 use crate::error::Error;
 use crate::text::{plain, turns_typed};
-use clap::builder::{PossibleValue, TypedValueParser};
+use clap::builder::{PossibleValue, StringValueParser, TypedValueParser};
 use clap::{Arg, ArgAction, ArgMatches};
 use sim_core::rig::keys::{Key, KeyFault};
 use sim_core::run::procedure::parse_turns;
@@ -280,6 +280,11 @@ impl Choice {
 
 impl CommandOption for Choice {
     fn arg(&self) -> Arg {
+        let told = |word: &&str| self.meaning.contains(*word) || self.value.contains(*word);
+        let words = match self.words.iter().all(told) {
+            true => String::new(),
+            false => format!(": {}", self.words.join(", ")),
+        };
         let default = self.default.map(|word| format!(" [default {word}]")).unwrap_or_default();
         Arg::new(self.flag)
             .long(self.flag)
@@ -287,7 +292,7 @@ impl CommandOption for Choice {
             .allow_hyphen_values(true)
             .value_parser(Offered(self.words))
             .hide_possible_values(true)
-            .help(format!("{}: {}{default}", self.meaning, self.words.join(", ")))
+            .help(format!("{}{words}{default}", self.meaning))
     }
 }
 
@@ -301,11 +306,11 @@ impl TypedValueParser for Offered {
 
     fn parse_ref(
         &self,
-        _: &clap::Command,
-        _: Option<&Arg>,
+        command: &clap::Command,
+        arg: Option<&Arg>,
         text: &OsStr,
     ) -> Result<String, clap::Error> {
-        Ok(text.to_string_lossy().into_owned())
+        StringValueParser::new().parse_ref(command, arg, text)
     }
 
     fn possible_values(&self) -> Option<Box<dyn Iterator<Item = PossibleValue> + '_>> {

@@ -11,16 +11,25 @@ pub fn write(report: &Report, to: &mut dyn Write) -> io::Result<()> {
     }
     let found = report.found();
     let mut writer = csv::Writer::from_writer(to);
-    writer.write_record(found.columns().iter().map(|column| column.name.as_str()))?;
+    let header = found.columns();
+    writer.write_record(header.iter().map(|column| &column.name)).map_err(as_written)?;
     found.each_row(&mut |row| {
         let record = row.iter().map(|cell| match cell {
             Cell::Number(Some(value)) if value.is_finite() => value.to_string(),
             Cell::Number(_) => String::new(),
             Cell::Word(word) => word.clone(),
         });
-        Ok(writer.write_record(record)?)
+        writer.write_record(record).map_err(as_written)
     })?;
     writer.flush()
+}
+
+/// The error of the writer below: whether a pipe is closed is told by its kind.
+fn as_written(error: csv::Error) -> io::Error {
+    match error.into_kind() {
+        csv::ErrorKind::Io(error) => error,
+        kind => io::Error::other(format!("{kind:?}")),
+    }
 }
 
 /// The same as bytes: the data beside a chart.

@@ -1,7 +1,7 @@
 //! The flags of the conditions, made from the list of keys.
 
 use super::rigs::RIG;
-use crate::failures::FAIL;
+use crate::failures::modes;
 use crate::options::{CommandOption, Text};
 use crate::text::plain;
 use clap::builder::Str;
@@ -11,6 +11,10 @@ use sim_core::conditions::Conditions;
 use sim_core::rig::file::range_words;
 use sim_core::rig::keys::{KEYS, Key, Place, Setup};
 use sim_core::units::Unit;
+
+/// The option that lets sensors fail.
+static FAIL: Text =
+    Text { repeated: true, ..Text::new("fail", "SENSOR=MODE", "let a sensor fail") };
 
 /// The option that gives any key another value.
 pub static SET: Text = Text {
@@ -40,10 +44,10 @@ pub fn with_conditions(command: Command, defaults: &Conditions) -> Command {
     let keys = flag_keys().map(|key| key_arg(key, defaults));
     // A flag behind the name of a rig or sensor must not be taken for it.
     let named = |option: &dyn CommandOption| option.arg().allow_hyphen_values(false);
-    let args = [named(&RIG)].into_iter().chain(keys).chain([
-        named(&FAIL).help(format!("{}: {}", FAIL.meaning, crate::failures::modes())),
-        SET.arg(),
-    ]);
+    let args = [named(&RIG)]
+        .into_iter()
+        .chain(keys)
+        .chain([named(&FAIL).help(format!("{}: {}", FAIL.meaning, modes())), SET.arg()]);
     command.args(args.map(|arg| arg.help_heading("Conditions")))
 }
 

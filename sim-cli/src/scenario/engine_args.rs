@@ -3,7 +3,7 @@
 use super::assignment::{Assignment, pair_assignment};
 use super::conditions::{SET, flag_keys, flag_of, value_of};
 use super::loaded::Scenario;
-use super::rigs::{DEFAULT_RIG, RIG, canonical_rig, load_rig};
+use super::rigs::{RIG, RIG_DEFAULT, canonical_rig, load_rig};
 use crate::error::Error;
 use crate::failures::{self, Failure};
 use clap::ArgMatches;
@@ -22,7 +22,7 @@ pub struct EngineArgs {
 impl EngineArgs {
     /// Reads the conditions' flags.
     pub fn read(matches: &ArgMatches) -> Result<EngineArgs, Error> {
-        let rig = RIG.read(matches).unwrap_or(DEFAULT_RIG).into();
+        let rig = RIG.read(matches).unwrap_or(RIG_DEFAULT).into();
         let mut assignments = Vec::new();
         for key in flag_keys() {
             if let Some(text) = matches.get_one::<String>(key.name) {

@@ -11,11 +11,11 @@ use sim_core::rig::shipped::{SHIPPED, shipped};
 use sim_core::steady::SteadyEngine;
 
 /// The rig that runs if none is named.
-pub const DEFAULT_RIG: &str = "six";
+pub const RIG_DEFAULT: &str = "six";
 
 /// The option that names a rig.
 pub static RIG: Text = Text {
-    default: Some(DEFAULT_RIG),
+    default: Some(RIG_DEFAULT),
     ..Text::new("rig", "NAME|FILE", "a shipped rig or a rig file")
 };
 
@@ -38,7 +38,7 @@ pub fn load_rig(name: &str) -> Result<RigFile, Error> {
 /// A rig as it is named canonically: a file by what it holds, not by its place.
 pub fn canonical_rig(asked: &str, file: &RigFile) -> String {
     match SHIPPED.iter().any(|(name, _)| *name == asked) {
-        true if asked == DEFAULT_RIG => String::new(),
+        true if asked == RIG_DEFAULT => String::new(),
         true => format!(" --rig {asked}"),
         false => format!(" --rig <{}, from a file>", file.name),
     }
