@@ -7,6 +7,7 @@
 use crate::error::Error;
 use crate::text::{plain, turns_typed};
 use clap::{Arg, ArgAction, ArgMatches};
+use sim_core::rig::keys::Key;
 use sim_core::run::procedure::parse_turns;
 
 /// An option of a command.
@@ -72,7 +73,7 @@ impl Number {
         read.ok_or_else(|| Error::NotANumber {
             flag: format!("--{}", self.flag),
             found: text.into(),
-            key: None,
+            key: Key::find("screw").filter(|screw| self.unit == screw.unit.symbol()),
         })
     }
 

@@ -11,16 +11,25 @@ pub fn write(report: &Report, to: &mut dyn Write) -> io::Result<()> {
     }
     let found = report.found();
     let mut writer = csv::Writer::from_writer(to);
-    writer.write_record(found.columns().iter().map(|column| column.name.as_str()))?;
+    let columns = found.columns();
+    writer.write_record(columns.iter().map(|column| column.name.as_str())).map_err(io_error)?;
     found.each_row(&mut |row| {
         let record = row.iter().map(|cell| match cell {
             Cell::Number(Some(value)) if value.is_finite() => value.to_string(),
             Cell::Number(_) => String::new(),
             Cell::Word(word) => word.clone(),
         });
-        Ok(writer.write_record(record)?)
+        writer.write_record(record).map_err(io_error)
     })?;
     writer.flush()
+}
+
+/// The error of the writer below, with its kind: a closed pipe is no error.
+fn io_error(error: csv::Error) -> io::Error {
+    match error.into_kind() {
+        csv::ErrorKind::Io(error) => error,
+        kind => io::Error::other(format!("{kind:?}")),
+    }
 }
 
 /// The same as bytes: the data beside a chart.
