@@ -113,11 +113,11 @@ fn draw_marks(canvas: &Canvas<'_>, marks: &[ActionMark], x: &Axis, y: f64, top: 
     }
 }
 
-/// The most points of a curve for each px of its axis.
-const POINTS_A_PX: usize = 16;
+/// Parts of a px of the time axis, of each of which a curve keeps up to four points.
+const PARTS_OF_A_PX: f64 = 8.0;
 
-/// A reading over time. Of more points than a panel can show, those of one px leave the first,
-/// the least, the largest and the last: what is drawn stays the same.
+/// A reading over time. Of more points than a panel can show, those of one part of a px leave
+/// the first, the least, the largest and the last, so that the curve keeps its shape.
 fn curve(run: &Run, name: &str) -> Vec<(f64, Option<f64>)> {
     let reading = Reading::find(name);
     let rows = &run.record.rows;
@@ -125,8 +125,8 @@ fn curve(run: &Run, name: &str) -> Vec<(f64, Option<f64>)> {
         let value = reading.zip(row.state.as_ref()).and_then(|(r, state)| r.value(state));
         (row.time_s, value)
     });
-    let columns = RIGHT - LEFT;
-    if rows.len() <= POINTS_A_PX * columns as usize {
+    let columns = PARTS_OF_A_PX * (RIGHT - LEFT);
+    if rows.len() <= 4 * columns as usize {
         return points.collect();
     }
     let column = |time_s: f64| (columns * time_s / run.procedure.lasts_s) as usize;
@@ -189,4 +189,18 @@ fn description(run: &Run) -> String {
         text += &format!(" At {} s: {}.", step.at_s, action_words(&step.action));
     }
     text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn points_of_one_place_leave_their_ends_and_extremes_in_order() {
+        let points = [(0.0, Some(2.0)), (1.0, Some(5.0)), (2.0, Some(1.0)), (3.0, Some(3.0))];
+        assert_eq!(ends_and_extremes(&points), points);
+        let points = [(0.0, Some(1.0)), (1.0, Some(2.0)), (2.0, Some(4.0)), (3.0, None)];
+        assert_eq!(ends_and_extremes(&points), [points[0], points[2], points[3]]);
+        assert_eq!(ends_and_extremes(&[(0.0, None)]), [(0.0, None)]);
+    }
 }
