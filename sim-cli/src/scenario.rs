@@ -174,7 +174,7 @@ impl EngineArgs {
             };
         }
         for failure in &self.failures {
-            failure.apply(&mut setup.conditions)?;
+            failure.apply(&mut setup.conditions);
             flags += &format!(" --fail {}", failure.typed);
             changed.push(format!("failed: {}", failure.typed));
         }

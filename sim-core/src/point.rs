@@ -48,10 +48,17 @@ impl ValveLimit {
 }
 
 /// Why there is no running point.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
+#[non_exhaustive]
 pub enum Stall {
     /// No amount of air carries this speed: the fold, where the two running points that
     /// more and less air would give meet and vanish.
+    #[error(
+        "no amount of air carries {}: past the fold, at its best with {} of air (lambda {lambda:.2}) the engine still lacks {} of mean effective pressure",
+        rpm(*speed_rad_s),
+        kg_h(*air_kg_s),
+        bar(*short_pa)
+    )]
     Fold {
         /// Speed asked for.
         speed_rad_s: f64,
@@ -63,6 +70,13 @@ pub enum Stall {
         short_pa: f64,
     },
     /// With the opening given no speed above the stall limit is in balance.
+    #[error(
+        "{} no speed down to {} is in balance: nearest at {} (lambda {lambda:.2}) it lacks {} of mean effective pressure",
+        valve(limit),
+        rpm(*stall_rad_s),
+        rpm(*best_rad_s),
+        bar(*short_pa)
+    )]
     TooSlow {
         /// The limit the idle air valve stands at, if it does.
         limit: Option<ValveLimit>,
@@ -76,32 +90,70 @@ pub enum Stall {
         short_pa: f64,
     },
     /// The slits stay shut at the air the plate gets.
+    #[error(
+        "the slits stay shut: {} of air past the plate does not lift it to where they open",
+        kg_h(*air_kg_s)
+    )]
     NoFuel {
         /// Air past the plate.
         air_kg_s: f64,
     },
     /// The plate has left the funnel's profile.
+    #[error(
+        "outside range: {} of air lifts the plate out of the funnel's profile",
+        kg_h(*air_kg_s)
+    )]
     BeyondFunnel {
         /// Air past the plate.
         air_kg_s: f64,
     },
     /// Unmetered air leaves the plate hanging in its throat, or falling onto its stop.
+    #[error(
+        "outside range: unmetered air leaves only {} for the plate, which hangs in its throat, where its height tells nothing",
+        kg_h(*air_kg_s)
+    )]
     InThroat {
         /// Air past the plate.
         air_kg_s: f64,
     },
     /// No cycle makes torque on this mixture.
+    #[error("no cylinder fires at lambda {lambda:.2}")]
     DoesNotFire {
         /// The mixture.
         lambda: f64,
     },
     /// No mixture contents the lambda sensor: what misfires on it keeps moving its target.
+    #[error("no mixture contents the lambda sensor: what misfires on each moves its target")]
     NoTarget,
     /// Even the least air gives more torque than is needed at this speed.
+    #[error(
+        "outside range: even the least air gives more torque than {} needs",
+        rpm(*speed_rad_s)
+    )]
     RunsAway {
         /// The speed.
         speed_rad_s: f64,
     },
+}
+
+fn rpm(rad_s: f64) -> String {
+    format!("{:.0} rpm", Unit::Rpm.from_si(rad_s))
+}
+
+fn kg_h(kg_s: f64) -> String {
+    format!("{:.1} kg/h", Unit::KilogramPerHour.from_si(kg_s))
+}
+
+fn bar(pa: f64) -> String {
+    format!("{:.2} bar", Unit::Bar.from_si(pa))
+}
+
+fn valve(limit: &Option<ValveLimit>) -> &'static str {
+    match limit {
+        Some(ValveLimit::Full) => "with the idle air valve full open",
+        Some(ValveLimit::Closed) => "with the idle air valve shut",
+        None => "with the idle air as it stands",
+    }
 }
 
 /// A running engine.

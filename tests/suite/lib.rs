@@ -17,9 +17,13 @@ mod determinism;
 #[cfg(test)]
 mod failures;
 #[cfg(test)]
+mod layers;
+#[cfg(test)]
 mod learning;
 #[cfg(test)]
 mod limit_cycle;
+#[cfg(test)]
+mod live;
 #[cfg(test)]
 mod meters;
 #[cfg(test)]
@@ -43,5 +47,7 @@ mod wear;
 #[cfg(test)]
 mod workshop;
 
+#[cfg(test)]
+mod imports;
 #[cfg(test)]
 mod table;

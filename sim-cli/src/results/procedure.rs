@@ -39,7 +39,7 @@ pub fn action_words(action: &Action) -> String {
         Action::PlugSensor(false) => "lambda sensor unplugged".into(),
         Action::PlugActuator(true) => "actuator plugged in".into(),
         Action::PlugActuator(false) => "actuator unplugged".into(),
-        Action::Fail(sensor, mode) => format!("{sensor} fails: {mode}"),
+        Action::Fail(fault) => format!("{} fails: {}", fault.sensor(), fault.mode()),
         Action::Set(name, value) => {
             let key = Key::find(name);
             let words = key.map_or(name.to_string(), key_words);
@@ -52,5 +52,7 @@ pub fn action_words(action: &Action) -> String {
             .to_string()
         }
         Action::Wait => "wait".into(),
+        // No procedure file has other actions.
+        other => format!("{other:?}"),
     }
 }

@@ -1,33 +1,13 @@
 //! What is written down of a run: rows of readings, and when each has settled.
 
-use super::driver_input::DriverInput;
-use super::dynamics;
-use super::procedure::{Action, Procedure};
+use super::engine::Engine;
+use super::options::{Options, RunFault, TICK_S};
+use super::procedure::Procedure;
+pub use super::readings::TraceRow;
 use super::settling::{Averages, Dispersion, Gatherer, Series, mean_of_swings};
-use super::{Engine, Options, RunFault, TICK_S};
 use crate::conditions::Trim;
-use crate::engine::exhaust::mixed_gas;
 use crate::point::{READINGS, Stall, State};
 use crate::rig::keys::Setup;
-use crate::sense::lambda_sensor::OxygenCell;
-use crate::steady::reading::{roughness, zone};
-
-/// A row of the trace.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct TraceRow {
-    /// Time since the start (s).
-    pub time_s: f64,
-    /// Screw position (turns).
-    pub screw_turns: f64,
-    /// Every reading; `None` once the engine stands.
-    pub state: Option<State>,
-    /// Fuel on the walls (kg).
-    pub film_kg: f64,
-    /// What the lambda sensor takes for lambda.
-    pub lambda_at_sensor: f64,
-    /// The fast idle trim that is learned (A).
-    pub learned_a: f64,
-}
 
 /// A run, written down.
 #[derive(Clone, Debug, PartialEq)]
@@ -80,96 +60,6 @@ fn dwells(procedure: &Procedure, ticks: u64) -> Vec<(u64, u64)> {
 /// The last part of a run, in which whole swings of the trim are averaged (s).
 const SWINGS_S: f64 = 10.0;
 
-impl Engine {
-    /// Every reading of the running engine, or `None` if it stands.
-    pub fn state(&self) -> Option<State> {
-        if self.stalled_at_s.is_some() {
-            return None;
-        }
-        let (plant, trial, conditions) = (&self.plant, &self.charge(), &self.setup.conditions);
-        let parts = &plant.parts;
-        let rough = roughness(plant, trial);
-        let gas =
-            mixed_gas(&plant.fuel, &trial.lambdas, rough.mean_misfire, conditions.exhaust_leak);
-        let current = self.controls.current_a();
-        let (low, high) = parts.controller.trim_limits_a(self.controls.base_a);
-        let base_jet = plant.jet_m_s(self.controls.base_a);
-        let at_base = parts.slits.total_kg_s(trial.lift_m, base_jet, &plant.liquid);
-        let cell = OxygenCell::at(parts.sensor.tip_k).voltage_v(&plant.fuel, self.gas.sensor);
-        let duty = parts.controller.duty(current.clamp(low, high), self.controls.base_a);
-        Some(State {
-            zone: zone(plant, rough.cov, trial.lambda),
-            valve_limit: None,
-            idle_valve: self.valve,
-            lambda: trial.lambda,
-            cov: rough.cov,
-            misfire: rough.worst_misfire,
-            speed_rad_s: self.speed_rad_s(),
-            manifold_pa: trial.manifold_pa,
-            residual_fraction: trial.residual_fraction,
-            air_kg_s: trial.air_kg_s,
-            metered_kg_s: dynamics::intake(
-                plant,
-                self.inlet_m2(),
-                trial.manifold_pa,
-                trial.height_m,
-            )
-            .metered_kg_s,
-            fuel_kg_s: trial.fuel_kg_s,
-            plate_lift_m: trial.height_m - plant.rest_height_m,
-            potentiometer_v: plant.potentiometer_v(conditions, trial.height_m),
-            actuator_a: current,
-            duty,
-            trim_fuel: if at_base > 0.0 && current != self.controls.base_a {
-                trial.fuel_kg_s / at_base - 1.0
-            } else {
-                0.0
-            },
-            wanted_a: None,
-            wanted_duty: None,
-            slit_drop_pa: parts.pressures.slit_drop_pa(current),
-            co: gas.co,
-            sensor_v: cell.clamp(0.0, parts.sensor.rich_cap_v),
-            brake_nm: self.pedal.brake_nm,
-            friction_band: parts.pressures.friction_band(),
-            flows_at_rest: plant.flows_at_rest(self.opening_m),
-            residual: self.mass_error(),
-        })
-    }
-
-    /// Fuel on the walls (kg).
-    pub fn film_kg(&self) -> f64 {
-        dynamics::unpack(&self.x).film_kg
-    }
-
-    /// Largest relative error of the mass balances since the start: air and fuel in, less
-    /// out, less what is stored.
-    pub fn mass_error(&self) -> f64 {
-        let now = dynamics::unpack(&self.x);
-        let [air_in, air_out, fuel_in, fuel_out] = now.sums_kg;
-        let parts = &self.plant.parts;
-        let per_pa =
-            parts.dynamics.manifold_m3 / (crate::air::GAS_CONSTANT * parts.breathing.charge_k);
-        let air = air_in - air_out - per_pa * (now.manifold_pa - self.start.manifold_pa);
-        let fuel = fuel_in - fuel_out - (now.film_kg - self.start.film_kg);
-        let share = |error: f64, through: f64| {
-            if through > 0.0 { error.abs() / through } else { 0.0 }
-        };
-        share(air, air_in).max(share(fuel, fuel_in))
-    }
-
-    fn row(&self) -> TraceRow {
-        TraceRow {
-            time_s: self.time_s(),
-            screw_turns: self.setup.conditions.screw_turns,
-            state: self.state(),
-            film_kg: self.film_kg(),
-            lambda_at_sensor: self.gas.sensor,
-            learned_a: self.controls.fast_a,
-        }
-    }
-}
-
 /// Runs a procedure from the settled point and writes it down every `every_ticks` ticks.
 /// `progress` is told the share that is done now and then.
 pub fn perform(
@@ -197,7 +87,7 @@ pub fn perform_watched(
     };
     let mut speed_range = (engine.speed_rad_s(), engine.speed_rad_s());
     let ticks = (procedure.lasts_s / TICK_S).round() as u64;
-    let mut rows = vec![engine.row()];
+    let mut rows = vec![engine.readings()];
     let mut next = 0;
     let (mut tail, mut averages) = (Vec::new(), Averages::default());
     let mut dwelt: Vec<Dwell> = Vec::new();
@@ -208,14 +98,15 @@ pub fn perform_watched(
         while let Some(step) = procedure.steps.get(next)
             && (step.at_s / TICK_S).round() as u64 <= tick
         {
-            act(&mut engine, &step.action);
+            let time_s = engine.time_s();
+            engine.apply(&step.action).map_err(|why| RunFault::Refused { time_s, why })?;
             next += 1;
         }
         engine.tick_watched(&mut watch)?;
         let speed = engine.speed_rad_s();
         speed_range = (speed_range.0.min(speed), speed_range.1.max(speed));
         if (tick + 1) % every_ticks == 0 {
-            rows.push(engine.row());
+            rows.push(engine.readings());
         }
         let (from, to) = spans[dwelt.len()];
         let swings = engine.setup().conditions.trim == Trim::On;
@@ -293,36 +184,4 @@ fn settled_rows(rows: &[TraceRow], action_s: f64, step_s: f64) -> Vec<Option<f64
     };
     let readings = READINGS.iter().map(|reading| series(&|row| (reading.get)(row.state.as_ref()?)));
     readings.chain([series(&|row| Some(row.learned_a))]).collect()
-}
-
-fn act(engine: &mut Engine, action: &Action) {
-    match action {
-        Action::Turn(by) => {
-            let mut setup = *engine.setup();
-            setup.conditions.screw_turns += by;
-            engine.change(setup);
-        }
-        Action::Blip(speed) => engine.put_foot(DriverInput::BlipTo(*speed)),
-        Action::Throttle(share, _) if *share <= 0.0 => engine.put_foot(DriverInput::Off),
-        Action::Throttle(share, speed) => engine.put_foot(DriverInput::Holds(*share, *speed)),
-        Action::PlugSensor(plugged) => engine.plug_sensor(*plugged),
-        Action::PlugActuator(plugged) => {
-            let mut setup = *engine.setup();
-            setup.conditions.actuator_a = (!plugged).then_some(0.0);
-            engine.change(setup);
-        }
-        Action::Fail(sensor, mode) => {
-            let mut setup = *engine.setup();
-            setup.conditions.fail(sensor, mode);
-            engine.change(setup);
-        }
-        Action::Set(key, value) => {
-            let mut setup = *engine.setup();
-            // Checked when the procedure was read, against the rig it runs on.
-            if value.give(key, &mut setup).is_ok() {
-                engine.change(setup);
-            }
-        }
-        Action::Wait => {}
-    }
 }

@@ -1,6 +1,6 @@
 //! When a reading has settled, and the mean of what swings.
 
-use super::TICK_S;
+use super::options::TICK_S;
 use crate::point::{READINGS, State};
 
 /// About how long a swinging reading is averaged (s): the whole number of swings nearest.

@@ -1,8 +1,9 @@
 //! A voltmeter at the airflow potentiometer through a procedure: what it shows at the end.
 
+use super::engine::Engine;
+use super::options::{Options, RunFault};
 use super::procedure::Procedure;
 use super::record::{Record, perform_watched};
-use super::{Engine, Options, RunFault};
 use crate::rig::keys::Setup;
 use crate::sense::meter::{Meter, loaded_v};
 

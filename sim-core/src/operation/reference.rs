@@ -1,13 +1,11 @@
 //! The reference state of a rig: lambda 1, warm idle, sea level.
 
-use super::SteadyEngine;
 use super::operating_state::{Mixture, Plant};
+use crate::assembly::{Parts, Reference, RigFault};
 use crate::conditions::Conditions;
 use crate::engine::burn::Slowness;
-use crate::engine::flame::{FLAME_LAWS, FlameLaw};
-
-use crate::rig::{Parts, Reference, RigFault};
-use crate::solve::{Crossing, least_between, root_between};
+use crate::engine::flame::FLAME_LAWS;
+use crate::solve::{Crossing, least_between};
 
 /// Works out the reference state of parts.
 ///
@@ -66,35 +64,4 @@ fn idle(parts: &Parts, reference: &Reference) -> Result<(f64, f64), RigFault> {
     } else {
         Ok((idle.valve_m2, idle.trial.height_m))
     }
-}
-
-/// The parts with their scatter set so that the engine idles at lambda 1 with a given
-/// roughness; `None` if no scatter between 0 and 15 degrees does.
-pub(crate) fn with_cov_at_lambda_one(parts: &Parts, flame: FlameLaw, cov: f64) -> Option<Parts> {
-    let conditions = Conditions { flame, ..Conditions::default() };
-    let with = |scatter_deg: f64| {
-        let mut changed = *parts;
-        changed.burn.scatter_deg = scatter_deg;
-        changed
-    };
-    let cov_at = |scatter_deg: f64| {
-        let parts = with(scatter_deg);
-        let reference = of(&parts).ok()?;
-        let steady = SteadyEngine::of_parts(&parts, &reference, &conditions);
-        steady.point(steady.aim_turns()?).cov()
-    };
-    // Walk up until the roughness is passed or the engine no longer idles.
-    let (mut low, mut high) = (0.0, 0.5);
-    if cov_at(low)? > cov {
-        return None;
-    }
-    while cov_at(high).is_some_and(|now| now < cov) {
-        (low, high) = (high, high + 0.5);
-        if high > 15.0 {
-            return None;
-        }
-    }
-    let (at_low, at_high) = (cov_at(low)? - cov, cov_at(high)? - cov);
-    let excess = |scatter: f64| cov_at(scatter).map_or(1.0, |now| now - cov);
-    Some(with(root_between(excess, low, at_low, high, at_high)))
 }

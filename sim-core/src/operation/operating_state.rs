@@ -3,6 +3,7 @@
 use crate::air::GAS_CONSTANT;
 use crate::air::atmosphere::{density_kg_m3, standard_pressure_pa};
 use crate::air::orifice::{CRITICAL_RATIO, flow_function, flow_function_and_slope};
+use crate::assembly::{Parts, Reference};
 use crate::conditions::Conditions;
 use crate::control::trim::vapour_share;
 use crate::engine::burn::Slowness;
@@ -12,7 +13,6 @@ use crate::engine::work::{best_imep_pa, relative_work};
 use crate::fuel::kind::{Fuel, viscosity_pa_s};
 use crate::fuel::slit::{CYLINDERS, Liquid, jet_speed_m_s};
 use crate::maths::BoundedVector;
-use crate::rig::{Parts, Reference};
 use std::f64::consts::PI;
 
 /// Temperature at which the flame laws are taken (K): compressed charge at the spark.
@@ -21,6 +21,7 @@ const SPARK_K: f64 = 600.0;
 const SPARK_PRESSURE_RATIO: f64 = 12.0;
 
 /// An engine in its surroundings, ready for trials.
+#[derive(Clone)]
 pub(crate) struct Plant {
     pub parts: Parts,
     pub reference: Reference,
