@@ -78,7 +78,7 @@ impl Serialize for Run {
             conditions: &self.scenario,
             procedure: ProcedureRecord::of(&self.procedure),
             summary: self.summary(),
-            dwells: DwellRecord::all(self),
+            dwells: DwellRecord::all(&self.procedure, &self.record.dwells),
             attribution: self.attribution.as_ref().map(WaitsRecord::of),
             trace: Trace(&self.record),
         }
@@ -227,7 +227,7 @@ fn render(report: &mut Report, run: &Run) {
     }
     report.blocks.push(Block::Table(table));
     if record.dwells.len() > 3 {
-        dwells::render(report, run);
+        dwells::render(report, &run.procedure, &record.dwells);
     }
     if let Some(attribution) = &run.attribution {
         waits::render(report, attribution);
