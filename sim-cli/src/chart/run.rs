@@ -11,7 +11,7 @@ use crate::fonts::width;
 use crate::results::procedure::action_words;
 use crate::results::run::Run;
 use crate::text::typeset;
-use sim_core::point::Reading;
+use sim_core::point::READINGS;
 
 /// Height of a row of an action's words (px).
 const ROW: f64 = 20.0;
@@ -119,28 +119,25 @@ const PARTS_OF_A_PX: f64 = 8.0;
 /// A reading over time. Of more points than a panel can show, those of one part of a px leave
 /// the first, the least, the largest and the last, so that the curve keeps its shape.
 fn curve(run: &Run, name: &str) -> Vec<(f64, Option<f64>)> {
-    let reading = Reading::find(name);
-    let rows = &run.record.rows;
-    let points = rows.iter().map(|row| {
-        let value = reading.zip(row.state.as_ref()).and_then(|(r, state)| r.value(state));
-        (row.time_s, value)
-    });
+    let at = READINGS.iter().position(|reading| reading.name == name).unwrap_or(READINGS.len());
     let columns = PARTS_OF_A_PX * (RIGHT - LEFT);
-    if rows.len() <= 4 * columns as usize {
-        return points.collect();
-    }
     let column = |time_s: f64| (columns * time_s / run.procedure.lasts_s) as usize;
-    let mut thinned: Vec<(f64, Option<f64>)> = Vec::new();
+    let thins = run.trace.count > 4 * columns as usize;
+    let mut curve: Vec<(f64, Option<f64>)> = Vec::new();
     let mut of_one: Vec<(f64, Option<f64>)> = Vec::new();
-    for point in points {
-        if of_one.first().is_some_and(|first| column(first.0) != column(point.0)) {
-            thinned.extend(ends_and_extremes(&of_one));
+    let read = run.trace.each(|row| {
+        let new = of_one.first().is_some_and(|first| column(first.0) != column(row.time_s));
+        if new || !thins {
+            curve.extend(ends_and_extremes(&of_one));
             of_one.clear();
         }
-        of_one.push(point);
-    }
-    thinned.extend(ends_and_extremes(&of_one));
-    thinned
+        of_one.push((row.time_s, row.reading(at)));
+        Ok(())
+    });
+    // A trace that cannot be read back is drawn as far as it goes.
+    drop(read);
+    curve.extend(ends_and_extremes(&of_one));
+    curve
 }
 
 /// The first, the least, the largest and the last of some points, in their order.
