@@ -18,6 +18,9 @@ pub trait CommandOption: Sync {
     fn arg(&self) -> Arg;
 }
 
+/// What a count without a unit is given in.
+const WHOLE: &str = "in whole numbers";
+
 /// The largest seed: whole numbers beyond are not all told apart.
 const SEED_MOST: f64 = 9e15;
 
@@ -75,7 +78,7 @@ impl Number {
         range: (f64, f64),
         meaning: &'static str,
     ) -> Number {
-        let named = (value, "in whole numbers");
+        let named = (value, WHOLE);
         Number { whole: true, ..Number::new(flag, named, range, meaning) }
     }
 
@@ -126,7 +129,7 @@ impl Number {
     }
 
     fn range_words(&self) -> String {
-        let unit = if self.whole { "" } else { self.unit };
+        let unit = if self.unit == WHOLE { "" } else { self.unit };
         let (low, high) = self.least_and_most();
         let low = typed(self, low);
         match high.is_finite() {

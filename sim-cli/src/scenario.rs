@@ -11,4 +11,4 @@ pub use change::{CHANGE, Change, changes};
 pub use conditions::with_conditions;
 pub use engine_args::EngineArgs;
 pub use loaded::Scenario;
-pub use rigs::{AT_REST, DEFAULT_RIG, as_it_stands, canonical_rig, load_rig};
+pub use rigs::{AT_REST, RIG_DEFAULT, as_it_stands, canonical_rig, load_rig};

@@ -29,6 +29,8 @@ mod meters;
 #[cfg(test)]
 mod numerics;
 #[cfg(test)]
+mod outside;
+#[cfg(test)]
 mod properties;
 #[cfg(test)]
 mod published;

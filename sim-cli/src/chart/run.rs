@@ -11,7 +11,7 @@ use crate::fonts::width;
 use crate::results::procedure::action_words;
 use crate::results::run::Run;
 use crate::text::{idle_band, typeset};
-use sim_core::point::Reading;
+use sim_core::point::READINGS;
 use sim_core::sense::potentiometer::IDLE_BAND_V;
 
 /// Height of a row of an action's words (px).
@@ -114,34 +114,31 @@ fn draw_marks(canvas: &Canvas<'_>, marks: &[ActionMark], x: &Axis, y: f64, top: 
     }
 }
 
-/// The most points of a curve for each px of its axis.
-const POINTS_A_PX: usize = 16;
+/// Parts of a px of the time axis, of each of which a curve keeps up to four points.
+const PARTS_OF_A_PX: f64 = 8.0;
 
-/// A reading over time. Of more points than a panel can show, those of one px leave the first,
-/// the least, the largest and the last: what is drawn stays the same.
+/// A reading over time. Of more points than a panel can show, those of one part of a px leave
+/// the first, the least, the largest and the last, so that the curve keeps its shape.
 fn curve(run: &Run, name: &str) -> Vec<(f64, Option<f64>)> {
-    let reading = Reading::find(name);
-    let rows = &run.record.rows;
-    let points = rows.iter().map(|row| {
-        let value = reading.zip(row.state.as_ref()).and_then(|(r, state)| r.value(state));
-        (row.time_s, value)
-    });
-    let columns = RIGHT - LEFT;
-    if rows.len() <= POINTS_A_PX * columns as usize {
-        return points.collect();
-    }
+    let at = READINGS.iter().position(|reading| reading.name == name).unwrap_or(READINGS.len());
+    let columns = PARTS_OF_A_PX * (RIGHT - LEFT);
     let column = |time_s: f64| (columns * time_s / run.procedure.lasts_s) as usize;
-    let mut thinned: Vec<(f64, Option<f64>)> = Vec::new();
+    let thins = run.trace.count > 4 * columns as usize;
+    let mut curve: Vec<(f64, Option<f64>)> = Vec::new();
     let mut of_one: Vec<(f64, Option<f64>)> = Vec::new();
-    for point in points {
-        if of_one.first().is_some_and(|first| column(first.0) != column(point.0)) {
-            thinned.extend(ends_and_extremes(&of_one));
+    let read = run.trace.each(|row| {
+        let new = of_one.first().is_some_and(|first| column(first.0) != column(row.time_s));
+        if new || !thins {
+            curve.extend(ends_and_extremes(&of_one));
             of_one.clear();
         }
-        of_one.push(point);
-    }
-    thinned.extend(ends_and_extremes(&of_one));
-    thinned
+        of_one.push((row.time_s, row.reading(at)));
+        Ok(())
+    });
+    // A trace that cannot be read back is drawn as far as it goes.
+    drop(read);
+    curve.extend(ends_and_extremes(&of_one));
+    curve
 }
 
 /// The first, the least, the largest and the last of some points, in their order.
@@ -191,4 +188,18 @@ fn description(run: &Run) -> String {
         text += &format!(" At {} s: {}.", step.at_s, action_words(&step.action));
     }
     text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn points_of_one_place_leave_their_ends_and_extremes_in_order() {
+        let points = [(0.0, Some(2.0)), (1.0, Some(5.0)), (2.0, Some(1.0)), (3.0, Some(3.0))];
+        assert_eq!(ends_and_extremes(&points), points);
+        let points = [(0.0, Some(1.0)), (1.0, Some(2.0)), (2.0, Some(4.0)), (3.0, None)];
+        assert_eq!(ends_and_extremes(&points), [points[0], points[2], points[3]]);
+        assert_eq!(ends_and_extremes(&[(0.0, None)]), [(0.0, None)]);
+    }
 }

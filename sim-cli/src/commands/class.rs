@@ -9,7 +9,7 @@ use crate::error::Error;
 use crate::files::in_a_folder;
 use crate::options::{Choice, Given, Number, Text};
 use crate::report::Report;
-use crate::scenario::DEFAULT_RIG;
+use crate::scenario::RIG_DEFAULT;
 use clap::ArgMatches;
 use std::path::PathBuf;
 
@@ -27,7 +27,7 @@ pub const COMMAND: Command = Command {
 static LESSON: Number =
     Number::whole("lesson", "NUMBER", (1.0, 16.0), "one lesson; every lesson if it is left out");
 static RIG: Text = Text {
-    default: Some(DEFAULT_RIG),
+    default: Some(RIG_DEFAULT),
     ..Text::new("rig", "NAME|FILE", "the engine: a shipped rig or a rig file")
 };
 static READER: Choice = Choice {
@@ -55,7 +55,7 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     let number = lesson.map(|given| given.unchecked());
     let (reader, paper) = (READER.read(matches)?, PAPER.read(matches)?);
     let paper_size = if paper == Some("letter") { PaperSize::Letter } else { PaperSize::A4 };
-    let rig = RIG.read(matches).unwrap_or(DEFAULT_RIG);
+    let rig = RIG.read(matches).unwrap_or(RIG_DEFAULT);
     let request = SheetRequest::new(rig, reader == Some("instructor"), paper_size)?;
     let lessons: Vec<Lesson> =
         all().into_iter().filter(|l| number.is_none_or(|n| f64::from(l.number) == n)).collect();

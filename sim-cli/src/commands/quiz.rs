@@ -8,7 +8,7 @@ use crate::course::quiz::result::{Quiz, report};
 use crate::error::Error;
 use crate::options::{Given, Number, Text, seed};
 use crate::report::Report;
-use crate::scenario::{DEFAULT_RIG, canonical_rig, load_rig};
+use crate::scenario::{RIG_DEFAULT, canonical_rig, load_rig};
 use clap::ArgMatches;
 use sim_core::conditions::Conditions;
 use sim_core::rig::keys::Setup;
@@ -33,14 +33,14 @@ static ANSWERS: Text = Text::new(
     "your answers, a line each: 01-leak 1.05; or JSON, {\"01-leak\": 1.05}; - reads them from stdin",
 );
 static RIG: Text = Text {
-    default: Some(DEFAULT_RIG),
+    default: Some(RIG_DEFAULT),
     ..Text::new("rig", "NAME|FILE", "the engine asked about: a shipped rig or a rig file")
 };
 
 fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Error> {
     let seed = SEED.given(matches)?;
     let lesson = LESSON.read(matches)?;
-    let rig = RIG.read(matches).unwrap_or(DEFAULT_RIG);
+    let rig = RIG.read(matches).unwrap_or(RIG_DEFAULT);
     let file = load_rig(rig)?;
     let wanted = |kind: &&QuestionKind| {
         lesson.is_none_or(|lesson| f64::from(kind.lesson()) == lesson.unchecked())

@@ -6,12 +6,13 @@ use crate::options::{Choice, Number, Switch, on_or_off, seed};
 use crate::procedure_option::PROCEDURE;
 use crate::report::Report;
 use crate::results::run::{Run, report};
+use crate::results::trace::TraceWriter;
 use crate::scenario::EngineArgs;
 use clap::ArgMatches;
 use sim_core::conditions::Conditions;
 use sim_core::run::attribution::{FACTORS, attribute};
 use sim_core::run::procedure::PULSATION_MOST_PERCENT;
-use sim_core::run::record::perform;
+use sim_core::run::record::{TraceRow, perform_streamed};
 use sim_core::run::{Options, TICK_S};
 use std::rc::Rc;
 
@@ -84,7 +85,12 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     let runs = if blame { FACTORS.len() + 2 } else { 1 } as f64;
     let first = |share: f64| progress.show(share / runs);
     let wrong = |fault| Error::Run { fault };
-    let record = perform(&scenario.setup, &procedure, options, every, first).map_err(wrong)?;
+    let mut trace = TraceWriter::new();
+    let keep = |row: &TraceRow| trace.push(row);
+    let record = perform_streamed(&scenario.setup, &procedure, options, every, first, |_| {}, keep)
+        .map_err(wrong)?;
+    let trace =
+        trace.finish().map_err(|error| Error::Write { path: "a temporary file".into(), error })?;
     let rest = |share: f64| progress.show((1.0 + share * (runs - 1.0)) / runs);
     let attribution = match blame {
         true => attribute(&scenario.setup, &procedure, options, rest).map_err(wrong)?,
@@ -103,7 +109,7 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     ]
     .concat();
     let shaken = options.torque_noise || options.pulsation > 0.0;
-    let run = Rc::new(Run { scenario, procedure, record, shaken, attribution, command });
+    let run = Rc::new(Run { scenario, procedure, record, trace, shaken, attribution, command });
     let mut report = report(&run);
     if matches.get_one::<String>("chart").is_some() {
         report.chart = Some(crate::chart::run::picture(&run));

@@ -32,8 +32,10 @@ pub struct Run {
     pub scenario: Scenario,
     /// What was done.
     pub procedure: Procedure,
-    /// What was written down.
+    /// What was written down, without its rows.
     pub record: Record,
+    /// Its rows.
+    pub trace: Trace,
     /// Whether noise or pulsation shook it.
     pub shaken: bool,
     /// What the waits are owed to, if that was asked.
@@ -53,7 +55,7 @@ struct RunRecord<'a> {
     dwells: Vec<DwellRecord>,
     #[serde(rename = "blame", skip_serializing_if = "Option::is_none")]
     attribution: Option<WaitsRecord>,
-    trace: Trace<'a>,
+    trace: &'a Trace,
 }
 
 #[derive(Serialize)]
@@ -78,9 +80,9 @@ impl Serialize for Run {
             conditions: &self.scenario,
             procedure: ProcedureRecord::of(&self.procedure),
             summary: self.summary(),
-            dwells: DwellRecord::all(self),
+            dwells: DwellRecord::all(&self.procedure, &self.record.dwells),
             attribution: self.attribution.as_ref().map(WaitsRecord::of),
-            trace: Trace(&self.record),
+            trace: &self.trace,
         }
         .serialize(serializer)
     }
@@ -92,7 +94,7 @@ impl Found for Run {
     }
 
     fn each_row(&self, show: &mut dyn FnMut(&[Cell]) -> io::Result<()>) -> io::Result<()> {
-        Trace(&self.record).each_row(show)
+        self.trace.each_row(show)
     }
 }
 
@@ -125,7 +127,7 @@ impl Run {
     /// The last point, as JSON.
     fn last(&self) -> Value {
         let record = &self.record;
-        let screw_turns = record.rows.last().map_or(0.0, |row| row.screw_turns);
+        let screw_turns = self.trace.last_screw_turns;
         let stalled = Stall::TooSlow {
             limit: None,
             stall_rad_s: self.scenario.setup.rig.parts().controller.stall_rad_s,
@@ -204,7 +206,7 @@ fn render(report: &mut Report, run: &Run) {
                 .and_then(|state| reading.value(state))
                 .map_or("-".to_string(), |value| fixed(value, reading.decimals))
         };
-        let first = record.rows.first().and_then(|row| row.state.as_ref());
+        let first = run.trace.first.as_ref();
         let settled = match after {
             Some(s) if *s > 0.0 => format!("{s:.1} s"),
             Some(_) => "at once".into(),
@@ -227,7 +229,7 @@ fn render(report: &mut Report, run: &Run) {
     }
     report.blocks.push(Block::Table(table));
     if record.dwells.len() > 3 {
-        dwells::render(report, run);
+        dwells::render(report, &run.procedure, &record.dwells);
     }
     if let Some(attribution) = &run.attribution {
         waits::render(report, attribution);

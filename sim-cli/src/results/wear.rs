@@ -1,9 +1,9 @@
 //! How the wiper wears the potentiometer's track, what the idle does on the worn track, and
 //! how many cars have had a bad idle by when.
 
-mod render;
+pub mod render;
 
-use crate::report::{Cell, Column, Found, Report};
+use crate::report::{Cell, Column, Found};
 use crate::scenario::Scenario;
 use crate::text::plain;
 use serde::{Serialize, Serializer};
@@ -11,7 +11,6 @@ use sim_core::ageing::{Fleet, Year};
 use sim_core::run::idle_wear::{BAD_RATIO, DEEPEST_V, Disturbance, Search};
 use sim_core::sense::wear::Dither;
 use std::io;
-use std::rc::Rc;
 
 /// Idles run at each depth, each with a seed of its own.
 pub const IDLES: u64 = 3;
@@ -190,13 +189,6 @@ impl Found for Ageing {
     fn each_row(&self, show: &mut dyn FnMut(&[Cell]) -> io::Result<()>) -> io::Result<()> {
         rows(self, true).try_for_each(|row| show(&row))
     }
-}
-
-/// The report of the wear.
-pub fn report(ageing: &Rc<Ageing>) -> Report {
-    let mut report = Report::of("wear", ageing.clone());
-    render::render(&mut report, ageing);
-    report
 }
 
 /// Whether the mean roughness of any idle tried passes the rough limit.

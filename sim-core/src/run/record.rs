@@ -1,8 +1,9 @@
 //! What is written down of a run: rows of readings, and when each has settled.
 
+use super::action::{Action, Value};
 use super::engine::Engine;
 use super::options::{Options, RunFault, TICK_S};
-use super::procedure::Procedure;
+use super::procedure::{Procedure, Step};
 pub use super::readings::TraceRow;
 use super::settling::{Averages, Dispersion, Gatherer, Series, mean_of_swings};
 use crate::conditions::Trim;
@@ -78,8 +79,26 @@ pub fn perform_watched(
     procedure: &Procedure,
     options: Options,
     every_ticks: u64,
+    progress: impl FnMut(f64),
+    watch: impl FnMut(&Engine),
+) -> Result<Record, RunFault> {
+    let mut rows = Vec::new();
+    let keep = |row: &TraceRow| rows.push(*row);
+    let record = perform_streamed(setup, procedure, options, every_ticks, progress, watch, keep)?;
+    Ok(Record { rows, ..record })
+}
+
+/// The same with each row handed over as it comes and none kept: a record without rows.
+/// What it keeps for the waiting times is little with the trim on, and with the trim off
+/// eight bytes a reading and row.
+pub fn perform_streamed(
+    setup: &Setup,
+    procedure: &Procedure,
+    options: Options,
+    every_ticks: u64,
     mut progress: impl FnMut(f64),
     mut watch: impl FnMut(&Engine),
+    mut hand_over: impl FnMut(&TraceRow),
 ) -> Result<Record, RunFault> {
     let mut engine = match Engine::new(setup, options) {
         Err(RunFault::NoStart(why)) => return Ok(not_started(procedure, why)),
@@ -87,7 +106,10 @@ pub fn perform_watched(
     };
     let mut speed_range = (engine.speed_rad_s(), engine.speed_rad_s());
     let ticks = (procedure.lasts_s / TICK_S).round() as u64;
-    let mut rows = vec![engine.readings()];
+    let mut last_row = engine.readings();
+    hand_over(&last_row);
+    let mut series = may_end_open(setup, procedure).then(RowSeries::default);
+    series.iter_mut().for_each(|series| series.push(&last_row));
     let mut next = 0;
     let (mut tail, mut averages) = (Vec::new(), Averages::default());
     let mut dwelt: Vec<Dwell> = Vec::new();
@@ -106,7 +128,9 @@ pub fn perform_watched(
         let speed = engine.speed_rad_s();
         speed_range = (speed_range.0.min(speed), speed_range.1.max(speed));
         if (tick + 1) % every_ticks == 0 {
-            rows.push(engine.readings());
+            last_row = engine.readings();
+            hand_over(&last_row);
+            series.iter_mut().for_each(|series| series.push(&last_row));
         }
         let (from, to) = spans[dwelt.len()];
         let swings = engine.setup().conditions.trim == Trim::On;
@@ -135,12 +159,11 @@ pub fn perform_watched(
     }
     let last_action_s = procedure.steps.last().map_or(0.0, |step| step.at_s);
     let swings = engine.setup().conditions.trim == Trim::On;
-    let last = rows.last().and_then(|row| row.state).map(|last| mean_of_swings(&tail, last));
+    let last = last_row.state.map(|last| mean_of_swings(&tail, last));
     let (last, swing_s) = last.unzip();
-    let mut settled = if swings {
-        averages.settled_after(last_action_s, swing_s.flatten())
-    } else {
-        settled_rows(&rows, last_action_s, every_ticks as f64 * TICK_S)
+    let mut settled = match series {
+        Some(series) if !swings => series.settled_after(last_action_s, every_ticks as f64 * TICK_S),
+        _ => averages.settled_after(last_action_s, swing_s.flatten()),
     };
     let learned_settled_after_s = settled.pop().flatten();
     Ok(Record {
@@ -154,7 +177,7 @@ pub fn perform_watched(
         speed_range_rad_s: speed_range,
         last_action_s,
         last,
-        rows,
+        rows: Vec::new(),
     })
 }
 
@@ -175,13 +198,35 @@ fn not_started(procedure: &Procedure, why: Stall) -> Record {
     }
 }
 
-/// How long after an action each reading of the rows settled, and the learned trim.
-fn settled_rows(rows: &[TraceRow], action_s: f64, step_s: f64) -> Vec<Option<f64>> {
-    let series = |get: &dyn Fn(&TraceRow) -> Option<f64>| {
-        let values = rows.iter().map_while(|row| row.state.is_some().then(|| get(row)));
-        let series = Series { start_s: 0.0, step_s, values: values.flatten().collect() };
-        series.settled_after(action_s)
-    };
-    let readings = READINGS.iter().map(|reading| series(&|row| (reading.get)(row.state.as_ref()?)));
-    readings.chain([series(&|row| Some(row.learned_a))]).collect()
+/// Whether the trim may be off at the end.
+fn may_end_open(setup: &Setup, procedure: &Procedure) -> bool {
+    let opens = |step: &Step| matches!(&step.action, Action::Set("trim", Value::Word(word)) if word == "off");
+    setup.conditions.trim == Trim::Off || procedure.steps.iter().any(opens)
+}
+
+/// Every reading of the rows, and the learned trim, up to where the engine stands.
+#[derive(Default)]
+struct RowSeries {
+    values: Vec<Vec<f64>>,
+    ended: bool,
+}
+
+impl RowSeries {
+    fn push(&mut self, row: &TraceRow) {
+        self.values.resize(READINGS.len() + 1, Vec::new());
+        self.ended |= row.state.is_none();
+        let Some(state) = row.state.filter(|_| !self.ended) else { return };
+        for (values, reading) in self.values.iter_mut().zip(READINGS) {
+            values.extend((reading.get)(&state));
+        }
+        self.values[READINGS.len()].push(row.learned_a);
+    }
+
+    /// How long after an action each settled.
+    fn settled_after(self, action_s: f64, step_s: f64) -> Vec<Option<f64>> {
+        self.values
+            .into_iter()
+            .map(|values| Series { start_s: 0.0, step_s, values }.settled_after(action_s))
+            .collect()
+    }
 }

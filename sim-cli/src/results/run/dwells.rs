@@ -1,13 +1,12 @@
 //! What the readings did from action to action.
 
-use super::Run;
 use crate::report::{Block, Cell, Column, Report, Table};
 use crate::results::by_name::ByName;
 use crate::results::procedure::action_words;
 use serde::Serialize;
 use sim_core::point::{READINGS, Reading};
 use sim_core::run::TICK_S;
-use sim_core::run::procedure::{Action, Value::Number};
+use sim_core::run::procedure::{Action, Procedure, Value::Number};
 use sim_core::run::record::Dwell;
 use sim_core::run::settling::Dispersion;
 use sim_core::units::Unit;
@@ -32,12 +31,12 @@ struct DispersionRecord {
 }
 
 impl DwellRecord {
-    /// Every dwell of a run.
-    pub fn all(run: &Run) -> Vec<DwellRecord> {
-        run.record.dwells.iter().map(|dwell| DwellRecord::of(run, dwell)).collect()
+    /// Every dwell of a procedure.
+    pub fn all(procedure: &Procedure, dwells: &[Dwell]) -> Vec<DwellRecord> {
+        dwells.iter().map(|dwell| DwellRecord::of(procedure, dwell)).collect()
     }
 
-    fn of(run: &Run, dwell: &Dwell) -> DwellRecord {
+    fn of(procedure: &Procedure, dwell: &Dwell) -> DwellRecord {
         let record = |&Dispersion { mean, least, most, deviation }: &Dispersion| DispersionRecord {
             mean,
             least,
@@ -50,31 +49,31 @@ impl DwellRecord {
         DwellRecord {
             from_s: dwell.from_s,
             to_s: dwell.to_s,
-            action: words(run, dwell),
-            set: set(run, dwell),
+            action: words(procedure, dwell),
+            set: set(procedure, dwell),
             readings: ByName(spreads.collect()),
         }
     }
 }
 
 /// What was done at the start of a dwell.
-fn done<'a>(run: &'a Run, dwell: &Dwell) -> impl Iterator<Item = &'a Action> {
+fn done<'a>(procedure: &'a Procedure, dwell: &Dwell) -> impl Iterator<Item = &'a Action> {
     let from_s = dwell.from_s;
     let here = move |at_s: f64| (at_s - from_s).abs() < 0.5 * TICK_S;
-    run.procedure.steps.iter().filter(move |step| here(step.at_s)).map(|step| &step.action)
+    procedure.steps.iter().filter(move |step| here(step.at_s)).map(|step| &step.action)
 }
 
 /// What was done at the start of a dwell, in words.
-fn words(run: &Run, dwell: &Dwell) -> String {
-    let words: Vec<String> = done(run, dwell).map(action_words).collect();
+fn words(procedure: &Procedure, dwell: &Dwell) -> String {
+    let words: Vec<String> = done(procedure, dwell).map(action_words).collect();
     if words.is_empty() { "as it was".into() } else { words.join(", ") }
 }
 
 /// The numbers of what was done, by the key that was set or by a name with its unit. Of two
 /// numbers with one name the later holds.
-fn set(run: &Run, dwell: &Dwell) -> ByName<f64> {
+fn set(procedure: &Procedure, dwell: &Dwell) -> ByName<f64> {
     let mut set: Vec<(&'static str, f64)> = Vec::new();
-    for action in done(run, dwell) {
+    for action in done(procedure, dwell) {
         let (name, number) = match action {
             Action::Turn(turns) => ("turned_turns", *turns),
             Action::Blip(speed) => ("blip_rpm", Unit::Rpm.from_si(*speed)),
@@ -91,7 +90,7 @@ fn set(run: &Run, dwell: &Dwell) -> ByName<f64> {
 }
 
 /// The dwells as a table: means, and how far mixture and current swing.
-pub fn render(report: &mut Report, run: &Run) {
+pub fn render(report: &mut Report, procedure: &Procedure, dwells: &[Dwell]) {
     let columns = vec![
         Column::new("from", "from", "s", 0),
         Column::new("done", "done", "", 0),
@@ -105,7 +104,7 @@ pub fn render(report: &mut Report, run: &Run) {
         Column::new("duty", "duty", "%", 0),
         Column::new("rough", "rough up to", "%", 1),
     ];
-    let rows = run.record.dwells.iter().map(|dwell| {
+    let rows = dwells.iter().map(|dwell| {
         let of = |name: &str, get: fn(&Dispersion) -> f64| {
             let at = READINGS.iter().position(|reading: &Reading| reading.name == name);
             let spread = at.and_then(|at| dwell.spreads.get(at).copied().flatten());
@@ -113,7 +112,7 @@ pub fn render(report: &mut Report, run: &Run) {
         };
         vec![
             Cell::Number(Some(dwell.from_s)),
-            Cell::Word(words(run, dwell)),
+            Cell::Word(words(procedure, dwell)),
             of("speed_rpm", |s| s.mean),
             of("potentiometer_v", |s| s.mean),
             of("lambda", |s| s.mean),

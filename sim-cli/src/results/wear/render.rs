@@ -5,8 +5,16 @@ use crate::cautions::RUNNING;
 use crate::report::{Block, Cell, Column, Report, Table};
 use sim_core::conditions::Conditions;
 use sim_core::run::idle_wear::{BAD_RATIO, Disturbance, Search};
+use std::rc::Rc;
 
-pub(super) fn render(report: &mut Report, ageing: &Ageing) {
+/// The report of the wear.
+pub fn report(ageing: &Rc<Ageing>) -> Report {
+    let mut report = Report::of("wear", ageing.clone());
+    render(&mut report, ageing);
+    report
+}
+
+fn render(report: &mut Report, ageing: &Ageing) {
     report.blocks.push(Block::Heading(ageing.finding()));
     report.say(ageing.scenario.words().replace("warm point", "running"));
     if let Some(why) = &ageing.reason {
