@@ -1,4 +1,13 @@
 //! The screw from edge to edge: where it runs rough, the middle, and how far to trust it.
+//!
+//! ```
+//! use sim_core::{conditions::Conditions, rig::shipped::shipped, steady::SteadyEngine};
+//! use sim_core::sweep::{edges, positions};
+//! let steady = SteadyEngine::new(&shipped("six").unwrap().rig, &Conditions::default());
+//! let points = positions(-0.125, 0.125, 1.0 / 64.0).unwrap();
+//! assert!(points.iter().any(|turns| steady.point(*turns).state().is_some()));
+//! assert!(edges(&steady).width().unwrap() > 0.0);
+//! ```
 
 use crate::conditions::Conditions;
 use crate::engine::burn::ROUGH_COV;

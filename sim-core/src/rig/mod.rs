@@ -1,4 +1,13 @@
 //! A rig: the parts of one engine, checked.
+//!
+//! ```
+//! use sim_core::rig::{file, shipped::SHIPPED};
+//! let (_, text) = SHIPPED[0];
+//! let read = file::parse(text).unwrap();
+//! assert!(read.rig.parts().breathing.displacement_m3 > 0.0);
+//! let fault = file::parse("name = 7").unwrap_err();
+//! assert!(fault.to_string().starts_with("line 1"));
+//! ```
 
 pub mod file;
 mod file_fault;

@@ -1,4 +1,13 @@
 //! What is written down of a run: rows of readings, and when each has settled.
+//!
+//! ```
+//! use sim_core::{conditions::Conditions, rig::keys::Setup, rig::shipped::shipped};
+//! use sim_core::run::{Options, procedure, record::perform};
+//! let setup = Setup { rig: shipped("six").unwrap().rig, conditions: Conditions::closed_loop() };
+//! let screw = procedure::shipped("screw-step").unwrap();
+//! let record = perform(&setup, &screw, Options::default(), 100, |_| {}).unwrap();
+//! assert!(record.stalled_at_s.is_none() && record.rows.len() > 1);
+//! ```
 
 use super::action::{Action, Value};
 use super::engine::Engine;

@@ -1,4 +1,12 @@
 //! The start: a standing engine turned by its starter until it runs by itself.
+//!
+//! ```
+//! use sim_core::{conditions::Conditions, rig::keys::Setup, rig::shipped::shipped};
+//! use sim_core::run::{Options, start::start};
+//! let setup = Setup { rig: shipped("six").unwrap().rig, conditions: Conditions::closed_loop() };
+//! let warm = start(&setup, Options::default(), 10.0, 15.0).unwrap();
+//! assert!(warm.reason.is_none() && warm.running_after_s.unwrap() < 5.0);
+//! ```
 
 use super::action::Action;
 use super::controls::Controls;
