@@ -33,15 +33,18 @@ mod running;
 #[cfg(test)]
 mod starting;
 #[cfg(test)]
+mod support;
+#[cfg(test)]
+mod table;
+#[cfg(test)]
 mod tidy;
 #[cfg(test)]
 mod trade;
+#[cfg(test)]
+mod units_by_another_road;
 #[cfg(test)]
 mod waits;
 #[cfg(test)]
 mod wear;
 #[cfg(test)]
 mod workshop;
-
-#[cfg(test)]
-mod table;
