@@ -3,11 +3,15 @@
 //! rigs, files of bad input, and the house's own rules.
 
 #[cfg(test)]
+mod air_path;
+#[cfg(test)]
 mod analytic;
 #[cfg(test)]
 mod bad_input;
 #[cfg(test)]
 mod bleeding;
+#[cfg(test)]
+mod burning;
 #[cfg(test)]
 mod changes;
 #[cfg(test)]
@@ -16,6 +20,8 @@ mod conservation;
 mod determinism;
 #[cfg(test)]
 mod failures;
+#[cfg(test)]
+mod gas;
 #[cfg(test)]
 mod learning;
 #[cfg(test)]
