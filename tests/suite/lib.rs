@@ -9,6 +9,8 @@ mod analytic;
 #[cfg(test)]
 mod bad_input;
 #[cfg(test)]
+mod balances;
+#[cfg(test)]
 mod bleeding;
 #[cfg(test)]
 mod burning;
@@ -17,9 +19,13 @@ mod changes;
 #[cfg(test)]
 mod conservation;
 #[cfg(test)]
+mod control_in_time;
+#[cfg(test)]
 mod determinism;
 #[cfg(test)]
 mod failures;
+#[cfg(test)]
+mod film;
 #[cfg(test)]
 mod gas;
 #[cfg(test)]
@@ -29,6 +35,8 @@ mod limit_cycle;
 #[cfg(test)]
 mod meters;
 #[cfg(test)]
+mod moving;
+#[cfg(test)]
 mod numerics;
 #[cfg(test)]
 mod properties;
@@ -37,7 +45,13 @@ mod published;
 #[cfg(test)]
 mod running;
 #[cfg(test)]
+mod sensors;
+#[cfg(test)]
 mod starting;
+#[cfg(test)]
+mod starts;
+#[cfg(test)]
+mod supply;
 #[cfg(test)]
 mod support;
 #[cfg(test)]
