@@ -106,10 +106,12 @@ fn work_at_constant_air_follows_the_heat_that_the_gas_says_was_released() {
         (carbon_kj - held) / lambda
     };
     let gain = |lambda: f64| relative_work(lambda) / (released(lambda) / released(1.0));
-    for side in [[0.95, 0.9, 0.85, 0.8, 0.75, 0.7], [1.05, 1.1, 1.15, 1.2, 1.25, 1.3]] {
+    let rich = [0.95, 0.9, 0.85, 0.8, 0.75, 0.7];
+    let lean = [1.05, 1.1, 1.15, 1.2, 1.25, 1.3];
+    for (side, each) in [(rich, 0.03), (lean, 0.02)] {
         let mut before = 1.0;
         for (i, lambda) in side.into_iter().enumerate() {
-            let most = 1.0 + 0.035 * (i + 1) as f64;
+            let most = 1.0 + each * (i + 1) as f64;
             let now = gain(lambda);
             assert!(
                 now > before && now < most,

@@ -116,7 +116,7 @@ fn restart_by_small_steps(setup: &Setup, asked: &Asked) -> f64 {
         pa += (pump(pa) - out) / holds * step_s;
         pa = pa.min(parts.pressures.system_pa);
         time_s += step_s;
-        assert!(time_s < 100.0, "counted for 100 s");
+        assert!(time_s < 200.0, "counted for 200 s");
     }
     time_s
 }
@@ -138,9 +138,20 @@ fn a_weaker_battery_makes_the_pump_take_longer_to_bring_the_pressure_back() {
 /// slits pass against that.
 #[test]
 fn in_a_hot_restart_the_slits_pass_against_the_vapour_s_pressure() {
-    for (class_pa, compliance_ml_bar) in [(100e3, 0.5), (100e3, 5.0)] {
-        let setup = with("six", &[("compliance_ml_bar", compliance_ml_bar)]);
-        let asked = Asked { class_pa, hot_k: Unit::Celsius.to_si(105.0), ..asked() };
+    // An accumulator that takes fuel just there lets the pressure rise slowly above the
+    // vapour's, so that the slits have little to drive them while the lines fill.
+    let soft = [
+        ("accumulator_ml", 40.0),
+        ("accumulator_preload_bar", 4.0),
+        ("accumulator_stiffness_bar_ml", 0.01),
+        ("pump_cranking_percent", 10.0),
+        ("line_length_mm", 200.0),
+        ("line_longer_mm", 0.0),
+    ];
+    for rpm in [180.0, 220.0] {
+        let setup = and(&with("six", &soft), &[("hot_cranking_rpm", rpm)]);
+        let hot_k = Unit::Celsius.to_si(105.0);
+        let asked = Asked { class_pa: 100e3, hot_k, stand_s: 7200.0, ..asked() };
         let found = work(&setup, &asked).hot;
         assert!(found.vapour_m3 > 1.0 * ML, "{} ml of vapour", found.vapour_m3 / ML);
         let counted = restart_by_small_steps(&setup, &asked);
