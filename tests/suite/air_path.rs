@@ -209,3 +209,20 @@ fn rubbing_and_pumping_at_wide_open_throttle_are_the_motored_torque_once() {
         assert!((0.85..1.0).contains(&share), "{row}: rubbing and pumping are {share} of it");
     }
 }
+
+/// A run left alone on a cold day stays where the steady point stands: its plate floats in
+/// the same cold air.
+#[test]
+fn a_run_on_a_cold_day_stays_on_the_steady_point_of_that_day() {
+    for degc in [-20.0, 45.0] {
+        let keys = [("ambient_degc", degc), ("plunger_friction_n", 0.0), ("screw", 0.02)];
+        let setup = with("six", &keys);
+        let steady = running(&setup);
+        let mut engine = engine(&setup);
+        go_on(&mut engine, 20.0);
+        let run = now(&engine);
+        near(run.plate_lift_m, steady.plate_lift_m, 2e-3, "plate lift");
+        near(run.lambda, steady.lambda, 2e-3, "lambda");
+        near(run.metered_kg_s, steady.metered_kg_s, 2e-3, "air past the plate");
+    }
+}

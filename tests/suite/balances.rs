@@ -3,13 +3,7 @@
 
 use crate::support::*;
 use crate::table::{root, rows};
-use sim_core::rig::keys::{Key, Setup};
 use std::f64::consts::PI;
-
-/// A number of the file or the conditions, in its key's unit.
-fn told(setup: &Setup, key: &str) -> f64 {
-    Key::find(key).unwrap().get(setup).unwrap_or_else(|| panic!("{key} has no number"))
-}
 
 /// Room air at sea level (kg/m3) and its gas constant (J/(kg K)).
 const DENSITY: f64 = 1.2041;

@@ -79,6 +79,27 @@ fn the_meter_reads_less_carbon_monoxide_behind_a_leaky_exhaust() {
     near(co(&leaky), co(&rich) * thinner, 5e-3, "CO behind a leak of a fifth of the air");
 }
 
+/// Air let in before the sensor is oxygen that the gas did not have: so much of the air, so
+/// much of lambda. The loop holds the sensor at 1 and so the engine richer by that; a lost
+/// cycle's oxygen does the same.
+#[test]
+fn the_loop_runs_richer_by_the_oxygen_that_a_leak_or_a_dead_spark_brings() {
+    let lambda = |keys: &[(&str, f64)]| {
+        let setup = word(&and(&aimed(&with("six", &[])), keys), "trim", "on");
+        running(&setup).lambda
+    };
+    let sound = lambda(&[]);
+    for percent in [1.0, 2.0] {
+        let leaky = 100.0 * (sound - lambda(&[("exhaust_leak_percent", percent)]));
+        near(leaky, percent, 0.2, "percent of lambda that an exhaust leak takes");
+        let dead = 100.0 * (sound - lambda(&[("misfire_percent", percent)]));
+        assert!(
+            (0.3 * percent..1.3 * percent).contains(&dead),
+            "{dead} % by {percent} % dead sparks"
+        );
+    }
+}
+
 /// All hydrogen of the fuel is water or hydrogen, and the two stand to CO2 and CO as the
 /// water-gas reaction frozen at 1740 K does (3.5; Heywood 1988, sect. 4.9, from memory).
 #[test]
@@ -103,6 +124,38 @@ fn hydrogen_goes_with_carbon_monoxide_as_the_frozen_water_gas_says() {
         near(dry * (gas.co2 + 0.5 * gas.co + gas.o2 + 0.5 * water), 1.0, 2e-3, "oxygen");
     }
     assert_eq!(hydrogen_of(0.0, 0.15, H), 0.0, "no CO, no hydrogen");
+}
+
+/// A batch of gas put together atom by atom: so many carbon atoms as CO2, CO and hexane, the
+/// hydrogen of the burnt ones as water and hydrogen in water-gas equilibrium, some oxygen
+/// left over. Lambda is the oxygen counted over the oxygen the carbon and hydrogen ask for.
+#[test]
+fn lambda_from_gas_is_oxygen_counted_over_oxygen_asked_for() {
+    for (h, o) in [(1.7261, 0.0175), (1.85, 0.0), (3.0, 0.5)] {
+        for (co2, co, hexane, o2) in [
+            (100.0, 0.0, 0.0, 0.0),
+            (90.0, 10.0, 0.1, 3.0),
+            (70.0, 30.0, 0.2, 1.0),
+            (95.0, 1.0, 0.5, 40.0),
+        ] {
+            // Hydrogen of the burnt carbon (H2 to H2O as CO to 3.5 CO2), by bisection.
+            let pairs = 0.5 * h * (co2 + co);
+            let (mut low, mut high) = (0.0, pairs);
+            for _ in 0..200 {
+                let h2 = 0.5 * (low + high);
+                if h2 * 3.5 * co2 < co * (pairs - h2) { low = h2 } else { high = h2 }
+            }
+            let water = pairs - low;
+            let (carbon, burnt) = (co2 + co + 6.0 * hexane, co2 + co);
+            // Atoms of oxygen from the air: all there is less what the burnt fuel brought.
+            let from_air = 2.0 * co2 + co + 2.0 * o2 + water - o * burnt;
+            let asked = carbon * (2.0 + 0.5 * h - o);
+            let dry = co2 + co + hexane + o2 + low + 500.0;
+            let gas =
+                Gas { co: co / dry, co2: co2 / dry, o2: o2 / dry, h2: low / dry, hc: hexane / dry };
+            near(lambda_of(&gas, (h, o)).unwrap(), from_air / asked, 1e-9, "lambda from gas");
+        }
+    }
 }
 
 /// One cylinder burns leaner, five richer: each leaves its own gas, and the meter gets all.
@@ -160,5 +213,36 @@ fn every_reading_at_the_end_of_a_run_is_the_mean_over_its_swing() {
                 reading.name
             );
         }
+    }
+}
+
+/// With a brake on the crank the swing of the trim is the brake's, too.
+#[test]
+fn brake_torque_at_the_end_of_a_run_is_the_mean_over_its_swing() {
+    use sim_core::run::Options;
+    use sim_core::run::procedure::{Action, Procedure, Step};
+    use sim_core::run::record::perform;
+    let setup = word(&aimed(&with("six", &[])), "trim", "on");
+    let speed_rad_s = 2000.0 * std::f64::consts::PI / 30.0;
+    for lasts_s in [30.0, 30.1, 30.2, 30.3, 30.4, 30.5] {
+        let braked = Procedure {
+            name: "braked".into(),
+            about: "a throttle held against a brake".into(),
+            lasts_s,
+            noise: false,
+            pulsation: 0.0,
+            steps: vec![Step { at_s: 1.0, action: Action::Throttle(0.12, speed_rad_s) }],
+        };
+        let record = perform(&setup, &braked, Options::default(), 1, |_| {}).unwrap();
+        let states: Vec<_> = record.rows.iter().filter_map(|row| row.state).collect();
+        let late: Vec<f64> = states[states.len() - 1000..].iter().map(|s| s.brake_nm).collect();
+        let mean = late.iter().sum::<f64>() / late.len() as f64;
+        let swing = late.iter().fold(f64::MIN, |a, b| a.max(*b))
+            - late.iter().fold(f64::MAX, |a, b| a.min(*b));
+        let told = record.last.expect("it runs on").brake_nm;
+        assert!(
+            (told - mean).abs() < 0.15 * swing,
+            "after {lasts_s} s {told} N m are told, the mean is {mean}, the swing {swing} N m"
+        );
     }
 }

@@ -23,6 +23,11 @@ pub fn and(setup: &Setup, keys: &[(&str, f64)]) -> Setup {
     setup
 }
 
+/// A number of the file or the conditions, in its key's unit.
+pub fn told(setup: &Setup, key: &str) -> f64 {
+    Key::find(key).unwrap().get(setup).unwrap_or_else(|| panic!("{key} has no number"))
+}
+
 /// A setup with a key of words set.
 pub fn word(setup: &Setup, name: &str, word: &str) -> Setup {
     let mut setup = *setup;
