@@ -200,6 +200,7 @@ pub(super) fn mean_of_swings(ticks: &[State], last: State) -> (State, Option<f64
         co: mean(|s| s.co),
         sensor_v: mean(|s| s.sensor_v),
         idle_valve: mean(|s| s.idle_valve),
+        brake_nm: mean(|s| s.brake_nm),
         ..last
     };
     (state, swing_s)
