@@ -73,10 +73,10 @@ fn residual_gas_grows_with_a_richer_mixture_where_the_rig_says_so() {
     // In a run, too: the same air, a step of the current.
     let setup = aimed(&with("six", &told));
     let mut engine = engine(&setup);
-    engine.put_foot(holds(0.12, 2000.0));
+    hold(&mut engine, 0.12, 2000.0);
     go_on(&mut engine, 8.0);
     let before = now(&engine);
-    engine.change(and(&setup, &[("actuator_ma", 30.0)]));
+    set(&mut engine, &[("actuator_ma", 30.0)]);
     go_on(&mut engine, 8.0);
     let after = now(&engine);
     let ratio = after.residual_fraction / before.residual_fraction;
@@ -172,10 +172,10 @@ fn warm_fuel_is_thinner_and_leaner_by_half_its_expansion() {
     // In the run as well.
     let setup = aimed(&with("six", &[("slit_half_reynolds", 0.0), ("fuel_degc", 10.0)]));
     let mut engine = engine(&setup);
-    engine.put_foot(holds(0.12, 2000.0));
+    hold(&mut engine, 0.12, 2000.0);
     go_on(&mut engine, 8.0);
     let cold = now(&engine).lambda;
-    engine.change(and(&setup, &[("fuel_degc", 60.0)]));
+    set(&mut engine, &[("fuel_degc", 60.0)]);
     go_on(&mut engine, 8.0);
     let run = 2.0 * (now(&engine).lambda / cold).ln() / 50.0;
     near(run, leaner, 0.02, "expansion in the run");

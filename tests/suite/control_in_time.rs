@@ -3,9 +3,6 @@
 use crate::support::*;
 use sim_core::control::cells::{Cells, Taught};
 use sim_core::rig::keys::Setup;
-use sim_core::run::foot::Foot;
-use sim_core::run::procedure::{Action, Procedure, Step};
-use sim_core::run::record::perform;
 use sim_core::run::{Engine, Options};
 use sim_core::units::Unit;
 
@@ -25,7 +22,7 @@ fn ma(engine: &Engine) -> f64 {
 #[test]
 fn above_its_speed_limit_the_engine_gets_no_fuel_until_it_is_well_below() {
     let mut engine = engine(&aimed(&with("six", &[("limit_rpm", 3000.0)])));
-    engine.put_foot(holds(0.3, 4500.0));
+    hold(&mut engine, 0.3, 4500.0);
     let (mut cuts, mut returns, mut most) = (Vec::new(), Vec::new(), 0.0_f64);
     let mut before = false;
     for _ in 0..2000 {
@@ -57,7 +54,7 @@ fn at_full_load_the_mixture_is_enriched_to_that_of_most_torque() {
     let setup = closed(&aimed(&with("six", &[])));
     let settled = |setup: &Setup, share: f64| {
         let mut engine = engine(setup);
-        engine.put_foot(holds(share, 3000.0));
+        hold(&mut engine, share, 3000.0);
         go_on(&mut engine, 20.0);
         engine
     };
@@ -140,19 +137,12 @@ fn the_fast_idle_trim_learns_at_idle_only() {
     let aim = aim_turns(&with("six", &[]));
     let setup = closed(&with("six", &[("screw", aim)]));
     let speed = Unit::Rpm.to_si(2000.0);
-    let drive = Procedure {
-        name: "drive".into(),
-        about: "a screw turned while it drives".into(),
-        lasts_s: 80.0,
-        noise: false,
-        pulsation: 0.0,
-        steps: vec![
-            Step { at_s: 2.0, action: Action::Throttle(0.12, speed) },
-            Step { at_s: 5.0, action: Action::Turn(-0.04) },
-            Step { at_s: 40.0, action: Action::Throttle(0.0, speed) },
-        ],
-    };
-    let record = perform(&setup, &drive, Options::default(), 50, |_| {}).unwrap();
+    let actions = [
+        (2.0, Action::Throttle(0.12, speed)),
+        (5.0, Action::Turn(-0.04)),
+        (40.0, Action::Throttle(0.0, speed)),
+    ];
+    let record = recorded(&setup, 80.0, 50, &actions);
     let learned = |from: f64, to: f64| {
         let rows = record.rows.iter().filter(|row| (from..to).contains(&row.time_s));
         let values: Vec<f64> = rows.map(|row| 1e3 * row.learned_a).collect();
@@ -166,12 +156,6 @@ fn the_fast_idle_trim_learns_at_idle_only() {
 fn taught(engine: &Engine) -> f64 {
     let Taught { time_s, .. } = engine.taught();
     time_s.iter().sum()
-}
-
-fn learner(setup: &Setup, mut engine: Engine) -> Engine {
-    let parts = setup.rig.parts();
-    engine.learn(Cells::cleared(parts.breathing.displacement_m3, parts.controller.authority_a));
-    engine
 }
 
 /// A cold engine's mixture is not the engine's: wet walls, warm-up current.
@@ -208,7 +192,7 @@ fn stored_cells_learn_nothing_while_a_start_still_enriches() {
 fn after_an_overrun_cut_the_trim_waits_for_gas_in_the_pipe() {
     let mut engine = engine(&closed(&aimed(&with("six", &[]))));
     go_on(&mut engine, 3.0);
-    engine.put_foot(Foot::BlipTo(Unit::Rpm.to_si(4000.0)));
+    blip(&mut engine, 4000.0);
     let mut cut = false;
     for _ in 0..1500 {
         engine.tick().unwrap();
@@ -275,11 +259,10 @@ fn stored_cells_stop_at_the_authority() {
 /// model learns it.
 #[test]
 fn stored_cells_of_a_screw_far_off_add_up_to_the_authority_at_most() {
-    use sim_core::drive::Asked;
     use sim_core::relearn::{first_cells, relearn};
     let aim = aim_turns(&with("six", &[]));
     let setup = closed(&with("six", &[("screw", aim - 0.10)]));
-    let idles = vec![Asked::Idle; 120];
+    let idles = vec![Wants::Idle; 120];
     let cells = first_cells(&setup, false, &idles);
     let found = relearn(&setup, cells, &idles, (80, false), Options::default(), |_| {}).unwrap();
     let last = found.starts.last().unwrap().cells_a;

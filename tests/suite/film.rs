@@ -11,7 +11,7 @@ const RPM: f64 = 710.0;
 /// An engine whose air stays what it is, settled.
 fn held(setup: &Setup) -> Engine {
     let mut engine = engine(setup);
-    engine.put_foot(holds(0.06, RPM));
+    hold(&mut engine, 0.06, RPM);
     go_on(&mut engine, 25.0);
     engine
 }
@@ -21,7 +21,7 @@ fn held(setup: &Setup) -> Engine {
 fn after_a_jump(setup: &Setup) -> (f64, Vec<f64>) {
     let mut engine = held(setup);
     let before = 1.0 / now(&engine).lambda;
-    engine.change(and(setup, &[("actuator_ma", 20.0)]));
+    set(&mut engine, &[("actuator_ma", 20.0)]);
     let mut rich = vec![1.0 / now(&engine).lambda];
     for _ in 0..250 {
         go_on(&mut engine, 0.1);

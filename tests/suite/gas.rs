@@ -183,20 +183,9 @@ fn carbon_monoxide_is_the_mean_of_what_each_cylinder_leaves() {
 /// is told, not where the swing happens to stand.
 #[test]
 fn every_reading_at_the_end_of_a_run_is_the_mean_over_its_swing() {
-    use sim_core::run::Options;
-    use sim_core::run::procedure::Procedure;
-    use sim_core::run::record::perform;
     let setup = word(&aimed(&with("six", &[])), "trim", "on");
     for lasts_s in [20.0, 20.2, 20.4, 20.6, 20.8, 21.0] {
-        let idle = Procedure {
-            name: "idle".into(),
-            about: "left alone".into(),
-            lasts_s,
-            noise: false,
-            pulsation: 0.0,
-            steps: Vec::new(),
-        };
-        let record = perform(&setup, &idle, Options::default(), 1, |_| {}).unwrap();
+        let record = recorded(&setup, lasts_s, 1, &[]);
         let states: Vec<_> = record.rows.iter().filter_map(|row| row.state).collect();
         let late = &states[states.len() - 1000..];
         let last = record.last.expect("it idles on");
@@ -219,21 +208,11 @@ fn every_reading_at_the_end_of_a_run_is_the_mean_over_its_swing() {
 /// With a brake on the crank the swing of the trim is the brake's, too.
 #[test]
 fn brake_torque_at_the_end_of_a_run_is_the_mean_over_its_swing() {
-    use sim_core::run::Options;
-    use sim_core::run::procedure::{Action, Procedure, Step};
-    use sim_core::run::record::perform;
     let setup = word(&aimed(&with("six", &[])), "trim", "on");
     let speed_rad_s = 2000.0 * std::f64::consts::PI / 30.0;
     for lasts_s in [30.0, 30.1, 30.2, 30.3, 30.4, 30.5] {
-        let braked = Procedure {
-            name: "braked".into(),
-            about: "a throttle held against a brake".into(),
-            lasts_s,
-            noise: false,
-            pulsation: 0.0,
-            steps: vec![Step { at_s: 1.0, action: Action::Throttle(0.12, speed_rad_s) }],
-        };
-        let record = perform(&setup, &braked, Options::default(), 1, |_| {}).unwrap();
+        let braked = [(1.0, Action::Throttle(0.12, speed_rad_s))];
+        let record = recorded(&setup, lasts_s, 1, &braked);
         let states: Vec<_> = record.rows.iter().filter_map(|row| row.state).collect();
         let late: Vec<f64> = states[states.len() - 1000..].iter().map(|s| s.brake_nm).collect();
         let mean = late.iter().sum::<f64>() / late.len() as f64;

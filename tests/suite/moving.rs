@@ -1,14 +1,9 @@
 //! Plate and crank in motion: friction, stiffness, cycles that scatter.
 
 use crate::support::*;
-use sim_core::run::foot::Foot;
 use sim_core::run::{Engine, Options};
 use sim_core::units::Unit;
 use std::f64::consts::PI;
-
-fn drives(share: f64) -> Foot {
-    Foot::Drives(share, Unit::Rpm.to_si(2000.0))
-}
 
 /// Friction holds back: a plate that came from below stays a little low, one that came from
 /// above a little high, and the mixture with it.
@@ -17,7 +12,7 @@ fn friction_of_the_plunger_holds_the_plate_back_on_both_ways() {
     let setup = aimed(&with("six", &[("plunger_friction_n", 2.0)]));
     let mut engine = engine(&setup);
     let mut rests = |share: f64| {
-        engine.put_foot(drives(share));
+        drive(&mut engine, share, 2000.0);
         go_on(&mut engine, 10.0);
         let state = now(&engine);
         (1e3 * state.plate_lift_m, state.lambda)
@@ -47,7 +42,7 @@ fn a_light_and_lively_plate_is_followed_as_by_the_general_solver() {
     let trace = |solver_tolerance: Option<f64>| {
         let options = Options { solver_tolerance, ..Options::default() };
         let mut engine = Engine::new(&setup, options).unwrap();
-        engine.change(and(&setup, &[("leak_kg_h", 4.0)]));
+        set(&mut engine, &[("leak_kg_h", 4.0)]);
         let tick = |engine: &mut Engine| {
             engine.tick().unwrap_or_else(|fault| panic!("{solver_tolerance:?}: {fault:?}"));
             1e3 * now(engine).plate_lift_m
@@ -72,7 +67,7 @@ fn several_firings_in_one_tick_scatter_less_than_one() {
     for seed in 1..4 {
         let options = Options { seed, torque_noise: true, ..Options::default() };
         let mut engine = Engine::new(&setup, options).unwrap();
-        engine.put_foot(holds(0.5, 5500.0));
+        hold(&mut engine, 0.5, 5500.0);
         go_on(&mut engine, 6.0);
         let mut speeds = vec![engine.speed_rad_s()];
         let (mut cov, mut brake) = (0.0, 0.0);
@@ -106,10 +101,10 @@ fn several_firings_in_one_tick_scatter_less_than_one() {
 fn without_fuel_the_crank_slows_as_its_drag_and_its_inertia_say() {
     let setup = aimed(&with("six", &[]));
     let mut engine = engine(&setup);
-    engine.put_foot(holds(0.2, 2600.0));
+    hold(&mut engine, 0.2, 2600.0);
     go_on(&mut engine, 10.0);
-    engine.put_foot(Foot::Off);
-    engine.change(and(&setup, &[("actuator_ma", -50.0)]));
+    let_go(&mut engine);
+    set(&mut engine, &[("actuator_ma", -50.0)]);
     let rpm = |engine: &Engine| Unit::Rpm.from_si(engine.speed_rad_s());
     let (mut count, mut manifold_pa) = (0, 0.0);
     while rpm(&engine) > 2200.0 {

@@ -2,7 +2,7 @@
 
 use crate::support::*;
 use sim_core::control::starting::Starting;
-use sim_core::drive::{Asked as Wants, Drive, asked};
+use sim_core::drive::Drive;
 use sim_core::flowstart::flow_start;
 use sim_core::run::start::{flows_at_rest, start};
 use sim_core::run::{Engine, Options};
@@ -124,7 +124,7 @@ fn the_drive_line_loses_what_the_engine_makes_beyond_the_wheels() {
     let setup = with("six", &[]);
     for kmh in [50.0, 90.0, 120.0] {
         let steady = Drive::parse(&format!("time_s,speed_kmh\n0,{kmh}\n10,{kmh}\n")).unwrap();
-        let Wants::Drives { speed_rad_s, air_kg_s, .. } = asked(&setup, &steady)[5] else {
+        let Wants::Drives { speed_rad_s, air_kg_s, .. } = wants(&setup, &steady)[5] else {
             panic!("{kmh} km/h is driven")
         };
         let v = kmh / 3.6;

@@ -2,7 +2,7 @@
 
 use crate::support::*;
 use sim_core::bleed::feed::{Feed, STEPS};
-use sim_core::bleed::{Asked, Bleed, bleed};
+use sim_core::bleed::{Bleed, bleed};
 use sim_core::fuel::slit::{CYLINDERS, Liquid, jet_speed_m_s};
 use sim_core::fuel::supply::{Accumulator, CheckValve};
 use sim_core::rig::keys::Setup;
@@ -12,8 +12,8 @@ use std::f64::consts::PI;
 const BAR: f64 = 1e5;
 const ML: f64 = 1e-6;
 
-fn asked() -> Asked {
-    Asked {
+fn asked() -> BleedAsked {
+    BleedAsked {
         lift_m: 0.020,
         check_valve: CheckValve::Ok,
         accumulator_share: 1.0,
@@ -23,7 +23,7 @@ fn asked() -> Asked {
     }
 }
 
-fn work(setup: &Setup, asked: &Asked) -> Bleed {
+fn work(setup: &Setup, asked: &BleedAsked) -> Bleed {
     bleed(setup, asked).expect("nothing flows at rest")
 }
 
@@ -79,7 +79,7 @@ fn a_cranking_starter_lifts_the_plunger_by_the_air_of_its_speed() {
 
 /// A hot restart counted by steps of a tenth of a millisecond: pump at the share the starter
 /// leaves it, spring and hoses, slits against the vapour they meet, lines to fill.
-fn restart_by_small_steps(setup: &Setup, asked: &Asked) -> f64 {
+fn restart_by_small_steps(setup: &Setup, asked: &BleedAsked) -> f64 {
     let found = work(setup, asked);
     let (parts, hot) = (setup.rig.parts(), found.hot);
     let (supply, slits) = (&parts.supply, &parts.slits);
@@ -151,7 +151,7 @@ fn in_a_hot_restart_the_slits_pass_against_the_vapour_s_pressure() {
     for rpm in [180.0, 220.0] {
         let setup = and(&with("six", &soft), &[("hot_cranking_rpm", rpm)]);
         let hot_k = Unit::Celsius.to_si(105.0);
-        let asked = Asked { class_pa: 100e3, hot_k, stand_s: 7200.0, ..asked() };
+        let asked = BleedAsked { class_pa: 100e3, hot_k, stand_s: 7200.0, ..asked() };
         let found = work(&setup, &asked).hot;
         assert!(found.vapour_m3 > 1.0 * ML, "{} ml of vapour", found.vapour_m3 / ML);
         let counted = restart_by_small_steps(&setup, &asked);

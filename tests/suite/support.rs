@@ -1,12 +1,19 @@
 //! What the tests of single claims share: a rig with keys set, its steady point, a run.
 
+use sim_core::control::cells::Cells;
 use sim_core::point::{Point, Reading, State};
 use sim_core::rig::keys::{Key, Setup};
 use sim_core::rig::shipped::shipped;
 use sim_core::run::foot::Foot;
+use sim_core::run::procedure::{Procedure, Step};
+use sim_core::run::record::{Record, perform};
 use sim_core::run::{Engine, Options};
 use sim_core::steady::Stand;
 use sim_core::units::Unit;
+
+pub use sim_core::bleed::Asked as BleedAsked;
+pub use sim_core::drive::{Asked as Wants, asked as wants};
+pub use sim_core::run::procedure::Action;
 
 /// A shipped rig with numbers given to keys, in their units.
 pub fn with(rig: &str, keys: &[(&str, f64)]) -> Setup {
@@ -101,9 +108,50 @@ pub fn now(engine: &Engine) -> State {
     engine.state().unwrap_or_else(|| panic!("stalled at {:?} s", engine.stalled_at_s()))
 }
 
-/// A foot that holds a share of the throttle's travel while a brake holds a speed (rpm).
-pub fn holds(share: f64, rpm: f64) -> Foot {
-    Foot::Holds(share, Unit::Rpm.to_si(rpm))
+/// Holds a share of the throttle's travel while a brake holds a speed (rpm).
+pub fn hold(engine: &mut Engine, share: f64, rpm: f64) {
+    engine.put_foot(Foot::Holds(share, Unit::Rpm.to_si(rpm)));
+}
+
+/// The same with the wheels holding the speed (rpm).
+pub fn drive(engine: &mut Engine, share: f64, rpm: f64) {
+    engine.put_foot(Foot::Drives(share, Unit::Rpm.to_si(rpm)));
+}
+
+/// Opens the throttle until a speed (rpm), then lets go.
+pub fn blip(engine: &mut Engine, rpm: f64) {
+    engine.put_foot(Foot::BlipTo(Unit::Rpm.to_si(rpm)));
+}
+
+/// Takes the foot off the pedal.
+pub fn let_go(engine: &mut Engine) {
+    engine.put_foot(Foot::Off);
+}
+
+/// Gives keys of a running engine other values.
+pub fn set(engine: &mut Engine, keys: &[(&str, f64)]) {
+    engine.change(and(engine.setup(), keys));
+}
+
+/// The engine with empty stored cells, to use and to teach.
+pub fn learner(setup: &Setup, mut engine: Engine) -> Engine {
+    let parts = setup.rig.parts();
+    engine.learn(Cells::cleared(parts.breathing.displacement_m3, parts.controller.authority_a));
+    engine
+}
+
+/// A run of some actions at their times (s), a row every so many ticks.
+pub fn recorded(setup: &Setup, lasts_s: f64, every: u64, actions: &[(f64, Action)]) -> Record {
+    let step = |(at_s, action): &(f64, Action)| Step { at_s: *at_s, action: action.clone() };
+    let procedure = Procedure {
+        name: "claim".into(),
+        about: "a run of a test".into(),
+        lasts_s,
+        noise: false,
+        pulsation: 0.0,
+        steps: actions.iter().map(step).collect(),
+    };
+    perform(setup, &procedure, Options::default(), every, |_| {}).unwrap()
 }
 
 /// Fails, with both numbers, unless they agree to a share of the second.

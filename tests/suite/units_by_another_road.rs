@@ -210,7 +210,7 @@ fn brake_torque_in_nm_is_the_one_that_holds_the_turning_crank() {
     let aim = aim_turns(&with("six", &[]));
     for (share, rpm) in [(0.15, 2000.0), (0.6, 3000.0)] {
         let mut engine = engine(&with("six", &[("screw", aim)]));
-        engine.put_foot(holds(share, rpm));
+        hold(&mut engine, share, rpm);
         go_on(&mut engine, 15.0);
         let held = now(&engine);
         near(shown(&held, "speed_rpm"), rpm, 2e-3, "the brake holds the speed");
