@@ -105,8 +105,8 @@ fn with_screw(setup: &Setup, turns: f64) -> Setup {
 /// When the loop of a started engine closes: the moment at which it parts from the same
 /// engine with the trim off (s).
 fn closes_after_s(setup: &Setup, most_s: f64) -> Option<f64> {
-    let mut on = Engine::standing(&closed(setup), Options::default());
-    let mut off = Engine::standing(setup, Options::default());
+    let mut on = cranked(&closed(setup));
+    let mut off = cranked(setup);
     for _ in 0..(100.0 * most_s) as u32 {
         on.tick().unwrap();
         off.tick().unwrap();
@@ -178,7 +178,7 @@ fn stored_cells_learn_nothing_from_a_cold_engine() {
 #[test]
 fn stored_cells_learn_nothing_while_a_start_still_enriches() {
     let setup = closed(&with("six", &[("coolant_degc", 80.0)]));
-    let mut engine = learner(&setup, Engine::standing(&setup, Options::default()));
+    let mut engine = learner(&setup, cranked(&setup));
     let closes = closes_after_s(&with("six", &[("coolant_degc", 80.0)]), 60.0).unwrap();
     assert!(closes < 25.0, "the loop closes after {closes} s");
     go_on(&mut engine, 35.0);

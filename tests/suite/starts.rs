@@ -4,8 +4,8 @@ use crate::support::*;
 use sim_core::control::starting::Starting;
 use sim_core::drive::Drive;
 use sim_core::flowstart::flow_start;
+use sim_core::run::Options;
 use sim_core::run::start::{flows_at_rest, start};
-use sim_core::run::{Engine, Options};
 use sim_core::units::Unit;
 
 /// A lead battery at -18 degC gives a half to three quarters of its power at 20 degC
@@ -64,7 +64,7 @@ fn the_warm_up_current_makes_up_for_what_does_not_evaporate() {
 #[test]
 fn coolant_warms_half_way_to_the_thermostat_in_a_few_minutes() {
     let setup = with("six", &[("coolant_degc", 20.0), ("fuel_degc", 20.0)]);
-    let mut engine = Engine::standing(&setup, Options::default());
+    let mut engine = cranked(&setup);
     let mut missing = Vec::new();
     for _ in 0..6 {
         go_on(&mut engine, 50.0);

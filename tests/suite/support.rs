@@ -96,6 +96,11 @@ pub fn engine(setup: &Setup) -> Engine {
     Engine::new(setup, Options::default()).unwrap_or_else(|fault| panic!("{fault:?}"))
 }
 
+/// A standing engine with the key just turned to start.
+pub fn cranked(setup: &Setup) -> Engine {
+    Engine::standing(setup, Options::default())
+}
+
 /// Lets an engine run on for a time (s).
 pub fn go_on(engine: &mut Engine, lasts_s: f64) {
     for _ in 0..(100.0 * lasts_s).round() as u32 {
