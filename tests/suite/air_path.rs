@@ -226,3 +226,15 @@ fn a_run_on_a_cold_day_stays_on_the_steady_point_of_that_day() {
         near(run.metered_kg_s, steady.metered_kg_s, 2e-3, "air past the plate");
     }
 }
+
+/// A butterfly along the bore leaves all of it open, one at its stop what the file says, and
+/// every degree between opens more.
+#[test]
+fn a_throttle_opens_from_its_stop_to_the_whole_bore() {
+    let setup = with("six", &[("throttle_open_deg", 90.0)]);
+    let throttle = &setup.rig.parts().throttle;
+    near(throttle.area_m2(0.0), 8e-6, 1e-9, "m2 at the stop, told as 8 mm2");
+    near(throttle.area_m2(1.0), PI / 4.0 * 0.060 * 0.060 + 8e-6, 1e-9, "m2 of a bore of 60 mm");
+    let areas: Vec<f64> = (0..=20).map(|i| throttle.area_m2(0.05 * f64::from(i))).collect();
+    assert!(areas.windows(2).all(|pair| pair[1] > pair[0]), "{areas:?}");
+}

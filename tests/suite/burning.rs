@@ -5,6 +5,7 @@ use sim_core::engine::exhaust::gas_of;
 use sim_core::engine::flame::{Charge, FLAME_LAWS};
 use sim_core::engine::work::relative_work;
 use sim_core::fuel::kind::Fuel;
+use sim_core::rig::keys::Setup;
 use sim_core::units::ATMOSPHERE_PA;
 
 /// One line passes half: its cylinder cannot fire, the other five run well.
@@ -28,23 +29,44 @@ fn the_run_tells_misfire_of_the_worst_cylinder() {
     assert!(told > 90.0, "one cylinder of six never fires; {told} % is told");
 }
 
+/// The setup with all slits alike.
+fn even(setup: &Setup) -> Setup {
+    let rig = setup.rig.with_parts(|parts| {
+        let first = parts.slits.width_m[0];
+        parts.slits.width_m.iter_mut().for_each(|width| *width = first);
+    });
+    Setup { rig: rig.unwrap(), ..*setup }
+}
+
 /// The key's own words: the mixture at which half of the cycles no longer ignite. All
 /// cylinders alike, enough air that the flame itself is quick.
 #[test]
 fn at_the_ignition_limit_half_of_the_cycles_are_lost_and_leaner_more() {
     let keys = [("throttle_percent", 60.0), ("speed_rpm", 2000.0), ("ignition_limit_lambda", 1.2)];
-    let mut setup = with("six", &keys);
-    let even = |parts: &mut sim_core::rig::Parts| {
-        let first = parts.slits.width_m[0];
-        parts.slits.width_m.iter_mut().for_each(|width| *width = first);
-    };
-    setup.rig = setup.rig.with_parts(even).unwrap();
+    let setup = even(&with("six", &keys));
     let lost = |lambda: f64| shown(&running(&at_lambda(&setup, lambda)), "misfire_percent");
     let at_limit = lost(1.2);
     assert!((45.0..60.0).contains(&at_limit), "{at_limit} % lost at the limit");
     let (richer, leaner) = (lost(1.08), lost(1.3));
     assert!(richer < 10.0, "{richer} % lost a tenth richer than the limit");
     assert!(leaner > 90.0, "{leaner} % lost a tenth leaner than the limit");
+}
+
+/// A cycle that does not ignite makes as little torque as one whose spark is dead.
+#[test]
+fn cycles_that_do_not_ignite_cost_the_torque_of_as_many_dead_sparks() {
+    let keys = [("throttle_percent", 60.0), ("speed_rpm", 2000.0)];
+    let of = |limit: f64, dead: f64| {
+        let more = [("ignition_limit_lambda", limit), ("misfire_percent", dead)];
+        let state = running(&at_lambda(&even(&and(&with("six", &keys), &more)), 1.15));
+        (shown(&state, "misfire_percent"), state.brake_nm)
+    };
+    let all = of(2.0, 0.0);
+    let (lost, torque) = of(1.19, 0.0);
+    assert!((5.0..30.0).contains(&lost) && all.0 < 1.0, "{lost} % lost near the limit");
+    let per_percent = (all.1 - torque) / lost;
+    let dead = of(2.0, 20.0);
+    near(per_percent, (all.1 - dead.1) / 20.0, 0.15, "N m for each percent of cycles");
 }
 
 #[test]

@@ -144,3 +144,32 @@ fn the_drive_line_loses_what_the_engine_makes_beyond_the_wheels() {
         assert!((0.88..0.95).contains(&passes), "{kmh} km/h: {passes} of it reach the wheels");
     }
 }
+
+/// Cranking's enrichment goes over into the after-start's without a gap: an engine that has
+/// just caught is not starved of it, and from then on it only falls.
+#[test]
+fn enrichment_falls_without_a_gap_from_cranking_to_the_idle() {
+    for degc in [-5.0_f64, 20.0, 80.0] {
+        let cold = degc.min(20.0);
+        let keys = [("coolant_degc", degc), ("ambient_degc", cold), ("fuel_degc", cold)];
+        let mut engine = cranked(&with("six", &keys));
+        let ma = |engine: &sim_core::run::Engine| shown(&now(engine), "actuator_ma");
+        go_on(&mut engine, 0.02);
+        let cranking = ma(&engine);
+        let mut before = cranking;
+        for _ in 0..900 {
+            go_on(&mut engine, 0.01);
+            let now = ma(&engine);
+            assert!(now < before + 1e-6, "{degc} degC: {now} mA after {before}");
+            assert!(
+                now > before - 0.05 * cranking,
+                "{degc} degC: from {before} to {now} mA in 10 ms"
+            );
+            before = now;
+        }
+        assert!(
+            before < 0.8 * cranking,
+            "{degc} degC: {cranking} mA while cranking, {before} after 9 s"
+        );
+    }
+}
