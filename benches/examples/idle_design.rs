@@ -3,10 +3,11 @@
 //! changed: `cargo run --release -p benches --example idle_design [KEY=VALUE...]`.
 
 use sim_core::conditions::Conditions;
+use sim_core::point::Mode;
 use sim_core::rig::Rig;
 use sim_core::rig::keys::{Key, Setup};
 use sim_core::rig::shipped::{SHIPPED, shipped};
-use sim_core::run::stability::{Linear, Mode};
+use sim_core::run::stability::Linear;
 use sim_core::steady::SteadyEngine;
 
 const PI: f64 = std::f64::consts::PI;

@@ -7,9 +7,8 @@ use sim_core::point::Zone;
 use sim_core::rig::Rig;
 use sim_core::rig::keys::{Key, Setup};
 use sim_core::rig::shipped::{SHIPPED, shipped};
-use sim_core::run::driver_input::DriverInput;
 use sim_core::run::stability::Linear;
-use sim_core::run::{Engine, Options};
+use sim_core::run::{Action, Engine, Options};
 use sim_core::steady::SteadyEngine;
 
 const RPM: f64 = 30.0 / std::f64::consts::PI;
@@ -38,7 +37,7 @@ fn blip(setup: &Setup, noise: bool) -> Blip {
     let (mut let_go, mut outside_s, mut sums) = (None, 0.0, (0.0, 0.0, 0.0));
     for tick in 0..6000 {
         if tick == 1000 {
-            engine.put_foot(DriverInput::BlipTo(3000.0 / RPM));
+            engine.apply(&Action::Blip(3000.0 / RPM)).expect("a speed");
         }
         if engine.tick().is_err() {
             return found;
@@ -48,7 +47,7 @@ fn blip(setup: &Setup, noise: bool) -> Blip {
             found.stalled_at_s = engine.stalled_at_s();
             return found;
         }
-        if tick > 1000 && engine.foot() == DriverInput::Off {
+        if tick > 1000 && !engine.foot_is_down() {
             let since = time_s - *let_go.get_or_insert(time_s);
             found.least_rpm = found.least_rpm.min(rpm);
             if rpm < target_rpm + 50.0 {
@@ -75,9 +74,7 @@ fn step(setup: &Setup, by: f64) -> Option<f64> {
     let mut engine = Engine::new(setup, options).ok()?;
     for tick in 0..6000 {
         if (1000..1100).contains(&tick) {
-            let mut turned = *engine.setup();
-            turned.conditions.screw_turns += by / 100.0;
-            engine.change(turned);
+            engine.apply(&Action::Turn(by / 100.0)).expect("a number");
         }
         engine.tick().ok()?;
         if engine.stalled_at_s().is_some() {

@@ -14,7 +14,7 @@ const SIXTEENTH: f64 = 1.0 / 16.0;
 
 /// What the rules did on one relative.
 #[derive(Clone, Copy, Debug)]
-struct RuleOutcome {
+pub struct RuleOutcome {
     quarter_smooth: bool,
     /// Middle, lambda 1, lean and rich edge (turns), where both edges are found.
     found: Option<(f64, f64, f64, f64)>,
@@ -57,24 +57,38 @@ pub fn claims(
     rigs: usize,
     rest_m: f64,
 ) -> Option<Claims> {
-    let outcomes: Vec<RuleOutcome> = (0..rigs as u64)
-        .filter_map(|item| {
-            let relative = relative(base, seed, item, rest_m)?;
-            let conditions = Conditions {
-                flame: relative.flame,
-                rest_height_m: conditions.rest_height_m + relative.rest_height_m,
-                ..*conditions
-            };
-            outcome(&Setup { rig: relative.rig, conditions })
-        })
-        .collect();
+    let outcome = |item| rule_outcome(base, conditions, (seed, item), rest_m);
+    let outcomes: Vec<RuleOutcome> = (0..rigs as u64).filter_map(outcome).collect();
+    counted(rigs, &outcomes)
+}
+
+/// What the rules did on one relative, by the seed of the draw and its number in it; as in
+/// [`claims`], for who tries many at once. `None` if it does not idle.
+pub fn rule_outcome(
+    base: &Rig,
+    conditions: &Conditions,
+    (seed, item): (u64, u64),
+    rest_m: f64,
+) -> Option<RuleOutcome> {
+    let relative = relative(base, seed, item, rest_m)?;
+    let conditions = Conditions {
+        flame: relative.flame,
+        rest_height_m: conditions.rest_height_m + relative.rest_height_m,
+        ..*conditions
+    };
+    outcome(&Setup { rig: relative.rig, conditions })
+}
+
+/// The outcomes of the relatives that idle, counted, of so many drawn. `None` if none of them
+/// has both edges.
+pub fn counted(drawn: usize, outcomes: &[RuleOutcome]) -> Option<Claims> {
     let count = |holds: &dyn Fn(&RuleOutcome) -> bool| outcomes.iter().filter(|t| holds(t)).count();
     let found: Vec<_> = outcomes.iter().filter_map(|outcome| outcome.found).collect();
     if found.is_empty() {
         return None;
     }
     Some(Claims {
-        drawn: rigs,
+        drawn,
         idle: outcomes.len(),
         with_edges: found.len(),
         quarter_smooth: count(&|t| t.quarter_smooth),

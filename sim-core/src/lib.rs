@@ -20,6 +20,7 @@
 
 pub mod ageing;
 pub mod air;
+mod assembly;
 pub mod bleed;
 pub mod claims;
 pub mod conditions;
@@ -31,6 +32,7 @@ pub mod fuel;
 pub mod maths;
 pub mod noise;
 pub mod ode;
+mod operation;
 pub mod parts;
 pub mod point;
 pub mod relearn;
@@ -41,3 +43,4 @@ pub mod solve;
 pub mod steady;
 pub mod sweep;
 pub mod units;
+pub mod wording;

@@ -3,16 +3,17 @@
 use crate::conditions::{Conditions, Trim};
 use crate::control::cells::{CELLS, Cells, LEARNS_FROM_K, STEADY, Taught};
 use crate::drive::EngineDemand;
+use crate::operation::operating_state::Plant;
 use crate::rig::keys::Setup;
-use crate::run::driver_input::DriverInput;
 use crate::run::stalls::StallCause;
-use crate::run::{Engine, Options, RunFault};
+use crate::run::{Action, Engine, Options, RunFault};
 use crate::sense::faults::Lambda;
 use crate::steady::SteadyEngine;
-use crate::steady::operating_state::Plant;
 
 /// Ticks of a second.
 const SECOND_TICKS: u32 = 100;
+/// An engine that has caught runs up for so long before its speed counts (s).
+const RUNS_UP_S: usize = 3;
 /// Seconds the starter is turned at most.
 const CRANKED_S: u32 = 10;
 /// Stalls of one drive after which it is given up.
@@ -131,31 +132,37 @@ fn full_drive(
         given_up: false,
     };
     let mut taught = Taught::default();
+    let parts = setup.rig.parts();
     let mut setup = *setup;
     let (mut covs, mut idled) = (0.0, 0.0);
     let (mut sums, mut least_rad_s) = ((0.0, 0.0, 0.0), f64::INFINITY);
     let mut second = 0;
     while second < asked.len() {
-        let mut engine = Engine::standing(&setup, options);
-        engine.learn(*cells);
+        let mut engine = Engine::standing(&setup, options).with_cells(*cells);
+        engine.turn_key()?;
         let mut cranked = 0;
         while engine.is_cranking() && cranked < CRANKED_S {
             tick_second(&mut engine)?;
             (cranked, second) = (cranked + 1, second + 1);
         }
         let caught = !engine.is_cranking();
+        let by_itself_from = second + RUNS_UP_S;
         while caught && second < asked.len() && engine.stalled_at_s().is_none() {
-            engine.put_foot(match asked[second] {
-                EngineDemand::Idle => DriverInput::Off,
+            let demand = match asked[second] {
+                EngineDemand::Idle => Action::Throttle(0.0, parts.controller.idle_rad_s),
                 EngineDemand::Drives { throttle, speed_rad_s, .. } => {
-                    DriverInput::Drives(throttle, speed_rad_s)
+                    Action::Drive(throttle, speed_rad_s)
                 }
-            });
+            };
+            let time_s = engine.time_s();
+            engine.apply(&demand).map_err(|why| RunFault::Refused { time_s, why })?;
             let idles = asked[second] == EngineDemand::Idle;
             for _ in 0..SECOND_TICKS {
                 engine.tick()?;
                 let speed = engine.speed_rad_s();
-                least_rad_s = least_rad_s.min(speed);
+                if second >= by_itself_from {
+                    least_rad_s = least_rad_s.min(speed);
+                }
                 // A second after a change of the pedal is still on its way.
                 if idles && second > 0 && asked[second - 1] == EngineDemand::Idle {
                     sums = (sums.0 + 1.0, sums.1 + speed, sums.2 + speed * speed);

@@ -1,4 +1,13 @@
 //! The screw from edge to edge: where it runs rough, the middle, and how far to trust it.
+//!
+//! ```
+//! use sim_core::{conditions::Conditions, rig::shipped::shipped, steady::SteadyEngine};
+//! use sim_core::sweep::{edges, positions};
+//! let steady = SteadyEngine::new(&shipped("six").unwrap().rig, &Conditions::default());
+//! let points = positions(-0.125, 0.125, 1.0 / 64.0).unwrap();
+//! assert!(points.iter().any(|turns| steady.point(*turns).state().is_some()));
+//! assert!(edges(&steady).width().unwrap() > 0.0);
+//! ```
 
 use crate::conditions::Conditions;
 use crate::engine::burn::ROUGH_COV;
@@ -6,8 +15,9 @@ use crate::engine::flame::FLAME_LAWS;
 use crate::point::{Point, Stall};
 use crate::rig::keys::Setup;
 use crate::rig::{Parts, Rig};
+use crate::run::stability::hunts;
 use crate::solve::root_between;
-use crate::steady::{SteadyEngine, reference};
+use crate::steady::{SteadyEngine, with_cov_at_lambda_one};
 
 /// The most points a sweep may have.
 pub const POINTS_MOST: usize = 100_000;
@@ -25,15 +35,19 @@ const EAR_SHARE: f64 = 0.2;
 pub const SPREAD_COV: [f64; 3] = [0.03, 0.05, 0.08];
 
 /// Why a range of screw positions cannot be swept.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
 pub enum RangeFault {
     /// A bound or the step is not a finite number.
+    #[error("the bounds and the step must be finite numbers of turns")]
     NotFinite,
     /// The step is zero or negative.
+    #[error("the step must be above 0 turns")]
     StepNotPositive,
     /// The range runs backwards.
+    #[error("the first bound must not be above the last")]
     Backwards,
     /// More points than [`POINTS_MOST`].
+    #[error("the range makes {points:.0} points, at most {POINTS_MOST} are allowed")]
     TooMany {
         /// How many it would be.
         points: f64,
@@ -148,16 +162,16 @@ fn steady_edge(steady: &SteadyEngine, start: f64, end: f64) -> (Option<f64>, Edg
     let Some(rough) = rough else { return (rough, kind) };
     // Just inside: at a fold nothing runs on the edge itself.
     let mut outside = rough - (rough - start) * 1e-3;
-    if !steady.hunts(outside) {
+    if !hunts(steady, outside) {
         return (Some(rough), kind);
     }
-    if steady.hunts(start) {
+    if hunts(steady, start) {
         return (Some(start), EdgeKind::Hunts);
     }
     let mut inside = start;
     while (outside - inside).abs() > HUNTS_NEAR_TURNS {
         let half = 0.5 * (inside + outside);
-        if steady.hunts(half) {
+        if hunts(steady, half) {
             outside = half;
         } else {
             inside = half;
@@ -218,7 +232,7 @@ pub fn spread(loaded: &Rig, setup: &Setup) -> Option<Spread> {
     let mut found: Option<Spread> = None;
     for cov in SPREAD_COV {
         for flame in FLAME_LAWS {
-            let case = reference::with_cov_at_lambda_one(loaded.parts(), flame, cov);
+            let case = with_cov_at_lambda_one(loaded.parts(), flame, cov);
             let Some(rig) = case.and_then(|case| with_scatter_of(&case, setup)) else { continue };
             let conditions = Conditions { flame, ..setup.conditions };
             let edges = edges(&SteadyEngine::new(&rig, &conditions));
@@ -242,13 +256,14 @@ pub fn spread(loaded: &Rig, setup: &Setup) -> Option<Spread> {
 fn with_scatter_of(case: &Parts, setup: &Setup) -> Option<Rig> {
     let mut changed = *setup.rig.parts();
     changed.burn.scatter_deg = case.burn.scatter_deg;
-    Rig::new(*case).ok()?.with_parts(|parts| *parts = changed).ok()
+    Rig::new_beyond_ranges(*case).ok()?.with_parts_beyond_ranges(|parts| *parts = changed).ok()
 }
 
 /// The edges if the trapped residual gas follows the mixture as published, instead of being
 /// held at lambda 1: how much the place of the middle rests on that choice.
 pub fn edges_with_residual_phi(setup: &Setup) -> Option<Edges> {
-    let rig = setup.rig.with_parts(|parts| parts.breathing.residual_phi = 1.0).ok()?;
+    let rig =
+        setup.rig.with_parts_beyond_ranges(|parts| parts.breathing.residual_phi = 1.0).ok()?;
     Some(edges(&SteadyEngine::new(&rig, &setup.conditions)))
 }
 

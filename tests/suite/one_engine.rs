@@ -6,8 +6,7 @@ use sim_core::rig::Rig;
 use sim_core::rig::keys::Setup;
 use sim_core::rig::seeded::relative;
 use sim_core::rig::shipped::{SHIPPED, shipped};
-use sim_core::run::driver_input::DriverInput;
-use sim_core::run::{Engine, Options};
+use sim_core::run::{Action, Engine, Options};
 use sim_core::steady::SteadyEngine;
 use sim_core::sweep::{Edges, edges};
 use sim_core::units::Unit;
@@ -33,13 +32,11 @@ fn after(setup: &Setup, done: Done, seed: u64) -> Result<f64, (f64, String)> {
         match done {
             Done::Blip if tick == 1000 => {
                 assert!(LIMIT > Unit::Rpm.to_si(3000.0));
-                engine.put_foot(DriverInput::BlipTo(Unit::Rpm.to_si(3000.0)));
+                engine.apply(&Action::Blip(Unit::Rpm.to_si(3000.0))).unwrap();
             }
             // A hand takes a second for it.
             Done::Turn(by) if (1000..1100).contains(&tick) => {
-                let mut turned = *engine.setup();
-                turned.conditions.screw_turns += by / 100.0;
-                engine.change(turned);
+                engine.apply(&Action::Turn(by / 100.0)).expect("a number");
             }
             _ => {}
         }
@@ -62,13 +59,13 @@ fn within(edges: &Edges, turns: f64) -> bool {
 
 /// Settings tried and what died, over all tries.
 #[derive(Default)]
-struct VolumeBalance {
+struct Tries {
     tried: usize,
     died: Vec<String>,
     least_rpm: f64,
 }
 
-impl VolumeBalance {
+impl Tries {
     fn add(&mut self, what: String, found: Result<f64, (f64, String)>) {
         self.tried += 1;
         match found {
@@ -81,8 +78,8 @@ impl VolumeBalance {
 fn try_settings(
     (name, rig, conditions): (&str, &Rig, Conditions),
     settings: impl Iterator<Item = f64>,
-    blips: &mut VolumeBalance,
-    steps: &mut VolumeBalance,
+    blips: &mut Tries,
+    steps: &mut Tries,
 ) {
     let edges = edges(&SteadyEngine::new(rig, &conditions));
     for (i, turns) in settings.filter(|turns| within(&edges, *turns)).enumerate() {
@@ -100,10 +97,8 @@ fn try_settings(
 
 #[test]
 fn every_smooth_setting_of_the_shipped_rigs_survives_a_blip_and_a_step() {
-    let (mut blips, mut steps) = (
-        VolumeBalance { least_rpm: f64::INFINITY, ..VolumeBalance::default() },
-        VolumeBalance::default(),
-    );
+    let (mut blips, mut steps) =
+        (Tries { least_rpm: f64::INFINITY, ..Tries::default() }, Tries::default());
     for (name, _) in SHIPPED {
         let rig = shipped(name).unwrap().rig;
         for trim in [Trim::Off, Trim::On] {
@@ -125,10 +120,8 @@ fn every_smooth_setting_of_the_shipped_rigs_survives_a_blip_and_a_step() {
 #[test]
 fn smooth_settings_of_two_hundred_relatives_survive_too() {
     let bases: Vec<_> = SHIPPED.iter().map(|(name, _)| shipped(name).unwrap().rig).collect();
-    let (mut blips, mut steps) = (
-        VolumeBalance { least_rpm: f64::INFINITY, ..VolumeBalance::default() },
-        VolumeBalance::default(),
-    );
+    let (mut blips, mut steps) =
+        (Tries { least_rpm: f64::INFINITY, ..Tries::default() }, Tries::default());
     let mut rigs = 0;
     for item in 0..400 {
         if rigs == 200 {
@@ -171,6 +164,8 @@ fn a_failed_sensor_leaves_the_same_engine_in_parts_and_in_a_run() {
     use sim_core::parts::effects;
     use sim_core::run::procedure::parse;
     use sim_core::run::record::perform;
+    use sim_core::run::stability;
+    use sim_core::sense::faults::SensorFault;
     let text = "name = \"x\"\nabout = \"y\"\nlasts_s = 90\n";
     let left_alone = parse(text, LIMIT).unwrap();
     let faults = [
@@ -186,7 +181,7 @@ fn a_failed_sensor_leaves_the_same_engine_in_parts_and_in_a_run() {
         for trim in [Trim::Off, Trim::On] {
             for (sensor, mode) in faults {
                 let mut conditions = Conditions { trim, ..Conditions::default() };
-                assert!(conditions.fail(sensor, mode));
+                conditions.fail(SensorFault::of(sensor, mode).unwrap());
                 let setup = Setup { rig, conditions };
                 let steady = SteadyEngine::new(&rig, &conditions);
                 let Some(settled) = steady.point(0.0).state().copied() else {
@@ -195,7 +190,7 @@ fn a_failed_sensor_leaves_the_same_engine_in_parts_and_in_a_run() {
                     assert!(record.no_start.is_some(), "{name} {trim:?} {sensor} {mode}");
                     continue;
                 };
-                let hunts = steady.mode(0.0).is_some_and(|mode| mode.damping() < 0.0);
+                let hunts = stability::mode(&steady, 0.0).is_some_and(|mode| mode.damping() < 0.0);
                 // On the point itself nothing moves; the scatter of the cycles kicks it.
                 let options = Options { torque_noise: hunts, ..Options::default() };
                 let record = perform(&setup, &left_alone, options, 100, |_| {}).unwrap();

@@ -99,7 +99,7 @@ fn a_run_left_alone_stays_on_the_steady_point() {
         let steady = SteadyEngine::new(&setup.rig, &setup.conditions);
         let point = steady.point(setup.conditions.screw_turns);
         // What the steady point calls smooth and steady, from edge to edge.
-        let stands = !steady.hunts(setup.conditions.screw_turns);
+        let stands = !sim_core::run::stability::hunts(&steady, setup.conditions.screw_turns);
         let Some(steady) =
             point.state().filter(|s| s.cov < 0.08 && s.valve_limit.is_none() && stands)
         else {

@@ -3,10 +3,11 @@
 
 use crate::running::setup;
 use sim_core::conditions::{Conditions, IdleAir};
+use sim_core::point::Mode;
 use sim_core::rig::keys::Setup;
 use sim_core::rig::shipped::{SHIPPED, shipped};
-use sim_core::run::stability::{Linear, Mode};
-use sim_core::run::{Engine, Options};
+use sim_core::run::stability::Linear;
+use sim_core::run::{Action, Engine, Options};
 use sim_core::steady::SteadyEngine;
 use std::f64::consts::PI;
 
@@ -79,7 +80,7 @@ fn kicked(setup: &Setup, mode: &Mode) -> (f64, f64) {
         // Worked out finely: a tick's own error is of the size of what is looked for.
         let options = Options { finer: 8, ..Options::default() };
         let mut engine = Engine::new(setup, options).unwrap();
-        engine.kick(kick);
+        engine.apply(&Action::Kick(kick)).unwrap();
         let mut speeds = Vec::new();
         for _ in 0..500 {
             engine.tick().unwrap();

@@ -10,11 +10,12 @@ use super::picture::Picture;
 use super::theme::{
     Colour, INK, LEAN, LIMIT, RICH, SMALL, SOFT, SPREAD, STALLED, TEXT, Theme, WIDTH,
 };
-use crate::commands::{Sweep, hazard_words};
 use crate::fonts::width;
-use crate::text::{turns, turns_or, turns_typed, typeset};
+use crate::results::sweep::{Sweep, hazard_words};
+use crate::text::{idle_band, turns, turns_or, turns_typed, typeset};
 use sim_core::conditions::Trim;
 use sim_core::point::{Point, Reading, Zone};
+use sim_core::sense::potentiometer::IDLE_BAND_V;
 
 /// Roughness above which the panel is cut off [%].
 const ROUGH_TOP: f64 = 30.0;
@@ -40,7 +41,7 @@ pub fn picture(sweep: &Sweep) -> Picture {
     let x = screw_axis(&sweep.points);
     let panels = panels(sweep);
     let bands = bands(sweep, &x);
-    let mut subtitle = sweep.engine.words();
+    let mut subtitle = sweep.scenario.words();
     for band in bands.iter().filter(|band| word_that_fits(band, &x).is_none()) {
         let (colour, [word, _]) = band_look(band.zone);
         let name = colour.map_or("white", |colour| colour.1);
@@ -123,7 +124,7 @@ fn panels(sweep: &Sweep) -> Vec<Panel> {
     let lambda = curve(sweep, "lambda");
     let rough = curve(sweep, "cov_percent");
     let volts = curve(sweep, "potentiometer_v");
-    let trim_on = sweep.engine.setup.conditions.trim == Trim::On;
+    let trim_on = sweep.scenario.setup.conditions.trim == Trim::On;
     let (duty, duty_title) = if trim_on {
         (curve(sweep, "duty_percent"), "duty [%], above 50 the controller adds fuel")
     } else {
@@ -153,7 +154,11 @@ fn panels(sweep: &Sweep) -> Vec<Panel> {
             axis: Axis::round(values(&volts).into_iter().chain([0.62, 0.78]), 4),
             curve: volts,
             limit: None,
-            target: Some((0.65, 0.75, "band: 0.65-0.75 V, common practice".into())),
+            target: Some((
+                IDLE_BAND_V.0,
+                IDLE_BAND_V.1,
+                format!("band: {}, common practice", idle_band()),
+            )),
         },
         Panel {
             title: duty_title.into(),

@@ -1,9 +1,9 @@
 //! Why a running engine stalled: what failed first on its last way down, with its numbers.
 
-use super::dynamics::Inputs;
-use super::{Engine, dynamics};
+use super::dynamics::{self, Inputs};
+use super::engine::Engine;
 use crate::engine::work::MOST_WORK;
-use crate::steady::operating_state::OperatingState;
+use crate::operation::operating_state::OperatingState;
 use crate::units::Unit;
 
 /// A charge that makes less than this of what the engine needs leaves it short.
@@ -89,16 +89,18 @@ impl StallCause {
 }
 
 impl Engine {
-    /// Why the engine stalled, if it did.
+    /// Why the engine stalled, if it did; turning the key off is no stall.
     pub fn stalled_because(&self) -> Option<StallCause> {
         self.stalled_at_s?;
-        self.short
+        self.short.filter(|_| self.power.key_on)
     }
 
     /// Follows whether the charges carry the engine.
     pub(super) fn note_shortage(&mut self, charge: &OperatingState, inputs: &Inputs) {
         let makes = charge.imep_pa;
-        if makes >= SHORT * charge.demand_pa && self.stalled_at_s.is_none() {
+        if !self.power.key_on {
+            self.short = None;
+        } else if makes >= SHORT * charge.demand_pa && self.stalled_at_s.is_none() {
             self.short = None;
         } else if self.short.is_none() {
             self.short = Some(self.cause(charge, inputs));

@@ -6,19 +6,20 @@
 //! known); above it a brake holds the speed and the air balance stands alone. With the
 //! trim on the mixture is known instead of the current, so nothing is solved twice.
 
-mod balance;
-pub(crate) mod operating_state;
-pub(crate) mod reading;
-pub(crate) mod reference;
+mod reading;
 
 use crate::conditions::{Conditions, Trim};
+use crate::engine::flame::FlameLaw;
 use crate::fuel::slit::Liquid;
+use crate::operation::balance::Settled;
+use crate::operation::operating_state::{Mixture, Plant};
+use crate::operation::reference;
 use crate::point::{Outcome, Point, Stall};
 use crate::rig::{Parts, Reference, Rig};
 use crate::sense::faults::Lambda;
 use crate::sense::lambda_sensor::{LambdaSensor, OxygenCell};
-use balance::Settled;
-use operating_state::{Mixture, Plant};
+use crate::solve::root_between;
+use reading::Surroundings;
 
 /// A rig under conditions, ready for its screw to be turned.
 pub struct SteadyEngine {
@@ -89,12 +90,16 @@ impl SteadyEngine {
     /// The point at a screw position.
     pub fn point(&self, screw_turns: f64) -> Point {
         let outcome = match self.settle(screw_turns) {
-            Ok((settled, current_a)) => Outcome::Running(reading::state(
-                self,
-                &settled,
-                current_a,
-                self.wanted_a(screw_turns),
-            )),
+            Ok((settled, current_a)) => {
+                let around = Surroundings {
+                    plant: &self.plant,
+                    conditions: &self.conditions,
+                    base_a: self.base_a,
+                    cell: &self.cell,
+                };
+                let wanted_a = self.wanted_a(screw_turns);
+                Outcome::Running(reading::state(&around, &settled, current_a, wanted_a))
+            }
             Err(stall) => Outcome::Stalled(stall),
         };
         Point { screw_turns, outcome }
@@ -176,4 +181,35 @@ impl Plant {
         }
         Err(Stall::NoTarget)
     }
+}
+
+/// The parts with their scatter set so that the engine idles at lambda 1 with a given
+/// roughness; `None` if no scatter between 0 and 15 degrees does.
+pub(crate) fn with_cov_at_lambda_one(parts: &Parts, flame: FlameLaw, cov: f64) -> Option<Parts> {
+    let conditions = Conditions { flame, ..Conditions::default() };
+    let with = |scatter_deg: f64| {
+        let mut changed = *parts;
+        changed.burn.scatter_deg = scatter_deg;
+        changed
+    };
+    let cov_at = |scatter_deg: f64| {
+        let parts = with(scatter_deg);
+        let reference = reference::of(&parts).ok()?;
+        let steady = SteadyEngine::of_parts(&parts, &reference, &conditions);
+        steady.point(steady.aim_turns()?).cov()
+    };
+    // Walk up until the roughness is passed or the engine no longer idles.
+    let (mut low, mut high) = (0.0, 0.5);
+    if cov_at(low)? > cov {
+        return None;
+    }
+    while cov_at(high).is_some_and(|now| now < cov) {
+        (low, high) = (high, high + 0.5);
+        if high > 15.0 {
+            return None;
+        }
+    }
+    let (at_low, at_high) = (cov_at(low)? - cov, cov_at(high)? - cov);
+    let excess = |scatter: f64| cov_at(scatter).map_or(1.0, |now| now - cov);
+    Some(with(root_between(excess, low, at_low, high, at_high)))
 }

@@ -1,29 +1,37 @@
 //! From a settled engine to what every meter shows.
 
-use super::SteadyEngine;
-use super::balance::Settled;
-use super::operating_state::{Lies, OperatingState, Plant};
-use crate::engine::burn::ROUGH_COV;
+use crate::conditions::Conditions;
 use crate::engine::exhaust::mixed_gas;
-use crate::engine::work::relative_work;
-use crate::point::{State, Zone};
-use crate::sense::lambda_sensor::LambdaSensor;
+use crate::operation::balance::Settled;
+use crate::operation::operating_state::{Lies, Plant};
+use crate::operation::roughness::{roughness, zone};
+use crate::point::State;
+use crate::sense::lambda_sensor::{LambdaSensor, OxygenCell};
 use std::f64::consts::PI;
 
-pub(crate) fn state(
-    steady: &SteadyEngine,
+/// What the readings of a settled engine need beside its balance.
+pub(super) struct Surroundings<'a> {
+    pub plant: &'a Plant,
+    pub conditions: &'a Conditions,
+    pub base_a: f64,
+    pub cell: &'a OxygenCell,
+}
+
+/// Every reading of a settled engine on a current.
+pub(super) fn state(
+    around: &Surroundings<'_>,
     settled: &Settled,
     current_a: f64,
     wanted_a: Option<f64>,
 ) -> State {
-    let (plant, conditions) = (&steady.plant, &steady.conditions);
+    let (plant, conditions) = (around.plant, around.conditions);
     let (parts, trial) = (&plant.parts, &settled.trial);
     let rough = roughness(plant, trial);
     let leak = conditions.exhaust_leak;
     let gas = mixed_gas(&plant.fuel, &trial.lambdas, rough.mean_misfire, leak);
     let seen = LambdaSensor::reads(trial.lambda, rough.mean_misfire, leak);
-    let cell_v = steady.cell.voltage_v(&plant.fuel, seen);
-    let duty = |current| parts.controller.duty(current, steady.base_a);
+    let cell_v = around.cell.voltage_v(&plant.fuel, seen);
+    let duty = |current| parts.controller.duty(current, around.base_a);
     let displacement = parts.breathing.displacement_m3;
     State {
         zone: zone(plant, rough.cov, trial.lambda),
@@ -42,10 +50,10 @@ pub(crate) fn state(
         potentiometer_v: plant.potentiometer_v(conditions, trial.height_m),
         actuator_a: current_a,
         duty: duty(current_a),
-        trim_fuel: if current_a == steady.base_a {
+        trim_fuel: if current_a == around.base_a {
             0.0
         } else {
-            fuel_at(plant, settled, current_a) / fuel_at(plant, settled, steady.base_a) - 1.0
+            fuel_at(plant, settled, current_a) / fuel_at(plant, settled, around.base_a) - 1.0
         },
         wanted_a,
         wanted_duty: wanted_a.map(duty),
@@ -56,19 +64,8 @@ pub(crate) fn state(
         friction_band: parts.pressures.friction_band(),
         flows_at_rest: plant
             .flows_at_rest(trial.height_m - trial.lift_m / parts.lever.plunger_per_plate()),
-        residual: residual(steady, settled, current_a),
+        residual: residual(plant, settled, current_a),
         mode: None,
-    }
-}
-
-/// How an engine runs, by its roughness and mixture.
-pub(crate) fn zone(plant: &Plant, cov: f64, lambda: f64) -> Zone {
-    if cov <= ROUGH_COV {
-        Zone::Smooth
-    } else if lambda > plant.reference.least_rough_lambda[plant.law as usize] {
-        Zone::RoughLean
-    } else {
-        Zone::RoughRich
     }
 }
 
@@ -78,43 +75,10 @@ fn fuel_at(plant: &Plant, settled: &Settled, current_a: f64) -> f64 {
     plant.parts.slits.total_kg_s(settled.trial.lift_m, jet_m_s, &plant.liquid)
 }
 
-/// Roughness and misfires of the whole engine.
-pub(crate) struct Rough {
-    /// COV of imep.
-    pub cov: f64,
-    /// Share of misfired cycles in the worst cylinder.
-    pub worst_misfire: f64,
-    /// Share of misfired cycles over all.
-    pub mean_misfire: f64,
-}
-
-/// COV of imep of the whole engine and misfires.
-///
-/// Equation: `COV^2 = mean COV_i^2 + var(T_i)/mean(T)^2`, `T_i = g_i w_i` the torque of
-/// cylinder `i`: scatter within the cylinders, and the shake of their unequal strength.
-/// Source: our own sum of the two.
-pub(crate) fn roughness(plant: &Plant, trial: &OperatingState) -> Rough {
-    let count = trial.lambdas.len() as f64;
-    let burn = plant.burn_at(trial.speed_rad_s);
-    let (mut own, mut torque, mut torque2) = (0.0, 0.0, 0.0);
-    let (mut worst, mut mean) = (0.0_f64, 0.0);
-    for (&lambda, &slowness) in trial.lambdas.iter().zip(&trial.slowness) {
-        let cycles = burn.cycles(slowness, plant.lost(lambda));
-        let t = cycles.mean * relative_work(lambda);
-        own += cycles.cov * cycles.cov / count;
-        torque += t / count;
-        torque2 += t * t / count;
-        worst = worst.max(cycles.misfire);
-        mean += cycles.misfire / count;
-    }
-    let spread = (torque2 / (torque * torque) - 1.0).max(0.0);
-    Rough { cov: (own + spread).sqrt(), worst_misfire: worst, mean_misfire: mean }
-}
-
 /// Largest relative residual of the balances, each worked out forwards again from what the
 /// point reports: plate height, valve opening, current.
-fn residual(steady: &SteadyEngine, settled: &Settled, current_a: f64) -> f64 {
-    let (plant, trial) = (&steady.plant, &settled.trial);
+fn residual(plant: &Plant, settled: &Settled, current_a: f64) -> f64 {
+    let trial = &settled.trial;
     let parts = &plant.parts;
     let plate = &parts.plate;
     let force = if trial.lies == Lies::Afloat {

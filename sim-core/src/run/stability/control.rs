@@ -1,0 +1,73 @@
+//! The idle speed control as the linear engine sees it.
+
+use crate::conditions::{Conditions, IdleAir};
+use crate::operation::operating_state::Plant;
+use crate::run::options::TICK_S;
+use crate::sense::faults::ThrottleSwitch;
+use nalgebra::Complex;
+
+/// The idle speed control as the linear engine sees it: opening asked, share of full, for a
+/// speed above the target (s/rad).
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Control {
+    /// Proportional part (s/rad).
+    pub kp: f64,
+    /// Integral part (1/rad).
+    pub ki: f64,
+    /// Lead on the slope (s2/rad).
+    pub lead: f64,
+    /// Lag of that slope (s).
+    pub lead_lag_s: f64,
+    /// Lag of the valve (s).
+    pub valve_lag_s: f64,
+    /// Effective area of the valve full open (m2).
+    pub full_m2: f64,
+}
+
+impl Control {
+    /// Opening of the valve (m2) for a speed (rad/s), times what [`Control::poles`] gives.
+    ///
+    /// Equation: `K = [kp + ki T/(z - 1) + (lead/lag)(z - 1)/(z - 1 + c)] (1 - 1/z)/(s T)
+    /// / (1 + s valve)`, `z = exp(s T)`, `c = 1 - exp(-T/lag)`. Symbols: `T` tick. Valid
+    /// range: turns far slower than the ticks. Source: z transform of the control's own
+    /// difference equations, held from tick to tick.
+    pub(super) fn cleared(&self, s: Complex<f64>) -> Complex<f64> {
+        let (ahead, smooths) = self.steps(s);
+        let own = ahead * (ahead + smooths) * self.kp
+            + (ahead + smooths) * (self.ki * TICK_S)
+            + ahead * ahead * (self.lead / self.lead_lag_s);
+        let turned = s * TICK_S;
+        let one = Complex::new(1.0, 0.0);
+        let held = if turned.norm() < 1e-9 { one } else { (one - (-turned).exp()) / turned };
+        own * held * self.full_m2
+    }
+
+    /// What it was multiplied by.
+    pub(super) fn poles(&self, s: Complex<f64>) -> Complex<f64> {
+        let (ahead, smooths) = self.steps(s);
+        ahead * (ahead + smooths) * (s * self.valve_lag_s + 1.0)
+    }
+
+    /// `z - 1` and `c`.
+    fn steps(&self, s: Complex<f64>) -> (Complex<f64>, f64) {
+        ((s * TICK_S).exp() - 1.0, 1.0 - (-TICK_S / self.lead_lag_s).exp())
+    }
+}
+
+/// The idle speed control, where it holds the speed.
+pub(super) fn control(plant: &Plant, conditions: &Conditions, at_limit: bool) -> Option<Control> {
+    let switch_closed = conditions.faults.throttle_switch != ThrottleSwitch::NoIdle
+        && plant.released_m2 < plant.parts.throttle.idle_switch_opens_m2();
+    if at_limit || !switch_closed || conditions.idle_air == IdleAir::Fixed {
+        return None;
+    }
+    let moving = &plant.parts.dynamics;
+    Some(Control {
+        kp: plant.parts.gains.idle_kp,
+        ki: plant.parts.gains.idle_ki,
+        lead: plant.parts.idle.lead,
+        lead_lag_s: plant.parts.idle.lead_lag_s,
+        valve_lag_s: moving.valve_lag_s,
+        full_m2: plant.parts.idle_valve.full_effective_m2(),
+    })
+}

@@ -1,0 +1,235 @@
+//! Whether an idle stands by itself: the running engine's equations made linear about a
+//! settled point, their slowest mode, and how near the idle speed control is to hunting.
+//!
+//! The laws are those of [`super::dynamics`], by differences; the charge's way to its work and
+//! the ports' two revolutions enter as what they are, a delay and a moving mean. Left out:
+//! friction of the plunger (a plate that sticks only takes a way away), the trim, and what
+//! leaves the small: limits, switches, the overrun.
+
+mod control;
+mod margins;
+mod modes;
+
+pub use control::Control;
+pub use margins::Margins;
+
+use super::dynamics::{self, DynamicState, Film, Inputs, STATES, film, unpack};
+use super::equations::Segment;
+use super::options::TICK_S;
+use super::plate::{PlateMotion, Slide};
+use super::port_store::{CYCLE_RAD, Holds, INTAKE_CLOSES_RAD};
+use super::step::CHARGE_TO_WORK_RAD;
+use crate::control::starting::Starting;
+use crate::ode::OdeSystem;
+use crate::operation::operating_state::Lies;
+use crate::point::{Mode, Outcome, Point, Stall};
+use crate::rig::keys::Setup;
+use crate::steady::SteadyEngine;
+use control::control;
+use nalgebra::{Complex, SMatrix, SVector};
+
+/// States that feed back: manifold pressure, speed, plate height and speed, film.
+const FEED: usize = 5;
+/// Relative step of the differences.
+const STEP: f64 = 1e-5;
+/// How fast a plate that cannot move settles here (1/s): out of the way of every mode.
+const STILL_PER_S: f64 = 1e3;
+/// A complex frequency of a growth (1/s) and a turn (rad/s).
+pub fn at(growth_per_s: f64, turn_rad_s: f64) -> Complex<f64> {
+    Complex::new(growth_per_s, turn_rad_s)
+}
+
+/// The running engine, linear about a settled point.
+#[derive(Clone, Debug)]
+pub struct Linear {
+    /// Rates of the states (scaled as in [`STATES`]) by states.
+    rates: SMatrix<f64, FEED, FEED>,
+    /// By opening (m2).
+    by_inlet: SVector<f64, FEED>,
+    /// By indicated pressure (Pa).
+    by_imep: SVector<f64, FEED>,
+    /// Indicated pressure by states, the ports' store held, and by that store (1/kg).
+    imep_by: SVector<f64, FEED>,
+    imep_by_store: f64,
+    /// Fuel into the ports for each angle turned (kg/rad) by states.
+    into_by: SVector<f64, FEED>,
+    speed_rad_s: f64,
+    control: Option<Control>,
+}
+
+impl Linear {
+    /// The engine of a setup at its settled point. `None` with an open throttle.
+    pub fn about(setup: &Setup) -> Result<Option<Linear>, Stall> {
+        let steady = SteadyEngine::new(&setup.rig, &setup.conditions);
+        Linear::of(&steady, setup.conditions.screw_turns)
+    }
+
+    /// The running engine, linear about the settled point at a screw position; `None` with an
+    /// open throttle.
+    pub fn of(steady: &SteadyEngine, screw_turns: f64) -> Result<Option<Linear>, Stall> {
+        let (plant, conditions) = steady.parts();
+        if conditions.throttle > 0.0 || conditions.pedal_holds_speed {
+            return Ok(None);
+        }
+        let (settled, current_a) = steady.settle(screw_turns)?;
+        let trial = &settled.trial;
+        let speed = trial.speed_rad_s;
+        let parts = &plant.parts;
+        let film = |w: f64| film(parts, conditions, w);
+        let inlet_m2 = settled.throttle_m2 + settled.valve_m2;
+        let inputs = |inlet_m2: f64, imep_pa: f64| Inputs {
+            opening_m: parts.lever.opening_height_m(screw_turns),
+            inlet_m2: (inlet_m2, inlet_m2),
+            jet_m_s: plant.jet_m_s(current_a),
+            imep_pa: (imep_pa, imep_pa),
+            brake_nm: 0.0,
+            starter: Starting { free_rad_s: 1.0, ..Starting::default() },
+            start_valve_kg_s: 0.0,
+            pulsation: 0.0,
+            angle_rad: 0.0,
+            lasts_s: TICK_S,
+        };
+        let at = film(speed);
+        let x0 = dynamics::pack(trial, at.share * at.tau_s * trial.fuel_kg_s);
+        let afloat = trial.lies == Lies::Afloat;
+        let rate = |x: &[f64; STATES], inlet_m2: f64, imep_pa: f64| {
+            let slide = Slide {
+                plate: PlateMotion::Slides { up: true },
+                friction_n: 0.0,
+                rest_mm: f64::NEG_INFINITY,
+            };
+            let inputs = inputs(inlet_m2, imep_pa);
+            Segment { plant, film: film(100.0 * x[1]), inputs: &inputs, slide }.rate(0.0, x)
+        };
+        let store_rad = CYCLE_RAD - INTAKE_CLOSES_RAD;
+        let store_kg = store_rad * trial.fuel_kg_s / speed;
+        let charge = |x: &[f64; STATES], collected_kg: f64| {
+            let now: DynamicState = unpack(x);
+            let film: Film = film(now.speed_rad_s);
+            let holds = Holds { collected_kg, trapped: None };
+            dynamics::charge(plant, &now, &inputs(inlet_m2, 0.0), &film, &holds).imep_pa
+        };
+        let mut linear = Linear {
+            rates: SMatrix::zeros(),
+            by_inlet: SVector::zeros(),
+            by_imep: SVector::zeros(),
+            imep_by: SVector::zeros(),
+            imep_by_store: 0.0,
+            into_by: SVector::zeros(),
+            speed_rad_s: speed,
+            control: control(plant, conditions, settled.limit.is_some()),
+        };
+        let spread = |above: [f64; STATES], below: [f64; STATES], by: f64| {
+            let rates = SVector::<f64, FEED>::from_fn(|i, _| (above[i] - below[i]) / by);
+            // Fuel into the ports: the last of the sums (g/s).
+            (rates, 1e-3 * (above[8] - below[8]) / by)
+        };
+        for j in 0..FEED {
+            let h = STEP * x0[j].abs().max(1.0);
+            let (mut above, mut below) = (x0, x0);
+            (above[j], below[j]) = (above[j] + h, below[j] - h);
+            let (rates, fuel) = spread(
+                rate(&above, inlet_m2, trial.imep_pa),
+                rate(&below, inlet_m2, trial.imep_pa),
+                2.0 * h,
+            );
+            linear.rates.set_column(j, &rates);
+            let slower = if j == 1 { 100.0 * trial.fuel_kg_s / (speed * speed) } else { 0.0 };
+            linear.into_by[j] = fuel / speed - slower;
+            linear.imep_by[j] = (charge(&above, store_kg) - charge(&below, store_kg)) / (2.0 * h);
+        }
+        let h = STEP * inlet_m2;
+        let imep = trial.imep_pa;
+        (linear.by_inlet, _) =
+            spread(rate(&x0, inlet_m2 + h, imep), rate(&x0, inlet_m2 - h, imep), 2.0 * h);
+        let h = STEP * imep;
+        (linear.by_imep, _) =
+            spread(rate(&x0, inlet_m2, imep + h), rate(&x0, inlet_m2, imep - h), 2.0 * h);
+        let h = STEP * store_kg;
+        linear.imep_by_store = (charge(&x0, store_kg + h) - charge(&x0, store_kg - h)) / (2.0 * h);
+        if !afloat {
+            for row in [2, 3] {
+                linear.rates.set_row(row, &SMatrix::<f64, 1, FEED>::zeros());
+                linear.rates[(row, row)] = -STILL_PER_S;
+                linear.by_inlet[row] = 0.0;
+            }
+        }
+        Ok(Some(linear))
+    }
+
+    /// `s - A(s)`: what is zero along a mode that grows with `s`.
+    fn left(&self, s: Complex<f64>) -> SMatrix<Complex<f64>, FEED, FEED> {
+        let one = Complex::new(1.0, 0.0);
+        let work = (s * (-CHARGE_TO_WORK_RAD / self.speed_rad_s)).exp();
+        // The mean over what the ports collect.
+        let store_rad = CYCLE_RAD - INTAKE_CLOSES_RAD;
+        let lasts = s * (store_rad / self.speed_rad_s);
+        let mean = if lasts.norm() < 1e-6 { one } else { (one - (-lasts).exp()) / lasts };
+        let stores = mean * (store_rad * self.imep_by_store);
+        SMatrix::from_fn(|i, j| {
+            let own = if i == j { s } else { Complex::new(0.0, 0.0) };
+            let imep = (stores * self.into_by[j] + self.imep_by[j]) * work;
+            own - self.rates[(i, j)] - imep * self.by_imep[i]
+        })
+    }
+
+    /// Speed (rad/s) for an opening (m2) at a complex frequency, and the determinant.
+    fn speed_by_inlet(&self, s: Complex<f64>) -> (Complex<f64>, Complex<f64>) {
+        let left = self.left(s).lu();
+        let by = self.by_inlet.map(|value| Complex::new(value, 0.0));
+        let determinant = left.determinant();
+        let speed = left.solve(&by).map_or(Complex::new(f64::INFINITY, 0.0), |x| x[1] * 100.0);
+        (speed, determinant)
+    }
+
+    /// Zero at every mode of the whole: engine, valve and control.
+    pub fn characteristic(&self, s: Complex<f64>) -> Complex<f64> {
+        let Some(control) = &self.control else { return self.left(s).determinant() };
+        let (speed, determinant) = self.speed_by_inlet(s);
+        determinant * (control.poles(s) + control.cleared(s) * speed)
+    }
+
+    /// The same with the idle air held fast.
+    pub fn with_fixed_air(&self) -> Linear {
+        Linear { control: None, ..self.clone() }
+    }
+
+    /// The control, where it holds the speed.
+    pub fn control(&self) -> Option<Control> {
+        self.control
+    }
+
+    /// The same engine under another control.
+    pub fn with_control(&self, control: Control) -> Linear {
+        Linear { control: Some(control), ..self.clone() }
+    }
+
+    /// Gain of the open idle speed loop at a frequency (rad/s); `None` without one.
+    pub fn loop_gain(&self, turn_rad_s: f64) -> Option<Complex<f64>> {
+        let control = self.control.as_ref()?;
+        let s = Complex::new(0.0, turn_rad_s);
+        Some(control.cleared(s) / control.poles(s) * self.speed_by_inlet(s).0)
+    }
+}
+
+/// The point of a settled engine with its slowest mode, trim off.
+pub fn point_with_mode(steady: &SteadyEngine, screw_turns: f64) -> Point {
+    let mut point = steady.point(screw_turns);
+    if let Outcome::Running(state) = &mut point.outcome {
+        state.mode = mode(steady, screw_turns);
+    }
+    point
+}
+
+/// The slowest mode of the idle at a screw position, trim off; `None` with an open throttle
+/// or where nothing runs.
+pub fn mode(steady: &SteadyEngine, screw_turns: f64) -> Option<Mode> {
+    Linear::of(steady, screw_turns).ok().flatten()?.slowest()
+}
+
+/// Whether the idle at a screw position hunts: a swing that is damped less than the rig's
+/// `rough_damping`, or grows.
+pub fn hunts(steady: &SteadyEngine, screw_turns: f64) -> bool {
+    let least = steady.parts().0.parts.rough_damping;
+    mode(steady, screw_turns).is_some_and(|mode| mode.damping() < least)
+}
