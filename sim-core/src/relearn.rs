@@ -5,7 +5,7 @@ use crate::control::cells::{CELLS, Cells, LEARNS_FROM_K, STEADY, Taught};
 use crate::drive::EngineDemand;
 use crate::operation::operating_state::Plant;
 use crate::rig::keys::Setup;
-use crate::run::stalls::StallCause;
+use crate::run::stall_cause::StallCause;
 use crate::run::{Action, Engine, Options, RunFault};
 use crate::sense::faults::Lambda;
 use crate::steady::SteadyEngine;

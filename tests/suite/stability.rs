@@ -88,7 +88,9 @@ fn kicked(setup: &Setup, mode: &Mode) -> (f64, f64) {
         }
         speeds
     };
-    let left: Vec<f64> = rest(0.02).iter().zip(rest(0.0)).map(|(a, b)| a - b).collect();
+    // What grows must still be small where it is last looked at, or it is no longer linear.
+    let kick = 0.02 * (-3.0 * mode.growth_per_s.max(0.0)).exp();
+    let left: Vec<f64> = rest(kick).iter().zip(rest(0.0)).map(|(a, b)| a - b).collect();
     // From where the quickest modes have gone to where the slow one is lost: the mode, a
     // slow creep of the control and one quicker mode.
     let every = ((2.0 * PI / mode.turn_rad_s) * 100.0 / 16.0).round().max(2.0) as usize;

@@ -6,7 +6,7 @@ use super::dynamics::{self, DynamicState, Film, Inputs, STATES};
 use super::options::{Options, RunFault, TICK_S};
 use super::plate::{self, PlateMotion};
 use super::port_store::{Holds, PortStore, Unburnt};
-use super::stalls::StallCause;
+use super::stall_cause::StallCause;
 use super::start_phase::StartPhase;
 use super::transport_delay::{DelayLine, GasPath};
 use crate::conditions::Conditions;

@@ -15,7 +15,7 @@ use super::options::{Options, RunFault, TICK_S};
 use super::procedure::{Procedure, Step};
 pub use super::readings::TraceRow;
 use super::settling::{Averages, Dispersion, Gatherer, Series, mean_of_swings};
-use super::stalls::StallCause;
+use super::stall_cause::StallCause;
 use crate::conditions::Trim;
 use crate::point::{READINGS, Stall, State};
 use crate::rig::keys::Setup;

@@ -4,7 +4,7 @@ use super::action::Action;
 use super::driver_input::DriverInput;
 use super::engine::Engine;
 use super::options::{Options, RunFault, TICK_S};
-use super::stalls::StallCause;
+use super::stall_cause::StallCause;
 use crate::conditions::{Conditions, Trim};
 use crate::point::Stall;
 use crate::rig::keys::Setup;
