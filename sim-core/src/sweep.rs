@@ -1,9 +1,9 @@
 //! The screw from edge to edge: where it runs rough, the middle, and how far to trust it.
 
 use crate::conditions::Conditions;
-use crate::engine::burn::ROUGH_COV;
 use crate::engine::flame::FLAME_LAWS;
-use crate::point::{Point, Stall};
+use crate::engine::roughness::RoughBy;
+use crate::point::{Point, Stall, Zone};
 use crate::rig::keys::Setup;
 use crate::rig::{Parts, Rig};
 use crate::solve::root_between;
@@ -59,8 +59,8 @@ pub fn positions(from: f64, to: f64, step: f64) -> Result<Vec<f64>, RangeFault> 
 /// What an edge of the smooth zone is.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum EdgeKind {
-    /// The roughness reaches its limit.
-    Rough,
+    /// This part of the roughness reaches its limit.
+    Rough(RoughBy),
     /// The running points end, for this reason.
     Stalls(Stall),
     /// Smooth as far as was looked.
@@ -123,7 +123,7 @@ pub fn edges(stand: &Stand) -> Edges {
 }
 
 fn is_smooth(point: &Point) -> bool {
-    point.cov().is_some_and(|cov| cov <= ROUGH_COV)
+    point.zone() == Zone::Smooth
 }
 
 /// The setting with the least roughness among the steps of the walk.
@@ -165,9 +165,13 @@ fn edge(stand: &Stand, start: f64, end: f64) -> (Option<f64>, EdgeKind) {
         return (Some(0.5 * (inside + outside)), EdgeKind::Stalls(*stall));
     }
     // Stalled settings in between, if the search meets them, count as rough.
-    let excess = |turns: f64| stand.point(turns).cov().unwrap_or(1.0) - ROUGH_COV;
+    let part = |turns: f64| {
+        let ear = &stand.conditions().ear;
+        stand.point(turns).state().map_or((RoughBy::Cov, 9.0), |state| ear.nearest(&state.heard()))
+    };
+    let excess = |turns: f64| part(turns).1;
     let root = root_between(excess, inside, excess(inside), outside, excess(outside));
-    (Some(root), EdgeKind::Rough)
+    (Some(root), EdgeKind::Rough(part(root).0))
 }
 
 /// How middle and width move over three flame laws and three roughnesses at lambda 1.

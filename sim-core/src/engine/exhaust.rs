@@ -1,5 +1,6 @@
 //! Exhaust gas before the catalyst.
 
+use super::scatter::pair_of;
 use crate::fuel::kind::{Fuel, OXYGEN_IN_AIR};
 use crate::maths::{normal_density, normal_share_below};
 
@@ -113,7 +114,7 @@ pub fn gas_of(fuel: &Fuel, lambda: f64) -> Gas {
 pub fn mixed_gas(fuel: &Fuel, lambdas: &[f64], misfire: f64, leak: f64) -> Gas {
     // E[(phi-1)^n] over phi > 1.
     let mut m = [0.0; 5];
-    let (phi_mean, pair) = pair_of(lambdas);
+    let (phi_mean, pair) = pair_of(lambdas.iter().map(|lambda| 1.0 / lambda));
     for (phi, weight) in pair {
         let (x, s) = (phi - 1.0, MIXING_SPREAD * phi);
         let (share, density) = if x > 8.5 * s {
@@ -140,26 +141,6 @@ pub fn mixed_gas(fuel: &Fuel, lambdas: &[f64], misfire: f64, leak: f64) -> Gas {
     gas.o2 += OXYGEN_PER_MISFIRE * misfire;
     gas.hc = HC_BASE + HC_PER_MISFIRE * misfire;
     gas
-}
-
-/// Mean of `phi = 1/lambda`, and two values with weights that have the mean, variance and
-/// skewness of all (the two-point Gauss rule of their distribution).
-fn pair_of(lambdas: &[f64]) -> (f64, [(f64, f64); 2]) {
-    let count = lambdas.len() as f64;
-    let mean = lambdas.iter().map(|lambda| 1.0 / lambda).sum::<f64>() / count;
-    let (mut second, mut third) = (0.0, 0.0);
-    for lambda in lambdas {
-        let away = 1.0 / lambda - mean;
-        second += away * away / count;
-        third += away * away * away / count;
-    }
-    if second < 1e-16 {
-        return (mean, [(mean, 0.5), (mean, 0.5)]);
-    }
-    let lean = 0.5 * third / second;
-    let half = (lean * lean + second).sqrt();
-    let weight_high = (half - lean) / (2.0 * half);
-    (mean, [(mean + lean - half, 1.0 - weight_high), (mean + lean + half, weight_high)])
 }
 
 /// `E[u f(u)]` for the excess `u`, by the two-point Gauss rule of the weight `u`.

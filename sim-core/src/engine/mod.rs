@@ -4,4 +4,7 @@ pub mod burn;
 pub mod exhaust;
 pub mod flame;
 pub mod friction;
+pub mod late;
+pub mod roughness;
+pub mod scatter;
 pub mod work;

@@ -115,6 +115,8 @@ pub struct Reference {
     pub idle_valve_m2: f64,
     /// Height of the plate there (m).
     pub idle_height_m: f64,
+    /// Spark as the rig was set (deg before top dead centre).
+    pub spark_deg: f64,
 }
 
 /// Why parts do not make a rig.

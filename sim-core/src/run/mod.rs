@@ -33,7 +33,7 @@ use crate::rig::keys::Setup;
 use crate::sense::faults::ThrottleSwitch;
 use crate::sense::lambda_sensor::LambdaSensor;
 use crate::steady::Stand;
-use crate::steady::reading::roughness;
+use crate::steady::roughness::roughness;
 use crate::steady::trial::{Plant, Trial};
 use controls::{Controls, Sees};
 use foot::{Foot, Pedal};

@@ -6,8 +6,6 @@ use crate::air::orifice::CRITICAL_RATIO;
 use crate::conditions::Conditions;
 use crate::control::starting::Starting;
 use crate::control::trim::wall_film_share;
-use crate::engine::burn::Slowness;
-use crate::fuel::slit::CYLINDERS;
 use crate::ode::Motion;
 use crate::rig::Parts;
 use crate::steady::trial::{Lies, Plant, Trial};
@@ -294,7 +292,6 @@ pub(super) fn charge(plant: &Plant, now: &Moving, inputs: &Inputs, film: &Film) 
         fuel_kg_s: 0.0,
         lambda: f64::INFINITY,
         lambdas: slits.width_m,
-        slowness: [Slowness::REFERENCE; CYLINDERS],
         residual_fraction: 0.0,
         imep_pa: 0.0,
         demand_pa: plant.demand_pa(now.manifold_pa, now.speed_rad_s),
@@ -321,7 +318,7 @@ pub(super) fn charge(plant: &Plant, now: &Moving, inputs: &Inputs, film: &Film) 
     );
     if trial.lambda.is_finite() && air_kg_s > 0.0 {
         let best = plant.best_imep_pa(air_kg_s, now.speed_rad_s);
-        trial.imep_pa = plant.mean_torque(&mut trial) * best;
+        trial.imep_pa = plant.mean_torque(&trial) * best;
     }
     trial
 }

@@ -10,7 +10,7 @@ use crate::engine::exhaust::mixed_gas;
 use crate::point::{READINGS, Stall, State};
 use crate::rig::keys::Setup;
 use crate::sense::lambda_sensor::Cell;
-use crate::steady::reading::{roughness, zone};
+use crate::steady::roughness::{judge, roughness};
 
 /// A row of the trace.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -89,6 +89,7 @@ impl Engine {
         let (plant, trial, conditions) = (&self.plant, &self.charge(), &self.setup.conditions);
         let parts = &plant.parts;
         let rough = roughness(plant, trial);
+        let (zone, rough_by) = judge(plant, conditions, &rough, trial.lambda, 0.0);
         let gas =
             mixed_gas(&plant.fuel, &trial.lambdas, rough.mean_misfire, conditions.exhaust_leak);
         let current = self.controls.current_a();
@@ -98,12 +99,15 @@ impl Engine {
         let cell = Cell::at(parts.sensor.tip_k).voltage_v(&plant.fuel, self.gas.sensor);
         let duty = parts.controller.duty(current.clamp(low, high), self.controls.base_a);
         Some(State {
-            zone: zone(plant, rough.cov, trial.lambda),
+            zone,
+            rough_by,
             valve_limit: None,
             idle_valve: self.valve,
             lambda: trial.lambda,
             cov: rough.cov,
             misfire: rough.worst_misfire,
+            mean_misfire: rough.mean_misfire,
+            speed_drop_rad_s: 0.0,
             speed_rad_s: self.speed_rad_s(),
             manifold_pa: trial.manifold_pa,
             residual_fraction: trial.residual_fraction,

@@ -10,7 +10,7 @@ use crate::air::GAS_CONSTANT;
 use crate::control::starting::Starting;
 use crate::ode::{GaveUp, Method, advance};
 use crate::sense::faults::Lambda;
-use crate::steady::reading::roughness;
+use crate::steady::roughness::roughness;
 use std::f64::consts::PI;
 
 /// A step may be this many times the time in which the manifold fills, and this many times

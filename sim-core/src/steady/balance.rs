@@ -15,6 +15,8 @@ const SPEED_STEP: f64 = 1.0 / 1.25;
 const FASTEST_RPM: f64 = 7500.0;
 /// Mean effective pressure that counts as balanced (Pa): 1e-10 of what an engine needs.
 const BALANCED_PA: f64 = 1e-5;
+/// Share of the best work below which an engine does not fire: what is left is chance.
+const NO_WORK: f64 = 0.01;
 /// Least manifold pressure looked at (Pa).
 const LEAST_PRESSURE_PA: f64 = 1000.0;
 
@@ -75,7 +77,7 @@ impl Plant {
             _ if (trial.surplus_pa() - settled.brake_pa).abs() > 1.0 => {
                 Err(Stall::InThroat { air_kg_s })
             }
-            _ if trial.imep_pa <= 0.0 => Err(Stall::DoesNotFire { lambda: trial.lambda }),
+            _ if trial.imep_pa <= NO_WORK * self.best_imep_pa(trial.air_kg_s, trial.speed_rad_s) => Err(Stall::DoesNotFire { lambda: trial.lambda }),
             _ => Ok(settled),
         }
     }

@@ -9,15 +9,17 @@
 mod balance;
 pub(crate) mod reading;
 pub(crate) mod reference;
+pub(crate) mod roughness;
 pub(crate) mod trial;
 
-use crate::conditions::{Conditions, Trim};
+use crate::conditions::{Conditions, IdleAir, Trim};
 use crate::fuel::slit::Liquid;
-use crate::point::{Outcome, Point, Stall};
+use crate::point::{Outcome, Point, Stall, ValveLimit};
 use crate::rig::{Parts, Reference, Rig};
 use crate::sense::faults::Lambda;
 use crate::sense::lambda_sensor::{Cell, LambdaSensor};
 use balance::Settled;
+use std::sync::OnceLock;
 use trial::{Mixture, Plant};
 
 /// A rig under conditions, ready for its screw to be turned.
@@ -30,6 +32,8 @@ pub struct Stand {
     aim: Result<Settled, Stall>,
     /// A manifold pressure a little below any at which the engine is expected to run (Pa).
     guess_pa: f64,
+    /// The best speed on the fixed opening of the idle valve, once it is asked for (rad/s).
+    best_speed: OnceLock<f64>,
 }
 
 /// How far below the expected manifold pressure a walk starts.
@@ -54,17 +58,34 @@ impl Stand {
         });
         let guess_pa = aim.as_ref().map_or(guess_pa, |aim| GUESS_SHARE * aim.trial.manifold_pa);
         let cell = Cell::at(parts.sensor.tip_k);
-        Stand { plant, conditions: *conditions, base_a, cell, aim, guess_pa }
+        Stand {
+            plant,
+            conditions: *conditions,
+            base_a,
+            cell,
+            aim,
+            guess_pa,
+            best_speed: OnceLock::new(),
+        }
+    }
+
+    /// What it is run under.
+    pub fn conditions(&self) -> &Conditions {
+        &self.conditions
     }
 
     /// Screw position (turns) at which the sensor reads lambda 1 on base current: duty
     /// 50 %. `None` if the engine does not run on that mixture.
     pub fn aim_turns(&self) -> Option<f64> {
-        let aim = self.aim.as_ref().ok()?;
-        let lever = &self.plant.parts.lever;
-        let opening_m = aim.trial.height_m - aim.trial.lift_m / lever.plunger_per_plate();
-        let turns = (lever.zero_height_m - opening_m) / lever.height_per_turn_m();
+        let turns = self.turns_of(self.aim.as_ref().ok()?);
         turns.is_finite().then_some(turns)
+    }
+
+    /// Screw position (turns) of a settled engine.
+    fn turns_of(&self, settled: &Settled) -> f64 {
+        let (lever, trial) = (&self.plant.parts.lever, &settled.trial);
+        let opening_m = trial.height_m - trial.lift_m / lever.plunger_per_plate();
+        (lever.zero_height_m - opening_m) / lever.height_per_turn_m()
     }
 
     /// The fuel at the slits, and its ideal jet speed (m/s) at an actuator current.
@@ -138,6 +159,51 @@ impl Stand {
         }
     }
 
+    /// The point on a mixture, whatever the screw: the screw stands where base current gives it.
+    pub fn point_on_mixture(&self, lambda: f64) -> Point {
+        let mixture = Mixture::Aim { jet_m_s: self.plant.jet_m_s(self.base_a), lambda };
+        let settled = self.plant.settle(&self.conditions, &mixture, self.guess_pa);
+        match settled {
+            Ok(settled) => Point {
+                screw_turns: self.turns_of(&settled),
+                outcome: Outcome::Running(reading::state(
+                    self,
+                    &settled,
+                    self.base_a,
+                    Some(self.base_a),
+                )),
+            },
+            Err(stall) => Point { screw_turns: f64::NAN, outcome: Outcome::Stalled(stall) },
+        }
+    }
+
+    /// How far a settled engine's speed lies below the best it can do on its opening (rad/s).
+    ///
+    /// The best is that of the mixture with the most work for its air: air is choked at idle,
+    /// so speed goes with it. Where a valve at its end lets a held speed fall, that is the best.
+    fn speed_drop_rad_s(&self, settled: &Settled) -> f64 {
+        let (plant, conditions) = (&self.plant, &self.conditions);
+        let speed = settled.trial.speed_rad_s;
+        if conditions.throttle > 0.0 || conditions.pedal_holds_speed {
+            return 0.0;
+        }
+        if settled.limit == Some(ValveLimit::Full) {
+            return (plant.speed_rad_s(conditions) - speed).max(0.0);
+        }
+        if conditions.idle_air != IdleAir::Fixed {
+            return 0.0;
+        }
+        let best = self.best_speed.get_or_init(|| {
+            let jet_m_s = plant.jet_m_s(self.base_a);
+            let lambda = plant.most_work_lambda(&settled.trial);
+            let mixture = Mixture::Aim { jet_m_s, lambda };
+            plant
+                .settle(conditions, &mixture, self.guess_pa)
+                .map_or(0.0, |settled| settled.trial.speed_rad_s)
+        });
+        (best - speed).max(0.0)
+    }
+
     /// The current that would bring the sensor to lambda 1 here, clipped to the authority.
     fn wanted_a(&self, screw_turns: f64) -> Option<f64> {
         let aim = &self.aim.as_ref().ok()?.trial;
@@ -162,7 +228,7 @@ impl Plant {
         let mut lost = conditions.misfire;
         for pass in 0..TARGET_PASSES {
             let settled = solve(1.0 - bias - LambdaSensor::reads(0.0, lost, 0.0))?;
-            let now = self.mean_misfire(&settled.trial);
+            let now = roughness::mean_misfire(self, &settled.trial);
             if (now - lost).abs() < 1e-12 {
                 return Ok(settled);
             }

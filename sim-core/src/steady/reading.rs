@@ -2,11 +2,10 @@
 
 use super::Stand;
 use super::balance::Settled;
-use super::trial::{Lies, Plant, Trial};
-use crate::engine::burn::ROUGH_COV;
+use super::trial::{Lies, Plant};
+use super::roughness::{judge, roughness};
 use crate::engine::exhaust::mixed_gas;
-use crate::engine::work::relative_work;
-use crate::point::{State, Zone};
+use crate::point::State;
 use crate::sense::lambda_sensor::LambdaSensor;
 use std::f64::consts::PI;
 
@@ -19,6 +18,8 @@ pub(crate) fn state(
     let (plant, conditions) = (&stand.plant, &stand.conditions);
     let (parts, trial) = (&plant.parts, &settled.trial);
     let rough = roughness(plant, trial);
+    let speed_drop_rad_s = stand.speed_drop_rad_s(settled);
+    let (zone, rough_by) = judge(plant, conditions, &rough, trial.lambda, speed_drop_rad_s);
     let leak = conditions.exhaust_leak;
     let gas = mixed_gas(&plant.fuel, &trial.lambdas, rough.mean_misfire, leak);
     let seen = LambdaSensor::reads(trial.lambda, rough.mean_misfire, leak);
@@ -26,12 +27,15 @@ pub(crate) fn state(
     let duty = |current| parts.controller.duty(current, stand.base_a);
     let displacement = parts.breathing.displacement_m3;
     State {
-        zone: zone(plant, rough.cov, trial.lambda),
+        zone,
+        rough_by,
         valve_limit: settled.limit,
         idle_valve: settled.valve_m2 / parts.idle_valve.full_effective_m2(),
         lambda: trial.lambda,
         cov: rough.cov,
         misfire: rough.worst_misfire,
+        mean_misfire: rough.mean_misfire,
+        speed_drop_rad_s,
         speed_rad_s: trial.speed_rad_s,
         manifold_pa: trial.manifold_pa,
         residual_fraction: trial.residual_fraction,
@@ -60,53 +64,10 @@ pub(crate) fn state(
     }
 }
 
-/// How an engine runs, by its roughness and mixture.
-pub(crate) fn zone(plant: &Plant, cov: f64, lambda: f64) -> Zone {
-    if cov <= ROUGH_COV {
-        Zone::Smooth
-    } else if lambda > plant.reference.least_rough_lambda[plant.law as usize] {
-        Zone::RoughLean
-    } else {
-        Zone::RoughRich
-    }
-}
-
 /// Fuel through the slits as they stand at a current (kg/s).
 fn fuel_at(plant: &Plant, settled: &Settled, current_a: f64) -> f64 {
     let jet_m_s = plant.jet_m_s(current_a);
     plant.parts.slits.total_kg_s(settled.trial.lift_m, jet_m_s, &plant.liquid)
-}
-
-/// Roughness and misfires of the whole engine.
-pub(crate) struct Rough {
-    /// COV of imep.
-    pub cov: f64,
-    /// Share of misfired cycles in the worst cylinder.
-    pub worst_misfire: f64,
-    /// Share of misfired cycles over all.
-    pub mean_misfire: f64,
-}
-
-/// COV of imep of the whole engine and misfires.
-///
-/// Equation: `COV^2 = mean COV_i^2 + var(T_i)/mean(T)^2`, `T_i = g_i w_i` the torque of
-/// cylinder `i`: scatter within the cylinders, and the shake of their unequal strength.
-/// Source: our own sum of the two.
-pub(crate) fn roughness(plant: &Plant, trial: &Trial) -> Rough {
-    let count = trial.lambdas.len() as f64;
-    let (mut own, mut torque, mut torque2) = (0.0, 0.0, 0.0);
-    let (mut worst, mut mean) = (0.0_f64, 0.0);
-    for (&lambda, &slowness) in trial.lambdas.iter().zip(&trial.slowness) {
-        let cycles = plant.parts.burn.cycles(slowness, plant.lost(lambda));
-        let t = cycles.mean * relative_work(lambda);
-        own += cycles.cov * cycles.cov / count;
-        torque += t / count;
-        torque2 += t * t / count;
-        worst = worst.max(cycles.misfire);
-        mean += cycles.misfire / count;
-    }
-    let spread = (torque2 / (torque * torque) - 1.0).max(0.0);
-    Rough { cov: (own + spread).sqrt(), worst_misfire: worst, mean_misfire: mean }
 }
 
 /// Largest relative residual of the balances, each worked out forwards again from what the

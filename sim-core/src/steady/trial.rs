@@ -5,18 +5,32 @@ use crate::air::atmosphere::{density_kg_m3, standard_pressure_pa};
 use crate::air::orifice::{CRITICAL_RATIO, flow_function, flow_function_and_slope};
 use crate::conditions::Conditions;
 use crate::control::trim::vapour_share;
-use crate::engine::burn::Slowness;
+use crate::engine::burn::{Cycles, relative_angle};
 use crate::engine::flame::{Charge, FlameLaw};
 use crate::engine::friction::{cold_factor, rubbing_pa};
-use crate::engine::work::{best_imep_pa, relative_work};
+use crate::engine::late::MOST_RELATIVE;
+use crate::engine::scatter::{THREE, normal_nodes, pair_of};
+use crate::engine::work::{MOST_WORK, best_imep_pa, relative_efficiency, relative_work};
 use crate::fuel::kind::{Fuel, viscosity_pa_s};
 use crate::fuel::slit::{CYLINDERS, Liquid, jet_speed_m_s};
 use crate::maths::Row;
 use crate::rig::{Parts, Reference};
+use crate::solve::least_between;
 use std::f64::consts::PI;
 
 /// Temperature at which the flame laws are taken (K): compressed charge at the spark.
 const SPARK_K: f64 = 600.0;
+/// The coldest charge that is let be at the spark (K).
+const COLDEST_SPARK_K: f64 = 450.0;
+/// Outside air at which the rig's charge temperature is given (K).
+const CHARGE_AT_K: f64 = 293.15;
+/// Coolant at which the spark's temperature is given (K).
+const WARM_COOLANT_K: f64 = 363.15;
+/// Speeds over the idle's between which the spark goes from its basic setting to the best
+/// advance. Common practice, no source.
+const ADVANCE_FROM_TO: (f64, f64) = (1.5, 2.0);
+/// Earliest spark the advance gives (deg). Common practice, no source.
+const ADVANCE_MOST_DEG: f64 = 50.0;
 /// Pressure at the spark over manifold pressure.
 const SPARK_PRESSURE_RATIO: f64 = 12.0;
 
@@ -46,7 +60,15 @@ pub(crate) struct Plant {
     pub released_m2: f64,
     rubbing_factor: f64,
     leak_choked_kg_s: f64,
-    misfire: f64,
+    pub misfire: f64,
+    /// Temperature of the charge at the spark (K).
+    spark_k: f64,
+    /// Scatter of the fuel from cycle to cycle, rms share, with what is liquid.
+    pub fuel_scatter: f64,
+    /// The work of scattered cycles at the idle's spark.
+    idle_cycles: Cycles,
+    /// Efficiency with the compression as it is.
+    efficiency: f64,
 }
 
 /// What sets the mixture of a trial.
@@ -84,8 +106,6 @@ pub(crate) struct Trial {
     pub fuel_kg_s: f64,
     pub lambda: f64,
     pub lambdas: Row<CYLINDERS>,
-    /// How slowly each cylinder burns, where the mixture burns at all.
-    pub slowness: [Slowness; CYLINDERS],
     pub residual_fraction: f64,
     pub imep_pa: f64,
     pub demand_pa: f64,
@@ -104,8 +124,18 @@ impl Plant {
         let fuel = conditions.petrol.fuel();
         let force_n = parts.pressures.plunger_force_n();
         let plate_drop_pa = parts.lever.plate_drop_pa(force_n, parts.plate.radius_m);
+        let mut parts = *parts;
+        // Walls warm a cold charge: it keeps the root of its advantage (Heywood 1988, sect.
+        // 6.2.2; Taylor, vol. I, ch. 6, from memory).
+        let warmed = (conditions.ambient_k / CHARGE_AT_K).sqrt();
+        parts.breathing.charge_k *= warmed;
+        let colder = parts.burn.cold_charge * (WARM_COOLANT_K - conditions.coolant_k).max(0.0);
+        let vapour = vapour_share(conditions.coolant_k);
         Plant {
-            parts: *parts,
+            spark_k: (SPARK_K * warmed - colder).max(COLDEST_SPARK_K),
+            fuel_scatter: parts.burn.fuel_scatter + parts.burn.liquid_scatter * (1.0 - vapour),
+            idle_cycles: parts.burn.cycles(parts.burn.spark_deg),
+            efficiency: parts.efficiency * relative_efficiency(parts.breathing.compression),
             reference: *reference,
             law: conditions.flame,
             fuel,
@@ -114,7 +144,7 @@ impl Plant {
                 viscosity_pa_s: viscosity_pa_s(conditions.fuel_k),
             },
             air_fuel_ratio: fuel.air_fuel_ratio(),
-            vapour: vapour_share(conditions.coolant_k),
+            vapour,
             ambient_pa,
             density_kg_m3: density_kg_m3(ambient_pa, conditions.ambient_k),
             root_2_density: (2.0 * density_kg_m3(ambient_pa, conditions.ambient_k)).sqrt(),
@@ -129,6 +159,7 @@ impl Plant {
             rubbing_factor: parts.rubbing_scale * cold_factor(conditions.coolant_k),
             leak_choked_kg_s: conditions.leak_kg_s,
             misfire: conditions.misfire,
+            parts,
         }
     }
 
@@ -225,7 +256,7 @@ impl Plant {
     /// Indicated pressure at lambda 1 and best burning for an air flow (Pa).
     pub fn best_imep_pa(&self, air_kg_s: f64, speed_rad_s: f64) -> f64 {
         best_imep_pa(
-            self.parts.efficiency,
+            self.efficiency,
             air_kg_s * 4.0 * PI / speed_rad_s,
             self.fuel.heating_j_kg,
             self.air_fuel_ratio,
@@ -239,13 +270,13 @@ impl Plant {
         // With p_m below p_e no more than the filling factor of the displacement is taken
         // in; at p_m = p_e the volumetric efficiency is just that factor.
         let per_pa = self.air_kg_s(self.exhaust_pa, speed_rad_s) / self.exhaust_pa;
-        let slope = crate::engine::work::MOST_WORK * self.best_imep_pa(per_pa, speed_rad_s);
+        let slope = MOST_WORK * MOST_RELATIVE * self.best_imep_pa(per_pa, speed_rad_s);
         (self.demand_pa(0.0, speed_rad_s) / (1.0 + slope)).max(1.0)
     }
 
     /// The charge of a trial at the time of the spark.
     pub fn charge(&self, manifold_pa: f64, residual_fraction: f64) -> Charge {
-        Charge::new(SPARK_K, SPARK_PRESSURE_RATIO * manifold_pa, residual_fraction)
+        Charge::new(self.spark_k, SPARK_PRESSURE_RATIO * manifold_pa, residual_fraction)
     }
 
     /// Everything that follows from a manifold pressure, a speed and a mixture.
@@ -265,7 +296,6 @@ impl Plant {
             fuel_kg_s: 0.0,
             lambda: f64::INFINITY,
             lambdas: self.parts.slits.width_m,
-            slowness: [Slowness::REFERENCE; CYLINDERS],
             residual_fraction: 0.0,
             imep_pa: 0.0,
             demand_pa: self.demand_pa(manifold_pa, speed_rad_s),
@@ -278,10 +308,16 @@ impl Plant {
             1.0 / trial.lambda,
         );
         if trial.lambda.is_finite() {
-            let torque = self.mean_torque(&mut trial);
+            let torque = self.mean_torque(&trial);
             trial.imep_pa = torque * self.best_imep_pa(air_kg_s, speed_rad_s);
         }
         trial
+    }
+
+    /// A trial at a manifold pressure, a speed and a mixture, on base current.
+    pub fn at_pressure(&self, manifold_pa: f64, speed_rad_s: f64, lambda: f64) -> Trial {
+        let jet_m_s = self.jet_m_s(self.parts.controller.base_a);
+        self.trial(manifold_pa, speed_rad_s, &Mixture::Aim { jet_m_s, lambda })
     }
 
     /// Where the plate lies at a metered air flow.
@@ -346,42 +382,125 @@ impl Plant {
         };
     }
 
-    /// Mean torque factor of all cylinders; leaves in the trial how slowly each burns.
-    pub fn mean_torque(&self, trial: &mut Trial) -> f64 {
-        let burn = &self.parts.burn;
-        let charge = self.charge(trial.manifold_pa, trial.residual_fraction);
-        let fired = 1.0 - self.misfire;
+    /// Mean torque factor of all cylinders and cycles, at three points of the fuel's scatter.
+    pub fn mean_torque(&self, trial: &Trial) -> f64 {
+        let flame = self.flame(trial);
         let mut sum = 0.0;
-        for (&lambda, slot) in trial.lambdas.iter().zip(&mut trial.slowness) {
-            let slowness = self.slowness(&charge, lambda);
-            *slot = slowness;
-            sum += burn.mean_torque(slowness, burn.not_ignited(lambda)) * relative_work(lambda);
+        flame.over_cycles(trial, &THREE, |mixture, weight| {
+            let relative = flame.relative_angle(mixture);
+            sum += weight * flame.ignited(mixture) * flame.cycles.mean_at(relative) * mixture.work;
+        });
+        (1.0 - self.misfire) * sum
+    }
+
+    /// The mixture on which a trial's air would do the most work.
+    pub fn most_work_lambda(&self, trial: &Trial) -> f64 {
+        let torque = |lambda: f64| {
+            let mut changed = *trial;
+            changed.lambdas.iter_mut().for_each(|each| *each *= lambda / trial.lambda);
+            self.mean_torque(&changed)
+        };
+        least_between(|lambda| -torque(lambda), 0.7, 1.2)
+    }
+
+    /// What the burning of a trial's cycles follows from.
+    pub fn flame(&self, trial: &Trial) -> Flame<'_> {
+        let charge = self.charge(trial.manifold_pa, trial.residual_fraction);
+        let ln_speed_ratio = (trial.speed_rad_s / self.parts.controller.idle_rad_s).ln();
+        let mut flame = Flame {
+            plant: self,
+            charge,
+            ln_speed_ratio,
+            residual_fraction: trial.residual_fraction,
+            cycles: self.idle_cycles,
+        };
+        let spark_deg = self.spark_deg(trial);
+        if spark_deg != flame.cycles.spark_deg {
+            flame.cycles = self.parts.burn.cycles(spark_deg);
         }
-        fired * sum / trial.lambdas.len() as f64
+        flame
     }
 
-    /// How much slower than in the reference state a cylinder burns.
-    pub fn slowness(&self, charge: &Charge, lambda: f64) -> Slowness {
-        let law = self.law;
-        let ln_speed = charge.ln_laminar_speed(law, 1.0 / lambda);
-        Slowness::of_ln(self.reference.ln_flame[law as usize] - ln_speed)
+    /// Spark before top dead centre (deg): the rig's setting at idle speeds; from there an
+    /// advance that puts half burnt at its best place at lambda 1, warm, and goes along with a
+    /// setting that has been changed. Knock, which calls for less, is left out.
+    fn spark_deg(&self, trial: &Trial) -> f64 {
+        let burn = &self.parts.burn;
+        let (from, to) = ADVANCE_FROM_TO;
+        let ratio = trial.speed_rad_s / self.parts.controller.idle_rad_s;
+        let t = ((ratio - from) / (to - from)).clamp(0.0, 1.0);
+        if t == 0.0 {
+            return burn.spark_deg;
+        }
+        let pressure_pa = SPARK_PRESSURE_RATIO * trial.manifold_pa;
+        let warm = Charge::new(SPARK_K, pressure_pa, trial.residual_fraction);
+        let ln_q = self.reference.ln_flame[self.law as usize] - warm.ln_laminar_speed(self.law, 1.0);
+        let half_burnt_deg = burn.half_burnt_deg * relative_angle(ln_q, ratio.ln());
+        let best_deg = half_burnt_deg - burn.best_deg;
+        let turned_deg = burn.spark_deg - self.reference.spark_deg;
+        let share = t * t * (3.0 - 2.0 * t);
+        let advanced_deg = best_deg.min(ADVANCE_MOST_DEG) + turned_deg;
+        burn.spark_deg + share * (advanced_deg - burn.spark_deg)
+    }
+}
+
+/// The burning of a trial's cycles.
+pub(crate) struct Flame<'a> {
+    plant: &'a Plant,
+    charge: Charge,
+    ln_speed_ratio: f64,
+    residual_fraction: f64,
+    pub cycles: Cycles,
+}
+
+/// The mixture of a cycle.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Burning {
+    phi: f64,
+    lambda: f64,
+    /// Work at constant air and best timing, relative to lambda 1.
+    pub work: f64,
+}
+
+impl Flame<'_> {
+    /// A cycle's mixture by its fuel over the stoichiometric.
+    fn burning(&self, phi: f64) -> Burning {
+        let lambda = 1.0 / phi;
+        Burning { phi, lambda, work: relative_work(lambda) }
     }
 
-    /// Share of cycles a cylinder loses to a dead spark or a mixture too lean to ignite.
-    pub fn lost(&self, lambda: f64) -> f64 {
-        1.0 - (1.0 - self.misfire) * (1.0 - self.parts.burn.not_ignited(lambda))
+    /// Angle from spark to half burnt against the reference state's.
+    pub fn relative_angle(&self, mixture: Burning) -> f64 {
+        let plant = self.plant;
+        let ln_speed = self.charge.ln_laminar_speed(plant.law, mixture.phi);
+        let ln_q = plant.reference.ln_flame[plant.law as usize] - ln_speed;
+        relative_angle(ln_q, self.ln_speed_ratio)
     }
 
-    /// Share of misfired cycles over all cylinders.
-    pub fn mean_misfire(&self, trial: &Trial) -> f64 {
-        let fired: f64 = trial
-            .lambdas
-            .iter()
-            .zip(&trial.slowness)
-            .map(|(&lambda, &slowness)| {
-                (1.0 - self.lost(lambda)) * (1.0 - self.parts.burn.late_misfire(slowness))
-            })
-            .sum();
-        1.0 - fired / trial.lambdas.len() as f64
+    /// Share of cycles of a mixture that ignite.
+    pub fn ignited(&self, mixture: Burning) -> f64 {
+        1.0 - self.plant.parts.burn.not_ignited(mixture.lambda, self.residual_fraction)
+    }
+
+    /// The mixtures of all cylinders' cycles, with weights: the cylinders as the pair that has
+    /// the mean, variance and skewness of their fuel, each with the points of a rule about it.
+    pub fn over_cycles(
+        &self,
+        trial: &Trial,
+        rule: &[(f64, f64)],
+        mut each: impl FnMut(Burning, f64),
+    ) {
+        let (_, pair) = pair_of(trial.lambdas.iter().map(|lambda| 1.0 / lambda));
+        for (phi, share) in pair {
+            self.over_cycles_of(phi, rule, |mixture, weight| each(mixture, share * weight));
+        }
+    }
+
+    /// The same of a cylinder with a mean fuel over the stoichiometric.
+    pub fn over_cycles_of(&self, phi: f64, rule: &[(f64, f64)], mut each: impl FnMut(Burning, f64)) {
+        for (x, weight) in normal_nodes(rule) {
+            let scattered = (1.0 + self.plant.fuel_scatter * x).max(0.05);
+            each(self.burning(phi * scattered), weight);
+        }
     }
 }
