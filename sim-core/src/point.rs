@@ -201,11 +201,7 @@ impl State {
 
     /// What the ear hears of it.
     pub fn heard(&self) -> Heard {
-        Heard {
-            cov: self.cov,
-            misfire: self.mean_misfire,
-            speed_drop_rad_s: self.speed_drop_rad_s,
-        }
+        Heard { cov: self.cov, misfire: self.mean_misfire, speed_drop_rad_s: self.speed_drop_rad_s }
     }
 }
 

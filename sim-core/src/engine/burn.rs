@@ -11,6 +11,8 @@ pub const MISFIRE_BELOW: f64 = 0.1;
 pub const IGNITION_WIDTH: f64 = 0.04;
 /// Width of the dilution limit in gas-fuel ratio.
 pub const GAS_FUEL_WIDTH: f64 = 0.8;
+/// Standard deviations that no cycle in 10^9 passes.
+const SURELY: f64 = 6.0;
 /// Stoichiometric air-fuel ratio of the petrol that the dilution limit is given for.
 pub const PETROL_AIR_FUEL: f64 = 14.575;
 
@@ -67,18 +69,19 @@ pub struct Cycle {
     pub fired: f64,
 }
 
-/// [`Cycle`] over the angle from spark to half burnt, for one spark.
+/// [`Cycle`] by the angle from spark to half burnt, for one spark.
 #[derive(Clone, Copy, Debug)]
 pub struct Cycles {
     /// Spark it is worked out for (deg before top dead centre).
     pub spark_deg: f64,
-    half_burnt_deg: f64,
-    mean: late::Row,
-    square: late::Row,
-    /// Angle at which a cycle counts as lost (deg), and scatter of the burn.
+    burn: Burn,
+    work: late::Row,
+    /// Mean and mean square over the scatter, where many mixtures will ask for them.
+    averaged: Option<(late::Row, late::Row)>,
+    /// Angle from which on a cycle counts as lost (deg).
     lost_deg: f64,
-    scatter_deg: f64,
-    scatter_exponent: f64,
+    /// Angle up to which no cycle in 10^9 is lost (deg).
+    none_lost_deg: f64,
 }
 
 impl Burn {
@@ -109,25 +112,8 @@ impl Burn {
     /// each angle, averaged over normal scatter at seven Gauss-Hermite points.
     pub fn cycles(&self, spark_deg: f64) -> Cycles {
         let work = self.work_by_angle(spark_deg);
-        let mut cycles = Cycles {
-            spark_deg,
-            half_burnt_deg: self.half_burnt_deg,
-            mean: [0.0; ANGLES],
-            square: [0.0; ANGLES],
-            lost_deg: lost_from_deg(&work),
-            scatter_deg: self.scatter_deg,
-            scatter_exponent: self.scatter_exponent,
-        };
-        for i in 0..ANGLES {
-            let angle_deg = LEAST_DEG + STEP_DEG * i as f64;
-            let scatter_deg = self.scatter_at_deg(angle_deg / self.half_burnt_deg);
-            for (x, weight) in normal_nodes(&SEVEN) {
-                let y = work_at(&work, angle_deg + scatter_deg * x).max(0.0);
-                cycles.mean[i] += weight * y;
-                cycles.square[i] += weight * y * y;
-            }
-        }
-        cycles
+        let lost_deg = lost_from_deg(&work);
+        Cycles { spark_deg, burn: *self, work, averaged: None, lost_deg, none_lost_deg: 0.0 }
     }
 
     /// Share of cycles that do not ignite: too lean, or too diluted.
@@ -147,24 +133,63 @@ impl Burn {
 }
 
 impl Cycles {
-    /// Mean work at a relative angle: the first of [`Cycles::at`], for the balance.
-    pub fn mean_at(&self, relative: f64) -> f64 {
-        work_at(&self.mean, self.half_burnt_deg * relative)
+    /// The same with the averages over the scatter worked out at every angle of the table, for
+    /// a spark that many mixtures burn with.
+    pub fn averaged(mut self) -> Cycles {
+        let (mut mean, mut square) = ([0.0; ANGLES], [0.0; ANGLES]);
+        for i in 0..ANGLES {
+            let angle_deg = LEAST_DEG + STEP_DEG * i as f64;
+            let relative = angle_deg / self.burn.half_burnt_deg;
+            (mean[i], square[i]) = self.moments(relative);
+            if self.lost_deg - angle_deg > SURELY * self.burn.scatter_at_deg(relative) {
+                self.none_lost_deg = angle_deg;
+            }
+        }
+        self.averaged = Some((mean, square));
+        self
     }
 
-    /// Moments of the work at a relative angle.
+    /// Mean and mean square of the work at a relative angle.
+    fn moments(&self, relative: f64) -> (f64, f64) {
+        let angle_deg = self.burn.half_burnt_deg * relative;
+        let scatter_deg = self.burn.scatter_at_deg(relative);
+        let (mut mean, mut square) = (0.0, 0.0);
+        for (x, weight) in normal_nodes(&SEVEN) {
+            let y = work_at(&self.work, angle_deg + scatter_deg * x).max(0.0);
+            mean += weight * y;
+            square += weight * y * y;
+        }
+        (mean, square)
+    }
+
+    /// Mean work at a relative angle: the first of [`Cycles::at`], for the balance.
+    pub fn mean_at(&self, relative: f64) -> f64 {
+        match &self.averaged {
+            Some((mean, _)) => work_at(mean, self.burn.half_burnt_deg * relative),
+            None => self.moments(relative).0,
+        }
+    }
+
+    /// Moments of the work at a relative angle, and the share of cycles that are not lost.
     pub fn at(&self, relative: f64) -> Cycle {
-        let angle_deg = self.half_burnt_deg * relative;
-        let mean = work_at(&self.mean, angle_deg);
-        let square = work_at(&self.square, angle_deg).max(mean * mean);
-        let spare = self.lost_deg - angle_deg;
-        let scatter_deg = self.scatter_deg * relative.powf(self.scatter_exponent);
-        let fired = if spare > 6.0 * scatter_deg {
+        let angle_deg = self.burn.half_burnt_deg * relative;
+        let (mean, square) = match &self.averaged {
+            Some((mean, square)) => (work_at(mean, angle_deg), work_at(square, angle_deg)),
+            None => self.moments(relative),
+        };
+        let fired =
+            if angle_deg <= self.none_lost_deg { 1.0 } else { self.fired(relative, angle_deg) };
+        Cycle { mean, square: square.max(mean * mean), fired }
+    }
+
+    fn fired(&self, relative: f64, angle_deg: f64) -> f64 {
+        let spare_deg = self.lost_deg - angle_deg;
+        let scatter_deg = self.burn.scatter_at_deg(relative);
+        if spare_deg > SURELY * scatter_deg {
             1.0
         } else {
-            normal_share_below(spare / scatter_deg.max(1e-9))
-        };
-        Cycle { mean, square, fired }
+            normal_share_below(spare_deg / scatter_deg.max(1e-9))
+        }
     }
 }
 

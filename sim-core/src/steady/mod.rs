@@ -38,6 +38,8 @@ pub struct Stand {
 
 /// How far below the expected manifold pressure a walk starts.
 const GUESS_SHARE: f64 = 0.96;
+/// Share of lost cycles that a lambda sensor does not see: a hundred-thousandth of lambda.
+const LOST_SHOWS: f64 = 1e-5;
 /// How often the sensor's target is set again.
 const TARGET_PASSES: usize = 60;
 
@@ -226,14 +228,26 @@ impl Plant {
     ) -> Result<Settled, Stall> {
         let bias = LambdaSensor::reads(0.0, 0.0, conditions.exhaust_leak);
         let mut lost = conditions.misfire;
+        let mut before: Option<(f64, f64)> = None;
         for pass in 0..TARGET_PASSES {
-            let settled = solve(1.0 - bias - LambdaSensor::reads(0.0, lost, 0.0))?;
-            let now = roughness::mean_misfire(self, &settled.trial);
-            if (now - lost).abs() < 1e-12 {
+            let mut settled = solve(1.0 - bias - LambdaSensor::reads(0.0, lost, 0.0))?;
+            let rough = roughness::roughness(self, &settled.trial);
+            settled.rough = Some(rough);
+            let now = rough.mean_misfire;
+            let off = now - lost;
+            if off.abs() < 1e-12 || now < conditions.misfire + LOST_SHOWS {
                 return Ok(settled);
             }
-            // Half steps, should whole ones go to and fro.
-            lost = if pass < 10 { now } else { 0.5 * (now + lost) };
+            // A line through the last two; half steps, should whole ones go to and fro.
+            let next = match before {
+                _ if pass > 10 => 0.5 * (now + lost),
+                Some((lost_before, off_before)) if off != off_before => {
+                    (lost - off * (lost - lost_before) / (off - off_before)).clamp(0.0, 1.0)
+                }
+                _ => now,
+            };
+            before = Some((lost, off));
+            lost = next;
         }
         Err(Stall::NoTarget)
     }

@@ -2,8 +2,8 @@
 
 use super::Stand;
 use super::balance::Settled;
-use super::trial::{Lies, Plant};
 use super::roughness::{judge, roughness};
+use super::trial::{Lies, Plant};
 use crate::engine::exhaust::mixed_gas;
 use crate::point::State;
 use crate::sense::lambda_sensor::LambdaSensor;
@@ -17,7 +17,7 @@ pub(crate) fn state(
 ) -> State {
     let (plant, conditions) = (&stand.plant, &stand.conditions);
     let (parts, trial) = (&plant.parts, &settled.trial);
-    let rough = roughness(plant, trial);
+    let rough = settled.rough.unwrap_or_else(|| roughness(plant, trial));
     let speed_drop_rad_s = stand.speed_drop_rad_s(settled);
     let (zone, rough_by) = judge(plant, conditions, &rough, trial.lambda, speed_drop_rad_s);
     let leak = conditions.exhaust_leak;

@@ -1,13 +1,13 @@
 //! The reference state of a rig: lambda 1, warm idle, sea level.
 
 use super::Stand;
-use super::roughness::roughness;
+use super::roughness::roughness_by;
 use super::trial::{Mixture, Plant};
 use crate::conditions::Conditions;
 use crate::engine::flame::{FLAME_LAWS, FlameLaw};
-
+use crate::engine::scatter::THREE;
 use crate::rig::{Parts, Reference, RigFault};
-use crate::solve::{Crossing, least_between, root_between};
+use crate::solve::{Crossing, least_to, root_between};
 
 /// Works out the reference state of parts.
 ///
@@ -42,8 +42,9 @@ pub(crate) fn of(parts: &Parts) -> Result<Reference, RigFault> {
         let mut plant = Plant::new(parts, &reference, &Conditions { flame: law, ..conditions });
         // Beyond these limits cycles are lost whatever the burn: the valley is between.
         plant.parts.burn.gas_fuel_limit = f64::INFINITY;
-        let cov = |lambda: f64| roughness(&plant, &plant.at_pressure(manifold_pa, speed, lambda)).cov;
-        reference.least_rough_lambda[law as usize] = least_between(cov, 0.6, 1.15);
+        let trial = plant.at_pressure(manifold_pa, speed, 1.0);
+        let cov = |lambda: f64| roughness_by(&plant, &trial.on_mixture(lambda), &THREE).cov;
+        reference.least_rough_lambda[law as usize] = least_to(cov, 0.6, 1.15, 1e-3);
     }
     (reference.idle_valve_m2, reference.idle_height_m) = idle(parts, &reference)?;
     Ok(reference)

@@ -32,11 +32,16 @@ pub(crate) struct Rough {
 /// mixture at constant air; `s_a` scatter of the charge's mass. Source: definition of the
 /// coefficient of variation; the scatters are independent of each other.
 pub(crate) fn roughness(plant: &Plant, trial: &Trial) -> Rough {
+    roughness_by(plant, trial, &FIVE)
+}
+
+/// The same at the points of a rule.
+pub(crate) fn roughness_by(plant: &Plant, trial: &Trial, rule: &[(f64, f64)]) -> Rough {
     let flame = plant.flame(trial);
     let (mut mean, mut square, mut fired) = (0.0, 0.0, 0.0);
-    flame.over_cycles(trial, &FIVE, |mixture, weight| {
+    flame.over_cycles(trial, rule, |mixture, weight| {
         let ignited = weight * flame.ignited(mixture);
-        let cycle = flame.cycles.at(flame.relative_angle(mixture));
+        let cycle = flame.cycles().at(flame.relative_angle(mixture));
         mean += ignited * cycle.mean * mixture.work;
         square += ignited * cycle.square * mixture.work * mixture.work;
         fired += ignited * cycle.fired;
@@ -59,17 +64,6 @@ pub(crate) fn roughness(plant: &Plant, trial: &Trial) -> Rough {
     }
 }
 
-/// Share of lost cycles over all cylinders.
-pub(crate) fn mean_misfire(plant: &Plant, trial: &Trial) -> f64 {
-    let flame = plant.flame(trial);
-    let mut fired = 0.0;
-    flame.over_cycles(trial, &FIVE, |mixture, weight| {
-        let cycle = flame.cycles.at(flame.relative_angle(mixture));
-        fired += weight * flame.ignited(mixture) * cycle.fired;
-    });
-    1.0 - (1.0 - plant.misfire) * fired.clamp(0.0, 1.0)
-}
-
 /// Share of lost cycles in the worst cylinder: the leanest or the richest.
 fn worst(flame: &Flame<'_>, trial: &Trial) -> f64 {
     let (least, most) = trial
@@ -79,7 +73,7 @@ fn worst(flame: &Flame<'_>, trial: &Trial) -> f64 {
     let lost = |lambda: f64| {
         let mut fired = 0.0;
         flame.over_cycles_of(1.0 / lambda, &THREE, |mixture, weight| {
-            let cycle = flame.cycles.at(flame.relative_angle(mixture));
+            let cycle = flame.cycles().at(flame.relative_angle(mixture));
             fired += weight * flame.ignited(mixture) * cycle.fired;
         });
         (1.0 - fired).clamp(0.0, 1.0)

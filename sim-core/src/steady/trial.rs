@@ -6,7 +6,7 @@ use crate::air::orifice::{CRITICAL_RATIO, flow_function, flow_function_and_slope
 use crate::conditions::Conditions;
 use crate::control::trim::vapour_share;
 use crate::engine::burn::{Cycles, relative_angle};
-use crate::engine::flame::{Charge, FlameLaw};
+use crate::engine::flame::{Charge, FlameLaw, Tabled};
 use crate::engine::friction::{cold_factor, rubbing_pa};
 use crate::engine::late::MOST_RELATIVE;
 use crate::engine::scatter::{THREE, normal_nodes, pair_of};
@@ -15,7 +15,7 @@ use crate::fuel::kind::{Fuel, viscosity_pa_s};
 use crate::fuel::slit::{CYLINDERS, Liquid, jet_speed_m_s};
 use crate::maths::Row;
 use crate::rig::{Parts, Reference};
-use crate::solve::least_between;
+use crate::solve::least_to;
 use std::f64::consts::PI;
 
 /// Temperature at which the flame laws are taken (K): compressed charge at the spark.
@@ -39,6 +39,8 @@ pub(crate) struct Plant {
     pub parts: Parts,
     pub reference: Reference,
     pub law: FlameLaw,
+    /// The law of the flame, tabled.
+    tabled: &'static Tabled,
     pub fuel: Fuel,
     pub liquid: Liquid,
     pub air_fuel_ratio: f64,
@@ -112,6 +114,13 @@ pub(crate) struct Trial {
 }
 
 impl Trial {
+    /// The same state of the charge with another mixture in every cylinder, in proportion.
+    pub fn on_mixture(&self, lambda: f64) -> Trial {
+        let mut changed = Trial { lambda, ..*self };
+        changed.lambdas.iter_mut().for_each(|each| *each *= lambda / self.lambda);
+        changed
+    }
+
     /// Mean effective pressure the engine makes beyond what it needs (Pa).
     pub fn surplus_pa(&self) -> f64 {
         self.imep_pa - self.demand_pa
@@ -134,10 +143,11 @@ impl Plant {
         Plant {
             spark_k: (SPARK_K * warmed - colder).max(COLDEST_SPARK_K),
             fuel_scatter: parts.burn.fuel_scatter + parts.burn.liquid_scatter * (1.0 - vapour),
-            idle_cycles: parts.burn.cycles(parts.burn.spark_deg),
+            idle_cycles: parts.burn.cycles(parts.burn.spark_deg).averaged(),
             efficiency: parts.efficiency * relative_efficiency(parts.breathing.compression),
             reference: *reference,
             law: conditions.flame,
+            tabled: Tabled::of(conditions.flame),
             fuel,
             liquid: Liquid {
                 density_kg_m3: fuel.density_kg_m3(conditions.fuel_k),
@@ -385,46 +395,41 @@ impl Plant {
     /// Mean torque factor of all cylinders and cycles, at three points of the fuel's scatter.
     pub fn mean_torque(&self, trial: &Trial) -> f64 {
         let flame = self.flame(trial);
+        let cycles = flame.cycles();
         let mut sum = 0.0;
         flame.over_cycles(trial, &THREE, |mixture, weight| {
             let relative = flame.relative_angle(mixture);
-            sum += weight * flame.ignited(mixture) * flame.cycles.mean_at(relative) * mixture.work;
+            sum += weight * flame.ignited(mixture) * cycles.mean_at(relative) * mixture.work;
         });
         (1.0 - self.misfire) * sum
     }
 
     /// The mixture on which a trial's air would do the most work.
     pub fn most_work_lambda(&self, trial: &Trial) -> f64 {
-        let torque = |lambda: f64| {
-            let mut changed = *trial;
-            changed.lambdas.iter_mut().for_each(|each| *each *= lambda / trial.lambda);
-            self.mean_torque(&changed)
-        };
-        least_between(|lambda| -torque(lambda), 0.7, 1.2)
+        let torque = |lambda: f64| self.mean_torque(&trial.on_mixture(lambda));
+        least_to(|lambda| -torque(lambda), 0.7, 1.2, 1e-3)
     }
 
     /// What the burning of a trial's cycles follows from.
     pub fn flame(&self, trial: &Trial) -> Flame<'_> {
         let charge = self.charge(trial.manifold_pa, trial.residual_fraction);
         let ln_speed_ratio = (trial.speed_rad_s / self.parts.controller.idle_rad_s).ln();
-        let mut flame = Flame {
+        let spark_deg = self.spark_deg(trial, ln_speed_ratio);
+        let advanced =
+            (spark_deg != self.idle_cycles.spark_deg).then(|| self.parts.burn.cycles(spark_deg));
+        Flame {
             plant: self,
             charge,
             ln_speed_ratio,
             residual_fraction: trial.residual_fraction,
-            cycles: self.idle_cycles,
-        };
-        let spark_deg = self.spark_deg(trial);
-        if spark_deg != flame.cycles.spark_deg {
-            flame.cycles = self.parts.burn.cycles(spark_deg);
+            advanced,
         }
-        flame
     }
 
     /// Spark before top dead centre (deg): the rig's setting at idle speeds; from there an
     /// advance that puts half burnt at its best place at lambda 1, warm, and goes along with a
     /// setting that has been changed. Knock, which calls for less, is left out.
-    fn spark_deg(&self, trial: &Trial) -> f64 {
+    fn spark_deg(&self, trial: &Trial, ln_speed_ratio: f64) -> f64 {
         let burn = &self.parts.burn;
         let (from, to) = ADVANCE_FROM_TO;
         let ratio = trial.speed_rad_s / self.parts.controller.idle_rad_s;
@@ -434,8 +439,9 @@ impl Plant {
         }
         let pressure_pa = SPARK_PRESSURE_RATIO * trial.manifold_pa;
         let warm = Charge::new(SPARK_K, pressure_pa, trial.residual_fraction);
-        let ln_q = self.reference.ln_flame[self.law as usize] - warm.ln_laminar_speed(self.law, 1.0);
-        let half_burnt_deg = burn.half_burnt_deg * relative_angle(ln_q, ratio.ln());
+        let ln_q =
+            self.reference.ln_flame[self.law as usize] - warm.ln_laminar_speed(self.law, 1.0);
+        let half_burnt_deg = burn.half_burnt_deg * relative_angle(ln_q, ln_speed_ratio);
         let best_deg = half_burnt_deg - burn.best_deg;
         let turned_deg = burn.spark_deg - self.reference.spark_deg;
         let share = t * t * (3.0 - 2.0 * t);
@@ -450,7 +456,8 @@ pub(crate) struct Flame<'a> {
     charge: Charge,
     ln_speed_ratio: f64,
     residual_fraction: f64,
-    pub cycles: Cycles,
+    /// The work of its cycles where the spark is not the idle's.
+    advanced: Option<Cycles>,
 }
 
 /// The mixture of a cycle.
@@ -469,10 +476,15 @@ impl Flame<'_> {
         Burning { phi, lambda, work: relative_work(lambda) }
     }
 
+    /// The work of its cycles.
+    pub fn cycles(&self) -> &Cycles {
+        self.advanced.as_ref().unwrap_or(&self.plant.idle_cycles)
+    }
+
     /// Angle from spark to half burnt against the reference state's.
     pub fn relative_angle(&self, mixture: Burning) -> f64 {
         let plant = self.plant;
-        let ln_speed = self.charge.ln_laminar_speed(plant.law, mixture.phi);
+        let ln_speed = self.charge.ln_tabled_speed(plant.tabled, mixture.phi);
         let ln_q = plant.reference.ln_flame[plant.law as usize] - ln_speed;
         relative_angle(ln_q, self.ln_speed_ratio)
     }
@@ -497,7 +509,12 @@ impl Flame<'_> {
     }
 
     /// The same of a cylinder with a mean fuel over the stoichiometric.
-    pub fn over_cycles_of(&self, phi: f64, rule: &[(f64, f64)], mut each: impl FnMut(Burning, f64)) {
+    pub fn over_cycles_of(
+        &self,
+        phi: f64,
+        rule: &[(f64, f64)],
+        mut each: impl FnMut(Burning, f64),
+    ) {
         for (x, weight) in normal_nodes(rule) {
             let scattered = (1.0 + self.plant.fuel_scatter * x).max(0.05);
             each(self.burning(phi * scattered), weight);
