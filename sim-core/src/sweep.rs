@@ -3,6 +3,7 @@
 use crate::conditions::Conditions;
 use crate::engine::flame::FLAME_LAWS;
 use crate::engine::roughness::RoughBy;
+use crate::mechanisms::{MECHANISMS, Mechanisms};
 use crate::point::{Point, Stall, Zone};
 use crate::rig::keys::Setup;
 use crate::rig::{Parts, Rig};
@@ -19,8 +20,9 @@ pub const RICH_END_TURNS: f64 = 1.0;
 const STEP_TURNS: f64 = 1.0 / 64.0;
 /// Share of the found width that the ear goes back from the middle.
 const EAR_SHARE: f64 = 0.2;
-/// Roughness at lambda 1 of the cases of the spread.
-pub const SPREAD_COV: [f64; 3] = [0.03, 0.05, 0.08];
+/// Roughness at lambda 1 of the cases of the spread: the range of sound old engines (5 to 7 %,
+/// from memory), and the middle of it.
+pub const SPREAD_COV: [f64; 3] = [0.05, 0.06, 0.07];
 
 /// Why a range of screw positions cannot be swept.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -174,47 +176,77 @@ fn edge(stand: &Stand, start: f64, end: f64) -> (Option<f64>, EdgeKind) {
     (Some(root), EdgeKind::Rough(part(root).0))
 }
 
-/// How middle and width move over three flame laws and three roughnesses at lambda 1.
+/// How middle and width move over the flame laws, the roughness at lambda 1 and what makes it.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Spread {
     /// Least and largest middle (turns).
     pub middle: (f64, f64),
     /// Least and largest width (turns).
     pub width: (f64, f64),
-    /// How many of the nine cases have both edges.
+    /// Least and largest middle less lambda 1 (turns) under each law of [`FLAME_LAWS`], where
+    /// any case of it has both edges.
+    pub middle_from_one: [Option<(f64, f64)>; FLAME_LAWS.len()],
+    /// The same under each of [`MECHANISMS`], over the flame laws.
+    pub by_mechanisms: [Option<(f64, f64)>; MECHANISMS.len()],
+    /// How many cases have both edges.
     pub cases: usize,
+    /// How many cases there are.
+    pub of: usize,
 }
 
-/// The spread of middle and width. `loaded` is the rig as its file gives it: the scatter of
-/// its cycles is set there for each case, and what was changed since stays changed.
-/// `None` if no case has two edges.
+/// The spread of middle and width: every flame law with each of [`SPREAD_COV`] at lambda 1 under
+/// the rig's own mechanisms, and with the rig's own roughness there under each of the others.
+/// `loaded` is the rig as its file gives it: the mechanisms and the scatter are set there for
+/// each case, and what was changed since stays changed. `None` if no case has two edges.
 pub fn spread(loaded: &Rig, setup: &Setup) -> Option<Spread> {
+    let own =
+        Stand::new(loaded, &Conditions { flame: setup.conditions.flame, ..Default::default() });
+    let own_cov = own.point_on_mixture(1.0).cov()?;
+    let mut cases: Vec<_> = SPREAD_COV.map(|cov| (Mechanisms::Own, cov)).into();
+    cases.extend(MECHANISMS[1..].iter().map(|&other| (other, own_cov)));
     let mut found: Option<Spread> = None;
-    for cov in SPREAD_COV {
+    let wider = |range: Option<(f64, f64)>, value: f64| {
+        let (low, high) = range.unwrap_or((value, value));
+        (low.min(value), high.max(value))
+    };
+    for &(mechanisms, cov) in &cases {
+        let parts = mechanisms.of(loaded.parts());
         for flame in FLAME_LAWS {
-            let case = reference::with_cov_at_lambda_one(loaded.parts(), flame, cov);
-            let Some(rig) = case.and_then(|case| with_scatter_of(&case, setup)) else { continue };
+            let case = reference::with_cov_at_lambda_one(&parts, flame, cov);
+            let Some(rig) = case.and_then(|case| with_burn_of(&case, mechanisms, setup)) else {
+                continue;
+            };
             let conditions = Conditions { flame, ..setup.conditions };
             let edges = edges(&Stand::new(&rig, &conditions));
             let (Some(middle), Some(width)) = (edges.middle(), edges.width()) else { continue };
-            let so_far = found.unwrap_or(Spread {
+            let so_far = found.get_or_insert(Spread {
                 middle: (middle, middle),
                 width: (width, width),
+                middle_from_one: [None; FLAME_LAWS.len()],
+                by_mechanisms: [None; MECHANISMS.len()],
                 cases: 0,
+                of: cases.len() * FLAME_LAWS.len(),
             });
-            found = Some(Spread {
-                middle: (so_far.middle.0.min(middle), so_far.middle.1.max(middle)),
-                width: (so_far.width.0.min(width), so_far.width.1.max(width)),
-                cases: so_far.cases + 1,
-            });
+            so_far.middle = wider(Some(so_far.middle), middle);
+            so_far.width = wider(Some(so_far.width), width);
+            so_far.cases += 1;
+            if let Some(one) = edges.lambda_one {
+                for slot in [
+                    &mut so_far.middle_from_one[flame as usize],
+                    &mut so_far.by_mechanisms[mechanisms as usize],
+                ] {
+                    *slot = Some(wider(*slot, middle - one));
+                }
+            }
         }
     }
     found
 }
 
-/// The changed rig of a setup with the scatter, and the reference state, of other parts.
-fn with_scatter_of(case: &Parts, setup: &Setup) -> Option<Rig> {
-    let mut changed = *setup.rig.parts();
+/// The changed rig of a setup with the mechanisms, the scatter and the reference state of other
+/// parts.
+fn with_burn_of(case: &Parts, mechanisms: Mechanisms, setup: &Setup) -> Option<Rig> {
+    let mut changed = mechanisms.of(setup.rig.parts());
     changed.burn.scatter_deg = case.burn.scatter_deg;
     Rig::new(*case).ok()?.with_parts(|parts| *parts = changed).ok()
 }
