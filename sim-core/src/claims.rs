@@ -3,11 +3,12 @@
 use crate::conditions::Conditions;
 use crate::engine::flame::{FLAME_LAWS, FlameLaw};
 use crate::flowstart::flow_start;
+use crate::mechanisms::{MECHANISMS, with_mechanisms};
 use crate::point::Zone;
 use crate::rig::Rig;
 use crate::rig::keys::Setup;
 use crate::rig::seeded::relative;
-use crate::steady::Stand;
+use crate::steady::{Stand, reference::cov_at_lambda_one};
 use crate::sweep::{Edges, edges};
 use std::ops::Range;
 
@@ -76,7 +77,7 @@ impl Rule {
     }
 }
 
-/// Counts of one flame law.
+/// Counts of one flame law and one set of mechanisms.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 struct Counts {
     idle: u64,
@@ -119,7 +120,7 @@ impl Turns {
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Tally {
     drawn: u64,
-    counts: [Counts; FLAME_LAWS.len()],
+    counts: [[Counts; MECHANISMS.len()]; FLAME_LAWS.len()],
     middle: Turns,
     width: Turns,
 }
@@ -135,6 +136,24 @@ pub struct Held {
     pub of: u64,
     /// The same for each law of [`FLAME_LAWS`].
     pub by_flame: [(u64, u64); FLAME_LAWS.len()],
+    /// The same for each of [`MECHANISMS`].
+    pub by_mechanisms: [(u64, u64); MECHANISMS.len()],
+}
+
+/// A rig with its roughness from each of [`MECHANISMS`], equally rough at lambda 1: what the
+/// relatives are drawn about, in turn.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Bases([Rig; MECHANISMS.len()]);
+
+impl Bases {
+    /// Of a rig. Where a set cannot be made as rough as the rig is, its own stands in.
+    pub fn of(base: &Rig) -> Bases {
+        let cov = cov_at_lambda_one(base.parts(), FlameLaw::Gasoline);
+        Bases(MECHANISMS.map(|mechanisms| {
+            cov.and_then(|cov| with_mechanisms(base, mechanisms, FlameLaw::Gasoline, cov))
+                .unwrap_or(*base)
+        }))
+    }
 }
 
 impl Held {
@@ -181,11 +200,11 @@ impl Tally {
         Tally { drawn: 0, counts: Default::default(), middle: none.clone(), width: none }
     }
 
-    /// Tries the rules on the relatives `items` of a rig under conditions; the flame law and
-    /// the rest height (uniform within `rest_m` either way of the conditions') are each
+    /// Tries the rules on the relatives `items` of a rig under conditions; the mechanisms take
+    /// turns, the flame law and the rest height (uniform within `rest_m` either way of the conditions') are each
     /// relative's own.
     pub fn of(
-        base: &Rig,
+        bases: &Bases,
         conditions: &Conditions,
         seed: u64,
         items: Range<u64>,
@@ -194,12 +213,13 @@ impl Tally {
         let mut tally = Tally::new();
         for item in items {
             tally.drawn += 1;
-            let Some(relative) = relative(base, seed, item, rest_m) else { continue };
+            let set = item as usize % MECHANISMS.len();
+            let Some(relative) = relative(&bases.0[set], seed, item, rest_m) else { continue };
             let checked = Conditions { flame: relative.flame, ..*conditions };
             let rest_height_m = checked.rest_height_m + relative.rest_height_m;
             let setup =
                 Setup { rig: relative.rig, conditions: Conditions { rest_height_m, ..checked } };
-            tally.add(&setup, &checked);
+            tally.add(&setup, &checked, set);
         }
         tally
     }
@@ -207,7 +227,8 @@ impl Tally {
     /// Adds what other relatives did.
     pub fn merge(&mut self, other: &Tally) {
         self.drawn += other.drawn;
-        for (own, more) in self.counts.iter_mut().zip(&other.counts) {
+        let counts = self.counts.as_flattened_mut().iter_mut();
+        for (own, more) in counts.zip(other.counts.as_flattened()) {
             own.idle += more.idle;
             own.with_edges += more.with_edges;
             own.holds.iter_mut().zip(more.holds).for_each(|(a, b)| *a += b);
@@ -219,15 +240,27 @@ impl Tally {
 
     /// What it comes to. `None` if no relative has both edges.
     pub fn claims(&self) -> Option<Claims> {
-        let sum = |get: fn(&Counts) -> u64| self.counts.iter().map(get).sum::<u64>();
+        let all = self.counts.as_flattened();
+        let sum = |get: fn(&Counts) -> u64| all.iter().map(get).sum::<u64>();
         let with_edges = sum(|counts| counts.with_edges);
         let held = |rule: Rule| {
-            let by_flame = self.counts.map(|counts| {
+            let of = |counts: &Counts| {
                 let of = if rule.of_all() { counts.idle } else { counts.with_edges };
                 (counts.holds[rule as usize], of)
-            });
-            let total = |get: fn(&(u64, u64)) -> u64| by_flame.iter().map(get).sum();
-            Held { rule, holds: total(|flame| flame.0), of: total(|flame| flame.1), by_flame }
+            };
+            let total = |counts: &mut dyn Iterator<Item = &Counts>| {
+                counts.map(of).fold((0, 0), |sum, one| (sum.0 + one.0, sum.1 + one.1))
+            };
+            let (holds, of_all) = total(&mut all.iter());
+            Held {
+                rule,
+                holds,
+                of: of_all,
+                by_flame: std::array::from_fn(|law| total(&mut self.counts[law].iter())),
+                by_mechanisms: std::array::from_fn(|set| {
+                    total(&mut self.counts.iter().map(|law| &law[set]))
+                }),
+            }
         };
         (with_edges > 0).then(|| Claims {
             drawn: self.drawn,
@@ -239,14 +272,14 @@ impl Tally {
         })
     }
 
-    fn add(&mut self, setup: &Setup, checked: &Conditions) {
+    fn add(&mut self, setup: &Setup, checked: &Conditions, set: usize) {
         let Some(quarter) = flow_start(setup, 0.25) else { return };
         let right = Setup { rig: setup.rig, conditions: *checked };
         let Some(quarter_checked) = flow_start(&right, 0.25) else { return };
         let stand = Stand::new(&setup.rig, &setup.conditions);
         let smooth = |turns: f64| stand.point(turns).zone() == Zone::Smooth;
         let edges = edges(&stand);
-        let counts = &mut self.counts[setup.conditions.flame as usize];
+        let counts = &mut self.counts[setup.conditions.flame as usize][set];
         counts.idle += 1;
         let mut hold = |rule: Rule, holds: bool| counts.holds[rule as usize] += u64::from(holds);
         hold(Rule::Quarter, quarter.after.zone() == Zone::Smooth);
@@ -304,5 +337,5 @@ pub fn claims(
     rigs: u64,
     rest_m: f64,
 ) -> Option<Claims> {
-    Tally::of(base, conditions, seed, 0..rigs, rest_m).claims()
+    Tally::of(&Bases::of(base), conditions, seed, 0..rigs, rest_m).claims()
 }

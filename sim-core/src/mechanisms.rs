@@ -1,6 +1,8 @@
 //! Competing explanations of the same anchors: what makes an idle rough.
 
-use crate::rig::Parts;
+use crate::engine::flame::FlameLaw;
+use crate::rig::{Parts, Rig};
+use crate::steady::reference::with_cov_at_lambda_one;
 
 /// A set of mechanisms that meets the anchors of roughness about as well as the shipped one.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -58,4 +60,18 @@ impl Mechanisms {
         }
         changed
     }
+}
+
+/// A rig with its roughness from a set of mechanisms, the scatter of its burn set so that it
+/// idles at lambda 1 with a COV of imep under a flame law. `None` if no scatter does.
+pub fn with_mechanisms(
+    rig: &Rig,
+    mechanisms: Mechanisms,
+    flame: FlameLaw,
+    cov: f64,
+) -> Option<Rig> {
+    if mechanisms == Mechanisms::Own {
+        return Some(*rig);
+    }
+    Rig::new(with_cov_at_lambda_one(&mechanisms.of(rig.parts()), flame, cov)?).ok()
 }

@@ -7,7 +7,7 @@ use crate::mechanisms::{MECHANISMS, Mechanisms};
 use crate::point::{Point, Stall, Zone};
 use crate::rig::keys::Setup;
 use crate::rig::{Parts, Rig};
-use crate::solve::root_between;
+use crate::solve::root_to;
 use crate::steady::{Stand, reference};
 
 /// The most points a sweep may have.
@@ -18,6 +18,8 @@ pub const LEAN_END_TURNS: f64 = -0.5;
 pub const RICH_END_TURNS: f64 = 1.0;
 /// Step of the walk towards an edge (turns).
 const STEP_TURNS: f64 = 1.0 / 64.0;
+/// How near to its limit a part is at an edge, as a share of it: 1e-9 of a turn or less.
+const NEAR: f64 = 1e-9;
 /// Share of the found width that the ear goes back from the middle.
 const EAR_SHARE: f64 = 0.2;
 /// Roughness at lambda 1 of the cases of the spread: the range of sound old engines (5 to 7 %,
@@ -172,7 +174,7 @@ fn edge(stand: &Stand, start: f64, end: f64) -> (Option<f64>, EdgeKind) {
         stand.point(turns).state().map_or((RoughBy::Cov, 9.0), |state| ear.nearest(&state.heard()))
     };
     let excess = |turns: f64| part(turns).1;
-    let root = root_between(excess, inside, excess(inside), outside, excess(outside));
+    let root = root_to(excess, inside, excess(inside), outside, excess(outside), NEAR);
     (Some(root), EdgeKind::Rough(part(root).0))
 }
 
@@ -199,9 +201,7 @@ pub struct Spread {
 /// `loaded` is the rig as its file gives it: the mechanisms and the scatter are set there for
 /// each case, and what was changed since stays changed. `None` if no case has two edges.
 pub fn spread(loaded: &Rig, setup: &Setup) -> Option<Spread> {
-    let own =
-        Stand::new(loaded, &Conditions { flame: setup.conditions.flame, ..Default::default() });
-    let own_cov = own.point_on_mixture(1.0).cov()?;
+    let own_cov = reference::cov_at_lambda_one(loaded.parts(), setup.conditions.flame)?;
     let mut cases: Vec<_> = SPREAD_COV.map(|cov| (Mechanisms::Own, cov)).into();
     cases.extend(MECHANISMS[1..].iter().map(|&other| (other, own_cov)));
     let mut found: Option<Spread> = None;

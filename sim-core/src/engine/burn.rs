@@ -125,10 +125,19 @@ impl Burn {
     /// the widths are our own.
     pub fn not_ignited(&self, lambda: f64, residual_fraction: f64) -> f64 {
         let gas_fuel = (PETROL_AIR_FUEL * lambda + 1.0) / (1.0 - residual_fraction);
-        let below = |t: f64| if t < -6.0 { 0.0 } else { normal_share_below(t) };
+        let below = |t: f64| if t < -SURELY { 0.0 } else { normal_share_below(t) };
         let lean = below((lambda - self.ignition_limit) / IGNITION_WIDTH);
         let diluted = below((gas_fuel - self.gas_fuel_limit) / GAS_FUEL_WIDTH);
         1.0 - (1.0 - lean) * (1.0 - diluted)
+    }
+}
+
+impl Burn {
+    /// Mixture (lambda) up to which every cycle ignites: see [`Burn::not_ignited`].
+    pub fn ignites_up_to(&self, residual_fraction: f64) -> f64 {
+        let gas_fuel = self.gas_fuel_limit - SURELY * GAS_FUEL_WIDTH;
+        let diluted = (gas_fuel * (1.0 - residual_fraction) - 1.0) / PETROL_AIR_FUEL;
+        diluted.min(self.ignition_limit - SURELY * IGNITION_WIDTH)
     }
 }
 

@@ -75,21 +75,22 @@ fn idle(parts: &Parts, reference: &Reference) -> Result<(f64, f64), RigFault> {
     }
 }
 
+/// COV of imep of parts that idle warm on lambda 1 under a flame law, if they do.
+pub(crate) fn cov_at_lambda_one(parts: &Parts, flame: FlameLaw) -> Option<f64> {
+    let reference = of(parts).ok()?;
+    let conditions = Conditions { flame, ..Conditions::default() };
+    Stand::of_parts(parts, &reference, &conditions).point_on_mixture(1.0).cov()
+}
+
 /// The parts with their scatter set so that the engine idles at lambda 1 with a given
 /// roughness; `None` if no scatter between 0 and 15 degrees does.
 pub(crate) fn with_cov_at_lambda_one(parts: &Parts, flame: FlameLaw, cov: f64) -> Option<Parts> {
-    let conditions = Conditions { flame, ..Conditions::default() };
     let with = |scatter_deg: f64| {
         let mut changed = *parts;
         changed.burn.scatter_deg = scatter_deg;
         changed
     };
-    let cov_at = |scatter_deg: f64| {
-        let parts = with(scatter_deg);
-        let reference = of(&parts).ok()?;
-        let stand = Stand::of_parts(&parts, &reference, &conditions);
-        stand.point(stand.aim_turns()?).cov()
-    };
+    let cov_at = |scatter_deg: f64| cov_at_lambda_one(&with(scatter_deg), flame);
     // Walk up until the roughness is passed or the engine no longer idles.
     let (mut low, mut high) = (0.0, 0.5);
     if cov_at(low)? > cov {

@@ -422,6 +422,7 @@ impl Plant {
             charge,
             ln_speed_ratio,
             residual_fraction: trial.residual_fraction,
+            ignites_up_to: self.parts.burn.ignites_up_to(trial.residual_fraction),
             advanced,
         }
     }
@@ -456,6 +457,8 @@ pub(crate) struct Flame<'a> {
     charge: Charge,
     ln_speed_ratio: f64,
     residual_fraction: f64,
+    /// Mixture up to which every cycle ignites (lambda).
+    ignites_up_to: f64,
     /// The work of its cycles where the spark is not the idle's.
     advanced: Option<Cycles>,
 }
@@ -491,6 +494,9 @@ impl Flame<'_> {
 
     /// Share of cycles of a mixture that ignite.
     pub fn ignited(&self, mixture: Burning) -> f64 {
+        if mixture.lambda <= self.ignites_up_to {
+            return 1.0;
+        }
         1.0 - self.plant.parts.burn.not_ignited(mixture.lambda, self.residual_fraction)
     }
 
