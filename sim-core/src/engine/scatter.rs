@@ -43,3 +43,11 @@ pub fn pair_of(values: impl Iterator<Item = f64> + Clone) -> (f64, [(f64, f64); 
     let weight_high = (half - lean) / (2.0 * half);
     (mean, [(mean + lean - half, 1.0 - weight_high), (mean + lean + half, weight_high)])
 }
+
+/// Mean of some values and the root of their variance.
+pub fn mean_and_scatter(values: impl Iterator<Item = f64> + Clone) -> (f64, f64) {
+    let count = values.clone().count() as f64;
+    let mean = values.clone().sum::<f64>() / count;
+    let square = values.map(|value| (value - mean) * (value - mean)).sum::<f64>() / count;
+    (mean, square.sqrt())
+}

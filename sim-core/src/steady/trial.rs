@@ -9,7 +9,7 @@ use crate::engine::burn::{Cycles, relative_angle};
 use crate::engine::flame::{Charge, FlameLaw, Tabled};
 use crate::engine::friction::{cold_factor, rubbing_pa};
 use crate::engine::late::MOST_RELATIVE;
-use crate::engine::scatter::{THREE, normal_nodes, pair_of};
+use crate::engine::scatter::{THREE, mean_and_scatter, normal_nodes, pair_of};
 use crate::engine::work::{MOST_WORK, best_imep_pa, relative_efficiency, relative_work};
 use crate::fuel::kind::{Fuel, viscosity_pa_s};
 use crate::fuel::slit::{CYLINDERS, Liquid, jet_speed_m_s};
@@ -392,12 +392,15 @@ impl Plant {
         };
     }
 
-    /// Mean torque factor of all cylinders and cycles, at three points of the fuel's scatter.
+    /// Mean torque factor of all cylinders and cycles, at three points of the fuel's scatter:
+    /// from cylinder to cylinder and from cycle to cycle, as one normal distribution.
     pub fn mean_torque(&self, trial: &Trial) -> f64 {
         let flame = self.flame(trial);
         let cycles = flame.cycles();
         let mut sum = 0.0;
-        flame.over_cycles(trial, &THREE, |mixture, weight| {
+        let (phi, scatter) = mean_and_scatter(trial.lambdas.iter().map(|lambda| 1.0 / lambda));
+        let scatter = (scatter * scatter + (self.fuel_scatter * phi).powi(2)).sqrt();
+        flame.over_scatter(phi, scatter, &THREE, |mixture, weight| {
             let relative = flame.relative_angle(mixture);
             sum += weight * flame.ignited(mixture) * cycles.mean_at(relative) * mixture.work;
         });
@@ -415,8 +418,8 @@ impl Plant {
         let charge = self.charge(trial.manifold_pa, trial.residual_fraction);
         let ln_speed_ratio = (trial.speed_rad_s / self.parts.controller.idle_rad_s).ln();
         let spark_deg = self.spark_deg(trial, ln_speed_ratio);
-        let advanced =
-            (spark_deg != self.idle_cycles.spark_deg).then(|| self.parts.burn.cycles(spark_deg));
+        let advanced = (spark_deg != self.idle_cycles.spark_deg)
+            .then(|| Box::new(self.parts.burn.cycles(spark_deg)));
         Flame {
             plant: self,
             charge,
@@ -460,7 +463,7 @@ pub(crate) struct Flame<'a> {
     /// Mixture up to which every cycle ignites (lambda).
     ignites_up_to: f64,
     /// The work of its cycles where the spark is not the idle's.
-    advanced: Option<Cycles>,
+    advanced: Option<Box<Cycles>>,
 }
 
 /// The mixture of a cycle.
@@ -481,7 +484,7 @@ impl Flame<'_> {
 
     /// The work of its cycles.
     pub fn cycles(&self) -> &Cycles {
-        self.advanced.as_ref().unwrap_or(&self.plant.idle_cycles)
+        self.advanced.as_deref().unwrap_or(&self.plant.idle_cycles)
     }
 
     /// Angle from spark to half burnt against the reference state's.
@@ -521,9 +524,19 @@ impl Flame<'_> {
         rule: &[(f64, f64)],
         mut each: impl FnMut(Burning, f64),
     ) {
+        self.over_scatter(phi, self.plant.fuel_scatter * phi, rule, &mut each);
+    }
+
+    /// The same of a mean fuel over the stoichiometric and its scatter.
+    fn over_scatter(
+        &self,
+        phi: f64,
+        scatter: f64,
+        rule: &[(f64, f64)],
+        mut each: impl FnMut(Burning, f64),
+    ) {
         for (x, weight) in normal_nodes(rule) {
-            let scattered = (1.0 + self.plant.fuel_scatter * x).max(0.05);
-            each(self.burning(phi * scattered), weight);
+            each(self.burning((phi + scatter * x).max(0.05 * phi)), weight);
         }
     }
 }
