@@ -128,7 +128,7 @@ pub fn stall(stall: &Stall) -> String {
 /// What an edge is, as a word for files.
 pub fn edge_word(kind: &EdgeKind) -> &'static str {
     match kind {
-        EdgeKind::Rough => "rough",
+        EdgeKind::Rough(by) => by.word(),
         EdgeKind::Stalls(_) => "stalls",
         EdgeKind::Beyond => "not-found",
         EdgeKind::NoneSmooth => "none-smooth",

@@ -15,6 +15,8 @@ mod conservation;
 #[cfg(test)]
 mod determinism;
 #[cfg(test)]
+mod evidence;
+#[cfg(test)]
 mod failures;
 #[cfg(test)]
 mod learning;
@@ -30,6 +32,8 @@ mod properties;
 mod published;
 #[cfg(test)]
 mod running;
+#[cfg(test)]
+mod small_physics;
 #[cfg(test)]
 mod starting;
 #[cfg(test)]

@@ -192,6 +192,7 @@ fn band_look(zone: Zone) -> (Option<(Colour, &'static str)>, [&'static str; 2]) 
     match zone {
         Zone::RoughLean => (Some((LEAN, "blue")), ["rough, lean", "lean"]),
         Zone::Smooth => (None, ["smooth", "smooth"]),
+        Zone::Rough => (Some((STALLED, "grey")), ["rough", "rough"]),
         Zone::RoughRich => (Some((RICH, "orange")), ["rough, rich", "rich"]),
         Zone::Stalled => (Some((STALLED, "grey")), ["stalled", "stall"]),
     }

@@ -13,6 +13,9 @@ use clap::ArgMatches;
 use serde_json::json;
 use sim_core::claims::{Claims, claims};
 use sim_core::conditions::Conditions;
+use sim_core::engine::flame::FLAME_LAWS;
+use sim_core::mechanisms::MECHANISMS;
+use sim_core::rig::keys::{Key, Place};
 
 pub const COMMAND: Command = Command {
     name: "claims",
@@ -24,7 +27,7 @@ pub const COMMAND: Command = Command {
 };
 
 /// Most rigs of one call.
-const RIGS_MOST: f64 = 2000.0;
+const RIGS_MOST: f64 = sim_core::claims::RIGS_MOST as f64;
 /// Most by which their plates may rest too high or too low (mm).
 const REST_MOST_MM: f64 = 1.5;
 
@@ -52,7 +55,7 @@ fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Trouble>
         &engine.setup.rig,
         &engine.setup.conditions,
         seed as u64,
-        rigs as usize,
+        rigs as u64,
         1e-3 * rest_mm,
     );
     let mut report = Report::new("claims");
@@ -89,25 +92,6 @@ fn told(report: &mut Report, found: &Claims, rig: &str, rest_mm: f64) {
         "{} relatives of {rig}, plates resting within {rest_mm} mm: {} idle, {} have both edges",
         found.drawn, found.idle, found.with_edges
     )));
-    let rows = [
-        ("a quarter turn back from flow start runs smooth", found.quarter_smooth, found.idle),
-        ("the middle of the two edges is rich of lambda 1", found.middle_rich, found.with_edges),
-        (
-            "the rich edge lies farther from lambda 1 than the lean one",
-            found.rich_farther,
-            found.with_edges,
-        ),
-        (
-            "middle, then a sixteenth leaner, is still smooth",
-            found.sixteenth_smooth,
-            found.with_edges,
-        ),
-        (
-            "middle, then a fifth of the width leaner, is still smooth",
-            found.ear_smooth,
-            found.with_edges,
-        ),
-    ];
     let mut table = Table {
         columns: vec![
             Column::new("rule", "rule", "", 0),
@@ -117,13 +101,26 @@ fn told(report: &mut Report, found: &Claims, rig: &str, rest_mm: f64) {
         rows: Vec::new(),
     };
     let mut values = Vec::new();
-    for (rule, holds, of) in rows {
-        let percent = 100.0 * holds as f64 / of.max(1) as f64;
-        values.push(json!({"rule": rule, "holds": holds, "of_rigs": of, "holds_percent": percent}));
+    for held in &found.rules {
+        let percent = 100.0 * held.share();
+        let by_flame: serde_json::Map<_, _> = flame_words()
+            .zip(FLAME_LAWS)
+            .filter_map(|(word, law)| Some((word.into(), json!(100.0 * held.share_under(law)?))))
+            .collect();
+        let by_mechanisms: serde_json::Map<_, _> = MECHANISMS
+            .iter()
+            .zip(held.by_mechanisms)
+            .filter(|(_, (_, of))| *of > 0)
+            .map(|(set, (holds, of))| (set.word().into(), json!(100.0 * holds as f64 / of as f64)))
+            .collect();
+        values.push(json!({
+            "rule": held.rule.words(), "holds": held.holds, "of": held.of, "of_rigs": held.of,
+            "holds_percent": percent, "by_flame": by_flame, "by_mechanisms": by_mechanisms,
+        }));
         table.rows.push(vec![
-            Cell::Word(rule.into()),
+            Cell::Word(held.rule.words().into()),
             Cell::Number(Some(percent)),
-            Cell::Number(Some(of as f64)),
+            Cell::Number(Some(held.of as f64)),
         ]);
     }
     report.put("rules", json!(values));
@@ -143,4 +140,11 @@ fn told(report: &mut Report, found: &Claims, rig: &str, rest_mm: f64) {
     }
     report.notes.push("The last four rules are counted on rigs with both edges; one without an edge has no middle.".into());
     report.notes.push("Rigs are drawn part by part, one sigma: lengths 2 %, rim clearance 15 %, slit widths 1 %, burn 10 %, friction 5 %, overlap 20 %, spark 2 deg; a flame law at random. The spreads are our judgement.".into());
+}
+
+/// The flame laws' words, in the order of their key.
+fn flame_words() -> impl Iterator<Item = &'static str> {
+    let words = Key::find("flame").map(|key| &key.place);
+    let words: &[&str] = if let Some(Place::Choice { words, .. }) = words { words } else { &[] };
+    words.iter().copied()
 }

@@ -13,6 +13,7 @@ use crate::words::{edge_word, stall, turns as signed, turns_or, turns_typed};
 use clap::ArgMatches;
 use serde_json::{Value, json};
 use sim_core::conditions::{Conditions, Trim};
+use sim_core::engine::roughness::RoughBy;
 use sim_core::point::{Point, Reading, Zone};
 use sim_core::steady::Stand;
 use sim_core::sweep::{
@@ -264,7 +265,10 @@ fn told(report: &mut Report, sweep: &Sweep) {
         [("lean", edges.lean, &edges.lean_kind), ("rich", edges.rich, &edges.rich_kind)]
     {
         let why = match kind {
-            EdgeKind::Rough => "COV of imep passes 10 %".to_string(),
+            EdgeKind::Rough(RoughBy::Cov) => "COV of imep passes its limit".to_string(),
+            EdgeKind::Rough(RoughBy::Misfire) => "lost cycles pass their limit".to_string(),
+            EdgeKind::Rough(RoughBy::Speed) => "speed falls too far below its best".to_string(),
+            EdgeKind::Rough(RoughBy::Hunting) => "speed hunts".to_string(),
             EdgeKind::Stalls(why) => stall(why),
             EdgeKind::Beyond => "smooth as far as was looked".to_string(),
             EdgeKind::NoneSmooth => "rough at every setting".to_string(),

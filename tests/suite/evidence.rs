@@ -1,0 +1,507 @@
+//! What is known of rough running, as anchors with their ranges, and what the model makes of
+//! them: under every flame law, with each mechanism switched off, on three rigs. The page
+//! `notebooks-md/evidence.md` shows the same tables; `EVIDENCE=overwrite` writes them again.
+
+use crate::table::root;
+use crate::trade::{aim, rigs};
+use sim_core::claims::{Claims, RULES, claims};
+use sim_core::conditions::{Conditions, IdleAir, Trim};
+use sim_core::engine::flame::{FLAME_LAWS, FlameLaw};
+use sim_core::mechanisms::MECHANISMS;
+use sim_core::point::State;
+use sim_core::rig::keys::Setup;
+use sim_core::rig::shipped::shipped;
+use sim_core::rig::{Parts, Rig};
+use sim_core::steady::Stand;
+use sim_core::sweep::spread;
+use sim_core::units::Unit;
+use std::fmt::Write;
+
+/// The limit of a driver's patience: COV of imep 10 % (Heywood 1988, sect. 9.4.2, from memory).
+const ROUGH: f64 = 0.10;
+/// Stoichiometric air for each mass of petrol CH1.85 (element balance).
+const AIR_FUEL: f64 = 14.575;
+
+/// A known quantity, its range, where it comes from, and how the model works it out.
+struct Anchor {
+    name: &'static str,
+    range: (f64, f64),
+    source: &'static str,
+    decimals: usize,
+    of: fn(&Rig, FlameLaw) -> f64,
+}
+
+const fn anchor(
+    name: &'static str,
+    range: (f64, f64),
+    decimals: usize,
+    source: &'static str,
+    of: fn(&Rig, FlameLaw) -> f64,
+) -> Anchor {
+    Anchor { name, range, source, decimals, of }
+}
+
+const ANCHORS: [Anchor; 13] = [
+    anchor(
+        "COV on lambda 1, warm idle (%)",
+        (5.0, 7.0),
+        1,
+        "from memory, old two-valve engines 4 to 10",
+        cov_at_one,
+    ),
+    anchor(
+        "burnt gas in the charge there",
+        (0.25, 0.30),
+        2,
+        "about 0.30 at idle, Heywood 1988, 6.4 (from memory)",
+        residual_at_one,
+    ),
+    anchor(
+        "mixture of the least COV (lambda)",
+        (0.80, 0.92),
+        2,
+        "flame speed's peak, Heywood 1988, 9.4 (from memory)",
+        least_rough,
+    ),
+    anchor(
+        "rich edge, warm idle (lambda)",
+        (0.65, 0.80),
+        2,
+        "from memory; CO 8 to 10 %, common practice, no source",
+        rich_edge,
+    ),
+    anchor(
+        "lean edge, warm idle (lambda)",
+        (1.10, 1.25),
+        2,
+        "from memory; an open engine model lets misfire begin at 1.15",
+        lean_edge,
+    ),
+    anchor(
+        "gas-fuel ratio at the lean edge",
+        (20.0, 24.0),
+        1,
+        "old open chambers, gas-fuel plots of the 1980s (from memory)",
+        gas_fuel_at_edge,
+    ),
+    anchor(
+        "burnt gas at which lambda 1 is rough",
+        (0.30, 0.36),
+        2,
+        "tolerance of exhaust gas fed back, Heywood 1988, 11.2.3 (from memory)",
+        diluted_limit,
+    ),
+    anchor(
+        "COV at part load, lambda 1 (%)",
+        (1.5, 3.0),
+        1,
+        "an open engine model's calibration",
+        part_cov,
+    ),
+    anchor(
+        "lean limit at part load (lambda)",
+        (1.25, 1.45),
+        2,
+        "from memory, old head 1.25 to 1.40",
+        part_limit,
+    ),
+    anchor(
+        "COV at full load, lambda 0.9 (%)",
+        (1.0, 2.0),
+        1,
+        "an open engine model's calibration",
+        full_cov,
+    ),
+    anchor(
+        "COV of a cold idle over a warm one, lambda 1",
+        (1.05, 3.0),
+        2,
+        "common practice, no source",
+        |rig, law| cold_over_warm(rig, law, 1.0),
+    ),
+    anchor("the same on lambda 0.9", (1.0, 3.0), 2, "common practice, no source", |rig, law| {
+        cold_over_warm(rig, law, 0.9)
+    }),
+    anchor(
+        "lambda at full load",
+        (0.86, 0.92),
+        2,
+        "best torque 0.85 to 0.93, Heywood 1988, 15.2 (from memory)",
+        full_lambda,
+    ),
+];
+
+fn idle(law: FlameLaw) -> Conditions {
+    Conditions { flame: law, ..Conditions::default() }
+}
+
+fn driven(law: FlameLaw, rpm: f64, throttle: f64) -> Conditions {
+    Conditions { throttle, speed_rad_s: Some(Unit::Rpm.to_si(rpm)), ..idle(law) }
+}
+
+fn on(stand: &Stand, lambda: f64) -> Option<State> {
+    stand.point_on_mixture(lambda).state().copied()
+}
+
+/// COV of a mixture; 1 where the engine does not run.
+fn cov(stand: &Stand, lambda: f64) -> f64 {
+    on(stand, lambda).map_or(1.0, |state| state.cov)
+}
+
+/// The first place from `from` to `to` at which `f` passes [`ROUGH`].
+fn first_rough(f: impl Fn(f64) -> f64, from: f64, to: f64) -> f64 {
+    let at = |i: i32| from + (to - from) * f64::from(i) / 100.0;
+    let Some(i) = (1..=100).find(|i| f(at(*i)) > ROUGH) else { return f64::NAN };
+    let (mut inside, mut outside) = (at(i - 1), at(i));
+    for _ in 0..20 {
+        let half = 0.5 * (inside + outside);
+        if f(half) > ROUGH { outside = half } else { inside = half }
+    }
+    outside
+}
+
+fn cov_at_one(rig: &Rig, law: FlameLaw) -> f64 {
+    100.0 * cov(&Stand::new(rig, &idle(law)), 1.0)
+}
+
+fn residual_at_one(rig: &Rig, law: FlameLaw) -> f64 {
+    on(&Stand::new(rig, &idle(law)), 1.0).map_or(f64::NAN, |state| state.residual_fraction)
+}
+
+fn least_rough(rig: &Rig, law: FlameLaw) -> f64 {
+    let stand = Stand::new(rig, &idle(law));
+    let mixtures = (60..=130).map(|i| 0.01 * f64::from(i));
+    mixtures.min_by(|a, b| cov(&stand, *a).total_cmp(&cov(&stand, *b))).unwrap()
+}
+
+fn rich_edge(rig: &Rig, law: FlameLaw) -> f64 {
+    let stand = Stand::new(rig, &idle(law));
+    first_rough(|lambda| cov(&stand, lambda), least_rough(rig, law), 0.4)
+}
+
+fn lean_edge(rig: &Rig, law: FlameLaw) -> f64 {
+    let stand = Stand::new(rig, &idle(law));
+    first_rough(|lambda| cov(&stand, lambda), least_rough(rig, law), 1.8)
+}
+
+fn gas_fuel_at_edge(rig: &Rig, law: FlameLaw) -> f64 {
+    let lambda = lean_edge(rig, law);
+    let at_edge = on(&Stand::new(rig, &idle(law)), lambda);
+    at_edge.map_or(f64::NAN, |state| (AIR_FUEL * lambda + 1.0) / (1.0 - state.residual_fraction))
+}
+
+/// The burnt share at which lambda 1 is rough, let in by a larger overlap of the valves.
+fn diluted_limit(rig: &Rig, law: FlameLaw) -> f64 {
+    let with = |overlap: f64| {
+        let rig = rig.with_parts(|parts| parts.breathing.overlap_deg_m = overlap).unwrap();
+        on(&Stand::new(&rig, &idle(law)), 1.0)
+    };
+    let rough_from = first_rough(|overlap| with(overlap).map_or(1.0, |s| s.cov), 0.2, 3.0);
+    with(rough_from).map_or(f64::NAN, |state| state.residual_fraction)
+}
+
+/// 1500 rpm, 3 bar of imep on lambda 1, no overlap: little burnt gas.
+fn part_load(rig: &Rig, law: FlameLaw) -> Stand {
+    let little = rig.with_parts(|parts| parts.breathing.overlap_deg_m = 0.0).unwrap();
+    let stand = |throttle: f64| Stand::new(&little, &driven(law, 1500.0, throttle));
+    // Brake and friction (Heywood 1988, eq. 13.6 without its own pumping), pumping, accessories.
+    let imep_bar = |state: &State| {
+        let litres = 1e3 * rig.parts().breathing.displacement_m3;
+        let rubbing = 0.97 + 0.15 * 1.5 + 0.05 * 2.25 - 0.05 - 0.018 * 2.25;
+        let pumping = 1.01325 + 0.01 - 1e-5 * state.manifold_pa;
+        0.04 * std::f64::consts::PI * state.brake_nm / litres
+            + rubbing
+            + pumping
+            + 1e-5 * rig.parts().accessories_pa
+    };
+    let (mut low, mut high) = (1e-3, 0.6);
+    for _ in 0..30 {
+        let half = 0.5 * (low + high);
+        let enough = on(&stand(half), 1.0).is_some_and(|state| imep_bar(&state) > 3.0);
+        if enough { high = half } else { low = half }
+    }
+    stand(high)
+}
+
+fn part_cov(rig: &Rig, law: FlameLaw) -> f64 {
+    100.0 * cov(&part_load(rig, law), 1.0)
+}
+
+fn part_limit(rig: &Rig, law: FlameLaw) -> f64 {
+    let stand = part_load(rig, law);
+    first_rough(|lambda| cov(&stand, lambda), 1.0, 2.2)
+}
+
+fn full_cov(rig: &Rig, law: FlameLaw) -> f64 {
+    100.0 * cov(&Stand::new(rig, &driven(law, 3000.0, 1.0)), 0.9)
+}
+
+fn cold_over_warm(rig: &Rig, law: FlameLaw, lambda: f64) -> f64 {
+    let cold = Conditions { coolant_k: Unit::Celsius.to_si(20.0), ..idle(law) };
+    cov(&Stand::new(rig, &cold), lambda) / cov(&Stand::new(rig, &idle(law)), lambda)
+}
+
+fn full_lambda(rig: &Rig, law: FlameLaw) -> f64 {
+    let full = Stand::new(rig, &driven(law, 4000.0, 1.0));
+    full.point(aim(rig)).state().map_or(f64::NAN, |state| state.lambda)
+}
+
+impl Anchor {
+    fn holds(&self, value: f64) -> bool {
+        value >= self.range.0 && value <= self.range.1
+    }
+
+    /// The value as the page shows it, a cross behind one outside its range.
+    fn told(&self, value: f64) -> String {
+        let cross = if self.holds(value) { "" } else { " x" };
+        if value.is_nan() { "none x".into() } else { format!("{value:.*}{cross}", self.decimals) }
+    }
+}
+
+/// An anchor holds on the three rigs under the two laws the model is anchored with.
+fn holds(name: &str) {
+    let anchor = ANCHORS.iter().find(|anchor| anchor.name.starts_with(name)).unwrap();
+    for (rig_name, rig) in rigs() {
+        for law in [FlameLaw::Gasoline, FlameLaw::IsoOctane] {
+            let value = (anchor.of)(&rig, law);
+            assert!(
+                anchor.holds(value),
+                "{rig_name}, {law:?}: {} {value} is not in {:?} ({})",
+                anchor.name,
+                anchor.range,
+                anchor.source
+            );
+        }
+    }
+}
+
+#[test]
+fn a_warm_idle_on_lambda_one_scatters_by_five_to_seven_percent() {
+    holds("COV on lambda 1");
+    holds("burnt gas in the charge");
+}
+
+#[test]
+fn an_idle_is_smoothest_between_a_twelfth_and_a_fifth_rich() {
+    holds("mixture of the least COV");
+}
+
+#[test]
+fn a_warm_idle_is_rough_rich_from_0_80_to_0_65() {
+    holds("rich edge");
+}
+
+#[test]
+fn a_warm_idle_is_rough_lean_from_1_10_to_1_25() {
+    holds("lean edge");
+    holds("gas-fuel ratio");
+}
+
+#[test]
+fn a_third_of_burnt_gas_makes_lambda_one_rough() {
+    holds("burnt gas at which");
+}
+
+#[test]
+fn part_load_runs_leaner_than_an_idle_before_it_is_rough() {
+    holds("COV at part load");
+    holds("lean limit at part load");
+}
+
+#[test]
+fn full_load_scatters_by_one_to_two_percent_and_stays_rich() {
+    holds("COV at full load");
+    holds("lambda at full load");
+}
+
+#[test]
+fn a_cold_idle_is_rougher_than_a_warm_one() {
+    holds("COV of a cold idle");
+    holds("the same on lambda 0.9");
+}
+
+/// A way to switch a mechanism off.
+type Off = (&'static str, fn(&mut Parts));
+
+const MECHANISMS_OFF: [Off; 8] = [
+    ("fuel alike in every cycle", |parts| parts.burn.fuel_scatter = 0.0),
+    ("no limit of dilution", |parts| parts.burn.gas_fuel_limit = 100.0),
+    ("a late burn loses by the parabola", |parts| parts.burn.volume_work = 0.0),
+    ("scatter only in proportion to the burn", |parts| parts.burn.scatter_exponent = 1.0),
+    ("no scatter of the burn itself", |parts| parts.burn.scatter_deg = 0.0),
+    ("charge alike in every cycle", |parts| parts.burn.charge_scatter = 0.0),
+    ("a cold charge as warm at the spark", |parts| parts.burn.cold_charge = 0.0),
+    ("liquid fuel shared out evenly", |parts| parts.burn.liquid_scatter = 0.0),
+];
+
+/// `six` with a mechanism switched off and all else as it is.
+fn without((_, off): Off) -> Rig {
+    let mut parts = *shipped("six").unwrap().rig.parts();
+    off(&mut parts);
+    Rig::new(parts).unwrap()
+}
+
+/// Each mechanism is there for an anchor: without it one falls. But for the small ones, which
+/// take their share of a range without deciding it alone.
+#[test]
+fn without_the_fuels_scatter_its_limit_the_volume_or_the_burns_own_an_anchor_falls() {
+    for off in &MECHANISMS_OFF[..3] {
+        let rig = without(*off);
+        let falls =
+            ANCHORS.iter().any(|anchor| !anchor.holds((anchor.of)(&rig, FlameLaw::Gasoline)));
+        assert!(falls, "{}: every anchor holds all the same", off.0);
+    }
+}
+
+fn head(out: &mut String, first: &str, columns: impl Iterator<Item = String>) {
+    let columns: Vec<String> = columns.collect();
+    writeln!(out, "| {first} | {} |", columns.join(" | ")).unwrap();
+    writeln!(out, "| --- |{}", " --- |".repeat(columns.len())).unwrap();
+}
+
+fn row(out: &mut String, first: &str, cells: impl Iterator<Item = String>) {
+    writeln!(out, "| {first} | {} |", cells.collect::<Vec<_>>().join(" | ")).unwrap();
+}
+
+fn anchors_by_rig() -> String {
+    let mut out = String::new();
+    let rigs: Vec<_> = rigs().collect();
+    let names = rigs.iter().map(|(name, _)| (*name).to_string());
+    let columns = ["range".to_string()].into_iter().chain(names).chain(["source".to_string()]);
+    head(&mut out, "quantity", columns);
+    for anchor in &ANCHORS {
+        let (low, high) = anchor.range;
+        let values = rigs.iter().map(|(_, rig)| anchor.told((anchor.of)(rig, FlameLaw::Gasoline)));
+        let cells = [format!("{low} to {high}")].into_iter().chain(values);
+        row(&mut out, anchor.name, cells.chain([anchor.source.to_string()]));
+    }
+    out
+}
+
+fn anchors_by_law() -> String {
+    let mut out = String::new();
+    let rig = shipped("six").unwrap().rig;
+    head(&mut out, "quantity", FLAME_LAWS.iter().map(|law| format!("{law:?}")));
+    for anchor in &ANCHORS {
+        row(
+            &mut out,
+            anchor.name,
+            FLAME_LAWS.iter().map(|law| anchor.told((anchor.of)(&rig, *law))),
+        );
+    }
+    out
+}
+
+fn anchors_without() -> String {
+    let mut out = String::new();
+    head(
+        &mut out,
+        "switched off",
+        ["anchors that fall", "what they become"].map(String::from).into_iter(),
+    );
+    for off in MECHANISMS_OFF {
+        let rig = without(off);
+        let fallen: Vec<_> = ANCHORS
+            .iter()
+            .map(|anchor| (anchor, (anchor.of)(&rig, FlameLaw::Gasoline)))
+            .filter(|(anchor, value)| !anchor.holds(*value))
+            .collect();
+        let join = |words: Vec<String>| {
+            if words.is_empty() { "none".to_string() } else { words.join("; ") }
+        };
+        let names = join(fallen.iter().map(|(anchor, _)| anchor.name.to_string()).collect());
+        let values = fallen.iter().map(|(anchor, value)| format!("{value:.*}", anchor.decimals));
+        row(&mut out, off.0, [names, join(values.collect())].into_iter());
+    }
+    out
+}
+
+fn range_told(range: Option<(f64, f64)>) -> String {
+    range.map_or("no edges".into(), |(low, high)| format!("{low:+.3} to {high:+.3}"))
+}
+
+fn middles() -> String {
+    let mut out = String::new();
+    let rigs: Vec<_> = rigs().collect();
+    head(&mut out, "middle less lambda 1 (turn)", rigs.iter().map(|(name, _)| (*name).to_string()));
+    let spreads: Vec<_> = rigs
+        .iter()
+        .map(|(_, rig)| {
+            spread(rig, &Setup { rig: *rig, conditions: Conditions::default() }).unwrap()
+        })
+        .collect();
+    for law in FLAME_LAWS {
+        let cells = spreads.iter().map(|spread| range_told(spread.middle_from_one[law as usize]));
+        row(&mut out, &format!("flame {law:?}"), cells);
+    }
+    for set in MECHANISMS {
+        let cells = spreads.iter().map(|spread| range_told(spread.by_mechanisms[set as usize]));
+        row(&mut out, &format!("mechanisms {}", set.word()), cells);
+    }
+    out
+}
+
+/// Relatives of the page's claims.
+const RELATIVES: u64 = 400;
+
+fn rules() -> String {
+    let mut out = String::new();
+    let rig = shipped("six").unwrap().rig;
+    let of = |conditions: Conditions, rest_m: f64| {
+        claims(&rig, &conditions, 1, RELATIVES, rest_m).unwrap()
+    };
+    let held = Conditions::default();
+    let found: [(&str, Claims); 4] = [
+        ("held, rest within 0.3 mm", of(held, 0.3e-3)),
+        ("held, rest within 0.8 mm", of(held, 0.8e-3)),
+        ("fixed air, 0.3 mm", of(Conditions { idle_air: IdleAir::Fixed, ..held }, 0.3e-3)),
+        ("trim on, 0.3 mm", of(Conditions { trim: Trim::On, ..held }, 0.3e-3)),
+    ];
+    let columns = found.iter().map(|(name, _)| (*name).to_string());
+    head(
+        &mut out,
+        "rule, % of engines",
+        columns.chain(["held, by flame law".into(), "held, by mechanisms".into()]),
+    );
+    for rule in RULES {
+        let cells =
+            found.iter().map(|(_, claims)| format!("{:.0}", 100.0 * claims.held(rule).share()));
+        let first = found[0].1.held(rule);
+        let join = |shares: Vec<String>| shares.join(" / ");
+        let share =
+            |(holds, of): (u64, u64)| format!("{:.0}", 100.0 * holds as f64 / of.max(1) as f64);
+        let flames = join(first.by_flame.map(share).to_vec());
+        let sets = join(first.by_mechanisms.map(share).to_vec());
+        row(&mut out, rule.words(), cells.chain([flames, sets]));
+    }
+    out
+}
+
+/// The tables of the page, by the name in their markers.
+fn tables() -> [(&'static str, String); 5] {
+    [
+        ("anchors", anchors_by_rig()),
+        ("laws", anchors_by_law()),
+        ("off", anchors_without()),
+        ("middles", middles()),
+        ("rules", rules()),
+    ]
+}
+
+#[test]
+fn the_page_of_evidence_shows_what_the_model_gives() {
+    let path = root().join("notebooks-md/evidence.md");
+    let page = std::fs::read_to_string(&path).unwrap();
+    let mut written = page.clone();
+    for (name, table) in tables() {
+        let (from, to) = (format!("<!--table {name}-->\n"), "<!--end-->");
+        let start = written.find(&from).unwrap_or_else(|| panic!("no table {name}")) + from.len();
+        let end = start + written[start..].find(to).unwrap();
+        written.replace_range(start..end, &table);
+    }
+    if std::env::var("EVIDENCE").is_ok_and(|value| value == "overwrite") {
+        std::fs::write(&path, written).unwrap();
+    } else {
+        assert!(page == written, "run again with EVIDENCE=overwrite and read the difference");
+    }
+}
