@@ -76,7 +76,7 @@ pub struct Cycles {
     pub spark_deg: f64,
     burn: Burn,
     work: late::Row,
-    /// Mean and mean square over the scatter, where many mixtures will ask for them.
+    /// Mean and variance over the scatter, where many mixtures will ask for them.
     averaged: Option<(late::Row, late::Row)>,
     /// Angle from which on a cycle counts as lost (deg).
     lost_deg: f64,
@@ -145,20 +145,20 @@ impl Cycles {
     /// The same with the averages over the scatter worked out at every angle of the table, for
     /// a spark that many mixtures burn with.
     pub fn averaged(mut self) -> Cycles {
-        let (mut mean, mut square) = ([0.0; ANGLES], [0.0; ANGLES]);
+        let (mut mean, mut variance) = ([0.0; ANGLES], [0.0; ANGLES]);
         for i in 0..ANGLES {
             let angle_deg = LEAST_DEG + STEP_DEG * i as f64;
             let relative = angle_deg / self.burn.half_burnt_deg;
-            (mean[i], square[i]) = self.moments(relative);
+            (mean[i], variance[i]) = self.moments(relative);
             if self.lost_deg - angle_deg > SURELY * self.burn.scatter_at_deg(relative) {
                 self.none_lost_deg = angle_deg;
             }
         }
-        self.averaged = Some((mean, square));
+        self.averaged = Some((mean, variance));
         self
     }
 
-    /// Mean and mean square of the work at a relative angle.
+    /// Mean and variance of the work at a relative angle.
     fn moments(&self, relative: f64) -> (f64, f64) {
         let angle_deg = self.burn.half_burnt_deg * relative;
         let scatter_deg = self.burn.scatter_at_deg(relative);
@@ -168,7 +168,7 @@ impl Cycles {
             mean += weight * y;
             square += weight * y * y;
         }
-        (mean, square)
+        (mean, (square - mean * mean).max(0.0))
     }
 
     /// Mean work at a relative angle: the first of [`Cycles::at`], for the balance.
@@ -182,13 +182,13 @@ impl Cycles {
     /// Moments of the work at a relative angle, and the share of cycles that are not lost.
     pub fn at(&self, relative: f64) -> Cycle {
         let angle_deg = self.burn.half_burnt_deg * relative;
-        let (mean, square) = match &self.averaged {
-            Some((mean, square)) => (work_at(mean, angle_deg), work_at(square, angle_deg)),
+        let (mean, variance) = match &self.averaged {
+            Some((mean, variance)) => (work_at(mean, angle_deg), work_at(variance, angle_deg)),
             None => self.moments(relative),
         };
         let fired =
             if angle_deg <= self.none_lost_deg { 1.0 } else { self.fired(relative, angle_deg) };
-        Cycle { mean, square: square.max(mean * mean), fired }
+        Cycle { mean, square: mean * mean + variance.max(0.0), fired }
     }
 
     fn fired(&self, relative: f64, angle_deg: f64) -> f64 {

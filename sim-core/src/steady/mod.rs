@@ -7,6 +7,7 @@
 //! trim on the mixture is known instead of the current, so nothing is solved twice.
 
 mod balance;
+mod flame;
 pub(crate) mod reading;
 pub(crate) mod reference;
 pub(crate) mod roughness;

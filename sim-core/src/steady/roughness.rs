@@ -1,6 +1,7 @@
 //! Roughness of a trial, and what it is called.
 
-use super::trial::{Flame, Plant, Trial};
+use super::flame::Flame;
+use super::trial::{Plant, Trial};
 use crate::conditions::Conditions;
 use crate::engine::roughness::{Heard, RoughBy};
 use crate::engine::scatter::{FIVE, THREE};
