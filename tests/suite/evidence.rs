@@ -1,21 +1,14 @@
 //! What is known of rough running, as anchors with their ranges, and what the model makes of
-//! them: under every flame law, with each mechanism switched off, on three rigs. The page
-//! `notebooks-md/evidence.md` shows the same tables; `EVIDENCE=overwrite` writes them again.
+//! them: on three rigs, and with each mechanism switched off.
 
-use crate::table::root;
 use crate::trade::{aim, rigs};
-use sim_core::claims::{Claims, RULES, claims};
-use sim_core::conditions::{Conditions, IdleAir, Trim};
-use sim_core::engine::flame::{FLAME_LAWS, FlameLaw};
-use sim_core::mechanisms::MECHANISMS;
+use sim_core::conditions::Conditions;
+use sim_core::engine::flame::FlameLaw;
 use sim_core::point::State;
-use sim_core::rig::keys::Setup;
 use sim_core::rig::shipped::shipped;
 use sim_core::rig::{Parts, Rig};
 use sim_core::steady::Stand;
-use sim_core::sweep::spread;
 use sim_core::units::Unit;
-use std::fmt::Write;
 
 /// The limit of a driver's patience: COV of imep 10 % (Heywood 1988, sect. 9.4.2, from memory).
 const ROUGH: f64 = 0.10;
@@ -23,12 +16,12 @@ const ROUGH: f64 = 0.10;
 const AIR_FUEL: f64 = 14.575;
 
 /// A known quantity, its range, where it comes from, and how the model works it out.
-struct Anchor {
-    name: &'static str,
-    range: (f64, f64),
-    source: &'static str,
-    decimals: usize,
-    of: fn(&Rig, FlameLaw) -> f64,
+pub struct Anchor {
+    pub name: &'static str,
+    pub range: (f64, f64),
+    pub source: &'static str,
+    pub decimals: usize,
+    pub of: fn(&Rig, FlameLaw) -> f64,
 }
 
 const fn anchor(
@@ -41,7 +34,7 @@ const fn anchor(
     Anchor { name, range, source, decimals, of }
 }
 
-const ANCHORS: [Anchor; 13] = [
+pub const ANCHORS: [Anchor; 13] = [
     anchor(
         "COV on lambda 1, warm idle (%)",
         (5.0, 7.0),
@@ -247,12 +240,12 @@ fn full_lambda(rig: &Rig, law: FlameLaw) -> f64 {
 }
 
 impl Anchor {
-    fn holds(&self, value: f64) -> bool {
+    pub fn holds(&self, value: f64) -> bool {
         value >= self.range.0 && value <= self.range.1
     }
 
     /// The value as the page shows it, a cross behind one outside its range.
-    fn told(&self, value: f64) -> String {
+    pub fn told(&self, value: f64) -> String {
         let cross = if self.holds(value) { "" } else { " x" };
         if value.is_nan() { "none x".into() } else { format!("{value:.*}{cross}", self.decimals) }
     }
@@ -321,9 +314,9 @@ fn a_cold_idle_is_rougher_than_a_warm_one() {
 }
 
 /// A way to switch a mechanism off.
-type Off = (&'static str, fn(&mut Parts));
+pub type Off = (&'static str, fn(&mut Parts));
 
-const MECHANISMS_OFF: [Off; 8] = [
+pub const MECHANISMS_OFF: [Off; 8] = [
     ("fuel alike in every cycle", |parts| parts.burn.fuel_scatter = 0.0),
     ("no limit of dilution", |parts| parts.burn.gas_fuel_limit = 100.0),
     ("a late burn loses by the parabola", |parts| parts.burn.volume_work = 0.0),
@@ -335,7 +328,7 @@ const MECHANISMS_OFF: [Off; 8] = [
 ];
 
 /// `six` with a mechanism switched off and all else as it is.
-fn without((_, off): Off) -> Rig {
+pub fn without((_, off): Off) -> Rig {
     let mut parts = *shipped("six").unwrap().rig.parts();
     off(&mut parts);
     Rig::new(parts).unwrap()
@@ -350,158 +343,5 @@ fn without_the_fuels_scatter_its_limit_the_volume_or_the_burns_own_an_anchor_fal
         let falls =
             ANCHORS.iter().any(|anchor| !anchor.holds((anchor.of)(&rig, FlameLaw::Gasoline)));
         assert!(falls, "{}: every anchor holds all the same", off.0);
-    }
-}
-
-fn head(out: &mut String, first: &str, columns: impl Iterator<Item = String>) {
-    let columns: Vec<String> = columns.collect();
-    writeln!(out, "| {first} | {} |", columns.join(" | ")).unwrap();
-    writeln!(out, "| --- |{}", " --- |".repeat(columns.len())).unwrap();
-}
-
-fn row(out: &mut String, first: &str, cells: impl Iterator<Item = String>) {
-    writeln!(out, "| {first} | {} |", cells.collect::<Vec<_>>().join(" | ")).unwrap();
-}
-
-fn anchors_by_rig() -> String {
-    let mut out = String::new();
-    let rigs: Vec<_> = rigs().collect();
-    let names = rigs.iter().map(|(name, _)| (*name).to_string());
-    let columns = ["range".to_string()].into_iter().chain(names).chain(["source".to_string()]);
-    head(&mut out, "quantity", columns);
-    for anchor in &ANCHORS {
-        let (low, high) = anchor.range;
-        let values = rigs.iter().map(|(_, rig)| anchor.told((anchor.of)(rig, FlameLaw::Gasoline)));
-        let cells = [format!("{low} to {high}")].into_iter().chain(values);
-        row(&mut out, anchor.name, cells.chain([anchor.source.to_string()]));
-    }
-    out
-}
-
-fn anchors_by_law() -> String {
-    let mut out = String::new();
-    let rig = shipped("six").unwrap().rig;
-    head(&mut out, "quantity", FLAME_LAWS.iter().map(|law| format!("{law:?}")));
-    for anchor in &ANCHORS {
-        row(
-            &mut out,
-            anchor.name,
-            FLAME_LAWS.iter().map(|law| anchor.told((anchor.of)(&rig, *law))),
-        );
-    }
-    out
-}
-
-fn anchors_without() -> String {
-    let mut out = String::new();
-    head(
-        &mut out,
-        "switched off",
-        ["anchors that fall", "what they become"].map(String::from).into_iter(),
-    );
-    for off in MECHANISMS_OFF {
-        let rig = without(off);
-        let fallen: Vec<_> = ANCHORS
-            .iter()
-            .map(|anchor| (anchor, (anchor.of)(&rig, FlameLaw::Gasoline)))
-            .filter(|(anchor, value)| !anchor.holds(*value))
-            .collect();
-        let join = |words: Vec<String>| {
-            if words.is_empty() { "none".to_string() } else { words.join("; ") }
-        };
-        let names = join(fallen.iter().map(|(anchor, _)| anchor.name.to_string()).collect());
-        let values = fallen.iter().map(|(anchor, value)| format!("{value:.*}", anchor.decimals));
-        row(&mut out, off.0, [names, join(values.collect())].into_iter());
-    }
-    out
-}
-
-fn range_told(range: Option<(f64, f64)>) -> String {
-    range.map_or("no edges".into(), |(low, high)| format!("{low:+.3} to {high:+.3}"))
-}
-
-fn middles() -> String {
-    let mut out = String::new();
-    let rigs: Vec<_> = rigs().collect();
-    head(&mut out, "middle less lambda 1 (turn)", rigs.iter().map(|(name, _)| (*name).to_string()));
-    let spreads: Vec<_> = rigs
-        .iter()
-        .map(|(_, rig)| {
-            spread(rig, &Setup { rig: *rig, conditions: Conditions::default() }).unwrap()
-        })
-        .collect();
-    for law in FLAME_LAWS {
-        let cells = spreads.iter().map(|spread| range_told(spread.middle_from_one[law as usize]));
-        row(&mut out, &format!("flame {law:?}"), cells);
-    }
-    for set in MECHANISMS {
-        let cells = spreads.iter().map(|spread| range_told(spread.by_mechanisms[set as usize]));
-        row(&mut out, &format!("mechanisms {}", set.word()), cells);
-    }
-    out
-}
-
-/// Relatives of the page's claims.
-const RELATIVES: u64 = 400;
-
-fn rules() -> String {
-    let mut out = String::new();
-    let rig = shipped("six").unwrap().rig;
-    let of = |conditions: Conditions, rest_m: f64| {
-        claims(&rig, &conditions, 1, RELATIVES, rest_m).unwrap()
-    };
-    let held = Conditions::default();
-    let found: [(&str, Claims); 4] = [
-        ("held, rest within 0.3 mm", of(held, 0.3e-3)),
-        ("held, rest within 0.8 mm", of(held, 0.8e-3)),
-        ("fixed air, 0.3 mm", of(Conditions { idle_air: IdleAir::Fixed, ..held }, 0.3e-3)),
-        ("trim on, 0.3 mm", of(Conditions { trim: Trim::On, ..held }, 0.3e-3)),
-    ];
-    let columns = found.iter().map(|(name, _)| (*name).to_string());
-    head(
-        &mut out,
-        "rule, % of engines",
-        columns.chain(["held, by flame law".into(), "held, by mechanisms".into()]),
-    );
-    for rule in RULES {
-        let cells =
-            found.iter().map(|(_, claims)| format!("{:.0}", 100.0 * claims.held(rule).share()));
-        let first = found[0].1.held(rule);
-        let join = |shares: Vec<String>| shares.join(" / ");
-        let share =
-            |(holds, of): (u64, u64)| format!("{:.0}", 100.0 * holds as f64 / of.max(1) as f64);
-        let flames = join(first.by_flame.map(share).to_vec());
-        let sets = join(first.by_mechanisms.map(share).to_vec());
-        row(&mut out, rule.words(), cells.chain([flames, sets]));
-    }
-    out
-}
-
-/// The tables of the page, by the name in their markers.
-fn tables() -> [(&'static str, String); 5] {
-    [
-        ("anchors", anchors_by_rig()),
-        ("laws", anchors_by_law()),
-        ("off", anchors_without()),
-        ("middles", middles()),
-        ("rules", rules()),
-    ]
-}
-
-#[test]
-fn the_page_of_evidence_shows_what_the_model_gives() {
-    let path = root().join("notebooks-md/evidence.md");
-    let page = std::fs::read_to_string(&path).unwrap();
-    let mut written = page.clone();
-    for (name, table) in tables() {
-        let (from, to) = (format!("<!--table {name}-->\n"), "<!--end-->");
-        let start = written.find(&from).unwrap_or_else(|| panic!("no table {name}")) + from.len();
-        let end = start + written[start..].find(to).unwrap();
-        written.replace_range(start..end, &table);
-    }
-    if std::env::var("EVIDENCE").is_ok_and(|value| value == "overwrite") {
-        std::fs::write(&path, written).unwrap();
-    } else {
-        assert!(page == written, "run again with EVIDENCE=overwrite and read the difference");
     }
 }

@@ -17,6 +17,8 @@ mod determinism;
 #[cfg(test)]
 mod evidence;
 #[cfg(test)]
+mod evidence_page;
+#[cfg(test)]
 mod failures;
 #[cfg(test)]
 mod learning;
