@@ -284,7 +284,7 @@ impl Tally {
         let mut hold = |rule: Rule, holds: bool| counts.holds[rule as usize] += u64::from(holds);
         hold(Rule::Quarter, quarter.after.zone() == Zone::Smooth);
         hold(Rule::QuarterChecked, quarter_checked.after.zone() == Zone::Smooth);
-        let by_hand = by_hand(quarter.setting_turns, &smooth);
+        let by_hand = by_hand(quarter.setting_turns, smooth);
         hold(Rule::Hand, by_hand.is_some_and(|(middle, _)| smooth(middle)));
         hold(Rule::HandFifth, by_hand.is_some_and(|(_, aim)| smooth(aim)));
         let Edges { lean: Some(lean), rich: Some(rich), lambda_one: Some(one), .. } = edges else {

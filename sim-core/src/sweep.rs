@@ -73,6 +73,16 @@ pub enum EdgeKind {
     NoneSmooth,
 }
 
+impl EdgeKind {
+    /// The word for it in files: the part of the roughness, or the end of what was found.
+    pub fn word(&self) -> &'static str {
+        match self {
+            EdgeKind::Rough(by) => by.word(),
+            EdgeKind::Stalls(_) | EdgeKind::Beyond | EdgeKind::NoneSmooth => "end",
+        }
+    }
+}
+
 /// The two edges and what lies between them, in turns of the screw.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Edges {

@@ -196,12 +196,12 @@ fn the_shares_of_two_changes_sum_up_and_keep_their_signs() {
         point.state().map(|state| [state.potentiometer_v, state.lambda])
     };
     let found = shares(2, with).unwrap();
-    for n in 0..2 {
-        let both = with(3).unwrap()[n] - with(0).unwrap()[n];
-        assert!((found[0][n] + found[1][n] - both).abs() < 1e-12);
-        for i in 0..2 {
-            let alone = with(1 << i).unwrap()[n] - with(0).unwrap()[n];
-            assert!(alone * found[i][n] > 0.0, "{} of {}", found[i][n], changes[i].0);
+    let [none, all] = [0, 3].map(|made| with(made).unwrap());
+    for (n, before) in none.into_iter().enumerate() {
+        assert!((found[0][n] + found[1][n] - (all[n] - before)).abs() < 1e-12);
+        for (i, share) in found.iter().enumerate() {
+            let alone = with(1 << i).unwrap()[n] - before;
+            assert!(alone * share[n] > 0.0, "{} of {}", share[n], changes[i].0);
         }
     }
 }

@@ -118,7 +118,7 @@ fn a_small_air_valve_loses_the_engine_when_the_pedal_is_let_go() {
         assert!(!small.caught && small.no_idle.is_none(), "{rig}: {small:?}");
         assert!(small.plate_over_cylinders > 1.4, "{rig}: {}", small.plate_over_cylinders);
         assert!(
-            small.richest_lambda < 0.75 * sound.richest_lambda,
+            small.richest_lambda < 0.85 * sound.richest_lambda,
             "{rig}: {} {}",
             small.richest_lambda,
             sound.richest_lambda
