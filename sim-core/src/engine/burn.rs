@@ -2,7 +2,7 @@
 //! lost cycles it makes.
 
 use super::late::{self, ANGLES, LEAST_DEG, MOST_DEG, STEP_DEG, neighbours, work_by_angle};
-use super::scatter::{SEVEN, normal_nodes};
+use super::scatter::{FIVE, normal_nodes};
 use crate::maths::normal_share_below;
 
 /// A cycle that makes less than this share of the best work counts as lost.
@@ -109,7 +109,7 @@ impl Burn {
     }
 
     /// The work of scattered cycles for a spark (deg before top dead centre): the work of
-    /// each angle, averaged over normal scatter at seven Gauss-Hermite points.
+    /// each angle, averaged over normal scatter at five Gauss-Hermite points.
     pub fn cycles(&self, spark_deg: f64) -> Cycles {
         let work = self.work_by_angle(spark_deg);
         let lost_deg = lost_from_deg(&work);
@@ -149,8 +149,9 @@ impl Cycles {
         for i in 0..ANGLES {
             let angle_deg = LEAST_DEG + STEP_DEG * i as f64;
             let relative = angle_deg / self.burn.half_burnt_deg;
-            (mean[i], variance[i]) = self.moments(relative);
-            if self.lost_deg - angle_deg > SURELY * self.burn.scatter_at_deg(relative) {
+            let scatter_deg = self.burn.scatter_at_deg(relative);
+            (mean[i], variance[i]) = self.moments(angle_deg, scatter_deg);
+            if self.lost_deg - angle_deg > SURELY * scatter_deg {
                 self.none_lost_deg = angle_deg;
             }
         }
@@ -158,12 +159,10 @@ impl Cycles {
         self
     }
 
-    /// Mean and variance of the work at a relative angle.
-    fn moments(&self, relative: f64) -> (f64, f64) {
-        let angle_deg = self.burn.half_burnt_deg * relative;
-        let scatter_deg = self.burn.scatter_at_deg(relative);
+    /// Mean and variance of the work at an angle with a scatter (deg).
+    fn moments(&self, angle_deg: f64, scatter_deg: f64) -> (f64, f64) {
         let (mut mean, mut square) = (0.0, 0.0);
-        for (x, weight) in normal_nodes(&SEVEN) {
+        for (x, weight) in normal_nodes(&FIVE) {
             let y = work_at(&self.work, angle_deg + scatter_deg * x).max(0.0);
             mean += weight * y;
             square += weight * y * y;
@@ -171,11 +170,15 @@ impl Cycles {
         (mean, (square - mean * mean).max(0.0))
     }
 
+    fn moments_at(&self, relative: f64) -> (f64, f64) {
+        self.moments(self.burn.half_burnt_deg * relative, self.burn.scatter_at_deg(relative))
+    }
+
     /// Mean work at a relative angle: the first of [`Cycles::at`], for the balance.
     pub fn mean_at(&self, relative: f64) -> f64 {
         match &self.averaged {
             Some((mean, _)) => work_at(mean, self.burn.half_burnt_deg * relative),
-            None => self.moments(relative).0,
+            None => self.moments_at(relative).0,
         }
     }
 
@@ -184,7 +187,7 @@ impl Cycles {
         let angle_deg = self.burn.half_burnt_deg * relative;
         let (mean, variance) = match &self.averaged {
             Some((mean, variance)) => (work_at(mean, angle_deg), work_at(variance, angle_deg)),
-            None => self.moments(relative),
+            None => self.moments_at(relative),
         };
         let fired =
             if angle_deg <= self.none_lost_deg { 1.0 } else { self.fired(relative, angle_deg) };

@@ -176,7 +176,9 @@ impl Stand {
                     Some(self.base_a),
                 )),
             },
-            Err(stall) => Point { screw_turns: f64::NAN, outcome: Outcome::Stalled(stall) },
+            Err(stall) => {
+                Point { screw_turns: self.conditions.screw_turns, outcome: Outcome::Stalled(stall) }
+            }
         }
     }
 
