@@ -2,7 +2,7 @@
 
 use criterion::{Criterion, criterion_group, criterion_main};
 use sim_core::conditions::Conditions;
-use sim_core::drive::{Drive, asked};
+use sim_core::drive::{Drive, engine_demand};
 use sim_core::relearn::{first_cells, relearn};
 use sim_core::rig::keys::{Key, Setup};
 use sim_core::rig::shipped::shipped;
@@ -30,7 +30,7 @@ fn all(c: &mut Criterion) {
         b.iter(|| release(&warm, 2e-3, Unit::Rpm.to_si(3000.0), PHASES[0]).unwrap().caught);
     });
     let off = setup(&[("screw", -1.0 / 32.0)]);
-    let moments = asked(&off, &Drive::urban(1200.0));
+    let moments = engine_demand(&off, &Drive::urban(1200.0));
     let cells = first_cells(&off, false, &moments);
     let noise = Options { torque_noise: true, ..Options::default() };
     c.bench_function("one drive of twenty minutes in full (40 of them: 10 s at most)", |b| {

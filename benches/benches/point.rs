@@ -4,7 +4,7 @@ use criterion::{Criterion, criterion_group, criterion_main};
 use sim_core::conditions::{Conditions, IdleAir, Trim};
 use sim_core::rig::keys::Setup;
 use sim_core::rig::shipped::shipped;
-use sim_core::steady::Stand;
+use sim_core::steady::SteadyEngine;
 use sim_core::sweep::{edges, spread};
 use std::hint::black_box;
 
@@ -17,16 +17,16 @@ fn points(c: &mut Criterion) {
         ("half throttle", Conditions { throttle: 0.5, ..Conditions::default() }),
     ];
     for (name, conditions) in cases {
-        let stand = Stand::new(&rig, &conditions);
+        let steady = SteadyEngine::new(&rig, &conditions);
         c.bench_function(&format!("point, {name}"), |b| {
-            b.iter(|| stand.point(black_box(0.02)));
+            b.iter(|| steady.point(black_box(0.02)));
         });
         c.bench_function(&format!("conditions and point, {name}"), |b| {
-            b.iter(|| Stand::new(&rig, black_box(&conditions)).point(0.02));
+            b.iter(|| SteadyEngine::new(&rig, black_box(&conditions)).point(0.02));
         });
     }
-    let stand = Stand::new(&rig, &Conditions::default());
-    c.bench_function("edges of the smooth zone", |b| b.iter(|| edges(black_box(&stand))));
+    let steady = SteadyEngine::new(&rig, &Conditions::default());
+    c.bench_function("edges of the smooth zone", |b| b.iter(|| edges(black_box(&steady))));
     let setup = Setup { rig, conditions: Conditions::default() };
     c.bench_function("spread over nine cases", |b| b.iter(|| spread(&rig, black_box(&setup))));
     c.bench_function("read and check a rig file", |b| b.iter(|| shipped(black_box("six"))));

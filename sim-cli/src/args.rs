@@ -1,7 +1,7 @@
 //! The program's arguments: commands from their list, and where reports go.
 
 use crate::commands::{COMMANDS, GROUPS};
-use crate::trouble::Trouble;
+use crate::error::Error;
 use clap::{Arg, ArgAction, ArgMatches, Command};
 use sim_core::rig::keys::Key;
 use sim_core::run::procedure::parse_turns;
@@ -133,14 +133,14 @@ pub fn with_chart(command: Command) -> Command {
 }
 
 /// Reads the output flags.
-pub fn output(matches: &ArgMatches) -> Result<Output, Trouble> {
+pub fn output(matches: &ArgMatches) -> Result<Output, Error> {
     let text = |name: &str| {
         let found = matches.try_get_one::<String>(name).ok().flatten();
         found.cloned()
     };
     let chart = text("chart");
     if let Some(path) = &chart {
-        crate::chart::picture::Kind::of_path(path)?;
+        crate::chart::picture::FileKind::of_path(path)?;
     }
     let format = match text("format").as_deref() {
         Some("json") => Format::Json,
@@ -168,9 +168,9 @@ pub fn turns_arg(name: &'static str, default: &'static str, help: &'static str) 
 }
 
 /// Reads a flag of turns.
-pub fn turns(matches: &ArgMatches, name: &str) -> Result<f64, Trouble> {
+pub fn turns(matches: &ArgMatches, name: &str) -> Result<f64, Error> {
     let found = matches.get_one::<String>(name).map_or("", String::as_str);
-    parse_turns(found).ok_or_else(|| Trouble::NotANumber {
+    parse_turns(found).ok_or_else(|| Error::NotANumber {
         flag: format!("--{name}"),
         found: found.into(),
         key: Key::find("screw"),

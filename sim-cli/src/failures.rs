@@ -1,6 +1,6 @@
 //! `--fail SENSOR=MODE`: sensors that have failed.
 
-use crate::trouble::Trouble;
+use crate::error::Error;
 use clap::ArgMatches;
 use sim_core::conditions::Conditions;
 use sim_core::rig::keys::nearest_word;
@@ -22,46 +22,46 @@ pub fn modes() -> String {
 }
 
 /// Reads the `--fail` flags.
-pub fn read(matches: &ArgMatches) -> Result<Vec<Failure>, Trouble> {
+pub fn read(matches: &ArgMatches) -> Result<Vec<Failure>, Error> {
     matches.get_many::<String>("fail").into_iter().flatten().map(|pair| one(pair)).collect()
 }
 
-fn one(pair: &str) -> Result<Failure, Trouble> {
+fn one(pair: &str) -> Result<Failure, Error> {
     let Some((name, mode)) = pair.split_once('=') else {
-        return Err(Trouble::NoEquals { flag: "--fail".into(), found: pair.into() });
+        return Err(Error::NoEquals { flag: "--fail".into(), found: pair.into() });
     };
     let (name, mode) = (name.trim().replace('_', "-"), mode.trim());
     let found = MODES.iter().find(|(sensor, _)| *sensor == name);
     let Some((sensor, modes)) = found else {
         let nearest = nearest_word(&name, MODES.iter().map(|(sensor, _)| *sensor));
-        return Err(Trouble::UnknownSensor { name, nearest });
+        return Err(Error::UnknownSensor { name, nearest });
     };
     let takes_number = modes.iter().any(|mode| ["OHM", "MM"].contains(mode));
     let is_number = takes_number && mode.parse::<f64>().is_ok();
     if !is_number && (!modes.contains(&mode) || ["OHM", "MM"].contains(&mode)) {
         let flag = format!("--fail {sensor}");
-        return Err(Trouble::NotAWord { flag, found: mode.into(), words: modes });
+        return Err(Error::NotAWord { flag, found: mode.into(), words: modes });
     }
     Ok(Failure { typed: format!("{sensor}={mode}"), sensor, mode: mode.into() })
 }
 
 impl Failure {
     /// Lets the sensor fail.
-    pub fn apply(&self, conditions: &mut Conditions) -> Result<(), Trouble> {
+    pub fn apply(&self, conditions: &mut Conditions) -> Result<(), Error> {
         if conditions.fail(self.sensor, &self.mode) {
             return Ok(());
         }
         // The words were checked when it was read; what is left is a number out of range.
         let value = self.mode.parse().unwrap_or(f64::NAN);
         Err(match self.sensor {
-            "coolant" => Trouble::NumberOutOfRange {
+            "coolant" => Error::NumberOutOfRange {
                 flag: "--fail coolant",
                 value,
                 low: 0.0,
                 high: 1e7,
                 unit: "ohm",
             },
-            _ => Trouble::NumberOutOfRange {
+            _ => Error::NumberOutOfRange {
                 flag: "--fail potentiometer",
                 value,
                 low: -5.0,

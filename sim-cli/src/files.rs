@@ -1,6 +1,6 @@
 //! Reading files whole, and writing them whole or not at all.
 
-use crate::trouble::Trouble;
+use crate::error::Error;
 use std::io::{ErrorKind, Write};
 use std::path::{Path, PathBuf};
 use tempfile::NamedTempFile;
@@ -14,22 +14,22 @@ pub fn names_a_file(word: &str) -> bool {
 }
 
 /// Reads a text file, or stdin for `-`.
-pub fn read_text(path: &str) -> Result<String, Trouble> {
+pub fn read_text(path: &str) -> Result<String, Error> {
     let bytes = if path == "-" {
         use std::io::Read;
         let mut bytes = Vec::new();
         std::io::stdin()
             .take(LARGEST + 1)
             .read_to_end(&mut bytes)
-            .map_err(|error| Trouble::Read { path: path.into(), error })?;
+            .map_err(|error| Error::Read { path: path.into(), error })?;
         bytes
     } else {
         let about = std::fs::metadata(path).map_err(|error| missing_or(path, error))?;
         if about.is_dir() {
-            return Err(Trouble::IsDirectory { path: path.into() });
+            return Err(Error::IsDirectory { path: path.into() });
         }
         if about.len() > LARGEST {
-            return Err(Trouble::TooLarge { path: path.into(), most: LARGEST });
+            return Err(Error::TooLarge { path: path.into(), most: LARGEST });
         }
         use std::io::Read;
         let mut bytes = Vec::new();
@@ -39,23 +39,23 @@ pub fn read_text(path: &str) -> Result<String, Trouble> {
         bytes
     };
     if bytes.len() as u64 > LARGEST {
-        return Err(Trouble::TooLarge { path: path.into(), most: LARGEST });
+        return Err(Error::TooLarge { path: path.into(), most: LARGEST });
     }
     String::from_utf8(bytes).map_err(|error| {
         let at = error.utf8_error().valid_up_to();
         let bytes = error.as_bytes();
         let utf16 = bytes.starts_with(&[0xff, 0xfe]) || bytes.starts_with(&[0xfe, 0xff]);
-        Trouble::NotUtf8 { path: path.into(), at, utf16 }
+        Error::NotUtf8 { path: path.into(), at, utf16 }
     })
 }
 
-fn missing_or(path: &str, error: std::io::Error) -> Trouble {
+fn missing_or(path: &str, error: std::io::Error) -> Error {
     match error.kind() {
         ErrorKind::NotFound
         | ErrorKind::NotADirectory
         | ErrorKind::InvalidInput
-        | ErrorKind::InvalidFilename => Trouble::MissingFile { path: path.into() },
-        _ => Trouble::Read { path: path.into(), error },
+        | ErrorKind::InvalidFilename => Error::MissingFile { path: path.into() },
+        _ => Error::Read { path: path.into(), error },
     }
 }
 
@@ -79,32 +79,32 @@ impl Batch {
     }
 
     /// Makes a folder for the files; it goes again if they are not written.
-    pub fn folder(&mut self, path: &Path) -> Result<(), Trouble> {
+    pub fn folder(&mut self, path: &Path) -> Result<(), Error> {
         let shown = path.display().to_string();
         if path.symlink_metadata().is_ok() {
-            return if self.force { Ok(()) } else { Err(Trouble::Exists { path: shown }) };
+            return if self.force { Ok(()) } else { Err(Error::Exists { path: shown }) };
         }
         in_a_folder(path)?;
-        std::fs::create_dir(path).map_err(|error| Trouble::Write { path: shown, error })?;
+        std::fs::create_dir(path).map_err(|error| Error::Write { path: shown, error })?;
         self.made = Some(path.to_path_buf());
         Ok(())
     }
 
     /// Refuses a place that must not be written.
-    pub fn check(&self, path: &Path) -> Result<(), Trouble> {
+    pub fn check(&self, path: &Path) -> Result<(), Error> {
         let shown = path.display().to_string();
         if path.is_dir() || shown.ends_with('/') {
-            return Err(Trouble::WriteToDirectory { path: shown });
+            return Err(Error::WriteToDirectory { path: shown });
         }
         // A link that leads nowhere is there, too.
         if !self.force && path.symlink_metadata().is_ok() && !is_device(path) {
-            return Err(Trouble::Exists { path: shown });
+            return Err(Error::Exists { path: shown });
         }
         in_a_folder(path)
     }
 
     /// Prepares a file.
-    pub fn stage(&mut self, path: &Path, bytes: &[u8]) -> Result<(), Trouble> {
+    pub fn stage(&mut self, path: &Path, bytes: &[u8]) -> Result<(), Error> {
         if is_device(path) {
             self.staged.push((Staged::Device(bytes.to_vec()), path.to_path_buf()));
             return Ok(());
@@ -112,7 +112,7 @@ impl Batch {
         // A link stays a link: what it points at is replaced.
         let place = std::fs::canonicalize(path).unwrap_or_else(|_| path.to_path_buf());
         let folder = place.parent().filter(|parent| !parent.as_os_str().is_empty());
-        let wrong = |error| Trouble::Write { path: path.display().to_string(), error };
+        let wrong = |error| Error::Write { path: path.display().to_string(), error };
         let mut builder = tempfile::Builder::new();
         builder.prefix(".quarterturn-");
         #[cfg(unix)]
@@ -127,7 +127,7 @@ impl Batch {
     }
 
     /// Puts every file in its place and tells which.
-    pub fn finish(mut self) -> Result<Vec<PathBuf>, Trouble> {
+    pub fn finish(mut self) -> Result<Vec<PathBuf>, Error> {
         let mut written = Vec::new();
         for (staged, path) in std::mem::take(&mut self.staged) {
             let shown = path.display().to_string();
@@ -143,9 +143,9 @@ impl Batch {
             match done {
                 Ok(()) => written.push(path),
                 Err(error) if error.kind() == ErrorKind::AlreadyExists => {
-                    return Err(Trouble::Exists { path: shown });
+                    return Err(Error::Exists { path: shown });
                 }
-                Err(error) => return Err(Trouble::Write { path: shown, error }),
+                Err(error) => return Err(Error::Write { path: shown, error }),
             }
         }
         self.made = None;
@@ -164,10 +164,10 @@ impl Drop for Batch {
 }
 
 /// Refuses a place whose folder is not there.
-pub fn in_a_folder(path: &Path) -> Result<(), Trouble> {
+pub fn in_a_folder(path: &Path) -> Result<(), Error> {
     match path.parent().filter(|folder| !folder.as_os_str().is_empty() && !folder.is_dir()) {
         None => Ok(()),
-        Some(folder) => Err(Trouble::NoFolder {
+        Some(folder) => Err(Error::NoFolder {
             path: path.display().to_string(),
             folder: folder.display().to_string(),
         }),

@@ -5,11 +5,11 @@ use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::thread;
 
-/// Applies `work` to every item; `told` hears, on this thread, how many are done.
+/// Applies `work` to every item; `render` hears, on this thread, how many are done.
 pub fn map<T: Sync, R: Send>(
     items: &[T],
     work: impl Fn(&T) -> R + Sync,
-    mut told: impl FnMut(usize),
+    mut render: impl FnMut(usize),
 ) -> Vec<R> {
     let threads = thread::available_parallelism().map_or(1, NonZero::get).min(items.len().max(1));
     let (next, done) = (AtomicUsize::new(0), AtomicUsize::new(0));
@@ -29,7 +29,7 @@ pub fn map<T: Sync, R: Send>(
             scope.spawn(|| while one().is_some() {});
         }
         while one().is_some() {
-            told(done.load(Ordering::Relaxed));
+            render(done.load(Ordering::Relaxed));
         }
     });
     results.into_iter().filter_map(|slot| slot.into_inner().ok().flatten()).collect()

@@ -14,7 +14,7 @@ const NO_PROGRESS: &str = "QUARTERTURN_NO_PROGRESS";
 pub struct Progress<'a> {
     to: Option<&'a mut dyn Write>,
     command: &'static str,
-    told: Instant,
+    render: Instant,
     in_place: bool,
     shows: bool,
 }
@@ -25,15 +25,15 @@ impl<'a> Progress<'a> {
         let in_place = std::io::stderr().is_terminal();
         // For a script that compares all that is written, on a machine of any speed.
         let to = if std::env::var_os(NO_PROGRESS).is_some() { None } else { to };
-        Progress { to, command, told: Instant::now(), in_place, shows: false }
+        Progress { to, command, render: Instant::now(), in_place, shows: false }
     }
 
     /// A share of the work is done.
-    pub fn tell(&mut self, share: f64) {
-        if self.told.elapsed() < QUIET_FOR {
+    pub fn show(&mut self, share: f64) {
+        if self.render.elapsed() < QUIET_FOR {
             return;
         }
-        self.told = Instant::now();
+        self.render = Instant::now();
         let Some(to) = self.to.as_mut() else { return };
         let line = format!("{}: {:.0} % done", self.command, 100.0 * share.clamp(0.0, 1.0));
         let _ = if self.in_place { write!(to, "\r{line}") } else { writeln!(to, "{line}") };

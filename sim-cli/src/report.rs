@@ -2,10 +2,10 @@
 
 use crate::cautions::Caution;
 use crate::chart::picture::Picture;
-use crate::words::fixed;
+use crate::text::fixed;
 use serde_json::{Map, Value, json};
 use sim_core::point::{Outcome, Point, READINGS, Reading};
-use sim_core::run::record::Row;
+use sim_core::run::record::TraceRow;
 use sim_core::units::Unit;
 use std::path::PathBuf;
 
@@ -57,7 +57,7 @@ impl Report {
 
     /// Its rows as the CSV face writes them: the data beside a chart.
     pub fn csv(&self) -> String {
-        crate::faces::csv::text(self)
+        crate::output::csv::text(self)
     }
 
     /// Adds a line for the reader.
@@ -185,7 +185,7 @@ pub fn point_value(point: &Point) -> Value {
         object.insert("fuel_flows_at_rest".into(), json!(state.flows_at_rest));
     }
     if let Outcome::Stalled(stall) = &point.outcome {
-        object.insert("reason".into(), json!(crate::words::stall(stall)));
+        object.insert("reason".into(), json!(crate::text::stall(stall)));
     }
     Value::Object(object)
 }
@@ -214,7 +214,7 @@ pub fn point_row(point: &Point) -> Vec<Cell> {
     row.extend(
         READINGS.iter().map(|reading| Cell::Number(state.and_then(|state| reading.value(state)))),
     );
-    row.push(Cell::Word(point.stall().map(crate::words::stall).unwrap_or_default()));
+    row.push(Cell::Word(point.stall().map(crate::text::stall).unwrap_or_default()));
     row
 }
 
@@ -222,7 +222,7 @@ pub fn point_row(point: &Point) -> Vec<Cell> {
 const TRACE: [&str; 4] = ["time_s", "film_mg", "lambda_at_sensor", "learned_trim_ma"];
 
 /// A row of a trace as JSON.
-pub fn trace_value(row: &Row) -> Value {
+pub fn trace_value(row: &TraceRow) -> Value {
     let mut object = Map::new();
     object.insert("time_s".into(), json!(row.time_s));
     object.insert("screw_turns".into(), json!(row.screw_turns));
@@ -248,7 +248,7 @@ pub fn trace_columns() -> Vec<Column> {
 }
 
 /// The row that belongs to [`trace_columns`].
-pub fn trace_row(row: &Row) -> Vec<Cell> {
+pub fn trace_row(row: &TraceRow) -> Vec<Cell> {
     let mut cells = vec![
         Cell::Number(Some(row.time_s)),
         Cell::Number(Some(row.screw_turns)),

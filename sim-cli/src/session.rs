@@ -1,13 +1,13 @@
 //! One run of the program: arguments to command, command to report, report to its outputs.
 
 use crate::args::{self, Format};
-use crate::chart::picture::Kind;
+use crate::chart::picture::FileKind;
 use crate::commands::{COMMANDS, Command};
-use crate::faces;
+use crate::error::Error;
 use crate::files::{Batch, same_place};
+use crate::output;
 use crate::progress::Progress;
 use crate::report::Report;
-use crate::trouble::Trouble;
 use clap::ArgMatches;
 use std::ffi::OsString;
 use std::io::{ErrorKind, IsTerminal, Write};
@@ -28,9 +28,9 @@ pub fn run(args: &[OsString], out: &mut dyn Write, err: &mut dyn Write) -> u8 {
     let Some((name, matches)) = matches.subcommand() else { return 2 };
     let command = COMMANDS.iter().find(|command| command.name == name);
     let done = command.map_or(Ok(0), |command| job(command, matches, out, err));
-    done.unwrap_or_else(|trouble| {
-        let _ = writeln!(err, "quarterturn {name}: {trouble}");
-        trouble.code()
+    done.unwrap_or_else(|error| {
+        let _ = writeln!(err, "quarterturn {name}: {error}");
+        error.code()
     })
 }
 
@@ -46,7 +46,7 @@ fn job(
     matches: &ArgMatches,
     out: &mut dyn Write,
     err: &mut dyn Write,
-) -> Result<u8, Trouble> {
+) -> Result<u8, Error> {
     let mut leaf = matches;
     while let Some((_, deeper)) = leaf.subcommand() {
         leaf = deeper;
@@ -55,7 +55,7 @@ fn job(
     if let (Some(chart), Some(file)) = (&output.chart, output.file())
         && same_place(Path::new(chart), file)
     {
-        return Err(Trouble::SamePlace { path: chart.clone() });
+        return Err(Error::SamePlace { path: chart.clone() });
     }
     let report = {
         let to: Option<&mut dyn Write> = if output.quiet { None } else { Some(&mut *err) };
@@ -63,10 +63,10 @@ fn job(
     };
     let mut batch = Batch::new(output.force);
     if let (Some(path), Some(chart)) = (&output.chart, &report.chart) {
-        let kind = Kind::of_path(path)?;
+        let kind = FileKind::of_path(path)?;
         batch.check(Path::new(path))?;
         let bytes = match kind {
-            Kind::Csv => faces::csv::text(&report).into_bytes(),
+            FileKind::Csv => output::csv::text(&report).into_bytes(),
             kind => chart.bytes(kind),
         };
         batch.stage(Path::new(path), &bytes)?;
@@ -79,7 +79,7 @@ fn job(
         batch.stage(path, bytes)?;
     }
     let coloured = output.coloured(output.to_stdout() && std::io::stdout().is_terminal());
-    let text = face(&report, output.format, coloured);
+    let text = formatted(&report, output.format, coloured);
     if let Some(path) = output.file() {
         batch.check(path)?;
         batch.stage(path, text.as_bytes())?;
@@ -89,7 +89,7 @@ fn job(
         match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
             // Who closed the pipe has read enough.
             Err(error) if error.kind() == ErrorKind::BrokenPipe => {}
-            other => other.map_err(|error| Trouble::Write { path: "stdout".into(), error })?,
+            other => other.map_err(|error| Error::Write { path: "stdout".into(), error })?,
         }
     }
     if !output.quiet {
@@ -100,10 +100,10 @@ fn job(
     Ok(report.exit)
 }
 
-fn face(report: &Report, format: Format, coloured: bool) -> String {
+fn formatted(report: &Report, format: Format, coloured: bool) -> String {
     match format {
-        Format::Table => faces::table::text(report, coloured),
-        Format::Csv => faces::csv::text(report),
-        Format::Json => faces::json::text(report),
+        Format::Table => output::table::text(report, coloured),
+        Format::Csv => output::csv::text(report),
+        Format::Json => output::json::text(report),
     }
 }

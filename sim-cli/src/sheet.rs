@@ -1,13 +1,13 @@
 //! Pages for paper: text in lines that fit, boxes, tables and charts, from top to bottom.
 
-mod laid;
+mod table_layout;
 
 use crate::chart::picture::{Picture, escaped};
 use crate::fonts::{FAMILY, lines, width};
 use crate::report::Table;
-use laid::{BETWEEN, Laid, Row, deep};
 use std::collections::VecDeque;
 use std::fmt::Write;
+use table_layout::{BETWEEN, TableLayout, TableLine, deep};
 
 /// A size of paper.
 #[derive(Clone, Copy, PartialEq, Eq)]
@@ -303,14 +303,14 @@ impl Sheet {
     }
 
     /// Size of a table's text, and the table with its words in more lines if that helps.
-    fn fitted(&self, table: &Table) -> (f64, Laid) {
+    fn fitted(&self, table: &Table) -> (f64, TableLayout) {
         let most = TABLE * TEXT * self.scale;
-        let size = |laid: &Laid| most.min(self.wide() / laid.needs);
-        let wide = Laid::new(table, WORDS.0);
+        let size = |laid: &TableLayout| most.min(self.wide() / laid.needs);
+        let wide = TableLayout::new(table, WORDS.0);
         if size(&wide) >= SMALLEST * most {
             return (size(&wide), wide);
         }
-        let narrow = Laid::new(table, WORDS.1);
+        let narrow = TableLayout::new(table, WORDS.1);
         (size(&narrow), narrow)
     }
 
@@ -325,7 +325,7 @@ impl Sheet {
     pub fn table(&mut self, table: &Table) {
         let (size, laid) = self.fitted(table);
         let (head, body) = laid.rows.split_at(laid.heads);
-        let high = |rows: &[Row]| rows.iter().map(|row| LEAD * size * deep(row)).sum::<f64>();
+        let high = |rows: &[TableLine]| rows.iter().map(|row| LEAD * size * deep(row)).sum::<f64>();
         self.keep(high(head) + high(&body[..body.len().min(3)]));
         self.rows(&laid, head, size);
         for i in 0..body.len() {
@@ -339,7 +339,7 @@ impl Sheet {
         self.y += 0.6 * size;
     }
 
-    fn rows(&mut self, laid: &Laid, rows: &[Row], size: f64) {
+    fn rows(&mut self, laid: &TableLayout, rows: &[TableLine], size: f64) {
         for row in rows {
             let mut x = self.left();
             for ((cell, wide), right) in row.iter().zip(&laid.widths).zip(&laid.right) {

@@ -99,8 +99,8 @@ fn the_figures_of_the_lessons_are_what_their_commands_draw() {
             drawn.push(name.to_string());
         }
         let shown = whole.matches("](figures/").count();
-        let told = whole.matches("Drawn by: `").count();
-        assert_eq!(shown, told, "{page:?} has a figure without its command");
+        let render = whole.matches("Drawn by: `").count();
+        assert_eq!(shown, render, "{page:?} has a figure without its command");
     }
     let committed: Vec<_> =
         std::fs::read_dir(root().join("notebooks-md/figures")).unwrap().collect();

@@ -82,8 +82,8 @@ fn no_reader_is_told_what_is_right_before_a_prediction() {
         let said = text(&run(&args).stdout).replace('\n', " ");
         for mark in &whole {
             let why = mark["why"].as_str().unwrap().split(' ').take(4).collect::<Vec<_>>();
-            let told = said.contains(&why.join(" "));
-            assert_eq!(told, mark["id"] == "01-leak", "{form}: {mark} {said}");
+            let render = said.contains(&why.join(" "));
+            assert_eq!(render, mark["id"] == "01-leak", "{form}: {mark} {said}");
         }
     }
 }

@@ -11,8 +11,8 @@ fn root() -> PathBuf {
 }
 
 /// Name and command of every figure that the lessons tell.
-fn told() -> Vec<(String, Vec<String>)> {
-    let mut told = Vec::new();
+fn render() -> Vec<(String, Vec<String>)> {
+    let mut render = Vec::new();
     let mut pages: Vec<PathBuf> = std::fs::read_dir(root().join("notebooks-md"))
         .unwrap()
         .map(|entry| entry.unwrap().path())
@@ -25,26 +25,26 @@ fn told() -> Vec<(String, Vec<String>)> {
             let at = words.iter().position(|word| *word == "--chart").unwrap();
             let name = Path::new(words[at + 1]).file_stem().unwrap().to_str().unwrap();
             let rest = words[..at].iter().chain(&words[at + 2..]);
-            told.push((name.to_string(), rest.map(|word| word.to_string()).collect()));
+            render.push((name.to_string(), rest.map(|word| word.to_string()).collect()));
         }
     }
-    told
+    render
 }
 
 /// A figure whose drawing takes no more than a moment.
 fn quick() -> String {
-    let mut told = told().into_iter();
-    told.find(|(_, words)| words[0] == "predict").expect("a prediction among the figures").0
+    let mut render = render().into_iter();
+    render.find(|(_, words)| words[0] == "predict").expect("a prediction among the figures").0
 }
 
 #[test]
 fn every_figure_of_the_lessons_has_a_name_and_is_told_in_the_list() {
     let list = json(&["chart", "list"]);
     let charts = list["charts"].as_array().unwrap();
-    let told = told();
-    assert!(!told.is_empty());
-    assert_eq!(charts.len(), told.len());
-    for (chart, (name, words)) in charts.iter().zip(&told) {
+    let render = render();
+    assert!(!render.is_empty());
+    assert_eq!(charts.len(), render.len());
+    for (chart, (name, words)) in charts.iter().zip(&render) {
         assert_eq!(chart["name"], name.as_str());
         assert_eq!(chart["draws"], format!("quarterturn {}", words.join(" ")));
         assert!(chart["lesson"].as_u64().unwrap() >= 1);
@@ -56,7 +56,7 @@ fn every_figure_of_the_lessons_has_a_name_and_is_told_in_the_list() {
 fn a_chart_for_print_is_what_its_command_draws() {
     let folder = TempDir::new().unwrap();
     let at = |name: &str| folder.path().join(name).to_str().unwrap().to_string();
-    for (name, words) in told().iter().filter(|(_, words)| !words.contains(&"--map".into())) {
+    for (name, words) in render().iter().filter(|(_, words)| !words.contains(&"--map".into())) {
         let (one, two) = (at(&format!("{name}.svg")), at(&format!("{name}-own.svg")));
         assert!(run(&["chart", name, "-o", &one]).status.success(), "{name}");
         let mut own: Vec<&str> = words.iter().map(String::as_str).collect();
@@ -96,7 +96,7 @@ fn colour(hex: &str) -> [u8; 3] {
 #[test]
 fn a_chart_for_the_projector_is_read_from_the_back_of_a_room() {
     let folder = TempDir::new().unwrap();
-    for (name, _) in told().iter().filter(|(_, words)| !words.contains(&"--map".into())) {
+    for (name, _) in render().iter().filter(|(_, words)| !words.contains(&"--map".into())) {
         let place = folder.path().join(format!("{name}.svg"));
         let place = place.to_str().unwrap();
         let done = run(&["chart", name, "-o", place, "--theme", "projector"]);
@@ -240,8 +240,8 @@ fn a_class_is_the_same_files_twice_and_a_trainee_gets_no_curve_and_no_data() {
 #[test]
 fn no_blank_chart_of_the_course_holds_a_curve() {
     let folder = TempDir::new().unwrap();
-    let told = told();
-    for (name, _) in told.iter().filter(|(_, words)| !words.contains(&"--map".into())) {
+    let render = render();
+    for (name, _) in render.iter().filter(|(_, words)| !words.contains(&"--map".into())) {
         let place = folder.path().join(name);
         let number = name[..2].parse::<u32>().unwrap().to_string();
         let output = run(&["class", "--lesson", &number, "-o", place.to_str().unwrap()]);

@@ -8,7 +8,7 @@ use crate::point::Zone;
 use crate::rig::Rig;
 use crate::rig::keys::Setup;
 use crate::rig::seeded::relative;
-use crate::steady::{Stand, reference::cov_at_lambda_one};
+use crate::steady::{SteadyEngine, reference::cov_at_lambda_one};
 use crate::sweep::{Edges, edges};
 use std::ops::Range;
 
@@ -118,7 +118,7 @@ impl Turns {
 /// What many relatives did, in counts alone: of a fixed size, and the same whatever order parts
 /// of it are merged in.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Tally {
+pub struct VolumeBalance {
     drawn: u64,
     counts: [[Counts; MECHANISMS.len()]; FLAME_LAWS.len()],
     middle: Turns,
@@ -193,11 +193,11 @@ impl Claims {
     }
 }
 
-impl Tally {
+impl VolumeBalance {
     /// Of no relatives.
-    pub fn new() -> Tally {
+    pub fn new() -> VolumeBalance {
         let none = Turns { bins: vec![0; BINS.2] };
-        Tally { drawn: 0, counts: Default::default(), middle: none.clone(), width: none }
+        VolumeBalance { drawn: 0, counts: Default::default(), middle: none.clone(), width: none }
     }
 
     /// Tries the rules on the relatives `items` of a rig under conditions; the mechanisms take
@@ -209,23 +209,23 @@ impl Tally {
         seed: u64,
         items: Range<u64>,
         rest_m: f64,
-    ) -> Tally {
-        let mut tally = Tally::new();
+    ) -> VolumeBalance {
+        let mut balance = VolumeBalance::new();
         for item in items {
-            tally.drawn += 1;
+            balance.drawn += 1;
             let set = item as usize % MECHANISMS.len();
             let Some(relative) = relative(&bases.0[set], seed, item, rest_m) else { continue };
             let checked = Conditions { flame: relative.flame, ..*conditions };
             let rest_height_m = checked.rest_height_m + relative.rest_height_m;
             let setup =
                 Setup { rig: relative.rig, conditions: Conditions { rest_height_m, ..checked } };
-            tally.add(&setup, &checked, set);
+            balance.add(&setup, &checked, set);
         }
-        tally
+        balance
     }
 
     /// Adds what other relatives did.
-    pub fn merge(&mut self, other: &Tally) {
+    pub fn merge(&mut self, other: &VolumeBalance) {
         self.drawn += other.drawn;
         let counts = self.counts.as_flattened_mut().iter_mut();
         for (own, more) in counts.zip(other.counts.as_flattened()) {
@@ -276,9 +276,9 @@ impl Tally {
         let Some(quarter) = flow_start(setup, 0.25) else { return };
         let right = Setup { rig: setup.rig, conditions: *checked };
         let Some(quarter_checked) = flow_start(&right, 0.25) else { return };
-        let stand = Stand::new(&setup.rig, &setup.conditions);
-        let smooth = |turns: f64| stand.point(turns).zone() == Zone::Smooth;
-        let edges = edges(&stand);
+        let steady = SteadyEngine::new(&setup.rig, &setup.conditions);
+        let smooth = |turns: f64| steady.point(turns).zone() == Zone::Smooth;
+        let edges = edges(&steady);
         let counts = &mut self.counts[setup.conditions.flame as usize][set];
         counts.idle += 1;
         let mut hold = |rule: Rule, holds: bool| counts.holds[rule as usize] += u64::from(holds);
@@ -301,9 +301,9 @@ impl Tally {
     }
 }
 
-impl Default for Tally {
+impl Default for VolumeBalance {
     fn default() -> Self {
-        Tally::new()
+        VolumeBalance::new()
     }
 }
 
@@ -337,5 +337,5 @@ pub fn claims(
     rigs: u64,
     rest_m: f64,
 ) -> Option<Claims> {
-    Tally::of(&Bases::of(base), conditions, seed, 0..rigs, rest_m).claims()
+    VolumeBalance::of(&Bases::of(base), conditions, seed, 0..rigs, rest_m).claims()
 }

@@ -3,7 +3,7 @@
 use crate::conditions::Conditions;
 use crate::rig::keys::Setup;
 use crate::solve::root_between;
-use crate::steady::trial::{Mixture, Plant};
+use crate::steady::operating_state::{Mixture, Plant};
 use std::f64::consts::PI;
 
 /// The elementary urban cycle: time (s) and speed (km/h), straight lines between.
@@ -235,7 +235,7 @@ impl Drive {
 
 /// What the vehicle asks of the engine at a moment.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Asked {
+pub enum EngineDemand {
     /// The clutch is out and the foot off: it idles.
     Idle,
     /// The wheels hold the speed (rad/s), the throttle stands at a share of its travel, and
@@ -255,7 +255,7 @@ pub enum Asked {
 /// Equation: `F = m a + m g c_rr + rho/2 c_d A v^2`, torque at the crank `F v / (eta w)`;
 /// the throttle is that whose air makes it at lambda 1. Source: longitudinal dynamics,
 /// textbook; the vehicle is invented.
-pub fn asked(setup: &Setup, drive: &Drive) -> Vec<Asked> {
+pub fn engine_demand(setup: &Setup, drive: &Drive) -> Vec<EngineDemand> {
     let warm = Conditions {
         coolant_k: Conditions::default().coolant_k,
         fuel_k: Conditions::default().fuel_k,
@@ -267,15 +267,15 @@ pub fn asked(setup: &Setup, drive: &Drive) -> Vec<Asked> {
             let time_s = second as f64 + 0.5;
             let kmh = drive.kmh(time_s);
             let m_s2 = (drive.kmh(time_s + 0.5) - drive.kmh(time_s - 0.5)) / 3.6;
-            plant.asked(kmh, m_s2)
+            plant.engine_demand(kmh, m_s2)
         })
         .collect()
 }
 
 impl Plant {
-    fn asked(&self, kmh: f64, m_s2: f64) -> Asked {
+    fn engine_demand(&self, kmh: f64, m_s2: f64) -> EngineDemand {
         if kmh < CLUTCH_KMH {
-            return Asked::Idle;
+            return EngineDemand::Idle;
         }
         let (mass, rolling, drag_m2, efficiency) = VEHICLE;
         let gear = GEARS.iter().find(|(_, up_to)| kmh <= *up_to).unwrap_or(&GEARS[GEARS.len() - 1]);
@@ -294,7 +294,7 @@ impl Plant {
         let (at_low, at_high) = (surplus(low), surplus(high));
         let manifold_pa = match (at_low >= 0.0, at_high <= 0.0) {
             (true, _) => {
-                return Asked::Drives { throttle: 0.0, speed_rad_s, air_kg_s: 0.0 };
+                return EngineDemand::Drives { throttle: 0.0, speed_rad_s, air_kg_s: 0.0 };
             }
             (_, true) => high,
             _ => root_between(surplus, low, at_low, high, at_high),
@@ -310,6 +310,6 @@ impl Plant {
             (_, true) => 1.0,
             _ => root_between(excess, 0.0, shut, 1.0, wide),
         };
-        Asked::Drives { throttle, speed_rad_s, air_kg_s }
+        EngineDemand::Drives { throttle, speed_rad_s, air_kg_s }
     }
 }

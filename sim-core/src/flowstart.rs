@@ -5,7 +5,7 @@ use crate::conditions::Conditions;
 use crate::fuel::slit::Liquid;
 use crate::point::Point;
 use crate::rig::keys::Setup;
-use crate::steady::Stand;
+use crate::steady::SteadyEngine;
 use crate::units::Unit;
 
 /// Offsets of the rest height for which the setting is done again (m).
@@ -44,16 +44,16 @@ pub struct FlowStart {
 }
 
 /// Fuel and jet at the slits with the pump jumpered: no current in the actuator.
-struct Bench {
+struct JumperedSlits {
     liquid: Liquid,
     jet_m_s: f64,
 }
 
-impl Bench {
-    fn new(setup: &Setup) -> Bench {
-        let stand = Stand::new(&setup.rig, &setup.conditions);
-        let (liquid, jet_m_s) = stand.liquid_and_jet(0.0);
-        Bench { liquid, jet_m_s }
+impl JumperedSlits {
+    fn new(setup: &Setup) -> JumperedSlits {
+        let steady = SteadyEngine::new(&setup.rig, &setup.conditions);
+        let (liquid, jet_m_s) = steady.liquid_and_jet(0.0);
+        JumperedSlits { liquid, jet_m_s }
     }
 
     /// Plate height above the opening of the slits at which the first line passes a
@@ -70,8 +70,8 @@ impl Bench {
 pub fn flow_start(setup: &Setup, back_off_turns: f64) -> Option<FlowStart> {
     let parts = setup.rig.parts();
     let lever = &parts.lever;
-    let bench = Bench::new(setup);
-    let threshold_m = bench.height_for_m(setup, parts.flow_threshold_m3_s)?;
+    let jumpered = JumperedSlits::new(setup);
+    let threshold_m = jumpered.height_for_m(setup, parts.flow_threshold_m3_s)?;
     let per_turn = lever.height_per_turn_m();
     let setting_at = |rest_m: f64| {
         let opening_m = rest_m - threshold_m;
@@ -85,13 +85,13 @@ pub fn flow_start(setup: &Setup, back_off_turns: f64) -> Option<FlowStart> {
             rest_height_m: setup.conditions.rest_height_m + offset_m,
             ..setup.conditions
         };
-        Stand::new(&setup.rig, &conditions).point(setting_at(rest_m + offset_m))
+        SteadyEngine::new(&setup.rig, &conditions).point(setting_at(rest_m + offset_m))
     };
     let overlap_m = parts.slits.overlap_m / lever.plunger_per_plate();
     let flows = |lift_m: f64| {
         let plunger_m = (rest_m + lift_m - opening_m) * lever.plunger_per_plate();
         (0..parts.slits.width_m.len())
-            .map(|i| parts.slits.flow_kg_s(i, plunger_m, bench.jet_m_s, &bench.liquid))
+            .map(|i| parts.slits.flow_kg_s(i, plunger_m, jumpered.jet_m_s, &jumpered.liquid))
             .collect()
     };
     Some(FlowStart {
@@ -100,14 +100,14 @@ pub fn flow_start(setup: &Setup, back_off_turns: f64) -> Option<FlowStart> {
         play_m: opening_m + threshold_m - rest_m,
         felt_play_m: (opening_m - overlap_m - rest_m).max(0.0),
         threshold_turns: threshold_m / per_turn,
-        stream_turns: bench
+        stream_turns: jumpered
             .height_for_m(setup, STREAM_M3_S)
             .map(|height_m| (height_m - threshold_m) / per_turn),
         after: run(0.0),
         hazard: rest_m > opening_m,
         rest_height: REST_OFFSETS_M.iter().map(|&offset| (offset, run(offset))).collect(),
         lines: LINE_LIFTS_M.iter().map(|&lift| (lift, flows(lift))).collect(),
-        density_kg_m3: bench.liquid.density_kg_m3,
+        density_kg_m3: jumpered.liquid.density_kg_m3,
     })
 }
 

@@ -11,10 +11,10 @@
 //! is richer. Fuel-side pressures are gauge. Lambda 1 is stoichiometric.
 //!
 //! ```
-//! use sim_core::{conditions::Conditions, rig::shipped, steady::Stand};
+//! use sim_core::{conditions::Conditions, rig::shipped, steady::SteadyEngine};
 //! let six = shipped::shipped("six").unwrap();
-//! let stand = Stand::new(&six.rig, &Conditions::default());
-//! let state = *stand.point(0.0).state().unwrap();
+//! let steady = SteadyEngine::new(&six.rig, &Conditions::default());
+//! let state = *steady.point(0.0).state().unwrap();
 //! assert!(state.lambda > 0.85 && state.lambda < 1.0); // a little rich, as set cold
 //! ```
 

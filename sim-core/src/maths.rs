@@ -30,34 +30,34 @@ pub fn normal_share_below(x: f64) -> f64 {
 
 /// A row of at most `N` numbers that stays `Copy`: slit widths, funnel heights.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Row<const N: usize> {
+pub struct BoundedVector<const N: usize> {
     values: [f64; N],
     count: usize,
 }
 
-impl<const N: usize> Row<N> {
+impl<const N: usize> BoundedVector<N> {
     /// From a slice; `None` if it is longer than `N`.
     pub fn new(values: &[f64]) -> Option<Self> {
-        let mut row = Row { values: [0.0; N], count: values.len() };
+        let mut row = BoundedVector { values: [0.0; N], count: values.len() };
         row.values.get_mut(..values.len())?.copy_from_slice(values);
         Some(row)
     }
 }
 
-impl<const N: usize> Default for Row<N> {
+impl<const N: usize> Default for BoundedVector<N> {
     fn default() -> Self {
-        Row { values: [0.0; N], count: 0 }
+        BoundedVector { values: [0.0; N], count: 0 }
     }
 }
 
-impl<const N: usize> std::ops::Deref for Row<N> {
+impl<const N: usize> std::ops::Deref for BoundedVector<N> {
     type Target = [f64];
     fn deref(&self) -> &[f64] {
         &self.values[..self.count]
     }
 }
 
-impl<const N: usize> std::ops::DerefMut for Row<N> {
+impl<const N: usize> std::ops::DerefMut for BoundedVector<N> {
     fn deref_mut(&mut self) -> &mut [f64] {
         &mut self.values[..self.count]
     }

@@ -8,7 +8,7 @@ use ode_solvers::dop_shared::OutputType;
 use ode_solvers::{Dopri5, System};
 
 /// A system of equations `x' = f(t, x)`.
-pub trait Motion<const N: usize> {
+pub trait OdeSystem<const N: usize> {
     /// How many of the states, the first ones, feed back into the rates. The others are
     /// sums of what has passed.
     const FEEDS_BACK: usize = N;
@@ -48,7 +48,7 @@ pub struct Reached<const N: usize> {
 /// by taking that step anew, shorter, until it ends where the guard is zero. A guard below
 /// zero at the start ends it at once.
 pub fn advance<const N: usize>(
-    motion: &impl Motion<N>,
+    motion: &impl OdeSystem<N>,
     (t0, x0): (f64, &[f64; N]),
     t1: f64,
     method: Method,
@@ -113,15 +113,15 @@ pub fn advance<const N: usize>(
 /// no printed figure: what is left of error there comes from the delays.
 ///
 /// ```
-/// use sim_core::ode::{Motion, step};
+/// use sim_core::ode::{OdeSystem, step};
 /// struct Decay;
-/// impl Motion<1> for Decay {
+/// impl OdeSystem<1> for Decay {
 ///     fn rate(&self, _: f64, x: &[f64; 1]) -> [f64; 1] { [-x[0]] }
 /// }
 /// let x = step(&Decay, 0.0, &[1.0], 0.1);
 /// assert!((x[0] - (-0.1_f64).exp()).abs() < 1e-7);
 /// ```
-pub fn step<const N: usize, M: Motion<N>>(motion: &M, t: f64, x: &[f64; N], h: f64) -> [f64; N] {
+pub fn step<const N: usize, M: OdeSystem<N>>(motion: &M, t: f64, x: &[f64; N], h: f64) -> [f64; N] {
     let feeds = M::FEEDS_BACK;
     let k1 = motion.rate(t, x);
     let k2 = motion.rate(t + 0.5 * h, &along(x, feeds, h, [0.5], [&k1]));
@@ -156,7 +156,7 @@ pub struct GaveUp;
 
 struct Adapter<'a, M, const N: usize>(&'a M);
 
-impl<M: Motion<N>, const N: usize> System<f64, SVector<f64, N>> for Adapter<'_, M, N> {
+impl<M: OdeSystem<N>, const N: usize> System<f64, SVector<f64, N>> for Adapter<'_, M, N> {
     fn system(&self, t: f64, y: &SVector<f64, N>, dy: &mut SVector<f64, N>) {
         *dy = SVector::from(self.0.rate(t, &y.data.0[0]));
     }
@@ -165,7 +165,7 @@ impl<M: Motion<N>, const N: usize> System<f64, SVector<f64, N>> for Adapter<'_, 
 /// The state at `t1`, by the general solver with a tolerance for every component: the
 /// reference for [`step`]. States should be of order 1.
 pub fn reference<const N: usize>(
-    motion: &impl Motion<N>,
+    motion: &impl OdeSystem<N>,
     t0: f64,
     x0: &[f64; N],
     t1: f64,

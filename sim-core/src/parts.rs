@@ -6,7 +6,7 @@ use crate::point::{Point, State};
 use crate::relearn::wanted_a;
 use crate::rig::Parts;
 use crate::rig::keys::Setup;
-use crate::steady::Stand;
+use crate::steady::SteadyEngine;
 
 /// A renewed part calls for a new setting if it moves the duty (share), the voltage (V) or
 /// the static setting (turns) by more than this. Ours: half of what the trade calls a centred
@@ -109,7 +109,7 @@ pub static PARTS: &[Part] = &[
         change: "dead",
         renewed_by: "another of its kind",
         off: |s| fail(s, "lambda", "dead"),
-        renewed: |s| parts(s, |p| p.moving.sensor_lag_s *= 0.8),
+        renewed: |s| parts(s, |p| p.dynamics.sensor_lag_s *= 0.8),
     },
     Part {
         name: "exhaust-temperature",
@@ -195,7 +195,7 @@ pub fn effects(setup: &Setup) -> Option<Vec<Effect>> {
 }
 
 fn settled(setup: &Setup) -> Point {
-    Stand::new(&setup.rig, &setup.conditions).point(setup.conditions.screw_turns)
+    SteadyEngine::new(&setup.rig, &setup.conditions).point(setup.conditions.screw_turns)
 }
 
 /// How far a renewed part moves duty, voltage and static setting.

@@ -2,13 +2,13 @@
 
 use crate::conditions::{Conditions, Trim};
 use crate::control::cells::{CELLS, Cells, LEARNS_FROM_K, STEADY, Taught};
-use crate::drive::Asked;
+use crate::drive::EngineDemand;
 use crate::rig::keys::Setup;
-use crate::run::foot::Foot;
+use crate::run::driver_input::DriverInput;
 use crate::run::{Engine, Options, RunFault};
 use crate::sense::faults::Lambda;
-use crate::steady::Stand;
-use crate::steady::trial::Plant;
+use crate::steady::SteadyEngine;
+use crate::steady::operating_state::Plant;
 
 /// Ticks of a second.
 const SECOND_TICKS: u32 = 100;
@@ -23,7 +23,7 @@ const STANDS_FOR: usize = 3;
 
 /// What one drive did.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Start {
+pub struct DriveOutcome {
     /// Cells after it (A).
     pub cells_a: [f64; CELLS],
     /// Mean roughness of its idling: COV of imep. `None` if it did not idle.
@@ -42,11 +42,11 @@ pub struct Start {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Relearn {
     /// Each drive.
-    pub starts: Vec<Start>,
+    pub starts: Vec<DriveOutcome>,
     /// The drive from which the cells stand, counted from 1.
     pub settled_at: Option<usize>,
     /// Why they do not settle, if they do not.
-    pub why: Option<Why>,
+    pub why: Option<UnsettledReason>,
     /// What the cells would hold if they went all the way, from the arithmetic of lift and
     /// current (A); beyond the limit it is the limit that is reached.
     pub wanted_a: [Option<f64>; CELLS],
@@ -54,7 +54,7 @@ pub struct Relearn {
 
 /// Why the cells do not settle.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Why {
+pub enum UnsettledReason {
     /// The loop is never closed: no lambda sensor that works.
     NoSensor(Lambda),
     /// The loop is not asked to close.
@@ -72,26 +72,26 @@ pub enum Why {
 }
 
 /// What a controller cannot do without, if it is missing.
-fn prerequisite(setup: &Setup) -> Option<Why> {
+fn prerequisite(setup: &Setup) -> Option<UnsettledReason> {
     let (parts, conditions) = (setup.rig.parts(), &setup.conditions);
     let seen_k = conditions.seen_coolant_k(&parts.thermistor);
     match conditions.faults.lambda {
-        fault @ (Lambda::Cold | Lambda::Dead) => return Some(Why::NoSensor(fault)),
+        fault @ (Lambda::Cold | Lambda::Dead) => return Some(UnsettledReason::NoSensor(fault)),
         Lambda::Sound | Lambda::Stuck | Lambda::Lazy => {}
     }
     if conditions.trim == Trim::Off {
-        return Some(Why::TrimOff);
+        return Some(UnsettledReason::TrimOff);
     }
     if conditions.actuator_a.is_some() {
-        return Some(Why::Forced);
+        return Some(UnsettledReason::Forced);
     }
     (seen_k < parts.controller.closed_loop_from_k.max(LEARNS_FROM_K)
         && conditions.coolant_k > seen_k)
-        .then_some(Why::TakenForCold(seen_k))
+        .then_some(UnsettledReason::TakenForCold(seen_k))
 }
 
 /// Cells an engine starts with: cleared, or as they had been learned on the sound engine.
-pub fn first_cells(setup: &Setup, kept: bool, asked: &[Asked]) -> Cells {
+pub fn first_cells(setup: &Setup, kept: bool, asked: &[EngineDemand]) -> Cells {
     let parts = setup.rig.parts();
     let cleared = Cells::cleared(parts.breathing.displacement_m3, parts.controller.authority_a);
     if !kept {
@@ -109,10 +109,10 @@ pub fn first_cells(setup: &Setup, kept: bool, asked: &[Asked]) -> Cells {
 fn full_drive(
     setup: &Setup,
     cells: &Cells,
-    asked: &[Asked],
+    asked: &[EngineDemand],
     options: Options,
-) -> Result<(Taught, Start), RunFault> {
-    let mut start = Start {
+) -> Result<(Taught, DriveOutcome), RunFault> {
+    let mut start = DriveOutcome {
         cells_a: cells.added_a,
         cov: None,
         fuel_kg: 0.0,
@@ -135,11 +135,13 @@ fn full_drive(
         let caught = !engine.is_cranking();
         while caught && second < asked.len() && engine.stalled_at_s().is_none() {
             engine.put_foot(match asked[second] {
-                Asked::Idle => Foot::Off,
-                Asked::Drives { throttle, speed_rad_s, .. } => Foot::Drives(throttle, speed_rad_s),
+                EngineDemand::Idle => DriverInput::Off,
+                EngineDemand::Drives { throttle, speed_rad_s, .. } => {
+                    DriverInput::Drives(throttle, speed_rad_s)
+                }
             });
             tick_second(&mut engine)?;
-            if asked[second] == Asked::Idle && engine.stalled_at_s().is_none() {
+            if asked[second] == EngineDemand::Idle && engine.stalled_at_s().is_none() {
                 (covs, idled) = (covs + engine.cov(), idled + 1.0);
             }
             second += 1;
@@ -176,7 +178,7 @@ fn tick_second(engine: &mut Engine) -> Result<(), RunFault> {
 ///
 /// The full run's cells see a trim that swings about this; a second whose flow differs from
 /// the one before teaches nothing, as in the controller.
-fn averaged_drive(setup: &Setup, cells: &Cells, asked: &[Asked]) -> Taught {
+fn averaged_drive(setup: &Setup, cells: &Cells, asked: &[EngineDemand]) -> Taught {
     let mut taught = Taught::default();
     if prerequisite(setup).is_some() {
         return taught;
@@ -184,16 +186,16 @@ fn averaged_drive(setup: &Setup, cells: &Cells, asked: &[Asked]) -> Taught {
     let (parts, conditions) = (setup.rig.parts(), &setup.conditions);
     let plant = Plant::new(parts, setup.rig.reference(), conditions);
     let opening_m = parts.lever.opening_height_m(conditions.screw_turns);
-    let idle = Stand::new(&setup.rig, conditions).settle(conditions.screw_turns);
+    let idle = SteadyEngine::new(&setup.rig, conditions).settle(conditions.screw_turns);
     let idle_kg_s = idle.map_or(0.0, |(settled, _)| settled.trial.metered_kg_s);
     let base_a = parts.controller.base_current_a(conditions.seen_coolant_k(&parts.thermistor));
     let authority = parts.controller.authority_a;
     let (mut before_kg_s, mut steady_s) = (0.0, 0.0);
     for moment in asked {
         let air_kg_s = match moment {
-            Asked::Idle => idle_kg_s,
-            Asked::Drives { throttle, air_kg_s, .. } if *throttle > 0.0 => *air_kg_s,
-            Asked::Drives { .. } => 0.0,
+            EngineDemand::Idle => idle_kg_s,
+            EngineDemand::Drives { throttle, air_kg_s, .. } if *throttle > 0.0 => *air_kg_s,
+            EngineDemand::Drives { .. } => 0.0,
         };
         let near = (air_kg_s - before_kg_s).abs() < STEADY.0 * air_kg_s;
         before_kg_s = air_kg_s;
@@ -215,7 +217,7 @@ fn averaged_drive(setup: &Setup, cells: &Cells, asked: &[Asked]) -> Taught {
 pub fn relearn(
     setup: &Setup,
     mut cells: Cells,
-    asked: &[Asked],
+    asked: &[EngineDemand],
     (starts, full): (usize, bool),
     options: Options,
     mut progress: impl FnMut(f64),
@@ -230,7 +232,10 @@ pub fn relearn(
             let taught = averaged_drive(setup, &cells, asked);
             let learned_s = taught.time_s;
             let (cov, fuel_kg, stalls, given_up) = (None, f64::NAN, 0, false);
-            (taught, Start { cells_a: cells.added_a, cov, fuel_kg, stalls, learned_s, given_up })
+            (
+                taught,
+                DriveOutcome { cells_a: cells.added_a, cov, fuel_kg, stalls, learned_s, given_up },
+            )
         };
         cells.store(&taught);
         start.cells_a = cells.added_a;
@@ -249,8 +254,8 @@ pub fn relearn(
 }
 
 /// The first drive after which no cell moves any more.
-fn settled(starts: &[Start]) -> Option<usize> {
-    let stands = |pair: &[Start]| {
+fn settled(starts: &[DriveOutcome]) -> Option<usize> {
+    let stands = |pair: &[DriveOutcome]| {
         (0..CELLS).all(|i| (pair[1].cells_a[i] - pair[0].cells_a[i]).abs() < STANDS_A)
     };
     let still: Vec<bool> = starts.windows(2).map(stands).collect();
@@ -259,17 +264,17 @@ fn settled(starts: &[Start]) -> Option<usize> {
         .map(|i| i + 1)
 }
 
-fn why(setup: &Setup, found: &Relearn) -> Option<Why> {
+fn why(setup: &Setup, found: &Relearn) -> Option<UnsettledReason> {
     if let Some(missing) = prerequisite(setup) {
         return Some(missing);
     }
     if found.starts.iter().any(|start| start.given_up) {
-        return Some(Why::CannotBeDriven);
+        return Some(UnsettledReason::CannotBeDriven);
     }
     if found.starts.iter().all(|start| start.learned_s.iter().all(|s| *s < 10.0)) {
-        return Some(Why::NothingSteady);
+        return Some(UnsettledReason::NothingSteady);
     }
-    found.settled_at.is_none().then_some(Why::TooFewStarts)
+    found.settled_at.is_none().then_some(UnsettledReason::TooFewStarts)
 }
 
 /// The current each cell's centre asks for beyond the base (A): a screw that is off is a

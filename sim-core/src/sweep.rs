@@ -8,7 +8,7 @@ use crate::point::{Point, Stall, Zone};
 use crate::rig::keys::Setup;
 use crate::rig::{Parts, Rig};
 use crate::solve::root_to;
-use crate::steady::{Stand, reference};
+use crate::steady::{SteadyEngine, reference};
 
 /// The most points a sweep may have.
 pub const POINTS_MOST: usize = 100_000;
@@ -119,20 +119,20 @@ impl Edges {
 ///
 /// If the engine is rough there, the search starts at the smoothest of the settings it
 /// walks; if that is rough too, there are no edges.
-pub fn edges(stand: &Stand) -> Edges {
-    let lambda_one = stand.aim_turns();
-    let smooth = |turns: f64| is_smooth(&stand.point(turns));
+pub fn edges(steady: &SteadyEngine) -> Edges {
+    let lambda_one = steady.aim_turns();
+    let smooth = |turns: f64| is_smooth(&steady.point(turns));
     let within = |turns: &f64| (LEAN_END_TURNS..=RICH_END_TURNS).contains(turns);
     let start = lambda_one
         .filter(within)
         .filter(|turns| smooth(*turns))
-        .or_else(|| smoothest(stand).filter(|turns| smooth(*turns)));
+        .or_else(|| smoothest(steady).filter(|turns| smooth(*turns)));
     let Some(start) = start else {
         let kind = EdgeKind::NoneSmooth;
         return Edges { lean: None, lean_kind: kind, rich: None, rich_kind: kind, lambda_one };
     };
-    let (lean, lean_kind) = edge(stand, start, LEAN_END_TURNS);
-    let (rich, rich_kind) = edge(stand, start, RICH_END_TURNS);
+    let (lean, lean_kind) = edge(steady, start, LEAN_END_TURNS);
+    let (rich, rich_kind) = edge(steady, start, RICH_END_TURNS);
     Edges { lean, lean_kind, rich, rich_kind, lambda_one }
 }
 
@@ -141,20 +141,20 @@ fn is_smooth(point: &Point) -> bool {
 }
 
 /// The setting with the least roughness among the steps of the walk.
-fn smoothest(stand: &Stand) -> Option<f64> {
+fn smoothest(steady: &SteadyEngine) -> Option<f64> {
     let steps = ((RICH_END_TURNS - LEAN_END_TURNS) / STEP_TURNS) as usize;
     (0..=steps)
         .map(|i| LEAN_END_TURNS + i as f64 * STEP_TURNS)
-        .filter_map(|turns| Some((stand.point(turns).cov()?, turns)))
+        .filter_map(|turns| Some((steady.point(turns).cov()?, turns)))
         .min_by(|a, b| a.0.total_cmp(&b.0))
         .map(|(_, turns)| turns)
 }
 
 /// The edge between a smooth setting and `end`.
-fn edge(stand: &Stand, start: f64, end: f64) -> (Option<f64>, EdgeKind) {
+fn edge(steady: &SteadyEngine, start: f64, end: f64) -> (Option<f64>, EdgeKind) {
     let step = STEP_TURNS.copysign(end - start);
     let (mut inside, mut outside) = (start, start);
-    while is_smooth(&stand.point(outside)) {
+    while is_smooth(&steady.point(outside)) {
         if outside == end {
             return (None, EdgeKind::Beyond);
         }
@@ -165,10 +165,10 @@ fn edge(stand: &Stand, start: f64, end: f64) -> (Option<f64>, EdgeKind) {
         }
     }
     // Where running points end before the roughness does, halve down to the last of them.
-    let mut beyond = stand.point(outside);
+    let mut beyond = steady.point(outside);
     while beyond.state().is_none() && (outside - inside).abs() > 1e-9 {
         let half = 0.5 * (inside + outside);
-        let point = stand.point(half);
+        let point = steady.point(half);
         if is_smooth(&point) {
             inside = half;
         } else {
@@ -180,8 +180,8 @@ fn edge(stand: &Stand, start: f64, end: f64) -> (Option<f64>, EdgeKind) {
     }
     // Stalled settings in between, if the search meets them, count as rough.
     let part = |turns: f64| {
-        let ear = &stand.conditions().ear;
-        stand.point(turns).state().map_or((RoughBy::Cov, 9.0), |state| ear.nearest(&state.heard()))
+        let ear = &steady.conditions().ear;
+        steady.point(turns).state().map_or((RoughBy::Cov, 9.0), |state| ear.nearest(&state.heard()))
     };
     let excess = |turns: f64| part(turns).1;
     let root = root_to(excess, inside, excess(inside), outside, excess(outside), NEAR);
@@ -227,7 +227,7 @@ pub fn spread(loaded: &Rig, setup: &Setup) -> Option<Spread> {
                 continue;
             };
             let conditions = Conditions { flame, ..setup.conditions };
-            let edges = edges(&Stand::new(&rig, &conditions));
+            let edges = edges(&SteadyEngine::new(&rig, &conditions));
             let (Some(middle), Some(width)) = (edges.middle(), edges.width()) else { continue };
             let so_far = found.get_or_insert(Spread {
                 middle: (middle, middle),
@@ -265,7 +265,7 @@ fn with_burn_of(case: &Parts, mechanisms: Mechanisms, setup: &Setup) -> Option<R
 /// held at lambda 1: how much the place of the middle rests on that choice.
 pub fn edges_with_residual_phi(setup: &Setup) -> Option<Edges> {
     let rig = setup.rig.with_parts(|parts| parts.breathing.residual_phi = 1.0).ok()?;
-    Some(edges(&Stand::new(&rig, &setup.conditions)))
+    Some(edges(&SteadyEngine::new(&rig, &setup.conditions)))
 }
 
 /// Screw position from which the slits are open with the plate on its stop (turns): richer

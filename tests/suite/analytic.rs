@@ -4,7 +4,7 @@ use sim_core::engine::burn::Burn;
 use sim_core::engine::exhaust::{MIXING_SPREAD, gas_of, mixed_gas};
 use sim_core::fuel::kind::Fuel;
 use sim_core::fuel::slit::{Liquid, Slits};
-use sim_core::maths::{Row, normal_density, signed_root};
+use sim_core::maths::{BoundedVector, normal_density, signed_root};
 use sim_core::solve::{Crossing, MonotoneCurve, Walk, least_between, root_between};
 
 #[test]
@@ -202,7 +202,7 @@ fn gas_of_a_spread_of_cycles_is_the_sum_of_their_gases() {
 #[test]
 fn jet_and_lift_are_the_inverses_of_the_slits_flow() {
     let slits = Slits {
-        width_m: Row::new(&[0.065e-3, 0.066e-3, 0.064e-3, 0.070e-3]).unwrap(),
+        width_m: BoundedVector::new(&[0.065e-3, 0.066e-3, 0.064e-3, 0.070e-3]).unwrap(),
         height_m: 6e-3,
         discharge: 0.8,
         half_discharge_reynolds: 150.0,

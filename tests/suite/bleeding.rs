@@ -3,12 +3,12 @@
 
 use crate::trade::{rigs, trade};
 use sim_core::bleed::feed::{Feed, STEPS};
-use sim_core::bleed::tally::Tally;
-use sim_core::bleed::{Asked, Bleed, LONGEST_S, bleed, bleed_by};
+use sim_core::bleed::volume_balance::VolumeBalance;
+use sim_core::bleed::{Bleed, BleedRequest, LONGEST_S, bleed, bleed_by};
 use sim_core::conditions::Conditions;
 use sim_core::fuel::slit::{CYLINDERS, Liquid};
 use sim_core::fuel::supply::{Accumulator, CheckValve, LeakDown, Leaks, Supply, annular_gap_m3_s};
-use sim_core::ode::{Motion, reference};
+use sim_core::ode::{OdeSystem, reference};
 use sim_core::rig::Rig;
 use sim_core::rig::keys::Setup;
 use sim_core::units::Unit;
@@ -16,8 +16,8 @@ use sim_core::units::Unit;
 const BAR: f64 = 1e5;
 const ML: f64 = 1e-6;
 
-fn asked() -> Asked {
-    Asked {
+fn asked() -> BleedRequest {
+    BleedRequest {
         lift_m: 0.020,
         check_valve: CheckValve::Ok,
         accumulator_share: 1.0,
@@ -27,7 +27,7 @@ fn asked() -> Asked {
     }
 }
 
-fn work(rig: &Rig, asked: &Asked) -> Bleed {
+fn work(rig: &Rig, asked: &BleedRequest) -> Bleed {
     let setup = Setup { rig: *rig, conditions: Conditions::default() };
     bleed(&setup, asked).expect("nothing flows at rest")
 }
@@ -86,7 +86,7 @@ struct Leaking {
     k: f64,
 }
 
-impl Motion<3> for Leaking {
+impl OdeSystem<3> for Leaking {
     fn rate(&self, _: f64, x: &[f64; 3]) -> [f64; 3] {
         let root = x[0].max(0.0).sqrt();
         [-(self.g * x[0] + self.k * root) / self.c, x[0], root]
@@ -117,11 +117,11 @@ fn without_accumulator_and_fault_the_pressure_falls_as_an_exponential() {
         let mut supply = rig.parts().supply;
         supply.accumulator = supply.accumulator.weakened(0.0);
         let feed = feed(&rig, &supply, CheckValve::Ok, COLD);
-        let mut tally = Tally { pressure_pa: 5.0 * BAR, ..Tally::default() };
-        feed.leak_down(&mut tally, 700.0, -1.0, 0.0);
+        let mut balance = VolumeBalance { pressure_pa: 5.0 * BAR, ..VolumeBalance::default() };
+        feed.leak_down(&mut balance, 700.0, -1.0, 0.0);
         let tau = supply.compliance_m3_pa / feed.leaks.laminar_m3_s_pa();
         let exact = 5.0 * BAR * (-700.0 / tau).exp();
-        assert!((tally.pressure_pa / exact - 1.0).abs() < 1e-12, "{name}");
+        assert!((balance.pressure_pa / exact - 1.0).abs() < 1e-12, "{name}");
     }
 }
 
@@ -135,11 +135,11 @@ fn an_accumulator_empties_in_the_time_its_volume_and_leak_give() {
     let (full_pa, g) = (supply.accumulator.full_pa(), feed.leaks.laminar_m3_s_pa());
     let c = supply.compliance_m3_pa;
     let empties_s = (c + 1.0 / stiffness_pa_m3) / g * (full_pa / preload_pa).ln();
-    let mut tally = Tally { pressure_pa: full_pa, ..Tally::default() };
-    feed.leak_down(&mut tally, empties_s, -1.0, 0.0);
-    assert!((tally.pressure_pa / preload_pa - 1.0).abs() < 1e-12, "{}", tally.pressure_pa);
-    feed.leak_down(&mut tally, empties_s + c / g, -1.0, 0.0);
-    assert!((tally.pressure_pa / preload_pa - (-1.0_f64).exp()).abs() < 1e-12);
+    let mut balance = VolumeBalance { pressure_pa: full_pa, ..VolumeBalance::default() };
+    feed.leak_down(&mut balance, empties_s, -1.0, 0.0);
+    assert!((balance.pressure_pa / preload_pa - 1.0).abs() < 1e-12, "{}", balance.pressure_pa);
+    feed.leak_down(&mut balance, empties_s + c / g, -1.0, 0.0);
+    assert!((balance.pressure_pa / preload_pa - (-1.0_f64).exp()).abs() < 1e-12);
 }
 
 #[test]
@@ -155,14 +155,14 @@ fn the_build_up_at_rest_is_the_closed_one() {
         let time_s = 0.010;
         let exact = end_pa * -(-time_s * b / supply.compliance_m3_pa).exp_m1();
         assert!(exact < supply.accumulator.preload_pa);
-        let mut tally = Tally::default();
-        feed.advance(&mut tally, time_s);
-        assert!((tally.pressure_pa / exact - 1.0).abs() < 1e-12, "{name}");
+        let mut balance = VolumeBalance::default();
+        feed.advance(&mut balance, time_s);
+        assert!((balance.pressure_pa / exact - 1.0).abs() < 1e-12, "{name}");
         // In the end the pump's straight line meets the regulator's.
         let slope = supply.regulator_slope_m3_s_pa();
         let meets = (supply.pump.free_m3_s + slope * feed.set_pa) / (b + slope);
-        feed.advance(&mut tally, 60.0);
-        assert!((tally.pressure_pa / meets - 1.0).abs() < 1e-12, "{name}");
+        feed.advance(&mut balance, 60.0);
+        assert!((balance.pressure_pa / meets - 1.0).abs() < 1e-12, "{name}");
     }
 }
 
@@ -180,11 +180,11 @@ fn a_line_flows_when_its_slit_has_passed_its_volume() {
             assert!((0.5..60.0).contains(&after), "{name}: {after} s");
         }
         assert!(found.flows_after_s[0] < found.flows_after_s[last], "{name}: longest last");
-        let further = work(&rig, &Asked { lift_m: 0.030, ..asked() });
+        let further = work(&rig, &BleedRequest { lift_m: 0.030, ..asked() });
         assert!(further.flows_after_s[0] < found.flows_after_s[0], "{name}");
-        let rest = work(&rig, &Asked { lift_m: 0.0, ..asked() });
+        let rest = work(&rig, &BleedRequest { lift_m: 0.0, ..asked() });
         assert!(rest.flows_after_s.iter().all(Option::is_none), "{name}: tight at rest");
-        assert_eq!(rest.tally.through_lines_m3(), 0.0);
+        assert_eq!(rest.balance.through_lines_m3(), 0.0);
     }
 }
 
@@ -194,7 +194,7 @@ fn halving_the_step_changes_nothing_that_is_printed() {
     for (name, rig) in rigs() {
         let setup = Setup { rig, conditions: Conditions::default() };
         for check_valve in valves {
-            let asked = Asked { check_valve, accumulator_share: 0.4, ..asked() };
+            let asked = BleedRequest { check_valve, accumulator_share: 0.4, ..asked() };
             let coarse = bleed(&setup, &asked).unwrap();
             let fine = bleed_by(&setup, &asked, 2 * STEPS).unwrap();
             let near =
@@ -222,15 +222,18 @@ fn fuel_delivered_is_returned_stored_leaked_or_through_the_lines() {
             {
                 let conditions =
                     Conditions { fuel_k: Unit::Celsius.to_si(fuel_degc), ..Conditions::default() };
-                let asked = Asked { check_valve, accumulator_share: share, lift_m, ..asked() };
+                let asked =
+                    BleedRequest { check_valve, accumulator_share: share, lift_m, ..asked() };
                 let found = bleed(&Setup { rig, conditions }, &asked).unwrap();
-                let share = found.missing_m3.abs() / found.tally.pumped_m3;
+                let share = found.missing_m3.abs() / found.balance.pumped_m3;
                 assert!(share < 1e-9, "{name} {asked:?}: {share:e} of what was pumped is missing");
-                assert!(found.tally.pumped_m3 > 50.0 * ML);
+                assert!(found.balance.pumped_m3 > 50.0 * ML);
                 // And against what must be left: nothing negative, no line without its flow.
-                let tally = &found.tally;
-                for part in [tally.returned_m3, tally.check_m3, tally.plunger_m3, tally.seat_m3] {
-                    assert!(part >= 0.0, "{name}: {tally:?}");
+                let balance = &found.balance;
+                for part in
+                    [balance.returned_m3, balance.check_m3, balance.plunger_m3, balance.seat_m3]
+                {
+                    assert!(part >= 0.0, "{name}: {balance:?}");
                 }
             }
         }
@@ -255,9 +258,9 @@ fn a_sound_supply_holds_the_trade_s_pressure_and_delivers_the_trade_s_volume() {
 fn a_check_valve_at_fault_shows_at_once_and_a_weak_accumulator_later() {
     for (name, rig) in rigs() {
         let sound = work(&rig, &asked());
-        let leaks = work(&rig, &Asked { check_valve: CheckValve::Leaks, ..asked() });
-        let open = work(&rig, &Asked { check_valve: CheckValve::StuckOpen, ..asked() });
-        let weak = work(&rig, &Asked { accumulator_share: 0.5, ..asked() });
+        let leaks = work(&rig, &BleedRequest { check_valve: CheckValve::Leaks, ..asked() });
+        let open = work(&rig, &BleedRequest { check_valve: CheckValve::StuckOpen, ..asked() });
+        let weak = work(&rig, &BleedRequest { accumulator_share: 0.5, ..asked() });
         let at = |found: &Bleed, s: f64| after_stop_pa(found, s) / BAR;
         // At once: within a minute a bar is gone, or all of it.
         assert!(at(&sound, 60.0) - at(&leaks, 60.0) > 0.8, "{name}: {}", at(&leaks, 60.0));
@@ -285,7 +288,7 @@ fn fuel_boils_where_its_vapour_pressure_meets_the_feed_s() {
         let cranking = |hot_degc: f64, class_pa: f64, altitude_m: f64| {
             let conditions = Conditions { altitude_m, ..Conditions::default() };
             let hot_k = Unit::Celsius.to_si(hot_degc);
-            let asked = Asked { accumulator_share: 0.4, hot_k, class_pa, ..asked() };
+            let asked = BleedRequest { accumulator_share: 0.4, hot_k, class_pa, ..asked() };
             bleed(&Setup { rig, conditions }, &asked).unwrap().hot
         };
         let base = cranking(90.0, 90e3, 0.0);
@@ -297,7 +300,7 @@ fn fuel_boils_where_its_vapour_pressure_meets_the_feed_s() {
         // No more vapour than there is room: feed and lines.
         let supply = rig.parts().supply;
         let lines: f64 = (0..rig.parts().slits.width_m.len()).map(|i| supply.line_m3(i)).sum();
-        let open = work(&rig, &Asked { check_valve: CheckValve::StuckOpen, ..asked() });
+        let open = work(&rig, &BleedRequest { check_valve: CheckValve::StuckOpen, ..asked() });
         assert!((open.hot.vapour_m3 / (supply.feed_m3 + lines) - 1.0).abs() < 1e-9, "{name}");
     }
 }
@@ -330,7 +333,7 @@ fn no_part_within_its_range_makes_it_hang_or_not_a_number() {
             .unwrap();
         let check_valve =
             [CheckValve::Ok, CheckValve::Leaks, CheckValve::StuckOpen][item as usize % 3];
-        let asked = Asked {
+        let asked = BleedRequest {
             check_valve,
             accumulator_share: noise.uniform(),
             lift_m: noise.between(0.0, 0.06),
@@ -343,7 +346,7 @@ fn no_part_within_its_range_makes_it_hang_or_not_a_number() {
             assert!(row.pressure_pa.is_finite() && row.pressure_pa >= 0.0, "{item}: {row:?}");
         }
         assert!(found.trace.windows(2).all(|two| two[0].time_s < two[1].time_s), "{item}");
-        let through = found.tally.pumped_m3 + rig.parts().supply.feed_m3;
+        let through = found.balance.pumped_m3 + rig.parts().supply.feed_m3;
         assert!(found.missing_m3.abs() < 1e-9 * through, "{item}: {:e}", found.missing_m3);
         assert!(found.hot.cranking_s.is_none_or(|s| (0.0..=LONGEST_S).contains(&s)), "{item}");
         assert!(found.hot.residual_pa.is_finite() && found.hot.vapour_m3 >= 0.0, "{item}");

@@ -5,7 +5,7 @@ use crate::trade::{aim, rigs, run, trade};
 use sim_core::conditions::{Conditions, IdleAir, Petrol, Trim};
 use sim_core::rig::Rig;
 use sim_core::rig::shipped::shipped;
-use sim_core::steady::Stand;
+use sim_core::steady::SteadyEngine;
 use sim_core::units::Unit;
 
 #[test]
@@ -42,8 +42,8 @@ fn held_idle_air_moves_the_voltage_and_fixed_idle_air_moves_the_speed() {
 #[test]
 fn at_held_speed_the_voltage_is_lowest_a_little_rich_of_lambda_one() {
     for (name, rig) in rigs() {
-        let stand = Stand::new(&rig, &Conditions::default());
-        let volts = |screw: f64| stand.point(screw).state().unwrap().potentiometer_v;
+        let steady = SteadyEngine::new(&rig, &Conditions::default());
+        let volts = |screw: f64| steady.point(screw).state().unwrap().potentiometer_v;
         let lowest =
             (-50..=100).map(|i| f64::from(i) * 1e-3).min_by(|a, b| volts(*a).total_cmp(&volts(*b)));
         let lowest = lowest.unwrap() - aim(&rig);

@@ -7,7 +7,7 @@ use sim_core::fuel::kind::{Fuel, OXYGEN_IN_AIR};
 use sim_core::noise::Noise;
 use sim_core::rig::seeded::relative;
 use sim_core::rig::shipped::{SHIPPED, shipped};
-use sim_core::steady::Stand;
+use sim_core::steady::SteadyEngine;
 use sim_core::units::Unit;
 
 /// A random setting of everything a point depends on.
@@ -42,7 +42,7 @@ fn force_air_fuel_mixture_and_torque_balance_to_1e_9_wherever_the_engine_runs() 
             let Some(one) = relative(&base, 5, item, 0.3e-3) else { continue };
             let conditions = Conditions { flame: one.flame, ..random_conditions(&mut noise) };
             let screw = noise.between(-0.25, 0.4);
-            let point = Stand::new(&one.rig, &conditions).point(screw);
+            let point = SteadyEngine::new(&one.rig, &conditions).point(screw);
             let Some(state) = point.state() else { continue };
             running += 1;
             worst = worst.max(state.residual);
@@ -91,8 +91,8 @@ fn the_mixed_gas_keeps_the_oxygen_of_its_mean_mixture() {
 fn the_engine_burns_the_air_it_is_given() {
     let rig = shipped("six").unwrap().rig;
     let leak = 1.5 / 3600.0;
-    let stand = Stand::new(&rig, &Conditions { leak_kg_s: leak, ..Conditions::default() });
-    let state = *stand.point(0.05).state().unwrap();
+    let steady = SteadyEngine::new(&rig, &Conditions { leak_kg_s: leak, ..Conditions::default() });
+    let state = *steady.point(0.05).state().unwrap();
     assert_relative_eq!(state.air_kg_s, state.metered_kg_s + leak, max_relative = 1e-12);
     let fuel = Fuel::petrol_with_ethanol(0.0);
     let lambda = state.air_kg_s / (state.fuel_kg_s * fuel.air_fuel_ratio());

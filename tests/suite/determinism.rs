@@ -5,16 +5,16 @@ use sim_core::noise::Noise;
 use sim_core::rig::file::{parse, to_toml};
 use sim_core::rig::seeded::relative;
 use sim_core::rig::shipped::{SHIPPED, shipped};
-use sim_core::steady::Stand;
+use sim_core::steady::SteadyEngine;
 
 #[test]
 fn a_point_does_not_depend_on_what_was_asked_before() {
     let rig = shipped("six").unwrap().rig;
-    let stand = Stand::new(&rig, &Conditions::default());
-    let first = stand.point(0.1);
-    let _ = stand.point(-0.3);
-    assert_eq!(first, stand.point(0.1));
-    assert_eq!(first, Stand::new(&rig, &Conditions::default()).point(0.1));
+    let steady = SteadyEngine::new(&rig, &Conditions::default());
+    let first = steady.point(0.1);
+    let _ = steady.point(-0.3);
+    assert_eq!(first, steady.point(0.1));
+    assert_eq!(first, SteadyEngine::new(&rig, &Conditions::default()).point(0.1));
 }
 
 #[test]
@@ -61,14 +61,14 @@ fn a_shipped_rig_file_is_what_the_list_of_keys_writes() {
 /// are put together, the claims are the same.
 #[test]
 fn claims_do_not_depend_on_how_the_relatives_are_shared_out() {
-    use sim_core::claims::{Bases, Tally};
+    use sim_core::claims::{Bases, VolumeBalance};
     let bases = Bases::of(&shipped("six").unwrap().rig);
-    let of = |items| Tally::of(&bases, &Conditions::default(), 7, items, 0.3e-3);
+    let of = |items| VolumeBalance::of(&bases, &Conditions::default(), 7, items, 0.3e-3);
     let whole = of(0..48);
     for cuts in [[0, 13, 48], [0, 31, 48]] {
         let mut parts: Vec<_> = cuts.windows(2).map(|cut| of(cut[0]..cut[1])).collect();
         parts.reverse();
-        let mut sum = Tally::new();
+        let mut sum = VolumeBalance::new();
         parts.iter().for_each(|part| sum.merge(part));
         assert_eq!(sum, whole);
         assert_eq!(sum.claims(), whole.claims());

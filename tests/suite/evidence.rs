@@ -7,7 +7,7 @@ use sim_core::engine::flame::FlameLaw;
 use sim_core::point::State;
 use sim_core::rig::shipped::shipped;
 use sim_core::rig::{Parts, Rig};
-use sim_core::steady::Stand;
+use sim_core::steady::SteadyEngine;
 use sim_core::units::Unit;
 
 /// The limit of a driver's patience: COV of imep 10 % (Heywood 1988, sect. 9.4.2, from memory).
@@ -132,13 +132,13 @@ fn driven(law: FlameLaw, rpm: f64, throttle: f64) -> Conditions {
     Conditions { throttle, speed_rad_s: Some(Unit::Rpm.to_si(rpm)), ..idle(law) }
 }
 
-fn on(stand: &Stand, lambda: f64) -> Option<State> {
-    stand.point_on_mixture(lambda).state().copied()
+fn on(steady: &SteadyEngine, lambda: f64) -> Option<State> {
+    steady.point_on_mixture(lambda).state().copied()
 }
 
 /// COV of a mixture; 1 where the engine does not run.
-fn cov(stand: &Stand, lambda: f64) -> f64 {
-    on(stand, lambda).map_or(1.0, |state| state.cov)
+fn cov(steady: &SteadyEngine, lambda: f64) -> f64 {
+    on(steady, lambda).map_or(1.0, |state| state.cov)
 }
 
 /// The first place from `from` to `to` at which `f` passes [`ROUGH`].
@@ -154,32 +154,32 @@ fn first_rough(f: impl Fn(f64) -> f64, from: f64, to: f64) -> f64 {
 }
 
 fn cov_at_one(rig: &Rig, law: FlameLaw) -> f64 {
-    100.0 * cov(&Stand::new(rig, &idle(law)), 1.0)
+    100.0 * cov(&SteadyEngine::new(rig, &idle(law)), 1.0)
 }
 
 fn residual_at_one(rig: &Rig, law: FlameLaw) -> f64 {
-    on(&Stand::new(rig, &idle(law)), 1.0).map_or(f64::NAN, |state| state.residual_fraction)
+    on(&SteadyEngine::new(rig, &idle(law)), 1.0).map_or(f64::NAN, |state| state.residual_fraction)
 }
 
 fn least_rough(rig: &Rig, law: FlameLaw) -> f64 {
-    let stand = Stand::new(rig, &idle(law));
+    let steady = SteadyEngine::new(rig, &idle(law));
     let mixtures = (60..=130).map(|i| 0.01 * f64::from(i));
-    mixtures.min_by(|a, b| cov(&stand, *a).total_cmp(&cov(&stand, *b))).unwrap()
+    mixtures.min_by(|a, b| cov(&steady, *a).total_cmp(&cov(&steady, *b))).unwrap()
 }
 
 fn rich_edge(rig: &Rig, law: FlameLaw) -> f64 {
-    let stand = Stand::new(rig, &idle(law));
-    first_rough(|lambda| cov(&stand, lambda), least_rough(rig, law), 0.4)
+    let steady = SteadyEngine::new(rig, &idle(law));
+    first_rough(|lambda| cov(&steady, lambda), least_rough(rig, law), 0.4)
 }
 
 fn lean_edge(rig: &Rig, law: FlameLaw) -> f64 {
-    let stand = Stand::new(rig, &idle(law));
-    first_rough(|lambda| cov(&stand, lambda), least_rough(rig, law), 1.8)
+    let steady = SteadyEngine::new(rig, &idle(law));
+    first_rough(|lambda| cov(&steady, lambda), least_rough(rig, law), 1.8)
 }
 
 fn gas_fuel_at_edge(rig: &Rig, law: FlameLaw) -> f64 {
     let lambda = lean_edge(rig, law);
-    let at_edge = on(&Stand::new(rig, &idle(law)), lambda);
+    let at_edge = on(&SteadyEngine::new(rig, &idle(law)), lambda);
     at_edge.map_or(f64::NAN, |state| (AIR_FUEL * lambda + 1.0) / (1.0 - state.residual_fraction))
 }
 
@@ -187,16 +187,16 @@ fn gas_fuel_at_edge(rig: &Rig, law: FlameLaw) -> f64 {
 fn diluted_limit(rig: &Rig, law: FlameLaw) -> f64 {
     let with = |overlap: f64| {
         let rig = rig.with_parts(|parts| parts.breathing.overlap_deg_m = overlap).unwrap();
-        on(&Stand::new(&rig, &idle(law)), 1.0)
+        on(&SteadyEngine::new(&rig, &idle(law)), 1.0)
     };
     let rough_from = first_rough(|overlap| with(overlap).map_or(1.0, |s| s.cov), 0.2, 3.0);
     with(rough_from).map_or(f64::NAN, |state| state.residual_fraction)
 }
 
 /// 1500 rpm, 3 bar of imep on lambda 1, no overlap: little burnt gas.
-fn part_load(rig: &Rig, law: FlameLaw) -> Stand {
+fn part_load(rig: &Rig, law: FlameLaw) -> SteadyEngine {
     let little = rig.with_parts(|parts| parts.breathing.overlap_deg_m = 0.0).unwrap();
-    let stand = |throttle: f64| Stand::new(&little, &driven(law, 1500.0, throttle));
+    let steady = |throttle: f64| SteadyEngine::new(&little, &driven(law, 1500.0, throttle));
     // Brake and friction (Heywood 1988, eq. 13.6 without its own pumping), pumping, accessories.
     let imep_bar = |state: &State| {
         let litres = 1e3 * rig.parts().breathing.displacement_m3;
@@ -210,10 +210,10 @@ fn part_load(rig: &Rig, law: FlameLaw) -> Stand {
     let (mut low, mut high) = (1e-3, 0.6);
     for _ in 0..30 {
         let half = 0.5 * (low + high);
-        let enough = on(&stand(half), 1.0).is_some_and(|state| imep_bar(&state) > 3.0);
+        let enough = on(&steady(half), 1.0).is_some_and(|state| imep_bar(&state) > 3.0);
         if enough { high = half } else { low = half }
     }
-    stand(high)
+    steady(high)
 }
 
 fn part_cov(rig: &Rig, law: FlameLaw) -> f64 {
@@ -221,21 +221,21 @@ fn part_cov(rig: &Rig, law: FlameLaw) -> f64 {
 }
 
 fn part_limit(rig: &Rig, law: FlameLaw) -> f64 {
-    let stand = part_load(rig, law);
-    first_rough(|lambda| cov(&stand, lambda), 1.0, 2.2)
+    let steady = part_load(rig, law);
+    first_rough(|lambda| cov(&steady, lambda), 1.0, 2.2)
 }
 
 fn full_cov(rig: &Rig, law: FlameLaw) -> f64 {
-    100.0 * cov(&Stand::new(rig, &driven(law, 3000.0, 1.0)), 0.9)
+    100.0 * cov(&SteadyEngine::new(rig, &driven(law, 3000.0, 1.0)), 0.9)
 }
 
 fn cold_over_warm(rig: &Rig, law: FlameLaw, lambda: f64) -> f64 {
     let cold = Conditions { coolant_k: Unit::Celsius.to_si(20.0), ..idle(law) };
-    cov(&Stand::new(rig, &cold), lambda) / cov(&Stand::new(rig, &idle(law)), lambda)
+    cov(&SteadyEngine::new(rig, &cold), lambda) / cov(&SteadyEngine::new(rig, &idle(law)), lambda)
 }
 
 fn full_lambda(rig: &Rig, law: FlameLaw) -> f64 {
-    let full = Stand::new(rig, &driven(law, 4000.0, 1.0));
+    let full = SteadyEngine::new(rig, &driven(law, 4000.0, 1.0));
     full.point(aim(rig)).state().map_or(f64::NAN, |state| state.lambda)
 }
 

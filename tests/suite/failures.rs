@@ -9,7 +9,7 @@ use sim_core::rig::shipped::shipped;
 use sim_core::run::Options;
 use sim_core::run::start::start;
 use sim_core::sense::thermistor::Thermistor;
-use sim_core::steady::Stand;
+use sim_core::steady::SteadyEngine;
 
 #[test]
 fn the_thermistor_follows_its_published_table_and_back() {
@@ -35,7 +35,7 @@ fn failed(rig: &str, trim: Trim, pairs: &[(&str, &str)]) -> Setup {
 }
 
 fn steady(setup: &Setup) -> State {
-    *Stand::new(&setup.rig, &setup.conditions).point(0.0).state().expect("it runs")
+    *SteadyEngine::new(&setup.rig, &setup.conditions).point(0.0).state().expect("it runs")
 }
 
 /// What each failure does to the settled engine with the trim on, in its direction.

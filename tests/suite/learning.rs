@@ -3,9 +3,9 @@
 use crate::running::setup;
 use sim_core::conditions::Conditions;
 use sim_core::control::memory::Memory;
-use sim_core::drive::{Drive, DriveFault, asked};
+use sim_core::drive::{Drive, DriveFault, engine_demand};
 use sim_core::parts::{PARTS, effects};
-use sim_core::relearn::{Relearn, Why, first_cells, relearn};
+use sim_core::relearn::{Relearn, UnsettledReason, first_cells, relearn};
 use sim_core::rig::keys::Setup;
 use sim_core::rig::shipped::{SHIPPED, shipped};
 use sim_core::run::Options;
@@ -16,7 +16,7 @@ fn set(rig: &str, keys: &[(&str, f64)]) -> Setup {
 
 /// Drives after a reset, in full or averaged.
 fn learned(setup: &Setup, starts: usize, full: bool, seed: u64) -> Relearn {
-    let moments = asked(setup, &Drive::urban(1200.0));
+    let moments = engine_demand(setup, &Drive::urban(1200.0));
     let cells = first_cells(setup, false, &moments);
     let options = Options { seed, torque_noise: full, ..Options::default() };
     relearn(setup, cells, &moments, (starts, full), options, |_| {}).unwrap()
@@ -58,7 +58,7 @@ fn ten_seconds_without_battery_keep_the_cells_and_thirty_clear_them() {
 #[test]
 fn the_cells_settle_where_the_arithmetic_of_lift_and_current_says() {
     let six = set("six", &[]);
-    let aim = sim_core::steady::Stand::new(&six.rig, &six.conditions).aim_turns().unwrap();
+    let aim = sim_core::steady::SteadyEngine::new(&six.rig, &six.conditions).aim_turns().unwrap();
     for screw in [aim, -1.0 / 64.0, -1.0 / 32.0, -1.0 / 16.0, 1.0 / 32.0] {
         let found = learned(&set("six", &[("screw", screw)]), 40, false, 1);
         let at = found.settled_at.unwrap_or_else(|| panic!("{screw}: {:?}", found.why));
@@ -96,7 +96,7 @@ fn a_screw_that_is_off_asks_each_cell_for_another_current_that_fades_with_load()
 #[test]
 fn the_averaged_model_ends_where_the_full_run_does() {
     let setup = set("six", &[("screw", -1.0 / 32.0)]);
-    let moments = asked(&setup, &Drive::urban(780.0));
+    let moments = engine_demand(&setup, &Drive::urban(780.0));
     let mut begun = first_cells(&setup, false, &moments);
     begun.drives = 24;
     begun.added_a = [4.0e-3, 0.0, 1.2e-3, 0.6e-3];
@@ -130,8 +130,8 @@ fn without_a_prerequisite_nothing_is_learned_and_the_reason_is_named() {
         assert!(found.settled_at.is_none() && found.why.is_some(), "{sensor}={mode}");
         assert_eq!(ends(&found), [0.0; 4], "{sensor}={mode}");
     }
-    assert!(matches!(failed("lambda", "dead").why, Some(Why::NoSensor(_))));
-    assert!(matches!(failed("coolant", "open").why, Some(Why::TakenForCold(_))));
+    assert!(matches!(failed("lambda", "dead").why, Some(UnsettledReason::NoSensor(_))));
+    assert!(matches!(failed("coolant", "open").why, Some(UnsettledReason::TakenForCold(_))));
     // A stuck one misleads it: every visited cell runs to its limit.
     let mut stuck = set("six", &[]);
     stuck.conditions.fail("lambda", "stuck");
@@ -139,7 +139,7 @@ fn without_a_prerequisite_nothing_is_learned_and_the_reason_is_named() {
     assert!((ends(&found)[0] - 10.0).abs() < 0.1, "{:?}", ends(&found));
     // A setting that cannot be driven says so.
     let found = learned(&set("six", &[("screw", -0.25)]), 2, true, 1);
-    assert_eq!(found.why, Some(Why::CannotBeDriven), "{:?}", found.starts);
+    assert_eq!(found.why, Some(UnsettledReason::CannotBeDriven), "{:?}", found.starts);
 }
 
 #[test]

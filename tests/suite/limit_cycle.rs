@@ -5,9 +5,9 @@ use crate::table::rows;
 use sim_core::conditions::{Conditions, IdleAir, Trim};
 use sim_core::rig::shipped::shipped;
 use sim_core::run::TICK_S;
-use sim_core::run::controls::{Controls, Sees};
-use sim_core::run::lines::DelayLine;
-use sim_core::steady::Stand;
+use sim_core::run::controls::{ControllerInputs, Controls};
+use sim_core::run::transport_delay::DelayLine;
+use sim_core::steady::SteadyEngine;
 
 /// What a swinging current shows.
 struct Swing {
@@ -54,9 +54,9 @@ fn the_trim_alone_swings_as_the_table_says() {
         let (slope, delay) = (row.number("slope_per_s"), row.number("delay_s"));
         let lambda_per_ma = slope / SLOPE;
         let mut parts = *rig.parts();
-        parts.moving.trim_slope_a_s = 1e-3 * SLOPE;
-        parts.moving.trim_jump_a = 1e-3 * row.number("jump") / lambda_per_ma;
-        parts.moving.fast_trim_s = 1e6;
+        parts.gains.trim_slope_a_s = 1e-3 * SLOPE;
+        parts.gains.trim_jump_a = 1e-3 * row.number("jump") / lambda_per_ma;
+        parts.gains.fast_trim_s = 1e6;
         let mut ratios = Vec::new();
         for shift in 0..10 {
             let behind = delay - (0.05 + 0.1 * f64::from(shift)) * TICK_S;
@@ -65,7 +65,7 @@ fn the_trim_alone_swings_as_the_table_says() {
             let mut current = Vec::new();
             for tick in 0..6000 {
                 let t = f64::from(tick) * TICK_S;
-                let sees = Sees {
+                let sees = ControllerInputs {
                     speed_rad_s: 75.0,
                     lambda: line.at(t - behind),
                     potentiometer_v: 0.7,
@@ -110,18 +110,18 @@ fn swing(keys: &[(&str, f64)]) -> (Swing, f64, f64) {
     let plain = [("plunger_friction_n", 0.0), ("fast_trim_s", 1000.0), ("trim_slope_ma_s", SLOPE)];
     let mut setup = setup(&rig, conditions, &[&plain[..], keys].concat());
     // Heavier than any crank, so that the speed does not swing along.
-    setup.rig = setup.rig.with_parts(|parts| parts.moving.inertia_kg_m2 = 500.0).unwrap();
+    setup.rig = setup.rig.with_parts(|parts| parts.dynamics.inertia_kg_m2 = 500.0).unwrap();
     let record = run(&setup, &left_alone(80.0), 1);
     let rows: Vec<_> = record.rows.iter().filter(|row| row.time_s > 20.0).collect();
     let state = rows[0].state.unwrap();
     // Charge to port, pipe, and half a tick of deciding.
     let port = 1.5 * 2.0 * std::f64::consts::PI / state.speed_rad_s;
     let exhaust = state.air_kg_s + state.fuel_kg_s;
-    let pipe_m3 = setup.rig.parts().moving.pipe_m3;
+    let pipe_m3 = setup.rig.parts().dynamics.pipe_m3;
     let pipe = 102_325.0 * pipe_m3 / (287.05287 * 650.0) / exhaust;
     let current: Vec<f64> = rows.iter().map(|row| 1e3 * row.state.unwrap().actuator_a).collect();
     let swing = read(&current);
-    let steady = Stand::new(&setup.rig, &setup.conditions).point(0.0);
+    let steady = SteadyEngine::new(&setup.rig, &setup.conditions).point(0.0);
     let wanted = 1e3 * steady.state().unwrap().actuator_a;
     let off = swing.mean_ma - wanted;
     (swing, off, port + pipe + 0.5 * TICK_S)

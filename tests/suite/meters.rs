@@ -4,8 +4,8 @@ use crate::running::{LIMIT, setup};
 use crate::table::rows;
 use sim_core::conditions::{Conditions, Trim};
 use sim_core::rig::shipped::shipped;
-use sim_core::run::metering::{Figures, Metered, STEADY_V, metered, shaken, steady_after_s};
 use sim_core::run::procedure::{Procedure, parse, shipped as procedure};
+use sim_core::run::voltmeter::{Figures, Metered, STEADY_V, metered, shaken, steady_after_s};
 use sim_core::sense::meter::{Digital, Meter, Needle, loaded_v};
 use std::f64::consts::PI;
 

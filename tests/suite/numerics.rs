@@ -4,14 +4,14 @@
 use crate::running::setup;
 use crate::table::rows;
 use sim_core::conditions::{Conditions, Trim};
-use sim_core::ode::{Method, Motion, advance};
+use sim_core::ode::{Method, OdeSystem, advance};
 use sim_core::point::{READINGS, Reading};
 use sim_core::rig::keys::{Key, Setup};
 use sim_core::rig::shipped::{SHIPPED, shipped};
-use sim_core::run::foot::Foot;
-use sim_core::run::free::{Drive, FreeRun};
+use sim_core::run::driver_input::DriverInput;
+use sim_core::run::open_loop::{Excitation, OpenLoopRun};
 use sim_core::run::procedure::{SHIPPED as PROCEDURES, parse_turns, shipped as procedure};
-use sim_core::run::record::{Record, Row, perform};
+use sim_core::run::record::{Record, TraceRow, perform};
 use sim_core::run::{Engine, Options, RunFault};
 use sim_core::units::Unit;
 
@@ -26,7 +26,7 @@ fn pairs<'a>(
     reading: &'a Reading,
     one: &'a Record,
     other: &'a Record,
-) -> impl Iterator<Item = (&'a Row, f64, f64)> {
+) -> impl Iterator<Item = (&'a TraceRow, f64, f64)> {
     one.rows.iter().zip(&other.rows).filter_map(move |(a, b)| {
         Some((a, reading.value(a.state.as_ref()?)?, reading.value(b.state.as_ref()?)?))
     })
@@ -38,11 +38,11 @@ fn range(reading: &Reading, one: &Record, other: &Record) -> f64 {
     values().fold(f64::MIN, f64::max) - values().fold(f64::MAX, f64::min)
 }
 
-fn sensed(row: &Row) -> f64 {
+fn sensed(row: &TraceRow) -> f64 {
     row.lambda_at_sensor
 }
 
-fn film(row: &Row) -> f64 {
+fn film(row: &TraceRow) -> f64 {
     row.film_kg
 }
 
@@ -81,7 +81,7 @@ fn every_printed_reading_is_worked_out_to_a_thousandth_of_its_range_and_a_milliv
             }
             // A front of gas may pass the sensor half a millisecond early or late: with its
             // lag of 0.1 s that is half a hundredth of the front.
-            let traces = [(5e-3, sensed as fn(&Row) -> f64), (1e-3, film)];
+            let traces = [(5e-3, sensed as fn(&TraceRow) -> f64), (1e-3, film)];
             for (share, get) in traces {
                 let most = fine.rows.iter().map(get).fold(f64::MIN, f64::max);
                 let least = fine.rows.iter().map(get).fold(f64::MAX, f64::min);
@@ -175,7 +175,7 @@ fn a_million_ticks_hold_no_more_than_a_thousand() {
     let mut most = [0, 0];
     for tick in 0..1_000_000 {
         if tick % 3000 == 500 {
-            engine.put_foot(Foot::BlipTo(Unit::Rpm.to_si(2500.0)));
+            engine.put_foot(DriverInput::BlipTo(Unit::Rpm.to_si(2500.0)));
         }
         engine.tick().unwrap();
         let when = usize::from(tick >= 10_000);
@@ -213,7 +213,7 @@ fn quick_parts_take_more_steps_and_too_quick_ones_are_named() {
 #[test]
 fn an_advance_ends_where_its_guard_falls() {
     struct Falls;
-    impl Motion<2> for Falls {
+    impl OdeSystem<2> for Falls {
         fn rate(&self, _: f64, x: &[f64; 2]) -> [f64; 2] {
             [x[1], -9.81]
         }
@@ -337,14 +337,14 @@ fn an_integration_made_elsewhere_agrees_to_a_millionth() {
             let until = segment.number("until_s");
             let pair =
                 |a: &str, b: &str, unit: f64| (segment.number(a) * unit, segment.number(b) * unit);
-            let drive = Drive {
+            let drive = Excitation {
                 lasts_s: until - start_s,
                 inlet_m2: pair("inlet_start_mm2", "inlet_end_mm2", 1e-6),
                 imep_pa: pair("imep_start_bar", "imep_end_bar", 1e5),
                 current_a: 1e-3 * segment.number("current_ma"),
                 brake_nm: segment.number("brake_nm"),
             };
-            let motion = FreeRun::new(&setup, &drive, film_at);
+            let motion = OpenLoopRun::new(&setup, &drive, film_at);
             let free = |_: f64, _: &[f64; 9]| 1.0;
             let mut t = 0.0;
             for step in 1.. {

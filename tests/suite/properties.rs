@@ -6,7 +6,7 @@ use sim_core::noise::Noise;
 use sim_core::point::{Point, READINGS, Stall};
 use sim_core::rig::seeded::{Relative, relative};
 use sim_core::rig::shipped::{SHIPPED, shipped};
-use sim_core::steady::Stand;
+use sim_core::steady::SteadyEngine;
 use sim_core::sweep::edges;
 
 const CASES: u64 = 10_000;
@@ -26,7 +26,7 @@ fn cases(seed: u64, count: u64) -> impl Iterator<Item = (u64, Relative, Conditio
 fn readings_are_numbers_within_their_bounds() {
     for (item, one, conditions, mut noise) in cases(100, CASES) {
         let screw = noise.between(-0.5, 1.0);
-        let point = Stand::new(&one.rig, &conditions).point(screw);
+        let point = SteadyEngine::new(&one.rig, &conditions).point(screw);
         let told = format!("case {item}, screw {screw}, {conditions:?}");
         let Some(state) = point.state() else {
             if let Some(Stall::Fold { lambda, .. } | Stall::TooSlow { lambda, .. }) = point.stall()
@@ -57,9 +57,9 @@ fn readings_are_numbers_within_their_bounds() {
 #[test]
 fn turning_the_screw_in_never_leans() {
     for (item, one, conditions, mut noise) in cases(200, CASES) {
-        let stand = Stand::new(&one.rig, &conditions);
+        let steady = SteadyEngine::new(&one.rig, &conditions);
         let (a, b) = (noise.between(-0.25, 0.5), noise.between(-0.25, 0.5));
-        let (out, into) = (stand.point(a.min(b)), stand.point(a.max(b)));
+        let (out, into) = (steady.point(a.min(b)), steady.point(a.max(b)));
         let (Some(out_state), Some(in_state)) = (out.state(), into.state()) else { continue };
         // A valve that comes to its limit in between is another engine.
         if out_state.valve_limit != in_state.valve_limit {
@@ -90,15 +90,15 @@ fn no_engine_runs_on_less_air_than_the_point_says() {
             ..conditions
         };
         let screw = noise.between(-0.3, 0.5);
-        let stand = Stand::new(&one.rig, &held);
-        let point = stand.point(screw);
+        let steady = SteadyEngine::new(&one.rig, &held);
+        let point = steady.point(screw);
         let Some(state) = point.state().filter(|state| state.valve_limit.is_none()) else {
             continue;
         };
         compared += 1;
         let mut p = 2000.0;
         while p < state.manifold_pa * (1.0 - 1e-6) {
-            let surplus = stand.surplus_pa(screw, p);
+            let surplus = steady.surplus_pa(screw, p);
             assert!(
                 surplus < 0.0,
                 "case {item}: runs at {p} Pa already, not {} Pa",
@@ -106,7 +106,7 @@ fn no_engine_runs_on_less_air_than_the_point_says() {
             );
             p *= 1.01;
         }
-        assert!(stand.surplus_pa(screw, state.manifold_pa).abs() < 1e-3);
+        assert!(steady.surplus_pa(screw, state.manifold_pa).abs() < 1e-3);
     }
     assert!(compared > 1000, "only {compared} idle");
 }
@@ -125,7 +125,7 @@ fn at_lambda_one_unmetered_air_never_raises_the_potentiometer() {
         let screw = noise.between(-0.1, 0.1);
         let with_leak = |kg_h: f64| {
             let conditions = Conditions { leak_kg_s: kg_h / 3600.0, ..held };
-            Stand::new(&one.rig, &conditions).point(screw)
+            SteadyEngine::new(&one.rig, &conditions).point(screw)
         };
         let (less, more) = (noise.between(0.0, 3.0), noise.between(3.0, 6.0));
         let (less, more) = (with_leak(less), with_leak(more));
@@ -150,13 +150,13 @@ fn between_the_two_edges_lies_one_smoothest_setting() {
     let mut with_edges = 0;
     for (item, one, _, _) in cases(400, 600) {
         let conditions = one.conditions();
-        let stand = Stand::new(&one.rig, &conditions);
-        let edges = edges(&stand);
+        let steady = SteadyEngine::new(&one.rig, &conditions);
+        let edges = edges(&steady);
         let (Some(lean), Some(rich)) = (edges.lean, edges.rich) else { continue };
         with_edges += 1;
         let covs: Vec<f64> = (0..=60)
             .map(|i| lean + (rich - lean) * f64::from(i) / 60.0)
-            .map(|screw| stand.point(screw).cov().unwrap_or(1.0))
+            .map(|screw| steady.point(screw).cov().unwrap_or(1.0))
             .collect();
         // The bottom is flat, and the flat-rich law has a kink there: the cylinders' shake
         // vanishes on one side of it. A tenth of a point of COV is no second minimum.
@@ -173,8 +173,8 @@ fn between_the_two_edges_lies_one_smoothest_setting() {
 fn the_engine_past_the_fold_says_so() {
     let rig = shipped("six").unwrap().rig;
     let conditions = Conditions { idle_air: IdleAir::Held, ..Conditions::default() };
-    let stand = Stand::new(&rig, &conditions);
-    let point = stand.point(-0.45);
+    let steady = SteadyEngine::new(&rig, &conditions);
+    let point = steady.point(-0.45);
     let stall = point.stall().expect("lambda 2 does not run");
     assert!(
         matches!(stall, Stall::Fold { .. } | Stall::TooSlow { .. } | Stall::NoFuel { .. }),

@@ -10,8 +10,8 @@ use sim_core::engine::work::relative_work;
 use sim_core::fuel::kind::Fuel;
 use sim_core::fuel::kind::viscosity_pa_s;
 use sim_core::fuel::slit::{Liquid, Slits, torricelli_kg_s};
-use sim_core::maths::Row;
-use sim_core::sense::lambda_sensor::Cell;
+use sim_core::maths::BoundedVector;
+use sim_core::sense::lambda_sensor::OxygenCell;
 use sim_core::units::{ATMOSPHERE_PA, Unit, ZERO_CELSIUS_K};
 
 fn e0() -> Fuel {
@@ -129,7 +129,7 @@ fn lean_exhaust_is_complete_combustion() {
 fn the_oxygen_cell_gives_the_voltage_of_equilibrium() {
     let iso_octane = Fuel { h_per_c: 2.25, o_per_c: 0.0, ..e0() };
     for row in rows("sensor_emf") {
-        let cell = Cell::at(row.number("tip_degc") + ZERO_CELSIUS_K);
+        let cell = OxygenCell::at(row.number("tip_degc") + ZERO_CELSIUS_K);
         row.agrees("emf_mv", 1e3 * cell.voltage_v(&iso_octane, row.number("lambda")));
     }
 }
@@ -210,7 +210,7 @@ fn an_older_formula_for_the_air_fuel_ratio_agrees() {
 /// NIST-JANAF, 1000 K (from memory): log10 Kf of CO 10.459, CO2 20.680, H2O 10.062.
 #[test]
 fn the_sensors_equilibria_are_those_of_the_thermochemical_tables() {
-    let (carbon, hydrogen) = Cell::at(1000.0).constants();
+    let (carbon, hydrogen) = OxygenCell::at(1000.0).constants();
     assert!((carbon.log10() - (10.459 - 20.680)).abs() < 0.02, "CO2: {}", carbon.log10());
     assert!((hydrogen.log10() + 10.062).abs() < 0.02, "H2O: {}", hydrogen.log10());
 }
@@ -219,7 +219,7 @@ fn the_sensors_equilibria_are_those_of_the_thermochemical_tables() {
 /// where the gas freezes. The thermodynamic data must say the same.
 #[test]
 fn the_frozen_water_gas_constant_belongs_to_seventeen_hundred_and_forty_kelvin() {
-    let (carbon, hydrogen) = Cell::at(1740.0).constants();
+    let (carbon, hydrogen) = OxygenCell::at(1740.0).constants();
     let constant = carbon / hydrogen;
     assert!((constant / WATER_GAS - 1.0).abs() < 0.05, "{constant}");
 }
@@ -231,7 +231,7 @@ fn the_frozen_water_gas_constant_belongs_to_seventeen_hundred_and_forty_kelvin()
 fn a_slit_discharges_like_an_orifice_a_few_diameters_long() {
     let (width_m, lift_m) = (0.1e-3, 0.1e-3);
     let slits = Slits {
-        width_m: Row::new(&[width_m, width_m]).unwrap(),
+        width_m: BoundedVector::new(&[width_m, width_m]).unwrap(),
         height_m: 6e-3,
         discharge: 0.80,
         half_discharge_reynolds: 150.0,
@@ -281,7 +281,7 @@ fn a_lean_cell_is_nernst_on_the_free_oxygen() {
         let water = fuel.h_per_c / 2.0 * carbon_share;
         let oxygen = gas.o2 / (1.0 + water);
         let nernst = 8.314_462_618 * t / (4.0 * 96_485.332_12) * (0.2095 / oxygen).ln();
-        let ours = Cell::at(t).voltage_v(&fuel, lambda);
+        let ours = OxygenCell::at(t).voltage_v(&fuel, lambda);
         assert!((ours - nernst).abs() < 2e-6, "lambda {lambda}: {ours} and {nernst}");
     }
 }

@@ -1,7 +1,7 @@
 //! The running engine: its stepper, its balances, its closed forms, and where it ends.
 
 use sim_core::conditions::{Conditions, IdleAir, Trim};
-use sim_core::ode::{Motion, reference, step};
+use sim_core::ode::{OdeSystem, reference, step};
 use sim_core::rig::Rig;
 use sim_core::rig::keys::{Key, Setup};
 use sim_core::rig::seeded::relative;
@@ -10,12 +10,12 @@ use sim_core::run::Options;
 use sim_core::run::procedure::{Procedure, SHIPPED as PROCEDURES, parse, shipped as procedure};
 use sim_core::run::record::{Record, perform};
 use sim_core::run::settling::Series;
-use sim_core::steady::Stand;
+use sim_core::steady::SteadyEngine;
 
 /// Growth that breathes, with its exact solution `exp(t + sin(t)/2)`; beside it its root.
 struct Breathes;
 
-impl Motion<2> for Breathes {
+impl OdeSystem<2> for Breathes {
     fn rate(&self, t: f64, x: &[f64; 2]) -> [f64; 2] {
         let pace = 1.0 + 0.5 * t.cos();
         [x[0] * pace, 0.5 * x[1] * pace]
@@ -96,8 +96,8 @@ fn a_run_left_alone_stays_on_the_steady_point() {
         let conditions = Conditions { idle_air, ..one.conditions() };
         let keys = [("plunger_friction_n", 0.0), ("screw", 0.03 * ((item % 7) as f64 - 3.0))];
         let setup = setup(&one.rig, conditions, &keys);
-        let stand = Stand::new(&setup.rig, &setup.conditions);
-        let point = stand.point(setup.conditions.screw_turns);
+        let steady = SteadyEngine::new(&setup.rig, &setup.conditions);
+        let point = steady.point(setup.conditions.screw_turns);
         // A point that is rough, at the valve's limit, or so rich that the idle hunts need
         // not be a stable one.
         let calm = |lambda: f64| (0.85..1.15).contains(&lambda);
@@ -147,8 +147,8 @@ fn after_a_blip_the_means_over_a_swing_are_the_steady_point_s() {
         let Some(one) = relative(&bases[item % 3], 22, item as u64, 0.3e-3) else { continue };
         let conditions = Conditions { trim: Trim::On, ..one.conditions() };
         let setup = setup(&one.rig, conditions, &[("screw", 0.01 * ((item % 7) as f64 - 3.0))]);
-        let stand = Stand::new(&setup.rig, &setup.conditions);
-        let point = stand.point(setup.conditions.screw_turns);
+        let steady = SteadyEngine::new(&setup.rig, &setup.conditions);
+        let point = steady.point(setup.conditions.screw_turns);
         let within = |duty: f64| (0.1..0.9).contains(&duty);
         let Some(steady) =
             point.state().filter(|s| s.cov < 0.08 && s.valve_limit.is_none() && within(s.duty))

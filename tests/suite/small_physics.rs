@@ -12,7 +12,7 @@ use sim_core::rig::keys::{Key, Setup};
 use sim_core::rig::shipped::shipped;
 use sim_core::sense::lambda_sensor::LambdaSensor;
 use sim_core::shares::shares;
-use sim_core::steady::Stand;
+use sim_core::steady::SteadyEngine;
 use sim_core::units::Unit;
 
 fn six() -> Rig {
@@ -111,9 +111,10 @@ fn an_engine_that_is_driven_or_dead_has_no_roughness_to_tell() {
     for throttle in [0.03, 0.2, 1.0] {
         for current_ma in [-50.0, -20.0, 0.0, 60.0, 150.0] {
             let actuator_a = Some(1e-3 * current_ma);
-            let stand = Stand::new(&six(), &Conditions { actuator_a, ..driven(3000.0, throttle) });
+            let steady =
+                SteadyEngine::new(&six(), &Conditions { actuator_a, ..driven(3000.0, throttle) });
             for screw in [-0.4, 0.0, 0.8] {
-                let point = stand.point(screw);
+                let point = steady.point(screw);
                 let Some(state) = point.state() else { continue };
                 assert!(state.told_cov().is_none_or(|cov| cov < 1.0), "{state:?}");
                 assert!(state.brake_nm > -60.0 || state.mean_misfire < 0.999, "dead: {state:?}");
@@ -123,7 +124,7 @@ fn an_engine_that_is_driven_or_dead_has_no_roughness_to_tell() {
 }
 
 fn at_aim(rig: &Rig, conditions: &Conditions) -> Point {
-    Stand::new(rig, conditions).point(aim(rig))
+    SteadyEngine::new(rig, conditions).point(aim(rig))
 }
 
 #[test]
@@ -140,11 +141,11 @@ fn lost_sparks_on_lambda_one_are_rough_and_neither_lean_nor_rich() {
 fn a_speed_that_has_fallen_below_its_best_is_rough_by_itself() {
     for (name, rig) in rigs() {
         let fixed = Conditions { idle_air: IdleAir::Fixed, ..Conditions::default() };
-        let stand = Stand::new(&rig, &fixed);
-        let speed = |lambda: f64| stand.point_on_mixture(lambda).state().unwrap().speed_rad_s;
+        let steady = SteadyEngine::new(&rig, &fixed);
+        let speed = |lambda: f64| steady.point_on_mixture(lambda).state().unwrap().speed_rad_s;
         let best = (80..100).map(|i| speed(0.01 * f64::from(i))).fold(0.0, f64::max);
         for i in 90..112 {
-            let point = stand.point_on_mixture(0.01 * f64::from(i));
+            let point = steady.point_on_mixture(0.01 * f64::from(i));
             let state = point.state().unwrap();
             let fallen = Unit::Rpm.from_si(best - state.speed_rad_s);
             if (fallen - 50.0).abs() > 1.0 && state.cov < 0.09 {
@@ -192,7 +193,7 @@ fn the_shares_of_two_changes_sum_up_and_keep_their_signs() {
                 Key::find(name).unwrap().set(&mut setup, *value).unwrap();
             }
         }
-        let point = Stand::new(&setup.rig, &setup.conditions).point(screw);
+        let point = SteadyEngine::new(&setup.rig, &setup.conditions).point(screw);
         point.state().map(|state| [state.potentiometer_v, state.lambda])
     };
     let found = shares(2, with).unwrap();

@@ -5,7 +5,7 @@ use sim_core::conditions::Conditions;
 use sim_core::rig::keys::Setup;
 use sim_core::rig::shipped::{SHIPPED, shipped};
 use sim_core::run::Options;
-use sim_core::run::start::{NoStart, Start, start};
+use sim_core::run::start::{NoStart, StartOutcome, start};
 use sim_core::run::valves::{PHASES, release, smallest_catching_m};
 use sim_core::units::Unit;
 
@@ -20,7 +20,7 @@ fn set(rig: &str, ambient_degc: f64, coolant_degc: f64, screw: f64) -> Setup {
     setup(&shipped(rig).unwrap().rig, Conditions::closed_loop(), &keys)
 }
 
-fn tried(setup: &Setup) -> Start {
+fn tried(setup: &Setup) -> StartOutcome {
     start(setup, Options::default(), 10.0, 60.0).unwrap()
 }
 

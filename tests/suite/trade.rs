@@ -10,7 +10,7 @@ use sim_core::point::{State, Zone};
 use sim_core::rig::Rig;
 use sim_core::rig::keys::Setup;
 use sim_core::rig::shipped::{SHIPPED, shipped};
-use sim_core::steady::Stand;
+use sim_core::steady::SteadyEngine;
 use sim_core::sweep::{Edges, edges};
 use sim_core::units::Unit;
 
@@ -23,16 +23,16 @@ pub fn trade(quantity: &str) -> Row {
 }
 
 pub fn run(rig: &Rig, conditions: &Conditions, screw: f64) -> State {
-    let point = Stand::new(rig, conditions).point(screw);
+    let point = SteadyEngine::new(rig, conditions).point(screw);
     *point.state().unwrap_or_else(|| panic!("screw {screw}: {:?}", point.stall()))
 }
 
 pub fn aim(rig: &Rig) -> f64 {
-    Stand::new(rig, &Conditions::default()).aim_turns().unwrap()
+    SteadyEngine::new(rig, &Conditions::default()).aim_turns().unwrap()
 }
 
 fn edges_of(rig: &Rig, conditions: &Conditions) -> Edges {
-    edges(&Stand::new(rig, conditions))
+    edges(&SteadyEngine::new(rig, conditions))
 }
 
 fn static_setting(rig: &Rig, rest_mm: f64) -> FlowStart {

@@ -5,13 +5,13 @@ use sim_core::conditions::{Conditions, Trim};
 use sim_core::point::READINGS;
 use sim_core::rig::shipped::{SHIPPED, shipped};
 use sim_core::run::Options;
-use sim_core::run::blame::{Blame, blame};
+use sim_core::run::attribution::{Attribution, attribute};
 use sim_core::run::procedure::shipped as procedure;
 
-fn waits(rig: &str, name: &str) -> Blame {
+fn waits(rig: &str, name: &str) -> Attribution {
     let conditions = Conditions { trim: Trim::On, ..Conditions::default() };
     let setup = setup(&shipped(rig).unwrap().rig, conditions, &[]);
-    blame(&setup, &procedure(name).unwrap(), Options::default(), |_| {}).unwrap().unwrap()
+    attribute(&setup, &procedure(name).unwrap(), Options::default(), |_| {}).unwrap().unwrap()
 }
 
 /// Place of a reading in a blame; the learned trim is behind them all.
@@ -36,10 +36,10 @@ fn the_meters_wait_for_the_air_valve_and_the_minutes_are_the_learner_s() {
                 assert!(after < 40.0, "{rig} {name}: {reading} after {after} s");
             }
             if *rig == "six" && name == "screw-wait" {
-                let (by, _) = found.culprit(at("potentiometer_v")).unwrap();
+                let (by, _) = found.main_factor(at("potentiometer_v")).unwrap();
                 assert!(["air-valve", "trim"].contains(&by.name), "{}", by.name);
             }
-            let (by, saved) = found.culprit(learned).unwrap();
+            let (by, saved) = found.main_factor(learned).unwrap();
             assert_eq!(by.name, "learned-trim", "{rig} {name}");
             let after = settled(learned).unwrap();
             // Within half a hundredth: five and a bit time constants of 40 s.
@@ -55,7 +55,7 @@ fn the_meters_wait_for_the_air_valve_and_the_minutes_are_the_learner_s() {
 fn after_a_sixteenth_the_duty_waits_for_the_trim_on_its_way_to_the_limit() {
     let found = waits("six", "screw-wait-sixteenth");
     assert!((found.whole.ends[at("duty_percent")].unwrap() - 100.0).abs() < 1e-6);
-    let (by, saved) = found.culprit(at("duty_percent")).unwrap();
+    let (by, saved) = found.main_factor(at("duty_percent")).unwrap();
     assert_eq!(by.name, "trim");
     // 13.1 mA at 2.5 mA/s against three times that.
     let way = found.whole.settled_after_s[at("duty_percent")].unwrap();

@@ -7,7 +7,7 @@ use sim_core::rig::shipped::{SHIPPED, shipped};
 use sim_core::run::Options;
 use sim_core::run::procedure::shipped as procedure;
 use sim_core::run::record::{Dwell, Record, perform};
-use sim_core::run::settling::Spread;
+use sim_core::run::settling::Dispersion;
 
 fn run(rig: &str, name: &str, keys: &[(&str, f64)]) -> Record {
     let conditions = Conditions { trim: Trim::On, ..Conditions::default() };
@@ -21,7 +21,7 @@ fn run(rig: &str, name: &str, keys: &[(&str, f64)]) -> Record {
     perform(&setup, &procedure, options, 50, |_| {}).unwrap()
 }
 
-fn spread(dwell: &Dwell, name: &str) -> Spread {
+fn spread(dwell: &Dwell, name: &str) -> Dispersion {
     let at = READINGS.iter().position(|reading| reading.name == name).unwrap();
     dwell.spreads[at].unwrap_or_else(|| panic!("no {name} from {} s", dwell.from_s))
 }
@@ -90,8 +90,8 @@ fn with_the_idle_switch_closed_the_valve_hides_an_opened_stop_up_to_its_own_open
     let speed = |more_m2: f64| {
         let closed = 1e6 * (rig.parts().throttle.closed_area_m2 + more_m2);
         let setup = setup(&rig, Conditions::default(), &[("throttle_closed_mm2", closed)]);
-        let stand = sim_core::steady::Stand::new(&setup.rig, &setup.conditions);
-        sim_core::units::Unit::Rpm.from_si(stand.point(0.0).state().unwrap().speed_rad_s)
+        let steady = sim_core::steady::SteadyEngine::new(&setup.rig, &setup.conditions);
+        sim_core::units::Unit::Rpm.from_si(steady.point(0.0).state().unwrap().speed_rad_s)
     };
     println!("six: the valve hides {:.1} mm2", 1e6 * hidden);
     assert!((speed(0.8 * hidden) - 710.0).abs() < 0.1, "{}", speed(0.8 * hidden));

@@ -10,7 +10,7 @@ use super::picture::Picture;
 use super::theme::{CURVE, INK, SMALL, SOFT, WIDTH};
 use crate::commands::{Bled, LEAST_RESIDUAL_BAR};
 use crate::fonts::width;
-use crate::words::typeset;
+use crate::text::typeset;
 use sim_core::units::Unit;
 
 /// Height of a line's row (px).
@@ -29,7 +29,7 @@ pub fn picture(bled: &Bled) -> Picture {
     let engine = bled.engine.words().replace("; warm point, trim off, idle air held", "");
     let subtitle = typeset(&format!(
         "{engine}; pump on the jumper, plate {} mm up; {faults}",
-        crate::words::plain(bled.lift_mm)
+        crate::text::plain(bled.lift_mm)
     ));
     let lines = found.flows_after_s.len() as f64;
     let first = heading_height(&title, &subtitle) + OVER;

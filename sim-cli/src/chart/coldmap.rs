@@ -8,7 +8,7 @@ use super::picture::Picture;
 use super::theme::{Colour, INK, SMALL, SOFT, TEXT, Theme, WIDTH};
 use crate::commands::{ColdMap, DEGC, TURNS, degc_at, map_word};
 use crate::fonts::width;
-use crate::words::typeset;
+use crate::text::typeset;
 
 /// Height of the map (px).
 fn tall() -> f64 {
@@ -48,7 +48,7 @@ pub fn picture(map: &ColdMap) -> Picture {
         let end = under(canvas, &x, bottom, "screw [turns], clockwise is richer");
         footer(canvas, &map.command, end);
     });
-    let told: Vec<String> = (0..DEGC.2)
+    let lines: Vec<String> = (0..DEGC.2)
         .step_by(5)
         .map(|row| match map.window(row) {
             Some((lean, rich)) => {
@@ -57,7 +57,7 @@ pub fn picture(map: &ColdMap) -> Picture {
             None => format!("{:.0} °C: none", degc_at(row)),
         })
         .collect();
-    let description = format!("Settings that start within 4 s. {}.", told.join("; "));
+    let description = format!("Settings that start within 4 s. {}.", lines.join("; "));
     Picture { width: WIDTH, top: 0.0, height, title, description, drawing }
 }
 

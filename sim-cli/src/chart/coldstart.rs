@@ -7,7 +7,7 @@ use super::panels::{
 use super::picture::Picture;
 use super::theme::WIDTH;
 use crate::commands::Cold;
-use crate::words::typeset;
+use crate::text::typeset;
 use sim_core::units::Unit;
 
 /// How long is shown (s).

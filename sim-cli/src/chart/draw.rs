@@ -86,7 +86,7 @@ pub fn svg(width: f64, height: f64, draw: impl FnOnce(&Canvas<'_>)) -> Drawing {
         }
         let _ = blank.fill(&rgb((255, 255, 255)));
         let highest = Cell::new(f64::INFINITY);
-        let canvas = Canvas { shown, blank, part: Cell::new(Part::Shown), highest, theme };
+        let canvas = Canvas { shown, blank, part: Cell::new(DrawingPart::Shown), highest, theme };
         draw(&canvas);
         // Its title stands right over what is highest on it.
         blank_top = (canvas.highest.get() - OVER_BLANK).max(0.0);
@@ -98,7 +98,7 @@ pub fn svg(width: f64, height: f64, draw: impl FnOnce(&Canvas<'_>)) -> Drawing {
 
 /// What is being drawn.
 #[derive(Clone, Copy, PartialEq, Eq)]
-enum Part {
+enum DrawingPart {
     /// What the chart shows.
     Shown,
     /// Axes and frame: they stand on the blank chart, too.
@@ -111,7 +111,7 @@ enum Part {
 pub struct Canvas<'a> {
     shown: DrawingArea<SVGBackend<'a>, Shift>,
     blank: DrawingArea<SVGBackend<'a>, Shift>,
-    part: Cell<Part>,
+    part: Cell<DrawingPart>,
     /// The highest that stands on the blank chart (px).
     highest: Cell<f64>,
     theme: Theme,
@@ -130,15 +130,15 @@ fn rgb((r, g, b): Colour) -> RGBColor {
 impl<'a> Canvas<'a> {
     /// Draws axes and frame.
     pub fn axes(&self, draw: impl FnOnce(&Self)) {
-        self.during(Part::Axes, draw);
+        self.during(DrawingPart::Axes, draw);
     }
 
     /// Draws what stands on the blank chart alone.
     pub fn on_blank(&self, draw: impl FnOnce(&Self)) {
-        self.during(Part::Blank, draw);
+        self.during(DrawingPart::Blank, draw);
     }
 
-    fn during(&self, part: Part, draw: impl FnOnce(&Self)) {
+    fn during(&self, part: DrawingPart, draw: impl FnOnce(&Self)) {
         let before = self.part.replace(part);
         draw(self);
         self.part.set(before);
@@ -150,16 +150,16 @@ impl<'a> Canvas<'a> {
         E: Drawable<SVGBackend<'a>>,
     {
         let part = self.part.get();
-        if part != Part::Blank {
+        if part != DrawingPart::Blank {
             let _ = self.shown.draw(element);
         }
-        if part != Part::Shown {
+        if part != DrawingPart::Shown {
             let _ = self.blank.draw(element);
         }
     }
 
     fn at(&self, (x, y): (f64, f64)) -> (i32, i32) {
-        if self.part.get() != Part::Shown {
+        if self.part.get() != DrawingPart::Shown {
             self.highest.set(self.highest.get().min(y));
         }
         let (x, y) = (x + self.theme.margin(), y * self.theme.enlarged());

@@ -9,8 +9,8 @@ use super::panels::{
 use super::picture::Picture;
 use super::theme::{CURVE, GRID, INK, LIMIT, SMALL, SOFT, SPREAD, TARGET, TEXT, Theme, WIDTH};
 use crate::commands::Watch;
-use crate::words::typeset;
-use sim_core::run::metering::{Figures, Moment, WINDOW_S};
+use crate::text::typeset;
+use sim_core::run::voltmeter::{Figures, Moment, WINDOW_S};
 use sim_core::sense::meter::Meter;
 
 /// Height of the panel over time (px).
@@ -43,7 +43,7 @@ pub fn picture(watch: &Watch) -> Picture {
         if watch.options.torque_noise {
             format!(
                 "pulsation {} %, torque noise, seed {}",
-                crate::words::plain(100.0 * watch.options.pulsation),
+                crate::text::plain(100.0 * watch.options.pulsation),
                 watch.options.seed
             )
         } else {
@@ -200,7 +200,7 @@ fn draw_face(canvas: &Canvas<'_>, watch: &Watch, figures: &Figures, top: f64) {
     let (low_v, high_v) = (figures.shown_range_v.0, figures.shown_range_v.1);
     let title = match watch.found.meter {
         Meter::Needle(_) => {
-            format!("the scale, one division {} V", crate::words::plain(division_v))
+            format!("the scale, one division {} V", crate::text::plain(division_v))
         }
         Meter::Digital(_) => "the digits' place from 0 to 2 V".into(),
     };
@@ -227,7 +227,7 @@ fn draw_face(canvas: &Canvas<'_>, watch: &Watch, figures: &Figures, top: f64) {
         canvas.axes(|canvas| {
             canvas.line(&[(at, base), (at, base + long)], thin(INK));
             if i % numbered == 0 {
-                let word = crate::words::plain(i as f64 * division_v);
+                let word = crate::text::plain(i as f64 * division_v);
                 canvas.text(&word, (at, base + 24.0), plain(SMALL, INK, Anchor::Middle));
             }
         });

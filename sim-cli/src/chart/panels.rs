@@ -5,7 +5,7 @@ use super::theme::{
     CURVE, Colour, EDGE, GRID, INK, LIMIT, SMALL, SOFT, TARGET, TEXT, TITLE, Theme, WIDTH,
 };
 use crate::fonts::{lines, width};
-use crate::words::typeset;
+use crate::text::typeset;
 
 /// Left and right end of the panels (px).
 pub const LEFT: f64 = 62.0;

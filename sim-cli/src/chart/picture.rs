@@ -1,8 +1,8 @@
 //! A finished drawing and its files: SVG with its text and font inside, PNG from the same.
 
 use super::draw::{Drawing, SCALE};
+use crate::error::Error;
 use crate::fonts::{BOLD, FAMILY, REGULAR};
-use crate::trouble::Trouble;
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use resvg::tiny_skia::{Pixmap, Transform};
@@ -14,7 +14,7 @@ const PNG_SCALE: f32 = 2.0;
 
 /// Kind of a chart's file.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Kind {
+pub enum FileKind {
     /// Vector graphics.
     Svg,
     /// Pixels.
@@ -26,17 +26,17 @@ pub enum Kind {
     Csv,
 }
 
-impl Kind {
+impl FileKind {
     /// The kind of a file by its ending.
-    pub fn of_path(path: &str) -> Result<Kind, Trouble> {
+    pub fn of_path(path: &str) -> Result<FileKind, Error> {
         let ending = Path::new(path).extension().and_then(|e| e.to_str()).unwrap_or_default();
         match ending.to_ascii_lowercase().as_str() {
-            "svg" => Ok(Kind::Svg),
-            "png" => Ok(Kind::Png),
+            "svg" => Ok(FileKind::Svg),
+            "png" => Ok(FileKind::Png),
             #[cfg(feature = "pdf")]
-            "pdf" => Ok(Kind::Pdf),
-            "csv" => Ok(Kind::Csv),
-            _ => Err(Trouble::ChartKind { path: path.into() }),
+            "pdf" => Ok(FileKind::Pdf),
+            "csv" => Ok(FileKind::Csv),
+            _ => Err(Error::ChartKind { path: path.into() }),
         }
     }
 }
@@ -60,11 +60,11 @@ pub struct Picture {
 
 impl Picture {
     /// The file of a kind.
-    pub fn bytes(&self, kind: Kind) -> Vec<u8> {
+    pub fn bytes(&self, kind: FileKind) -> Vec<u8> {
         match kind {
-            Kind::Png => self.png(),
+            FileKind::Png => self.png(),
             #[cfg(feature = "pdf")]
-            Kind::Pdf => {
+            FileKind::Pdf => {
                 let (width, height) = self.size();
                 super::pdf::bytes(&self.title, &[self.framed("")], (0.75 * width, 0.75 * height))
             }

@@ -7,7 +7,7 @@ use super::picture::Picture;
 use super::theme::{CURVE, INK, SMALL, SOFT, TEXT, Theme, WIDTH};
 use crate::commands::Prediction;
 use crate::fonts::lines;
-use crate::words::{Direction, direction, fixed, stall, typeset};
+use crate::text::{Direction, direction, fixed, stall, typeset};
 use sim_core::point::{READINGS, Reading};
 
 /// Height of a row (px).
@@ -36,7 +36,7 @@ fn beside() -> f64 {
 }
 
 /// A reading that moved.
-struct Row {
+struct ReadingRow {
     reading: &'static Reading,
     before: f64,
     after: f64,
@@ -72,11 +72,11 @@ pub fn picture(prediction: &Prediction) -> Picture {
     let (blank, blank_height) = blank(prediction);
     drawing.blank = blank.blank;
     (drawing.blank_top, drawing.blank_height) = (blank.blank_top, Some(blank_height));
-    let description = rows.iter().map(Row::told).collect::<Vec<_>>().join(" ");
+    let description = rows.iter().map(ReadingRow::render).collect::<Vec<_>>().join(" ");
     Picture { width: WIDTH, top: 0.0, height, title, description, drawing }
 }
 
-fn rows(prediction: &Prediction) -> Vec<Row> {
+fn rows(prediction: &Prediction) -> Vec<ReadingRow> {
     READINGS
         .iter()
         .filter(|reading| !LEFT_OUT.contains(&reading.name))
@@ -86,7 +86,7 @@ fn rows(prediction: &Prediction) -> Vec<Row> {
             let (before, after) = prediction.pair.values(reading);
             match direction(reading, before, after) {
                 Direction::Words(word) => {
-                    Some(Row { reading, before: before?, after: after?, word })
+                    Some(ReadingRow { reading, before: before?, after: after?, word })
                 }
                 Direction::Same => None,
             }
@@ -94,7 +94,7 @@ fn rows(prediction: &Prediction) -> Vec<Row> {
         .collect()
 }
 
-fn title(prediction: &Prediction, rows: &[Row]) -> String {
+fn title(prediction: &Prediction, rows: &[ReadingRow]) -> String {
     let change = &prediction.change;
     match (prediction.pair.before.state(), prediction.pair.after.state()) {
         (Some(_), None) => return format!("{change}: the engine no longer runs"),
@@ -103,7 +103,7 @@ fn title(prediction: &Prediction, rows: &[Row]) -> String {
         (Some(_), Some(_)) => {}
     }
     match rows.iter().find(|row| ["lambda", "duty_percent"].contains(&row.reading.name)) {
-        Some(row) => format!("{change}: {}", row.told().trim_end_matches('.')),
+        Some(row) => format!("{change}: {}", row.render().trim_end_matches('.')),
         None if rows.is_empty() => format!("{change}: no reading moves"),
         None => format!("{change}: lambda and duty stay"),
     }
@@ -156,7 +156,7 @@ fn blank(prediction: &Prediction) -> (Drawing, f64) {
 }
 
 /// The readings worth predicting that do not move, in lines.
-fn staying(rows: &[Row]) -> Vec<String> {
+fn staying(rows: &[ReadingRow]) -> Vec<String> {
     let moved = |name: &&str| rows.iter().any(|row| row.reading.name == *name);
     let still = ASKED.iter().filter(|name| !moved(name)).filter_map(|name| Reading::find(name));
     let labels: Vec<&str> = still.map(|reading| reading.label).collect();
@@ -202,12 +202,12 @@ fn mark(canvas: &Canvas<'_>, x: f64, y: f64, full: bool) {
     }
 }
 
-impl Row {
+impl ReadingRow {
     fn shown(&self, value: f64) -> String {
         fixed(value, self.reading.decimals)
     }
 
-    fn told(&self) -> String {
+    fn render(&self) -> String {
         format!(
             "{} {} becomes {} {} ({}).",
             self.reading.label,

@@ -7,7 +7,7 @@ use super::panels::{
 use super::picture::Picture;
 use super::theme::WIDTH;
 use crate::commands::Learned;
-use crate::words::typeset;
+use crate::text::typeset;
 
 /// Draws the cells.
 pub fn picture(learned: &Learned) -> Picture {

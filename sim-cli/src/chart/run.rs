@@ -9,7 +9,7 @@ use super::picture::Picture;
 use super::theme::{INK, SMALL, Theme, WIDTH};
 use crate::commands::{Run, action_words};
 use crate::fonts::width;
-use crate::words::typeset;
+use crate::text::typeset;
 use sim_core::point::Reading;
 
 /// Height of a row of an action's words (px).
@@ -56,19 +56,19 @@ fn marker() -> Stroke {
 }
 
 /// What is done at a time: all of it, in words.
-struct Mark {
+struct ActionMark {
     at_s: f64,
     words: String,
 }
 
 /// The procedure's actions, those of one time together.
-fn marks(run: &Run) -> Vec<Mark> {
-    let mut marks: Vec<Mark> = Vec::new();
+fn marks(run: &Run) -> Vec<ActionMark> {
+    let mut marks: Vec<ActionMark> = Vec::new();
     for step in &run.procedure.steps {
         let words = action_words(&step.action);
         match marks.last_mut() {
             Some(mark) if mark.at_s == step.at_s => mark.words += &format!(", {words}"),
-            _ => marks.push(Mark { at_s: step.at_s, words }),
+            _ => marks.push(ActionMark { at_s: step.at_s, words }),
         }
     }
     for mark in &mut marks {
@@ -78,13 +78,14 @@ fn marks(run: &Run) -> Vec<Mark> {
 }
 
 /// Whether all marks' words have room to the right of their lines.
-fn beside(marks: &[Mark], x: &Axis) -> bool {
-    let fits = |mark: &Mark| x.x(mark.at_s) + 8.0 + width(&mark.words, SMALL, false) < WIDTH - 18.0;
+fn beside(marks: &[ActionMark], x: &Axis) -> bool {
+    let fits =
+        |mark: &ActionMark| x.x(mark.at_s) + 8.0 + width(&mark.words, SMALL, false) < WIDTH - 18.0;
     marks.iter().all(fits)
 }
 
 /// Rows that the marks' words take: a list on a slide stands in two columns.
-fn rows(marks: &[Mark], x: &Axis) -> usize {
+fn rows(marks: &[ActionMark], x: &Axis) -> usize {
     match Theme::now() {
         Theme::Projector if !beside(marks, x) => marks.len().div_ceil(2),
         _ => marks.len(),
@@ -94,7 +95,7 @@ fn rows(marks: &[Mark], x: &Axis) -> usize {
 /// Each mark's words in a row of their own. Where all have room to the right of their lines
 /// they stand there, the earliest highest, so that no line crosses words; else each line has
 /// a letter over it, and the words are a list.
-fn draw_marks(canvas: &Canvas<'_>, marks: &[Mark], x: &Axis, y: f64, top: f64) {
+fn draw_marks(canvas: &Canvas<'_>, marks: &[ActionMark], x: &Axis, y: f64, top: f64) {
     let (beside, rows) = (beside(marks, x), rows(marks, x).max(1));
     for (i, (mark, letter)) in marks.iter().zip('a'..='z').enumerate() {
         let (at, y) = (x.x(mark.at_s), y + ROW * (i % rows) as f64);

@@ -12,7 +12,7 @@ use super::theme::{
 };
 use crate::commands::{Sweep, hazard_words};
 use crate::fonts::width;
-use crate::words::{turns, turns_or, turns_typed, typeset};
+use crate::text::{turns, turns_or, turns_typed, typeset};
 use sim_core::conditions::Trim;
 use sim_core::point::{Point, Reading, Zone};
 
@@ -353,8 +353,8 @@ fn description(sweep: &Sweep) -> String {
         turns_or(edges.middle(), "none"),
     );
     let shown = ["lambda", "cov_percent", "potentiometer_v"];
-    let told = sweep.points.iter().step_by((sweep.points.len() / 6).max(1));
-    for point in told {
+    let labelled = sweep.points.iter().step_by((sweep.points.len() / 6).max(1));
+    for point in labelled {
         text += &format!(" At {} turn: ", turns(point.screw_turns));
         match point.state() {
             None => text += "stalled.",

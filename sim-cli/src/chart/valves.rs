@@ -6,9 +6,9 @@ use super::panels::{
 };
 use super::picture::Picture;
 use super::theme::{CURVE, GRID, INK, LIMIT, SMALL, SOFT, TEXT, Theme, WIDTH};
-use crate::commands::{Trial, Valves};
+use crate::commands::{GapOutcome, Valves};
 use crate::fonts::width;
-use crate::words::{plain as typed, typeset};
+use crate::text::{plain as typed, typeset};
 use sim_core::units::Unit;
 
 /// Height of the panel (px).
@@ -39,13 +39,13 @@ pub fn picture(valves: &Valves) -> Picture {
         canvas.fill((0.0, 0.0), (WIDTH, height), (255, 255, 255));
         heading(canvas, &title, &subtitle);
         canvas.axes(|canvas| frame(canvas, &x, &y, top, valves));
-        for (i, trial) in valves.trials.iter().enumerate() {
-            draw(canvas, trial, &x, &y, top, i);
+        for (i, outcome) in valves.outcomes.iter().enumerate() {
+            draw(canvas, outcome, &x, &y, top, i);
         }
         let end = under(canvas, &x, bottom, "time since the pedal was let go [s]") + 12.0;
-        for (i, (trial, words)) in valves.trials.iter().zip(&labels).enumerate() {
+        for (i, (outcome, words)) in valves.outcomes.iter().zip(&labels).enumerate() {
             let at = end + ROW * i as f64;
-            canvas.line(&[(LEFT, at), (LEFT + 60.0, at)], stroke(trial, i));
+            canvas.line(&[(LEFT, at), (LEFT + 60.0, at)], stroke(outcome, i));
             canvas.text(words, (LEFT + 70.0, at), plain(SMALL, INK, Anchor::Start));
         }
         footer(canvas, &valves.command, under_labels);
@@ -57,10 +57,10 @@ pub fn picture(valves: &Valves) -> Picture {
 /// What each gap's curve means, in words.
 fn labels(valves: &Valves) -> Vec<String> {
     valves
-        .trials
+        .outcomes
         .iter()
-        .map(|trial| {
-            let release = &trial.release;
+        .map(|outcome| {
+            let release = &outcome.release;
             let gap = typed((release.gap_m * 1e6).round() / 1e3);
             typeset(&match (&release.no_idle, release.stalled_after_s) {
                 (Some(_), _) => format!("{gap} mm: does not even idle"),
@@ -75,8 +75,8 @@ fn labels(valves: &Valves) -> Vec<String> {
 }
 
 /// Caught: solid, thinner the smaller. Lost: dashed, each in a rhythm of its own.
-fn stroke(trial: &Trial, i: usize) -> Stroke {
-    if trial.release.caught {
+fn stroke(outcome: &GapOutcome, i: usize) -> Stroke {
+    if outcome.release.caught {
         Stroke { colour: CURVE, width: (3.2 - 0.35 * i as f64).max(1.0), dash: None }
     } else {
         let gap = 3.0 + 1.5 * (i % 4) as f64;
@@ -113,16 +113,16 @@ fn place(y: &Axis, top: f64, value: f64) -> f64 {
     top + tall() * (1.0 - (value - y.low) / (y.high - y.low))
 }
 
-fn draw(canvas: &Canvas<'_>, trial: &Trial, x: &Axis, y: &Axis, top: f64, i: usize) {
-    let rows = trial.release.rows.iter().map(|(t, speed)| (*t, Unit::Rpm.from_si(*speed)));
+fn draw(canvas: &Canvas<'_>, outcome: &GapOutcome, x: &Axis, y: &Axis, top: f64, i: usize) {
+    let rows = outcome.release.rows.iter().map(|(t, speed)| (*t, Unit::Rpm.from_si(*speed)));
     let points: Vec<(f64, f64)> = rows
         .filter(|(t, rpm)| (0.0..=SHOWN_S).contains(t) && *rpm <= y.high)
         .map(|(t, rpm)| (x.x(t), place(y, top, rpm)))
         .collect();
     if points.len() > 1 {
-        canvas.line(&points, stroke(trial, i));
+        canvas.line(&points, stroke(outcome, i));
     }
-    if let (false, Some(&(px, py))) = (trial.release.caught, points.last()) {
+    if let (false, Some(&(px, py))) = (outcome.release.caught, points.last()) {
         let arm = 5.0;
         let pen = Stroke { colour: LIMIT, width: 1.8, dash: None };
         canvas.line(&[(px - arm, py - arm), (px + arm, py + arm)], pen);

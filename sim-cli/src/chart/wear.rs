@@ -10,8 +10,8 @@ use super::picture::Picture;
 use super::theme::{CURVE, GRID, INK, SMALL, SOFT, TEXT, Theme, WIDTH};
 use crate::commands::Ageing;
 use crate::fonts::width;
-use crate::words::typeset;
-use sim_core::run::wearing::{BAD_RATIO, Search};
+use crate::text::typeset;
+use sim_core::run::idle_wear::{BAD_RATIO, Search};
 
 /// Height of the panel over the years (px).
 fn tall() -> f64 {
@@ -33,8 +33,8 @@ pub fn picture(ageing: &Ageing) -> Picture {
         format!(
             " {} cars, {} h of idling a year, spread {}, seed {}.",
             fleet.parts,
-            crate::words::plain(fleet.hours_a_year),
-            crate::words::plain(fleet.spread),
+            crate::text::plain(fleet.hours_a_year),
+            crate::text::plain(fleet.spread),
             fleet.seed
         )
     });

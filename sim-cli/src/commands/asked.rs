@@ -1,8 +1,8 @@
 //! What more than one command asks for beside the conditions: numbers in a range, words, a
 //! procedure.
 
+use crate::error::Error;
 use crate::files::{names_a_file, read_text};
-use crate::trouble::Trouble;
 use clap::{Arg, ArgMatches};
 use sim_core::rig::keys::nearest_word;
 use sim_core::run::procedure::{Procedure, SHIPPED, parse};
@@ -36,14 +36,14 @@ pub fn procedure_arg() -> Arg {
 }
 
 /// A flag's number, not yet checked against a range.
-pub fn number_of(matches: &ArgMatches, name: &'static str) -> Result<f64, Trouble> {
+pub fn number_of(matches: &ArgMatches, name: &'static str) -> Result<f64, Error> {
     let found = matches.get_one::<String>(name).map_or("", String::as_str);
     number_in(&format!("--{name}"), found)
 }
 
 /// The number a text given to a flag is.
-pub fn number_in(flag: &str, text: &str) -> Result<f64, Trouble> {
-    let wrong = || Trouble::NotANumber { flag: flag.into(), found: text.into(), key: None };
+pub fn number_in(flag: &str, text: &str) -> Result<f64, Error> {
+    let wrong = || Error::NotANumber { flag: flag.into(), found: text.into(), key: None };
     text.trim().parse().map_err(|_| wrong())
 }
 
@@ -53,11 +53,11 @@ pub fn within(
     value: f64,
     (low, high): (f64, f64),
     unit: &'static str,
-) -> Result<f64, Trouble> {
+) -> Result<f64, Error> {
     if (low..=high).contains(&value) {
         Ok(value)
     } else {
-        Err(Trouble::NumberOutOfRange { flag, value, low, high, unit })
+        Err(Error::NumberOutOfRange { flag, value, low, high, unit })
     }
 }
 
@@ -67,11 +67,11 @@ pub fn whole_within(
     value: f64,
     (low, high): (f64, f64),
     unit: &'static str,
-) -> Result<f64, Trouble> {
+) -> Result<f64, Error> {
     if value == value.round() {
         within(flag, value, (low, high), unit)
     } else {
-        Err(Trouble::NumberOutOfRange { flag, value, low, high, unit })
+        Err(Error::NumberOutOfRange { flag, value, low, high, unit })
     }
 }
 
@@ -80,31 +80,31 @@ pub fn on_or_off(
     matches: &ArgMatches,
     name: &str,
     flag: &'static str,
-) -> Result<Option<bool>, Trouble> {
+) -> Result<Option<bool>, Error> {
     match matches.get_one::<String>(name).map(String::as_str) {
         None => Ok(None),
         Some("on") => Ok(Some(true)),
         Some("off") => Ok(Some(false)),
         Some(other) => {
             let words = &["on", "off"];
-            Err(Trouble::NotAWord { flag: flag.into(), found: other.into(), words })
+            Err(Error::NotAWord { flag: flag.into(), found: other.into(), words })
         }
     }
 }
 
 /// A shipped procedure by its name, or one from a file, and whether it is from a file. Its
 /// speeds are checked against the engine's limit (rad/s).
-pub fn load_procedure(asked: &str, limit_rad_s: f64) -> Result<(Procedure, bool), Trouble> {
+pub fn load_procedure(asked: &str, limit_rad_s: f64) -> Result<(Procedure, bool), Error> {
     let read = |text: &str| {
         parse(text, limit_rad_s)
-            .map_err(|fault| Trouble::RigFile { path: asked.into(), fault: Box::new(fault) })
+            .map_err(|fault| Error::RigFile { path: asked.into(), fault: Box::new(fault) })
     };
     if let Some((_, text)) = SHIPPED.iter().find(|(name, _)| *name == asked) {
         return Ok((read(text)?, false));
     }
     if !names_a_file(asked) {
         let nearest = nearest_word(asked, SHIPPED.iter().map(|(name, _)| *name));
-        return Err(Trouble::UnknownProcedure { name: asked.into(), nearest });
+        return Err(Error::UnknownProcedure { name: asked.into(), nearest });
     }
     let text = read_text(asked)?;
     Ok((read(&text)?, true))

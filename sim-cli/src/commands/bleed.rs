@@ -5,14 +5,14 @@ use super::asked::number_in;
 use crate::args::{with_chart, with_output};
 use crate::cautions::BLEEDING;
 use crate::chart;
-use crate::engine::{Ask, Engine, with_conditions};
+use crate::error::Error;
 use crate::progress::Progress;
 use crate::report::{Block, Cell, Column, Report, Table, number};
-use crate::trouble::Trouble;
-use crate::words::{plain, turns};
+use crate::scenario::{EngineArgs, Scenario, with_conditions};
+use crate::text::{plain, turns};
 use clap::{Arg, ArgMatches};
 use serde_json::{Value, json};
-use sim_core::bleed::{Asked, Bleed, FlowsAtRest, LONGEST_S, bleed};
+use sim_core::bleed::{Bleed, BleedRequest, FlowsAtRest, LONGEST_S, bleed};
 use sim_core::conditions::Conditions;
 use sim_core::fuel::supply::CheckValve;
 use sim_core::units::Unit;
@@ -31,7 +31,7 @@ pub const COMMAND: Command = Command {
 pub const LEAST_RESIDUAL_BAR: f64 = 2.5;
 
 /// A number the command takes: flag, range, unit, default, help.
-struct Quantity {
+struct BleedQuantity {
     name: &'static str,
     flag: &'static str,
     low: f64,
@@ -42,16 +42,16 @@ struct Quantity {
 }
 
 #[rustfmt::skip]
-static QUANTITIES: [Quantity; 5] = [
-    Quantity { name: "lift-mm", flag: "--lift-mm", low: 0.0, high: 60.0, unit: "mm", default: "20",
+static QUANTITIES: [BleedQuantity; 5] = [
+    BleedQuantity { name: "lift-mm", flag: "--lift-mm", low: 0.0, high: 60.0, unit: "mm", default: "20",
         help: "how far the plate is lifted above rest by hand" },
-    Quantity { name: "accumulator-percent", flag: "--accumulator-percent", low: 0.0, high: 100.0, unit: "%", default: "100",
+    BleedQuantity { name: "accumulator-percent", flag: "--accumulator-percent", low: 0.0, high: 100.0, unit: "%", default: "100",
         help: "share of the accumulator's spring that is left" },
-    Quantity { name: "stand-min", flag: "--stand-min", low: 1.0, high: 600.0, unit: "min", default: "30",
+    BleedQuantity { name: "stand-min", flag: "--stand-min", low: 1.0, high: 600.0, unit: "min", default: "30",
         help: "how long the hot engine stands before it is started" },
-    Quantity { name: "hot-degc", flag: "--hot-degc", low: -20.0, high: 130.0, unit: "degC", default: "90",
+    BleedQuantity { name: "hot-degc", flag: "--hot-degc", low: -20.0, high: 130.0, unit: "degC", default: "90",
         help: "temperature of feed and lines under the bonnet while it stands" },
-    Quantity { name: "vapour-kpa", flag: "--vapour-kpa", low: 45.0, high: 100.0, unit: "kPa", default: "90",
+    BleedQuantity { name: "vapour-kpa", flag: "--vapour-kpa", low: 45.0, high: 100.0, unit: "kPa", default: "90",
         help: "vapour pressure of the fuel at 37.8 degC: about 60 in summer, 90 in winter (EN 228)" },
 ];
 
@@ -82,7 +82,7 @@ fn args(mut command: clap::Command) -> clap::Command {
 /// What was worked out, for report and chart.
 pub struct Bled {
     /// The engine.
-    pub engine: Engine,
+    pub engine: Scenario,
     /// What was found.
     pub found: Bleed,
     /// How far the plate is lifted (mm).
@@ -93,7 +93,7 @@ pub struct Bled {
     pub command: String,
 }
 
-fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Trouble> {
+fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Error> {
     let mut values = [0.0; 5];
     for (value, quantity) in values.iter_mut().zip(&QUANTITIES) {
         let found = matches.get_one::<String>(quantity.name).map_or("", String::as_str);
@@ -106,15 +106,15 @@ fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Trouble>
         "stuck-open" => CheckValve::StuckOpen,
         found => {
             let flag = "--check-valve".into();
-            return Err(Trouble::NotAWord { flag, found: found.into(), words: VALVES });
+            return Err(Error::NotAWord { flag, found: found.into(), words: VALVES });
         }
     };
-    let engine = Ask::read(matches)?.load(Conditions::default())?;
+    let engine = EngineArgs::read(matches)?.load(Conditions::default())?;
     let mut flags = String::new();
     for (&value, quantity) in values.iter().zip(&QUANTITIES) {
-        let &Quantity { flag, low, high, unit, default, .. } = quantity;
+        let &BleedQuantity { flag, low, high, unit, default, .. } = quantity;
         if !(low..=high).contains(&value) {
-            return Err(Trouble::NumberOutOfRange { flag, value, low, high, unit });
+            return Err(Error::NumberOutOfRange { flag, value, low, high, unit });
         }
         if plain(value) != default {
             flags += &format!(" {flag} {}", plain(value));
@@ -124,7 +124,7 @@ fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Trouble>
         flags += &format!(" --check-valve {word}");
     }
     let [lift_mm, accumulator, stand_min, hot_degc, vapour_kpa] = values;
-    let asked = Asked {
+    let asked = BleedRequest {
         lift_m: 1e-3 * lift_mm,
         check_valve,
         accumulator_share: accumulator / 100.0,
@@ -152,7 +152,7 @@ fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Trouble>
                 let line = line.map(|(line, after)| json!({"line": line, "flows_after_s": after}));
                 report.put(name, json!(line));
             }
-            told(&mut report, &bled, &asked);
+            render(&mut report, &bled, &asked);
             report.chart = Some(chart::bleed::picture(&bled));
         }
     }
@@ -171,7 +171,7 @@ fn faults(check_valve: CheckValve, accumulator_percent: f64) -> String {
 }
 
 /// Nothing is worked out where fuel would run into a standing engine.
-fn refused(report: &mut Report, engine: &Engine, hazard: &FlowsAtRest) {
+fn refused(report: &mut Report, engine: &Scenario, hazard: &FlowsAtRest) {
     let lines = engine.setup.rig.parts().slits.width_m.len();
     let nothing: Vec<Value> =
         (1..=lines).map(|line| json!({"line": line, "flows_after_s": null})).collect();
@@ -209,7 +209,7 @@ fn ml(m3: f64) -> f64 {
 }
 
 fn figures(report: &mut Report, found: &Bleed) {
-    let (tally, hot) = (&found.tally, &found.hot);
+    let (balance, hot) = (&found.balance, &found.hot);
     report.put("hazard", json!(false));
     let lines: Vec<Value> = found
         .flows_after_s
@@ -250,12 +250,12 @@ fn figures(report: &mut Report, found: &Bleed) {
     report.put(
         "volumes_ml",
         json!({
-            "pumped": ml(tally.pumped_m3),
-            "returned": ml(tally.returned_m3),
-            "through_lines": ml(tally.through_lines_m3()),
-            "leaked_check_valve": ml(tally.check_m3),
-            "leaked_plunger": ml(tally.plunger_m3),
-            "leaked_regulator": ml(tally.seat_m3),
+            "pumped": ml(balance.pumped_m3),
+            "returned": ml(balance.returned_m3),
+            "through_lines": ml(balance.through_lines_m3()),
+            "leaked_check_valve": ml(balance.check_m3),
+            "leaked_plunger": ml(balance.plunger_m3),
+            "leaked_regulator": ml(balance.seat_m3),
             "missing": ml(found.missing_m3),
         }),
     );
@@ -308,7 +308,7 @@ impl Bled {
     }
 }
 
-fn told(report: &mut Report, bled: &Bled, asked: &Asked) {
+fn render(report: &mut Report, bled: &Bled, asked: &BleedRequest) {
     let (found, hot) = (&bled.found, &bled.found.hot);
     report.blocks.push(Block::Heading(bled.finding()));
     report.say(bled.engine.words().replace("; warm point, trim off, idle air held", ""));

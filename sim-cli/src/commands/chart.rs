@@ -1,15 +1,15 @@
 //! `chart`: every figure of the course by a name of its own.
 
 use super::Command;
-use super::inner::Inner;
+use super::nested::NestedCommand;
 use crate::args::with_form;
-use crate::chart::picture::Kind;
+use crate::chart::picture::FileKind;
 use crate::chart::theme::Theme;
+use crate::error::Error;
 use crate::files::same_place;
 use crate::lessons::{Figure, figure, figures};
 use crate::progress::Progress;
 use crate::report::{Block, Cell, Column, Report, Table};
-use crate::trouble::Trouble;
 use clap::{Arg, ArgMatches};
 use serde_json::{Value, json};
 use std::path::Path;
@@ -49,36 +49,32 @@ fn args(command: clap::Command) -> clap::Command {
     with_form(command)
 }
 
-fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, Trouble> {
+fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, Error> {
     let text = |name: &str| matches.get_one::<String>(name).map(String::as_str);
     let name = text("name").unwrap_or_default();
     let (place, data) = (text("figure"), text("data"));
     if name == "list" {
         for (given, flag) in [(place, "--output"), (data, "--data"), (text("rig"), "--rig")] {
             if given.is_some() {
-                return Err(Trouble::Together {
-                    argument: "chart list".into(),
-                    flag,
-                    takes: false,
-                });
+                return Err(Error::Together { argument: "chart list".into(), flag, takes: false });
             }
         }
         return Ok(listed());
     }
     let figure =
-        figure(name).map_err(|nearest| Trouble::UnknownChart { name: name.into(), nearest })?;
-    let place = place.ok_or_else(|| Trouble::Together {
+        figure(name).map_err(|nearest| Error::UnknownChart { name: name.into(), nearest })?;
+    let place = place.ok_or_else(|| Error::Together {
         argument: format!("chart {name}"),
         flag: "-o FILE",
         takes: true,
     })?;
-    let kind = Kind::of_path(place)?;
+    let kind = FileKind::of_path(place)?;
     if let Some(data) = data {
-        if Kind::of_path(data)? != Kind::Csv {
-            return Err(Trouble::DataKind { path: data.into() });
+        if FileKind::of_path(data)? != FileKind::Csv {
+            return Err(Error::DataKind { path: data.into() });
         }
         if same_place(Path::new(place), Path::new(data)) {
-            return Err(Trouble::SamePlace { path: place.into() });
+            return Err(Error::SamePlace { path: place.into() });
         }
     }
     let theme = match text("theme") {
@@ -90,14 +86,14 @@ fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, T
 
 fn drawn(
     figure: &Figure,
-    (place, kind): (&str, Kind),
+    (place, kind): (&str, FileKind),
     data: Option<&str>,
     theme: Theme,
     rig: Option<&str>,
     progress: &mut Progress<'_>,
-) -> Result<Report, Trouble> {
-    let inner = Inner::read(&figure.words(), rig, true)?;
-    let found = theme.during(|| inner.report(progress))?;
+) -> Result<Report, Error> {
+    let nested = NestedCommand::read(&figure.words(), rig, true)?;
+    let found = theme.during(|| nested.report(progress))?;
     let mut report = Report::new("chart");
     let command = found.value.get("canonical_command").cloned().unwrap_or(Value::Null);
     let words = command.as_str().unwrap_or_default();
@@ -121,7 +117,7 @@ fn drawn(
     report.blocks.push(Block::Heading(picture.title.clone()));
     report.say(format!("Figure {} of lesson {}: {words}", figure.name, figure.lesson.number));
     let rows = found.csv().into_bytes();
-    let bytes = if kind == Kind::Csv { rows.clone() } else { picture.bytes(kind) };
+    let bytes = if kind == FileKind::Csv { rows.clone() } else { picture.bytes(kind) };
     report.files.push((place.into(), bytes));
     if let Some(data) = data {
         report.files.push((data.into(), rows));

@@ -4,11 +4,11 @@ use super::Command;
 use super::asked::{SEED_MOST, WHOLE, number_of, value_arg, whole_within, within};
 use crate::args::with_output;
 use crate::cautions::RUNNING;
-use crate::engine::{Ask, with_conditions};
+use crate::error::Error;
 use crate::progress::Progress;
 use crate::report::{Block, Cell, Column, Report, Table};
-use crate::trouble::Trouble;
-use crate::words::turns as signed;
+use crate::scenario::{EngineArgs, with_conditions};
+use crate::text::turns as signed;
 use clap::ArgMatches;
 use serde_json::json;
 use sim_core::claims::{Claims, claims};
@@ -44,10 +44,10 @@ fn args(command: clap::Command) -> clap::Command {
     with_output(with_conditions(command, &Conditions::default()))
 }
 
-fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Trouble> {
+fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Error> {
     let [rigs, seed, rest_mm] = ["rigs", "seed", "rest-mm"].map(|name| number_of(matches, name));
     let (rigs, seed, rest_mm) = (rigs?, seed?, rest_mm?);
-    let engine = Ask::read(matches)?.turning_the_screw().load(Conditions::default())?;
+    let engine = EngineArgs::read(matches)?.turning_the_screw().load(Conditions::default())?;
     let rigs = whole_within("--rigs", rigs, (1.0, RIGS_MOST), "whole rigs")?;
     let seed = whole_within("--seed", seed, (0.0, SEED_MOST), WHOLE)?;
     let rest_mm = within("--rest-mm", rest_mm, (0.0, REST_MOST_MM), "mm")?;
@@ -70,7 +70,7 @@ fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Trouble>
     report.put("canonical_command", json!(command + &engine.flags));
     report.put("conditions", engine.value());
     match found {
-        Some(found) => told(&mut report, &found, &engine.file.name, rest_mm),
+        Some(found) => render(&mut report, &found, &engine.file.name, rest_mm),
         None => {
             report.put("drawn", json!(rigs));
             report.put("rules", json!([]));
@@ -82,7 +82,7 @@ fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Trouble>
     Ok(report)
 }
 
-fn told(report: &mut Report, found: &Claims, rig: &str, rest_mm: f64) {
+fn render(report: &mut Report, found: &Claims, rig: &str, rest_mm: f64) {
     report.put("drawn", json!(found.drawn));
     report.put("idle", json!(found.idle));
     report.put("with_edges", json!(found.with_edges));

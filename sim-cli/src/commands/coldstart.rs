@@ -3,17 +3,17 @@
 use super::Command;
 use crate::args::{with_chart, with_output};
 use crate::cautions::STARTING;
-use crate::engine::{Ask, Engine, with_conditions};
+use crate::error::Error;
 use crate::parallel;
 use crate::progress::Progress;
 use crate::report::{Block, Cell, Column, Report, Table, number};
-use crate::trouble::Trouble;
-use crate::words::{no_start, turns};
+use crate::scenario::{EngineArgs, Scenario, with_conditions};
+use crate::text::{no_start, turns};
 use clap::{Arg, ArgAction, ArgMatches};
 use serde_json::{Value, json};
 use sim_core::conditions::Conditions;
 use sim_core::rig::keys::Setup;
-use sim_core::run::start::{Start, flows_at_rest, start};
+use sim_core::run::start::{StartOutcome, flows_at_rest, start};
 use sim_core::run::{Options, RunFault};
 use sim_core::units::{Unit, ZERO_CELSIUS_K};
 
@@ -56,7 +56,7 @@ pub enum Fate {
     /// Fuel runs into the ports of the standing engine: not tried.
     Hazard,
     /// It was tried.
-    Tried(Box<Start>),
+    Tried(Box<StartOutcome>),
 }
 
 impl Fate {
@@ -68,7 +68,7 @@ impl Fate {
     }
 
     /// The start, if one was tried.
-    pub fn start(&self) -> Option<&Start> {
+    pub fn start(&self) -> Option<&StartOutcome> {
         match self {
             Fate::Hazard => None,
             Fate::Tried(start) => Some(start),
@@ -79,7 +79,7 @@ impl Fate {
 /// One start, worked out.
 pub struct Cold {
     /// The engine.
-    pub engine: Engine,
+    pub engine: Scenario,
     /// What became of it.
     pub fate: Fate,
     /// The command, canonically.
@@ -89,7 +89,7 @@ pub struct Cold {
 /// A map of starts.
 pub struct ColdMap {
     /// The engine.
-    pub engine: Engine,
+    pub engine: Scenario,
     /// For each temperature, coldest first, each screw position, leanest first.
     pub fates: Vec<Vec<Fate>>,
     /// The command, canonically.
@@ -103,8 +103,8 @@ fn tried(setup: &Setup, looked_s: f64) -> Result<Fate, RunFault> {
     start(setup, Options::default(), CRANKED_S, looked_s).map(|found| Fate::Tried(Box::new(found)))
 }
 
-fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, Trouble> {
-    let ask = Ask::read(matches)?;
+fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, Error> {
+    let ask = EngineArgs::read(matches)?;
     let mut engine = ask.load(Conditions::closed_loop())?;
     let given = |key: &str| {
         matches.contains_id(key)
@@ -117,20 +117,20 @@ fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, T
     let map = matches.get_flag("map");
     let name = if map { "quarterturn coldstart --map" } else { "quarterturn coldstart" };
     let command = format!("{name}{}", engine.flags);
-    let trouble = |fault| Trouble::Run { fault };
+    let error = |fault| Error::Run { fault };
     let mut report = Report::new("coldstart");
     let chart = matches.get_one::<String>("chart").is_some();
     if map {
-        let map = mapped(engine, command, coolant_given, fuel_given, progress).map_err(trouble)?;
-        tell_map(&mut report, &map);
+        let map = mapped(engine, command, coolant_given, fuel_given, progress).map_err(error)?;
+        render_map(&mut report, &map);
         if chart {
             report.chart = Some(crate::chart::coldmap::picture(&map));
         }
     } else {
-        let fate = tried(&engine.setup, LOOKED_S).map_err(trouble)?;
+        let fate = tried(&engine.setup, LOOKED_S).map_err(error)?;
         let found = Cold { engine, fate, command };
         values(&mut report, &found);
-        told(&mut report, &found);
+        render(&mut report, &found);
         if chart {
             report.chart = Some(crate::chart::coldstart::picture(&found));
         }
@@ -151,7 +151,7 @@ fn cold(setup: &mut Setup, coolant_given: bool, fuel_given: bool) {
 }
 
 fn mapped(
-    engine: Engine,
+    engine: Scenario,
     command: String,
     coolant_given: bool,
     fuel_given: bool,
@@ -172,7 +172,7 @@ fn mapped(
                 })
                 .collect::<Result<Vec<Fate>, RunFault>>()
         },
-        |done| progress.tell(done as f64 / DEGC.2 as f64),
+        |done| progress.show(done as f64 / DEGC.2 as f64),
     );
     let fates = fates.into_iter().collect::<Result<Vec<_>, RunFault>>()?;
     Ok(ColdMap { engine, fates, command })
@@ -212,7 +212,7 @@ fn values(report: &mut Report, cold: &Cold) {
     report.put("hazard", json!(cold.fate.start().is_none()));
     let start = cold.fate.start();
     report.put("starts", json!(start.is_some_and(|start| start.reason.is_none())));
-    let of = |get: fn(&Start) -> Option<f64>| number(start.and_then(get));
+    let of = |get: fn(&StartOutcome) -> Option<f64>| number(start.and_then(get));
     report.put("cranking_s", of(|s| s.fires_after_s));
     report.put("caught_after_s", of(|s| s.caught_after_s));
     report.put("running_after_s", of(|s| s.running_after_s));
@@ -267,7 +267,7 @@ impl Cold {
     }
 }
 
-fn told(report: &mut Report, cold: &Cold) {
+fn render(report: &mut Report, cold: &Cold) {
     report.blocks.push(Block::Heading(cold.finding()));
     report.say(cold.engine.words().replace("warm point", "cold start"));
     let Some(start) = cold.fate.start() else {
@@ -289,7 +289,7 @@ fn told(report: &mut Report, cold: &Cold) {
     report.notes.push("Enrichment, evaporated shares, wall film and starter are laws of our own in the range of textbooks, measured on no engine: believe the order of things, not the tenth of a second. Compression strokes, spark plugs that get wet and stay wet, and a battery that tires are left out.".into());
 }
 
-fn tell_map(report: &mut Report, map: &ColdMap) {
+fn render_map(report: &mut Report, map: &ColdMap) {
     report.put("canonical_command", json!(map.command));
     report.put("conditions", map.engine.value());
     let cell = |row: usize, column: usize, fate: &Fate| {

@@ -2,9 +2,9 @@
 
 use super::Command;
 use crate::args::{program, with_output};
+use crate::error::Error;
 use crate::progress::Progress;
 use crate::report::{Block, Report};
-use crate::trouble::Trouble;
 use clap::{Arg, ArgMatches};
 use clap_complete::Shell;
 use clap_mangen::Man;
@@ -30,7 +30,7 @@ fn args(command: clap::Command) -> clap::Command {
     )
 }
 
-fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Trouble> {
+fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Error> {
     let wanted = matches.get_one::<String>("for").map_or("", String::as_str);
     let mut bytes = Vec::new();
     let mut program = program();

@@ -3,11 +3,11 @@
 use super::Command;
 use crate::args::{turns, turns_arg, with_output};
 use crate::cautions::STANDING;
-use crate::engine::{Ask, with_conditions};
+use crate::error::Error;
 use crate::progress::Progress;
 use crate::report::{Block, Cell, Column, Report, Table, number};
-use crate::trouble::Trouble;
-use crate::words::{stall, turns as signed, turns_typed};
+use crate::scenario::{EngineArgs, with_conditions};
+use crate::text::{stall, turns as signed, turns_typed};
 use clap::ArgMatches;
 use serde_json::json;
 use sim_core::conditions::Conditions;
@@ -32,11 +32,11 @@ fn args(command: clap::Command) -> clap::Command {
     with_output(with_conditions(command, &Conditions::default()))
 }
 
-fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Trouble> {
+fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Error> {
     let back_off = turns(matches, "back-off")?;
-    let engine = Ask::read(matches)?.turning_the_screw().load(Conditions::default())?;
+    let engine = EngineArgs::read(matches)?.turning_the_screw().load(Conditions::default())?;
     if !(-BACK_OFF_MOST..=BACK_OFF_MOST).contains(&back_off) {
-        return Err(Trouble::NumberOutOfRange {
+        return Err(Error::NumberOutOfRange {
             flag: "--back-off",
             value: back_off,
             low: -BACK_OFF_MOST,
@@ -44,7 +44,7 @@ fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Trouble>
             unit: "turns",
         });
     }
-    let found = flow_start(&engine.setup, back_off).ok_or(Trouble::NeverFlows)?;
+    let found = flow_start(&engine.setup, back_off).ok_or(Error::NeverFlows)?;
     let mut report = Report::new("flowstart");
     let range = if back_off == 0.25 {
         String::new()
@@ -57,7 +57,7 @@ fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Trouble>
     values(&mut report, &found);
     report.blocks.push(Block::Heading(heading(&found, back_off)));
     report.say(engine.words());
-    told(&mut report, &found, back_off);
+    render(&mut report, &found, back_off);
     engine.note_screw(&mut report);
     report.cautions = STANDING.to_vec();
     Ok(report)
@@ -144,7 +144,7 @@ fn heading(found: &FlowStart, back_off: f64) -> String {
     )
 }
 
-fn told(report: &mut Report, found: &FlowStart, back_off: f64) {
+fn render(report: &mut Report, found: &FlowStart, back_off: f64) {
     if found.hazard {
         report.blocks.push(Block::Hazard(
             "at this setting the slits are open with the plate at rest: with the pump on, fuel runs into the intake of a standing engine. Not a setting: back off further. If fuel has run: ignition off, do not crank, plugs out, let it dry, look for petrol in the oil.".into(),

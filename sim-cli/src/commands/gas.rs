@@ -4,15 +4,15 @@ use super::Command;
 use super::asked::{number_in, within};
 use crate::args::with_output;
 use crate::cautions::RUNNING;
+use crate::error::Error;
 use crate::progress::Progress;
 use crate::report::{Block, Cell, Column, Report, Table, number};
-use crate::trouble::Trouble;
-use crate::words::plain;
+use crate::text::plain;
 use clap::{Arg, ArgMatches};
 use serde_json::json;
 use sim_core::engine::exhaust::{FORMULA_FUEL, Gas, gas_of, hydrogen_of, lambda_of};
 use sim_core::fuel::kind::{Fuel, NAMED};
-use sim_core::sense::lambda_sensor::Cell as OxygenCell;
+use sim_core::sense::lambda_sensor::OxygenCell;
 use sim_core::units::Unit;
 
 pub const COMMAND: Command = Command {
@@ -25,7 +25,7 @@ pub const COMMAND: Command = Command {
 };
 
 /// A number the command takes: flag, range, unit, help.
-struct Quantity {
+struct GasQuantity {
     flag: &'static str,
     low: f64,
     high: f64,
@@ -38,30 +38,31 @@ const fn quantity(
     range: (f64, f64),
     unit: &'static str,
     help: &'static str,
-) -> Quantity {
-    Quantity { flag, low: range.0, high: range.1, unit, help }
+) -> GasQuantity {
+    GasQuantity { flag, low: range.0, high: range.1, unit, help }
 }
 
-impl Quantity {
+impl GasQuantity {
     fn name(&self) -> &'static str {
         self.flag.trim_start_matches('-')
     }
 }
 
-const LAMBDA: Quantity = quantity("--lambda", (0.5, 5.0), "", "mixture that burns");
-const CO: Quantity = quantity("--co", (0.0, 20.0), "%", "carbon monoxide read, dry");
-const CO2: Quantity = quantity("--co2", (0.0, 20.0), "%", "carbon dioxide read, dry");
-const O2: Quantity = quantity("--o2", (0.0, 21.0), "%", "oxygen read, dry");
-const HC: Quantity = quantity("--hc-ppm", (0.0, 50_000.0), "ppm", "hydrocarbons read, as hexane");
-const TIP: Quantity = quantity(
+const LAMBDA: GasQuantity = quantity("--lambda", (0.5, 5.0), "", "mixture that burns");
+const CO: GasQuantity = quantity("--co", (0.0, 20.0), "%", "carbon monoxide read, dry");
+const CO2: GasQuantity = quantity("--co2", (0.0, 20.0), "%", "carbon dioxide read, dry");
+const O2: GasQuantity = quantity("--o2", (0.0, 21.0), "%", "oxygen read, dry");
+const HC: GasQuantity =
+    quantity("--hc-ppm", (0.0, 50_000.0), "ppm", "hydrocarbons read, as hexane");
+const TIP: GasQuantity = quantity(
     "--tip-degc",
     (550.0, 1000.0),
     "degC",
     "temperature of the sensor's tip [default 700]",
 );
-const H: Quantity =
+const H: GasQuantity =
     quantity("--h-per-c", (0.0, 4.5), "", "hydrogen atoms of the fuel for each carbon");
-const O: Quantity =
+const O: GasQuantity =
     quantity("--o-per-c", (0.0, 1.5), "", "oxygen atoms of the fuel for each carbon");
 
 fn args(mut command: clap::Command) -> clap::Command {
@@ -93,7 +94,7 @@ fn args(mut command: clap::Command) -> clap::Command {
     )
 }
 
-fn read(matches: &ArgMatches, quantity: &Quantity) -> Result<Option<f64>, Trouble> {
+fn read(matches: &ArgMatches, quantity: &GasQuantity) -> Result<Option<f64>, Error> {
     let Some(found) = matches.get_one::<String>(quantity.name()) else { return Ok(None) };
     number_in(quantity.flag, found).map(Some)
 }
@@ -118,8 +119,8 @@ fn fuel(matches: &ArgMatches, h: Option<f64>, o: Option<f64>) -> Option<(String,
     Some((format!("H/C {}, O/C {}", plain(h), plain(o)), Fuel::of_formula(h, o)))
 }
 
-fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Trouble> {
-    static ALL: [Quantity; 8] = [LAMBDA, CO, CO2, O2, HC, TIP, H, O];
+fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Error> {
+    static ALL: [GasQuantity; 8] = [LAMBDA, CO, CO2, O2, HC, TIP, H, O];
     let mut values = [None; 8];
     for (value, quantity) in values.iter_mut().zip(&ALL) {
         *value = read(matches, quantity)?;
@@ -150,7 +151,7 @@ fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Trouble>
                 hc: 1e-6 * hc.unwrap_or(0.0),
             };
             let lambda =
-                lambda_of(&gas, (fuel.h_per_c, fuel.o_per_c)).ok_or(Trouble::NumberOutOfRange {
+                lambda_of(&gas, (fuel.h_per_c, fuel.o_per_c)).ok_or(Error::NumberOutOfRange {
                     flag: CO2.flag,
                     value: 0.0,
                     low: 0.1,
@@ -162,10 +163,17 @@ fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Trouble>
     };
     let cell = OxygenCell::at(Unit::Celsius.to_si(tip_degc));
     let sensor_mv = 1e3 * cell.voltage_v(&fuel, lambda);
-    Ok(told(&name, &fuel, lambda, &gas, sensor_mv, tip_degc))
+    Ok(render(&name, &fuel, lambda, &gas, sensor_mv, tip_degc))
 }
 
-fn told(name: &str, fuel: &Fuel, lambda: f64, gas: &Gas, sensor_mv: f64, tip_degc: f64) -> Report {
+fn render(
+    name: &str,
+    fuel: &Fuel,
+    lambda: f64,
+    gas: &Gas,
+    sensor_mv: f64,
+    tip_degc: f64,
+) -> Report {
     let mut report = Report::new("gas");
     let side = match lambda {
         l if (l - 1.0).abs() < 5e-4 => "stoichiometric",

@@ -7,16 +7,16 @@ use super::asked::{
 };
 use crate::args::{with_chart, with_output};
 use crate::cautions::RUNNING;
-use crate::engine::{Ask, Engine, with_conditions};
+use crate::error::Error;
 use crate::progress::Progress;
 use crate::report::{Block, Cell, Column, Report, Table, number};
-use crate::trouble::Trouble;
-use crate::words::{plain, stall};
+use crate::scenario::{EngineArgs, Scenario, with_conditions};
+use crate::text::{plain, stall};
 use clap::ArgMatches;
 use serde_json::{Value, json};
 use sim_core::conditions::Conditions;
-use sim_core::run::metering::{Figures, Metered, Moment, STEADY_V, WINDOW_S, metered, shaken};
 use sim_core::run::procedure::Procedure;
+use sim_core::run::voltmeter::{Figures, Metered, Moment, STEADY_V, WINDOW_S, metered, shaken};
 use sim_core::run::{Options, TICK_S};
 use sim_core::sense::meter::{Digital, Meter, Needle};
 
@@ -65,7 +65,7 @@ fn args(command: clap::Command) -> clap::Command {
 /// A meter's watch over a procedure, worked out.
 pub struct Watch {
     /// The engine it started with.
-    pub engine: Engine,
+    pub engine: Scenario,
     /// What was done.
     pub procedure: Procedure,
     /// What shook it.
@@ -142,18 +142,18 @@ impl Watch {
     }
 }
 
-fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, Trouble> {
+fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, Error> {
     let kind = matches.get_one::<String>("kind").map_or("", String::as_str);
     if !KINDS.contains(&kind) {
         let (flag, found) = ("--kind".into(), kind.into());
-        return Err(Trouble::NotAWord { flag, found, words: KINDS });
+        return Err(Error::NotAWord { flag, found, words: KINDS });
     }
     let class = number_of(matches, "class")?;
     let range_v = number_of(matches, "range-v")?;
     let ohm_per_volt = number_of(matches, "ohm-per-volt")?;
     let seed = number_of(matches, "seed")?;
     let noise = on_or_off(matches, "noise", "--noise")?.unwrap_or(true);
-    let ask = Ask::read(matches)?;
+    let ask = EngineArgs::read(matches)?;
     let asked = matches.get_one::<String>("procedure").map_or("", String::as_str);
     let engine = ask.load(Conditions::closed_loop())?;
     let limit_rad_s = engine.setup.rig.parts().controller.limit_rad_s;
@@ -167,9 +167,9 @@ fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, T
         _ => Meter::Needle(Needle::new(0.01 * class, range_v, ohm_per_volt)),
     };
     let options = shaken(&procedure, noise, seed as u64);
-    let told = |share: f64| progress.tell(share);
-    let found = metered(&engine.setup, &procedure, options, meter, told)
-        .map_err(|fault| Trouble::Run { fault })?;
+    let show = |share: f64| progress.show(share);
+    let found = metered(&engine.setup, &procedure, options, meter, show)
+        .map_err(|fault| Error::Run { fault })?;
     let mut command = String::from("quarterturn meter --procedure ");
     command += &if own_file { format!("<{}, from a file>", procedure.name) } else { asked.into() };
     if kind == "digital" {
@@ -192,8 +192,8 @@ fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, T
     let watch = Watch { engine, procedure, options, found, command };
     let mut report = Report::new("meter");
     values(&mut report, &watch);
-    watch.engine.tell_hazard(&mut report);
-    told_in_words(&mut report, &watch);
+    watch.engine.render_hazard(&mut report);
+    render_in_words(&mut report, &watch);
     if matches.get_one::<String>("chart").is_some() {
         report.chart = Some(crate::chart::meter::picture(&watch));
     }
@@ -274,7 +274,7 @@ fn rows(window: &[Moment]) -> Table {
     Table { columns, rows: ticks.map(row).collect() }
 }
 
-fn told_in_words(report: &mut Report, watch: &Watch) {
+fn render_in_words(report: &mut Report, watch: &Watch) {
     let found = &watch.found;
     report.blocks.push(Block::Heading(watch.finding()));
     report.say(watch.engine.words().replace("warm point", "running"));

@@ -9,8 +9,8 @@ mod coldstart;
 mod completions;
 mod flowstart;
 mod gas;
-mod inner;
 mod meter;
+mod nested;
 mod parts;
 mod predict;
 mod quiz;
@@ -28,12 +28,12 @@ pub use predict::Prediction;
 pub use relearn::Learned;
 pub use run::{Run, action_words};
 pub use sweep::{Sweep, hazard_words};
-pub use valves::{Trial, Valves};
+pub use valves::{GapOutcome, Valves};
 pub use wear::Ageing;
 
+use crate::error::Error;
 use crate::progress::Progress;
 use crate::report::Report;
-use crate::trouble::Trouble;
 use clap::ArgMatches;
 
 /// A command.
@@ -49,7 +49,7 @@ pub struct Command {
     /// Adds its arguments.
     pub args: fn(clap::Command) -> clap::Command,
     /// Works out its report.
-    pub report: fn(&ArgMatches, &mut Progress<'_>) -> Result<Report, Trouble>,
+    pub report: fn(&ArgMatches, &mut Progress<'_>) -> Result<Report, Error>,
 }
 
 /// Parts of the job, in its order, each with the words over its commands.

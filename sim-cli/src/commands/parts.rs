@@ -3,18 +3,18 @@
 use super::Command;
 use crate::args::with_output;
 use crate::cautions::{PETROL, of_setups};
-use crate::engine::{Ask, Engine, with_conditions};
+use crate::error::Error;
 use crate::progress::Progress;
 use crate::report::{Block, Cell, Column, Report, Table, number};
-use crate::trouble::Trouble;
-use crate::words::stall;
+use crate::scenario::{EngineArgs, Scenario, with_conditions};
+use crate::text::stall;
 use clap::ArgMatches;
 use serde_json::{Value, json};
 use sim_core::conditions::{Conditions, Trim};
 use sim_core::parts::{CALLS_FOR, Effect, effects};
 use sim_core::point::State;
 use sim_core::run::RunFault;
-use sim_core::steady::Stand;
+use sim_core::steady::SteadyEngine;
 use sim_core::units::Unit;
 
 pub const COMMAND: Command = Command {
@@ -30,13 +30,14 @@ fn args(command: clap::Command) -> clap::Command {
     with_output(with_conditions(command, &Conditions::closed_loop()))
 }
 
-fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Trouble> {
-    let engine = Ask::read(matches)?.load(Conditions::closed_loop())?;
+fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Error> {
+    let engine = EngineArgs::read(matches)?.load(Conditions::closed_loop())?;
     let setup = &engine.setup;
-    let sound = Stand::new(&setup.rig, &setup.conditions).point(setup.conditions.screw_turns);
+    let sound =
+        SteadyEngine::new(&setup.rig, &setup.conditions).point(setup.conditions.screw_turns);
     let found = match (effects(setup), sound.stall()) {
         (Some(found), _) => found,
-        (None, Some(why)) => return Err(Trouble::Run { fault: RunFault::NoStart(*why) }),
+        (None, Some(why)) => return Err(Error::Run { fault: RunFault::NoStart(*why) }),
         (None, None) => Vec::new(),
     };
     let mut report = Report::new("parts");
@@ -48,8 +49,8 @@ fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Trouble>
         json!({"duty_points": 100.0 * duty, "potentiometer_v": volts, "static_setting_turns": turns}),
     );
     report.put("rows", found.iter().map(row).collect());
-    engine.tell_hazard(&mut report);
-    told(&mut report, &engine, &found, sound.state());
+    engine.render_hazard(&mut report);
+    render(&mut report, &engine, &found, sound.state());
     Ok(report)
 }
 
@@ -89,7 +90,7 @@ fn row(effect: &Effect) -> Value {
     })
 }
 
-fn told(report: &mut Report, engine: &Engine, found: &[Effect], sound: Option<&State>) {
+fn render(report: &mut Report, engine: &Scenario, found: &[Effect], sound: Option<&State>) {
     let called: Vec<&str> =
         found.iter().filter(|e| e.new_setting_needed).map(|e| e.part.name).collect();
     report.blocks.push(Block::Heading(format!(
@@ -128,7 +129,7 @@ fn told(report: &mut Report, engine: &Engine, found: &[Effect], sound: Option<&S
     let untrimmed = {
         let mut conditions = engine.setup.conditions;
         conditions.trim = Trim::Off;
-        Stand::new(&engine.setup.rig, &conditions).point(conditions.screw_turns)
+        SteadyEngine::new(&engine.setup.rig, &conditions).point(conditions.screw_turns)
     };
     let lambda = untrimmed.state().map(|state| state.lambda);
     let mut rows = vec![cells("none", "sound", sound, lambda, None, "")];

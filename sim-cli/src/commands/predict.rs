@@ -3,17 +3,17 @@
 use super::Command;
 use crate::args::{with_chart, with_output};
 use crate::cautions::{MISFIRE, MISFIRES, PETROL, of_setups};
-use crate::engine::{AT_REST, Ask, Change, changes, with_conditions};
+use crate::error::Error;
 use crate::progress::Progress;
 use crate::report::{Block, Cell, Column, Report, Table, number, point_value};
-use crate::trouble::Trouble;
-use crate::words::{Direction, direction, effect, fixed, stall};
+use crate::scenario::{AT_REST, Change, EngineArgs, changes, with_conditions};
+use crate::text::{Direction, direction, effect, fixed, stall};
 use clap::{Arg, ArgAction, ArgMatches};
 use serde_json::{Map, Value, json};
 use sim_core::conditions::Conditions;
 use sim_core::point::{Point, READINGS, Reading};
 use sim_core::rig::keys::Setup;
-use sim_core::steady::Stand;
+use sim_core::steady::SteadyEngine;
 
 pub const COMMAND: Command = Command {
     name: "predict",
@@ -65,8 +65,8 @@ pub struct Pair {
     pub after: Point,
 }
 
-fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Trouble> {
-    let ask = Ask::read(matches)?;
+fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Error> {
+    let ask = EngineArgs::read(matches)?;
     let changes = changes(matches)?;
     let engine = ask.load(Conditions::default())?;
     let mut after = engine.setup;
@@ -97,7 +97,7 @@ fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Trouble>
     if let Some(fast) = &prediction.fast {
         put_pair(&mut report, fast, "_2500");
     }
-    told(&mut report, &prediction, &before, &after);
+    render(&mut report, &prediction, &before, &after);
     if matches.get_one::<String>("chart").is_some() {
         report.chart = Some(crate::chart::predict::picture(&prediction));
     }
@@ -109,7 +109,7 @@ fn at_fast_idle(setup: &Setup) -> Setup {
 }
 
 fn point(setup: &Setup) -> Point {
-    Stand::new(&setup.rig, &setup.conditions).point(setup.conditions.screw_turns)
+    SteadyEngine::new(&setup.rig, &setup.conditions).point(setup.conditions.screw_turns)
 }
 
 fn pair(before: &Setup, after: &Setup) -> Pair {
@@ -138,7 +138,7 @@ fn put_pair(report: &mut Report, pair: &Pair, suffix: &str) {
     report.put(&format!("difference{suffix}"), Value::Object(difference));
 }
 
-fn told(report: &mut Report, prediction: &Prediction, before: &Setup, after: &Setup) {
+fn render(report: &mut Report, prediction: &Prediction, before: &Setup, after: &Setup) {
     report.blocks.push(Block::Heading(format!("Change: {}", prediction.change)));
     report.say(prediction.conditions.as_str());
     let sentences = effect(&prediction.pair.before, &prediction.pair.after, before, after);

@@ -4,18 +4,18 @@ use super::Command;
 use super::asked::{SEED_MOST, WHOLE, number_of, value_arg, whole_within, within};
 use crate::args::{with_chart, with_output};
 use crate::cautions::DRIVING;
-use crate::engine::{Ask, Engine, with_conditions};
+use crate::error::Error;
 use crate::files::read_text;
 use crate::progress::Progress;
 use crate::report::{Block, Cell, Column, Report, Table, number};
-use crate::trouble::Trouble;
-use crate::words::plain;
+use crate::scenario::{EngineArgs, Scenario, with_conditions};
+use crate::text::plain;
 use clap::{Arg, ArgAction, ArgMatches};
 use serde_json::json;
 use sim_core::conditions::Conditions;
 use sim_core::control::cells::{CELLS, Cells};
-use sim_core::drive::{Drive, asked};
-use sim_core::relearn::{Relearn, Why, first_cells, relearn};
+use sim_core::drive::{Drive, engine_demand};
+use sim_core::relearn::{Relearn, UnsettledReason, first_cells, relearn};
 use sim_core::run::Options;
 use sim_core::sense::faults::Lambda;
 use sim_core::units::ZERO_CELSIUS_K;
@@ -60,7 +60,7 @@ fn args(command: clap::Command) -> clap::Command {
 /// Drives, worked out.
 pub struct Learned {
     /// The engine.
-    pub engine: Engine,
+    pub engine: Scenario,
     /// What was learned.
     pub found: Relearn,
     /// The cells before the first drive.
@@ -71,19 +71,19 @@ pub struct Learned {
     pub command: String,
 }
 
-fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, Trouble> {
+fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, Error> {
     let [starts, off_s, minutes, seed] =
         ["starts", "battery-off-s", "minutes", "seed"].map(|name| number_of(matches, name));
     let (starts, off_s, minutes, seed) = (starts?, off_s?, minutes?, seed?);
-    let ask = Ask::read(matches)?;
+    let ask = EngineArgs::read(matches)?;
     let file = matches.get_one::<String>("drive");
-    let drive =
-        match file {
-            None => None,
-            Some(path) => Some(Drive::parse(&read_text(path)?).map_err(|fault| {
-                Trouble::DriveFile { path: path.clone(), fault: Box::new(fault) }
-            })?),
-        };
+    let drive = match file {
+        None => None,
+        Some(path) => Some(
+            Drive::parse(&read_text(path)?)
+                .map_err(|fault| Error::DriveFile { path: path.clone(), fault: Box::new(fault) })?,
+        ),
+    };
     let engine = ask.load(Conditions::closed_loop())?;
     let starts = whole_within("--starts", starts, STARTS, WHOLE)?;
     let off_s = within("--battery-off-s", off_s, OFF_S, "s")?;
@@ -109,20 +109,20 @@ fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, T
     }
     command += &engine.flags;
     let drive = drive.unwrap_or_else(|| Drive::urban(60.0 * minutes));
-    let moments = asked(&engine.setup, &drive);
+    let moments = engine_demand(&engine.setup, &drive);
     let kept = engine.setup.rig.parts().memory.keeps(off_s);
     let first = first_cells(&engine.setup, kept, &moments);
     let options = Options { seed: seed as u64, torque_noise: !averaged, ..Options::default() };
     let found =
         relearn(&engine.setup, first, &moments, (starts as usize, !averaged), options, |share| {
-            progress.tell(share)
+            progress.show(share)
         })
-        .map_err(|fault| Trouble::Run { fault })?;
+        .map_err(|fault| Error::Run { fault })?;
     let learned = Learned { engine, found, first, battery: (off_s, kept), command };
     let mut report = Report::new("relearn");
-    learned.engine.tell_hazard(&mut report);
+    learned.engine.render_hazard(&mut report);
     values(&mut report, &learned, &drive);
-    told(&mut report, &learned, &drive);
+    render(&mut report, &learned, &drive);
     if matches.get_one::<String>("chart").is_some() {
         report.chart = Some(crate::chart::relearn::picture(&learned));
     }
@@ -182,25 +182,25 @@ fn values(report: &mut Report, learned: &Learned, drive: &Drive) {
 }
 
 /// Why the cells do not settle, in a sentence.
-fn why(why: &Why) -> String {
+fn why(why: &UnsettledReason) -> String {
     match why {
-        Why::NoSensor(Lambda::Cold) => {
+        UnsettledReason::NoSensor(Lambda::Cold) => {
             "lambda sensor cold: its tip never gets hot, the loop stays open and nothing is learned".into()
         }
-        Why::NoSensor(_) => {
+        UnsettledReason::NoSensor(_) => {
             "lambda sensor dead: the loop stays open and nothing is learned".into()
         }
-        Why::TrimOff => "the trim is off: nothing is learned".into(),
-        Why::Forced => "a current is forced through the actuator: nothing is learned".into(),
-        Why::TakenForCold(seen_k) => format!(
+        UnsettledReason::TrimOff => "the trim is off: nothing is learned".into(),
+        UnsettledReason::Forced => "a current is forced through the actuator: nothing is learned".into(),
+        UnsettledReason::TakenForCold(seen_k) => format!(
             "coolant sensor: the controller takes the engine for {:.0} degC, too cold to close the loop; nothing is learned",
             seen_k - ZERO_CELSIUS_K
         ),
-        Why::CannotBeDriven => {
+        UnsettledReason::CannotBeDriven => {
             "at this setting the engine cannot be driven: it does not start again or stalls again and again".into()
         }
-        Why::TooFewStarts => "not settled within these starts".into(),
-        Why::NothingSteady => {
+        UnsettledReason::TooFewStarts => "not settled within these starts".into(),
+        UnsettledReason::NothingSteady => {
             "no flow is held steadily enough to learn from in this drive".into()
         }
     }
@@ -224,7 +224,7 @@ impl Learned {
         let memory = if kept { "keeps" } else { "loses" };
         let start = format!("{} s without battery: the memory {memory} its cells", plain(off_s));
         match (&self.found.why, self.found.settled_at) {
-            (Some(Why::TooFewStarts), _) if self.stands() => {
+            (Some(UnsettledReason::TooFewStarts), _) if self.stands() => {
                 format!("{start}; they do not move in these starts")
             }
             (Some(reason), _) => format!("{start}; {}", why(reason)),
@@ -240,7 +240,7 @@ impl Learned {
     }
 }
 
-fn told(report: &mut Report, learned: &Learned, drive: &Drive) {
+fn render(report: &mut Report, learned: &Learned, drive: &Drive) {
     let (found, memory) = (&learned.found, &learned.engine.setup.rig.parts().memory);
     report.blocks.push(Block::Heading(learned.finding()));
     report.say(learned.engine.words().replace("warm point", "driven"));

@@ -2,11 +2,11 @@
 
 use super::Command;
 use crate::args::with_output;
-use crate::engine::{AT_REST, as_it_stands, load_rig};
+use crate::error::Error;
 use crate::progress::Progress;
 use crate::report::{Block, Cell, Column, Report, Table};
-use crate::trouble::Trouble;
-use crate::words::{plain, stall};
+use crate::scenario::{AT_REST, as_it_stands, load_rig};
+use crate::text::{plain, stall};
 use clap::{Arg, ArgMatches};
 use serde_json::{Map, Value, json};
 use sim_core::point::Outcome;
@@ -46,7 +46,7 @@ fn args(command: clap::Command) -> clap::Command {
         .subcommand(child("keys", "Every key: name, unit, range, meaning"))
 }
 
-fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Trouble> {
+fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Error> {
     let Some((what, matches)) = matches.subcommand() else { return Ok(Report::new("rig")) };
     let name = || matches.get_one::<String>("name").map_or("", String::as_str);
     match what {

@@ -3,19 +3,19 @@
 use super::Command;
 use crate::args::{turns, turns_arg, with_chart, with_output};
 use crate::cautions::{MISFIRE, of_setups};
-use crate::engine::{Ask, Engine, with_conditions};
+use crate::error::Error;
 use crate::progress::Progress;
 use crate::report::{
     Block, Cell, Column, Report, Table, number, point_columns, point_row, point_value,
 };
-use crate::trouble::Trouble;
-use crate::words::{edge_word, stall, turns as signed, turns_or, turns_typed};
+use crate::scenario::{EngineArgs, Scenario, with_conditions};
+use crate::text::{edge_word, stall, turns as signed, turns_or, turns_typed};
 use clap::ArgMatches;
 use serde_json::{Value, json};
 use sim_core::conditions::{Conditions, Trim};
 use sim_core::engine::roughness::RoughBy;
 use sim_core::point::{Point, Reading, Zone};
-use sim_core::steady::Stand;
+use sim_core::steady::SteadyEngine;
 use sim_core::sweep::{
     EdgeKind, Edges, LEAN_END_TURNS, RICH_END_TURNS, Spread, edges, edges_with_residual_phi,
     hazard_turns, positions, spread,
@@ -57,7 +57,7 @@ fn args(command: clap::Command) -> clap::Command {
 /// A sweep, worked out.
 pub struct Sweep {
     /// The engine swept.
-    pub engine: Engine,
+    pub engine: Scenario,
     /// Its points.
     pub points: Vec<Point>,
     /// The same range in steps fine enough for a curve.
@@ -76,37 +76,37 @@ pub struct Sweep {
     pub command: String,
 }
 
-fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Trouble> {
+fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Error> {
     let [from, to, step] = ["from", "to", "step"].map(|name| turns(matches, name));
     let (from, to, step) = (from?, to?, step?);
-    let ask = Ask::read(matches)?.turning_the_screw();
-    let screws = positions(from, to, step).map_err(Trouble::Range)?;
+    let ask = EngineArgs::read(matches)?.turning_the_screw();
+    let screws = positions(from, to, step).map_err(Error::Range)?;
     let engine = ask.load(Conditions::default())?;
     for (flag, value) in [("--from", from), ("--to", to)] {
         let key = sim_core::rig::keys::Key::find("screw").expect("a key");
         if !key.allows(value) {
-            return Err(Trouble::OutOfRange { flag: flag.into(), key, value });
+            return Err(Error::OutOfRange { flag: flag.into(), key, value });
         }
     }
-    let stand = Stand::new(&engine.setup.rig, &engine.setup.conditions);
+    let steady = SteadyEngine::new(&engine.setup.rig, &engine.setup.conditions);
     let range = [("from", from, -0.25), ("to", to, 0.5), ("step", step, 1.0 / 64.0)]
         .iter()
         .filter(|(_, value, default)| value != default)
         .map(|(name, value, _)| format!(" --{name} {}", turns_typed(*value)))
         .collect::<String>();
     let wants_chart = matches.get_one::<String>("chart").is_some();
-    let found = edges(&stand);
+    let found = edges(&steady);
     let sweep = Sweep {
-        points: screws.into_iter().map(|screw| stand.point(screw)).collect(),
+        points: screws.into_iter().map(|screw| steady.point(screw)).collect(),
         curve: if wants_chart {
-            fine(from, to).map(|screw| stand.point(screw)).collect()
+            fine(from, to).map(|screw| steady.point(screw)).collect()
         } else {
             Vec::new()
         },
         edges: found,
         spread: spread(&engine.file.rig, &engine.setup),
         settings: [found.lambda_one, found.middle(), found.ear_aim()]
-            .map(|at| at.map(|at| stand.point(at))),
+            .map(|at| at.map(|at| steady.point(at))),
         hazard: hazard_turns(&engine.setup),
         residual_phi: edges_with_residual_phi(&engine.setup),
         command: format!("quarterturn sweep{range}{}", engine.flags),
@@ -114,7 +114,7 @@ fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Trouble>
     };
     let mut report = Report::new("sweep");
     values(&mut report, &sweep);
-    told(&mut report, &sweep);
+    render(&mut report, &sweep);
     sweep.engine.note_screw(&mut report);
     if wants_chart {
         report.chart = Some(crate::chart::sweep::picture(&sweep));
@@ -257,7 +257,7 @@ fn finding(edges: &Edges, aim: &str) -> String {
     }
 }
 
-fn told(report: &mut Report, sweep: &Sweep) {
+fn render(report: &mut Report, sweep: &Sweep) {
     let edges = &sweep.edges;
     report.blocks.push(Block::Heading(sweep.finding()));
     report.say(sweep.engine.words());
@@ -275,7 +275,7 @@ fn told(report: &mut Report, sweep: &Sweep) {
         };
         report.say(format!("  {side} edge   {:>8}  {why}", turns_or(at, "none")));
     }
-    told_settings(report, sweep);
+    render_settings(report, sweep);
     if let Some(s) = &sweep.spread {
         report.notes.push(format!(
             "Over three flame laws and roughness 3, 5, 8 % at lambda 1 in place of the rig's own ({} of 9 cases have both edges) the middle lies between {} and {} turn, the width between {:.2} and {:.2} turn: trust signs and order, not the third digit.",
@@ -316,7 +316,7 @@ fn told(report: &mut Report, sweep: &Sweep) {
         };
         report.notes.push(format!("Stalled {place} turn: {why}."));
     }
-    told_hazards(report, sweep);
+    render_hazards(report, sweep);
     let (mut worst, mut band) = (0.0_f64, None);
     for state in sweep.points.iter().filter_map(Point::state) {
         worst = worst.max(state.residual);
@@ -340,7 +340,7 @@ fn told(report: &mut Report, sweep: &Sweep) {
 }
 
 /// Aim, middle and the ear's aim: where they are and what they mean.
-fn told_settings(report: &mut Report, sweep: &Sweep) {
+fn render_settings(report: &mut Report, sweep: &Sweep) {
     let aim = match sweep.aim_word() {
         "lambda 1" => "on base current",
         _ => "base current, the sensor content",
@@ -374,7 +374,7 @@ pub fn hazard_words(from: f64) -> String {
     )
 }
 
-fn told_hazards(report: &mut Report, sweep: &Sweep) {
+fn render_hazards(report: &mut Report, sweep: &Sweep) {
     if sweep.points.last().is_some_and(|point| point.screw_turns > sweep.hazard) {
         let words = hazard_words(sweep.hazard);
         report.notes.push(format!("HAZARD: {words}"));

@@ -4,12 +4,12 @@ use super::Command;
 use super::asked::{number_in, number_of, value_arg, within};
 use crate::args::{with_chart, with_output};
 use crate::cautions::RUNNING;
-use crate::engine::{Ask, Engine, with_conditions};
+use crate::error::Error;
 use crate::parallel;
 use crate::progress::Progress;
 use crate::report::{Block, Cell, Column, Report, Table, number};
-use crate::trouble::Trouble;
-use crate::words::{no_start, plain, stall};
+use crate::scenario::{EngineArgs, Scenario, with_conditions};
+use crate::text::{no_start, plain, stall};
 use clap::{Arg, ArgMatches};
 use serde_json::{Value, json};
 use sim_core::conditions::{Conditions, Trim};
@@ -62,7 +62,7 @@ fn defaults() -> Conditions {
 }
 
 /// A gap, tried.
-pub struct Trial {
+pub struct GapOutcome {
     /// The release.
     pub release: Release,
     /// Why a start with it fails, if it does.
@@ -74,9 +74,9 @@ pub struct Trial {
 /// All gaps, tried.
 pub struct Valves {
     /// The engine.
-    pub engine: Engine,
+    pub engine: Scenario,
     /// Each gap.
-    pub trials: Vec<Trial>,
+    pub outcomes: Vec<GapOutcome>,
     /// The smallest gap that catches (m), if one was found.
     pub smallest_m: Option<f64>,
     /// Least and largest of that over phases of the release (m).
@@ -88,14 +88,14 @@ pub struct Valves {
 }
 
 /// The gaps asked for (mm).
-fn gaps_mm(matches: &ArgMatches) -> Result<Vec<f64>, Trouble> {
+fn gaps_mm(matches: &ArgMatches) -> Result<Vec<f64>, Error> {
     let gaps = matches.get_many::<String>("gap-mm").into_iter().flatten();
     gaps.map(|text| number_in("--gap-mm", text)).collect()
 }
 
-fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, Trouble> {
+fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, Error> {
     let (asked_mm, from_rpm) = (gaps_mm(matches)?, number_of(matches, "from-rpm")?);
-    let mut engine = Ask::read(matches)?.load(defaults())?;
+    let mut engine = EngineArgs::read(matches)?.load(defaults())?;
     engine.setup.conditions.trim = Trim::Off;
     let from_rpm = within("--from-rpm", from_rpm, FROM, "rpm")?;
     let shipped_mm = 1e3 * engine.setup.rig.parts().idle_valve.gap_m;
@@ -106,7 +106,7 @@ fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, T
     if let Some(key) = Key::find("idle_valve_gap_mm") {
         for (gap, text) in gaps_mm.iter().map(|gap| (*gap, plain(*gap))) {
             key.checked(gap)
-                .map_err(|fault: KeyFault| Trouble::of_key("--gap-mm", key, &text, fault))?;
+                .map_err(|fault: KeyFault| Error::of_key("--gap-mm", key, &text, fault))?;
         }
     }
     let mut command = String::from("quarterturn valves");
@@ -119,11 +119,11 @@ fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, T
     }
     command += &engine.flags;
     let valves = try_all(engine, &gaps_mm, Unit::Rpm.to_si(from_rpm), command, progress)
-        .map_err(|fault| Trouble::Run { fault })?;
+        .map_err(|fault| Error::Run { fault })?;
     let mut report = Report::new("valves");
     values(&mut report, &valves);
-    valves.engine.tell_hazard(&mut report);
-    told(&mut report, &valves);
+    valves.engine.render_hazard(&mut report);
+    render(&mut report, &valves);
     if matches.get_one::<String>("chart").is_some() {
         report.chart = Some(crate::chart::valves::picture(&valves));
     }
@@ -131,7 +131,7 @@ fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, T
 }
 
 fn try_all(
-    engine: Engine,
+    engine: Scenario,
     gaps_mm: &[f64],
     from_rad_s: f64,
     command: String,
@@ -139,32 +139,33 @@ fn try_all(
 ) -> Result<Valves, RunFault> {
     let setup = engine.setup;
     let count = gaps_mm.len() as f64;
-    let trials = parallel::map(
+    let outcomes = parallel::map(
         gaps_mm,
         |gap_mm| {
             let gap_m = 1e-3 * gap_mm;
             let release = release(&setup, gap_m, from_rad_s, PHASES[0])?;
             let (no_start, flare_rad_s) = started(&setup, gap_m)?;
-            Ok(Trial { release, no_start, flare_rad_s })
+            Ok(GapOutcome { release, no_start, flare_rad_s })
         },
-        |done| progress.tell(0.4 * done as f64 / count),
+        |done| progress.show(0.4 * done as f64 / count),
     );
-    let trials = trials.into_iter().collect::<Result<Vec<Trial>, RunFault>>()?;
+    let outcomes = outcomes.into_iter().collect::<Result<Vec<GapOutcome>, RunFault>>()?;
     let of = |caught: bool| {
-        trials.iter().map(|t| &t.release).filter(move |r| r.caught == caught).map(|r| r.gap_m)
+        outcomes.iter().map(|t| &t.release).filter(move |r| r.caught == caught).map(|r| r.gap_m)
     };
     let catches = of(true).fold(f64::INFINITY, f64::min);
     let loses = of(false).filter(|gap| *gap < catches).fold(0.0, f64::max);
-    let mut valves = Valves { engine, trials, smallest_m: None, band_m: None, from_rad_s, command };
+    let mut valves =
+        Valves { engine, outcomes, smallest_m: None, band_m: None, from_rad_s, command };
     if catches.is_finite() {
         let threshold = |phase, bracket| smallest_catching_m(&setup, bracket, from_rad_s, phase);
         let smallest = threshold(PHASES[0], (loses, catches))?;
-        progress.tell(0.5);
+        progress.show(0.5);
         let bracket = ((smallest - BAND_M).max(0.0), smallest + BAND_M);
         let found = parallel::map(
             &PHASES,
             |phase| threshold(*phase, bracket),
-            |done| progress.tell(0.5 + 0.5 * done as f64 / PHASES.len() as f64),
+            |done| progress.show(0.5 + 0.5 * done as f64 / PHASES.len() as f64),
         );
         let found = found.into_iter().collect::<Result<Vec<f64>, RunFault>>()?;
         let low = found.iter().copied().fold(smallest, f64::min);
@@ -188,8 +189,8 @@ fn millimetres(gap_m: f64) -> f64 {
     (gap_m * 1e6).round() / 1e3
 }
 
-fn row_value(trial: &Trial) -> Value {
-    let release = &trial.release;
+fn row_value(outcome: &GapOutcome) -> Value {
+    let release = &outcome.release;
     let ran = release.no_idle.is_none();
     let rpm = |rad_s: f64| number(ran.then(|| Unit::Rpm.from_si(rad_s)));
     let caught = |value: f64| number(release.caught.then_some(value));
@@ -204,9 +205,9 @@ fn row_value(trial: &Trial) -> Value {
         "manifold_least_bar": number(ran.then_some(1e-5 * release.refill_pa.0)),
         "manifold_refilled_bar": number(ran.then_some(1e-5 * release.refill_pa.1)),
         "reason": release.no_idle.as_ref().map(stall),
-        "starts": trial.no_start.is_none(),
-        "start_flare_rpm": Unit::Rpm.from_si(trial.flare_rad_s),
-        "start_reason": trial.no_start.as_ref().map(no_start),
+        "starts": outcome.no_start.is_none(),
+        "start_flare_rpm": Unit::Rpm.from_si(outcome.flare_rad_s),
+        "start_reason": outcome.no_start.as_ref().map(no_start),
     })
 }
 
@@ -214,7 +215,7 @@ fn values(report: &mut Report, valves: &Valves) {
     report.put("canonical_command", json!(valves.command));
     report.put("conditions", valves.engine.value());
     report.put("from_rpm", json!(Unit::Rpm.from_si(valves.from_rad_s)));
-    report.put("rows", valves.trials.iter().map(row_value).collect());
+    report.put("rows", valves.outcomes.iter().map(row_value).collect());
     report.put("smallest_catching_gap_mm", number(valves.smallest_m.map(millimetres)));
     let band = valves.band_m.map(|(low, high)| [millimetres(low), millimetres(high)]);
     report.put("band_mm", json!(band));
@@ -226,12 +227,12 @@ impl Valves {
     /// What was found, in a sentence.
     pub fn finding(&self) -> String {
         let shipped = millimetres(self.engine.file.rig.parts().idle_valve.gap_m);
-        match (self.smallest_m, self.trials.iter().all(|trial| trial.release.caught)) {
+        match (self.smallest_m, self.outcomes.iter().all(|outcome| outcome.release.caught)) {
             (None, _) => "no gap tried catches the engine".into(),
             (Some(smallest), all) => format!(
                 "{} of {} gaps catch the engine{}; the smallest that does is {:.2} mm, the rig has {} mm",
-                self.trials.iter().filter(|trial| trial.release.caught).count(),
-                self.trials.len(),
+                self.outcomes.iter().filter(|outcome| outcome.release.caught).count(),
+                self.outcomes.len(),
                 if all { ", and smaller ones may" } else { "" },
                 millimetres(smallest),
                 plain(shipped)
@@ -240,7 +241,7 @@ impl Valves {
     }
 }
 
-fn told(report: &mut Report, valves: &Valves) {
+fn render(report: &mut Report, valves: &Valves) {
     report.blocks.push(Block::Heading(valves.finding()));
     report.say(valves.engine.words().replace("warm point", "running"));
     report.say(format!(
@@ -258,8 +259,8 @@ fn told(report: &mut Report, valves: &Valves) {
         column("start_flare_rpm", "start flares to", "rpm", 0),
         column("start", "start", "", 0),
     ];
-    let rows = valves.trials.iter().map(|trial| {
-        let release = &trial.release;
+    let rows = valves.outcomes.iter().map(|outcome| {
+        let release = &outcome.release;
         let fate = match (&release.no_idle, release.stalled_after_s) {
             (Some(_), _) => "does not idle".into(),
             (None, Some(s)) => format!("dies after {s:.1} s"),
@@ -273,8 +274,8 @@ fn told(report: &mut Report, valves: &Valves) {
             Cell::Number(release.caught.then(|| Unit::Rpm.from_si(release.rebound_rad_s))),
             Cell::Number(ran.then_some(release.richest_lambda)),
             Cell::Number(ran.then_some(release.plate_over_cylinders)),
-            Cell::Number(Some(Unit::Rpm.from_si(trial.flare_rad_s))),
-            Cell::Word(if trial.no_start.is_none() { "runs" } else { "dies" }.into()),
+            Cell::Number(Some(Unit::Rpm.from_si(outcome.flare_rad_s))),
+            Cell::Word(if outcome.no_start.is_none() { "runs" } else { "dies" }.into()),
         ]
     });
     let table = Table { columns, rows: rows.collect() };

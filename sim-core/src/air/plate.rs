@@ -1,7 +1,7 @@
 //! The air plate in its funnel: it floats where the pressure drop over it carries the
 //! plunger, so the drop is constant and its height tells the air.
 
-use crate::maths::{Row, signed_root};
+use crate::maths::{BoundedVector, signed_root};
 use std::f64::consts::PI;
 
 /// The most points a funnel profile may have.
@@ -19,9 +19,9 @@ pub struct Plate {
     /// How far the resting plate hangs below the throat (m).
     pub rest_below_throat_m: f64,
     /// Heights of the funnel's edges above the throat (m), rising, first 0.
-    pub profile_height_m: Row<PROFILE_POINTS>,
+    pub profile_height_m: BoundedVector<PROFILE_POINTS>,
     /// Radial gap the funnel adds at those heights (m), rising, first 0.
-    pub profile_gap_m: Row<PROFILE_POINTS>,
+    pub profile_gap_m: BoundedVector<PROFILE_POINTS>,
 }
 
 impl Plate {

@@ -2,10 +2,10 @@
 //! at which a law changes. Where the laws are straight the piece is solved in closed form;
 //! where they are not, by `ode::advance` up to the piece's end.
 
-use super::tally::Tally;
+use super::volume_balance::VolumeBalance;
 use crate::fuel::slit::{CYLINDERS, Liquid, Slits, jet_speed_m_s};
 use crate::fuel::supply::{LeakDown, Leaks, Supply};
-use crate::ode::{Method, Motion, advance};
+use crate::ode::{Method, OdeSystem, advance};
 
 /// Fixed steps for each local time constant of a piece whose laws are not straight.
 pub const STEPS: u32 = 16;
@@ -50,7 +50,7 @@ pub struct Feed<'a> {
 }
 
 /// A range of pressure in which every law keeps its form.
-struct Piece {
+struct PressureRange {
     low_pa: f64,
     high_pa: f64,
     compliance_m3_pa: f64,
@@ -107,7 +107,7 @@ impl Feed<'_> {
     }
 
     /// The piece that a pressure moves into, rising or falling.
-    fn piece(&self, pressure_pa: f64, rising: bool) -> Piece {
+    fn piece(&self, pressure_pa: f64, rising: bool) -> PressureRange {
         let (mut low_pa, mut high_pa) = (f64::NEG_INFINITY, f64::INFINITY);
         for kink in self.kinks() {
             if kink < pressure_pa || (rising && kink == pressure_pa) {
@@ -121,56 +121,62 @@ impl Feed<'_> {
             spring.volume_m3 > 0.0 && low_pa >= spring.preload_pa && high_pa <= spring.full_pa();
         let compliance_m3_pa =
             self.supply.compliance_m3_pa + if gives { 1.0 / spring.stiffness_pa_m3 } else { 0.0 };
-        Piece { low_pa, high_pa, compliance_m3_pa }
+        PressureRange { low_pa, high_pa, compliance_m3_pa }
     }
 
     /// Advances to a time.
-    pub fn advance(&self, tally: &mut Tally, until_s: f64) {
-        self.advance_or_stop(tally, until_s, f64::NAN);
+    pub fn advance(&self, balance: &mut VolumeBalance, until_s: f64) {
+        self.advance_or_stop(balance, until_s, f64::NAN);
     }
 
     /// With the pump off and the regulator still open: to where it closes, or to a time.
-    pub fn close(&self, tally: &mut Tally, until_s: f64) {
-        if tally.pressure_pa > self.set_pa {
-            self.advance_or_stop(tally, until_s, self.set_pa);
+    pub fn close(&self, balance: &mut VolumeBalance, until_s: f64) {
+        if balance.pressure_pa > self.set_pa {
+            self.advance_or_stop(balance, until_s, self.set_pa);
         }
     }
 
     /// Advances to a time, or to a pressure that is one of the kinks.
-    fn advance_or_stop(&self, tally: &mut Tally, until_s: f64, stop_pa: f64) {
-        self.mark(tally, tally.time_s, &[0.0; CYLINDERS]);
+    fn advance_or_stop(&self, balance: &mut VolumeBalance, until_s: f64, stop_pa: f64) {
+        self.mark(balance, balance.time_s, &[0.0; CYLINDERS]);
         let (mut stands, mut pieces) = (false, 0);
-        while tally.time_s < until_s {
-            if tally.pressure_pa == stop_pa {
+        while balance.time_s < until_s {
+            if balance.pressure_pa == stop_pa {
                 return;
             }
-            let left_s = until_s - tally.time_s;
-            let (net, through) = self.net_m3_s(tally.pressure_pa);
+            let left_s = until_s - balance.time_s;
+            let (net, through) = self.net_m3_s(balance.pressure_pa);
             if stands || net.abs() <= BALANCED * through || through == 0.0 {
-                let p = tally.pressure_pa;
-                self.add(tally, left_s, p, p * left_s, p.sqrt() * left_s, None);
+                let p = balance.pressure_pa;
+                self.add(balance, left_s, p, p * left_s, p.sqrt() * left_s, None);
                 return;
             }
-            let piece = self.piece(tally.pressure_pa, net > 0.0);
+            let piece = self.piece(balance.pressure_pa, net > 0.0);
             let to_pa = if net > 0.0 { piece.high_pa } else { piece.low_pa };
             let shut = self.lift_m <= 0.0 || piece.high_pa <= self.back_pa;
             let kept = piece.low_pa >= self.back_pa + self.drop_pa;
             if (shut || kept) && self.leaks.opening_m3_s_root == 0.0 {
-                self.straight(tally, &piece, to_pa, left_s);
+                self.straight(balance, &piece, to_pa, left_s);
             } else {
-                let before_pa = tally.pressure_pa;
-                self.bent(tally, &piece, to_pa, left_s);
+                let before_pa = balance.pressure_pa;
+                self.bent(balance, &piece, to_pa, left_s);
                 pieces += 1;
-                let moved_pa = (tally.pressure_pa - before_pa).abs();
+                let moved_pa = (balance.pressure_pa - before_pa).abs();
                 stands = moved_pa <= STANDS * before_pa || pieces >= PIECES_MOST;
             }
         }
-        tally.time_s = until_s;
+        balance.time_s = until_s;
     }
 
     /// A piece whose laws are all straight, `C p' = a - b p`: an exponential.
-    fn straight(&self, tally: &mut Tally, piece: &Piece, to_pa: f64, left_s: f64) {
-        let p = tally.pressure_pa;
+    fn straight(
+        &self,
+        balance: &mut VolumeBalance,
+        piece: &PressureRange,
+        to_pa: f64,
+        left_s: f64,
+    ) {
+        let p = balance.pressure_pa;
         // The lines' flow is the same all over the piece.
         let within_pa = piece.low_pa;
         let (mut a, mut b) = (-self.lines_m3_s(within_pa), self.leaks.laminar_m3_s_pa());
@@ -192,13 +198,13 @@ impl Feed<'_> {
         let decay = -(-time_s / tau_s).exp_m1();
         let integral = end_pa * time_s + (p - end_pa) * tau_s * decay;
         let after_pa = to.unwrap_or(p + (end_pa - p) * decay);
-        self.add(tally, time_s, after_pa, integral, 0.0, Some(within_pa));
+        self.add(balance, time_s, after_pa, integral, 0.0, Some(within_pa));
     }
 
     /// One local time constant of a piece whose laws are not straight, or to a little beyond
     /// its end, by fixed steps.
-    fn bent(&self, tally: &mut Tally, piece: &Piece, to_pa: f64, left_s: f64) {
-        let p = tally.pressure_pa;
+    fn bent(&self, balance: &mut VolumeBalance, piece: &PressureRange, to_pa: f64, left_s: f64) {
+        let p = balance.pressure_pa;
         let slope = self.supply.pump.free_m3_s * self.pump_share / self.supply.pump.stall_pa
             + self.leaks.laminar_m3_s_pa()
             + 0.5 * self.leaks.opening_m3_s_root / p.max(1.0).sqrt()
@@ -225,14 +231,14 @@ impl Feed<'_> {
             *passed = ML * ml;
         }
         let (integral, root) = (BAR * reached.x[1], BAR.sqrt() * reached.x[2]);
-        self.add_passed(tally, reached.t, after_pa, integral, root, &passed);
+        self.add_passed(balance, reached.t, after_pa, integral, root, &passed);
     }
 
     /// Books a piece: pressure at its end, the integrals of the pressure and its root; the
     /// lines' flow is that of a pressure within the piece.
     fn add(
         &self,
-        tally: &mut Tally,
+        balance: &mut VolumeBalance,
         time_s: f64,
         after_pa: f64,
         integral: f64,
@@ -243,73 +249,80 @@ impl Feed<'_> {
         for (line, passed) in passed.iter_mut().enumerate().take(self.count()) {
             *passed = self.line_m3_s(line, within_pa.unwrap_or(after_pa)) * time_s;
         }
-        self.add_passed(tally, time_s, after_pa, integral, root, &passed);
+        self.add_passed(balance, time_s, after_pa, integral, root, &passed);
     }
 
     fn add_passed(
         &self,
-        tally: &mut Tally,
+        balance: &mut VolumeBalance,
         time_s: f64,
         after_pa: f64,
         integral: f64,
         root: f64,
         passed_m3: &[f64; CYLINDERS],
     ) {
-        let started_s = tally.time_s;
+        let started_s = balance.time_s;
         let share = self.pump_share * self.supply.pump.free_m3_s;
         // Above its stall the pump gives nothing; the piece lies on one side of it.
-        if tally.pressure_pa.min(after_pa) < self.supply.pump.stall_pa {
-            tally.pumped_m3 += share * (time_s - integral / self.supply.pump.stall_pa);
+        if balance.pressure_pa.min(after_pa) < self.supply.pump.stall_pa {
+            balance.pumped_m3 += share * (time_s - integral / self.supply.pump.stall_pa);
         }
-        if tally.pressure_pa.max(after_pa) > self.set_pa {
-            tally.returned_m3 +=
+        if balance.pressure_pa.max(after_pa) > self.set_pa {
+            balance.returned_m3 +=
                 self.supply.regulator_slope_m3_s_pa() * (integral - self.set_pa * time_s);
         }
-        tally.check_m3 += self.leaks.check_m3_s_pa * integral + self.leaks.opening_m3_s_root * root;
-        tally.plunger_m3 += self.leaks.plunger_m3_s_pa * integral;
-        tally.seat_m3 += self.leaks.seat_m3_s_pa * integral;
-        tally.time_s += time_s;
-        tally.pressure_pa = after_pa;
-        self.mark(tally, started_s, passed_m3);
-        for (sum, passed) in tally.lines_m3.iter_mut().zip(passed_m3) {
+        balance.check_m3 +=
+            self.leaks.check_m3_s_pa * integral + self.leaks.opening_m3_s_root * root;
+        balance.plunger_m3 += self.leaks.plunger_m3_s_pa * integral;
+        balance.seat_m3 += self.leaks.seat_m3_s_pa * integral;
+        balance.time_s += time_s;
+        balance.pressure_pa = after_pa;
+        self.mark(balance, started_s, passed_m3);
+        for (sum, passed) in balance.lines_m3.iter_mut().zip(passed_m3) {
             *sum += passed;
         }
     }
 
     /// Notes which lines became full in a piece, by a straight line through it, and when
     /// the regulator's opening pressure was reached.
-    fn mark(&self, tally: &mut Tally, started_s: f64, passed_m3: &[f64; CYLINDERS]) {
-        let lasted_s = tally.time_s - started_s;
+    fn mark(&self, balance: &mut VolumeBalance, started_s: f64, passed_m3: &[f64; CYLINDERS]) {
+        let lasted_s = balance.time_s - started_s;
         for (line, passed) in passed_m3.iter().enumerate().take(self.count()) {
-            let short = self.to_fill_m3[line] - tally.lines_m3[line];
-            if tally.full_s[line].is_none() && short <= *passed {
+            let short = self.to_fill_m3[line] - balance.lines_m3[line];
+            if balance.full_s[line].is_none() && short <= *passed {
                 let share = if *passed > 0.0 { (short / passed).max(0.0) } else { 0.0 };
-                tally.full_s[line] = Some(started_s + share * lasted_s);
+                balance.full_s[line] = Some(started_s + share * lasted_s);
             }
         }
-        if tally.at_set_s.is_none() && tally.pressure_pa >= self.set_pa {
-            tally.at_set_s = Some(tally.time_s);
+        if balance.at_set_s.is_none() && balance.pressure_pa >= self.set_pa {
+            balance.at_set_s = Some(balance.time_s);
         }
     }
 
     /// Lets the pressure leak away to a time with the pump off, the regulator closed and
     /// the slits shut, in closed form; not below `floor_pa`, where the fuel boils and
     /// vapour, at most `room_m3`, takes the place of what goes on leaking.
-    pub fn leak_down(&self, tally: &mut Tally, until_s: f64, floor_pa: f64, room_m3: f64) {
+    pub fn leak_down(
+        &self,
+        balance: &mut VolumeBalance,
+        until_s: f64,
+        floor_pa: f64,
+        room_m3: f64,
+    ) {
         let leaks = &self.leaks;
-        while tally.time_s < until_s {
-            let left_s = until_s - tally.time_s;
-            let p = tally.pressure_pa;
+        while balance.time_s < until_s {
+            let left_s = until_s - balance.time_s;
+            let p = balance.pressure_pa;
             if p <= floor_pa.max(0.0) {
                 let flow = leaks.flow_m3_s(p);
                 if flow > 0.0 && room_m3 > 0.0 {
-                    tally.boils_at_s.get_or_insert(tally.time_s);
+                    balance.boils_at_s.get_or_insert(balance.time_s);
                 }
-                let most_s = if flow > 0.0 { (room_m3 - tally.vapour_m3) / flow } else { 0.0 };
+                let most_s = if flow > 0.0 { (room_m3 - balance.vapour_m3) / flow } else { 0.0 };
                 let time_s = left_s.min(most_s.max(0.0));
-                tally.vapour_m3 += flow * time_s;
-                self.add(tally, time_s, p, p * time_s, p.sqrt() * time_s, None);
-                tally.time_s = until_s;
+                balance.vapour_m3 += flow * time_s;
+                self.add(balance, time_s, p, p * time_s, p.sqrt() * time_s, None);
+                balance.time_s = until_s;
                 return;
             }
             let piece = self.piece(p, false);
@@ -324,9 +337,9 @@ impl Feed<'_> {
             let root = down.root_after(p.sqrt(), time_s).max(0.0);
             let after_pa = if to_s <= left_s { to_pa } else { (root * root).max(to_pa) };
             let (integral, roots) = down.integrals(p.sqrt(), time_s);
-            self.add(tally, time_s, after_pa, integral, roots, None);
+            self.add(balance, time_s, after_pa, integral, roots, None);
         }
-        tally.time_s = until_s;
+        balance.time_s = until_s;
     }
 }
 
@@ -338,7 +351,7 @@ struct Bent<'a> {
     open: bool,
 }
 
-impl Motion<STATES> for Bent<'_> {
+impl OdeSystem<STATES> for Bent<'_> {
     const FEEDS_BACK: usize = 1;
 
     fn rate(&self, _: f64, x: &[f64; STATES]) -> [f64; STATES] {

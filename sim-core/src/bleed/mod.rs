@@ -3,7 +3,7 @@
 //! takes.
 
 pub mod feed;
-pub mod tally;
+pub mod volume_balance;
 
 use crate::air::atmosphere::{density_kg_m3, standard_pressure_pa};
 use crate::conditions::Conditions;
@@ -13,7 +13,7 @@ use crate::fuel::supply::{CheckValve, Supply, vapour_pressure_pa};
 use crate::rig::Parts;
 use crate::rig::keys::Setup;
 use feed::{Feed, STEPS};
-use tally::Tally;
+use volume_balance::VolumeBalance;
 
 /// How long the pressure is followed after the pump has stopped (s).
 pub const LEAK_DOWN_S: f64 = 1800.0;
@@ -29,7 +29,7 @@ const FINE_S: f64 = 0.01;
 
 /// What is asked for beside rig and conditions.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Asked {
+pub struct BleedRequest {
     /// How far the plate is lifted above rest (m).
     pub lift_m: f64,
     /// State of the check valve.
@@ -100,7 +100,7 @@ pub struct Bleed {
     /// Pressure 30 min after the pump has stopped (Pa).
     pub residual_pa: f64,
     /// Where the feed stands then and what went where.
-    pub tally: Tally,
+    pub balance: VolumeBalance,
     /// What is missing in the balance of volumes (m3).
     pub missing_m3: f64,
     /// The hot engine.
@@ -108,35 +108,35 @@ pub struct Bleed {
 }
 
 /// The bench: a setup and what is asked of it.
-struct Bench<'a> {
+struct Bleeding<'a> {
     parts: &'a Parts,
     conditions: &'a Conditions,
     supply: Supply,
-    asked: &'a Asked,
+    request: &'a BleedRequest,
     opening_m: f64,
 }
 
 /// Works all of it out; refused where fuel would run with the plate at rest.
-pub fn bleed(setup: &Setup, asked: &Asked) -> Result<Bleed, FlowsAtRest> {
-    bleed_by(setup, asked, STEPS)
+pub fn bleed(setup: &Setup, request: &BleedRequest) -> Result<Bleed, FlowsAtRest> {
+    bleed_by(setup, request, STEPS)
 }
 
 /// As [`bleed`], with a number of steps for each local time constant.
-pub fn bleed_by(setup: &Setup, asked: &Asked, steps: u32) -> Result<Bleed, FlowsAtRest> {
+pub fn bleed_by(setup: &Setup, request: &BleedRequest, steps: u32) -> Result<Bleed, FlowsAtRest> {
     let parts = setup.rig.parts();
-    let spring = parts.supply.accumulator.weakened(asked.accumulator_share);
-    let bench = Bench {
+    let spring = parts.supply.accumulator.weakened(request.accumulator_share);
+    let bleeding = Bleeding {
         parts,
         conditions: &setup.conditions,
         supply: Supply { accumulator: spring, ..parts.supply },
-        asked,
+        request,
         opening_m: parts.lever.opening_height_m(setup.conditions.screw_turns),
     };
-    bench.tight_at_rest(steps)?;
-    Ok(bench.work(steps))
+    bleeding.tight_at_rest(steps)?;
+    Ok(bleeding.work(steps))
 }
 
-impl Bench<'_> {
+impl Bleeding<'_> {
     fn rest_m(&self) -> f64 {
         self.conditions.rest_height_m - self.parts.plate.rest_below_throat_m
     }
@@ -158,7 +158,7 @@ impl Bench<'_> {
     fn feed(&self, temperature_k: f64, pump_share: f64, lift_m: f64, steps: u32) -> Feed<'_> {
         let liquid = self.liquid(temperature_k);
         let plunger_m = self.parts.pressures.plunger_m;
-        let leaks = self.supply.leaks(plunger_m, self.asked.check_valve, &liquid);
+        let leaks = self.supply.leaks(plunger_m, self.request.check_valve, &liquid);
         Feed {
             supply: &self.supply,
             slits: &self.parts.slits,
@@ -200,45 +200,45 @@ impl Bench<'_> {
 
     fn work(&self, steps: u32) -> Bleed {
         let cold_k = self.conditions.fuel_k;
-        let lift_m = self.plunger_lift_m(self.rest_m() + self.asked.lift_m);
+        let lift_m = self.plunger_lift_m(self.rest_m() + self.request.lift_m);
         let up = self.feed(cold_k, 1.0, lift_m, steps);
         let down = self.feed(cold_k, 1.0, 0.0, steps);
         let lines = self.lines();
 
         // Once for the times, once more for the trace: the first is a few pieces.
-        let mut tally = Tally::default();
-        up.advance(&mut tally, LONGEST_S);
-        let flows_after_s = tally.full_s[..lines].to_vec();
-        let at_set_s = tally.at_set_s;
+        let mut balance = VolumeBalance::default();
+        up.advance(&mut balance, LONGEST_S);
+        let flows_after_s = balance.full_s[..lines].to_vec();
+        let at_set_s = balance.at_set_s;
         let last_s = flows_after_s.iter().map(|t| t.unwrap_or(LONGEST_S));
         let up_s = at_set_s.unwrap_or(0.0).max(LEAST_RUN_S);
         let last_s = if lift_m > 0.0 { last_s.fold(up_s, f64::max) } else { up_s };
         let pump_stops_s = last_s + RUN_ON_S;
 
-        let mut tally = Tally::default();
+        let mut balance = VolumeBalance::default();
         let mut trace = vec![Sample { time_s: 0.0, pressure_pa: 0.0 }];
-        let mut keep = |tally: &Tally| {
-            trace.push(Sample { time_s: tally.time_s, pressure_pa: tally.pressure_pa });
+        let mut keep = |balance: &VolumeBalance| {
+            trace.push(Sample { time_s: balance.time_s, pressure_pa: balance.pressure_pa });
         };
         for time_s in build_up_times(last_s) {
-            up.advance(&mut tally, time_s);
-            keep(&tally);
+            up.advance(&mut balance, time_s);
+            keep(&balance);
         }
         for i in 1..=10 {
-            down.advance(&mut tally, last_s + 0.1 * RUN_ON_S * f64::from(i));
-            keep(&tally);
+            down.advance(&mut balance, last_s + 0.1 * RUN_ON_S * f64::from(i));
+            keep(&balance);
         }
         let off = self.feed(cold_k, 0.0, 0.0, steps);
-        off.close(&mut tally, pump_stops_s + LEAK_DOWN_S);
-        if tally.time_s > pump_stops_s {
-            keep(&tally);
+        off.close(&mut balance, pump_stops_s + LEAK_DOWN_S);
+        if balance.time_s > pump_stops_s {
+            keep(&balance);
         }
         let (floor_pa, room_m3) = (self.boils_at_pa(cold_k), self.room_m3());
         for after_s in leak_down_times() {
             let time_s = pump_stops_s + after_s;
-            if time_s > tally.time_s {
-                off.leak_down(&mut tally, time_s, floor_pa, room_m3);
-                keep(&tally);
+            if time_s > balance.time_s {
+                off.leak_down(&mut balance, time_s, floor_pa, room_m3);
+                keep(&balance);
             }
         }
         let (running_pa, return_m3_s) = self.running(&down);
@@ -250,25 +250,25 @@ impl Bench<'_> {
             running_pa,
             return_m3_s,
             trace,
-            residual_pa: tally.pressure_pa,
-            missing_m3: tally.missing_m3(&self.supply),
-            tally,
+            residual_pa: balance.pressure_pa,
+            missing_m3: balance.missing_m3(&self.supply),
+            balance,
             hot: self.hot(steps),
         }
     }
 
     /// Pressure with the pump running and the slits shut (Pa), and the return's flow (m3/s).
     fn running(&self, feed: &Feed<'_>) -> (f64, f64) {
-        let mut tally = Tally::default();
-        feed.advance(&mut tally, LONGEST_S);
-        let before = tally.returned_m3;
-        feed.advance(&mut tally, LONGEST_S + 1.0);
-        (tally.pressure_pa, tally.returned_m3 - before)
+        let mut balance = VolumeBalance::default();
+        feed.advance(&mut balance, LONGEST_S);
+        let before = balance.returned_m3;
+        feed.advance(&mut balance, LONGEST_S + 1.0);
+        (balance.pressure_pa, balance.returned_m3 - before)
     }
 
     /// Pressure above ambient at which the fuel boils (Pa).
     fn boils_at_pa(&self, temperature_k: f64) -> f64 {
-        vapour_pressure_pa(self.asked.class_pa, temperature_k)
+        vapour_pressure_pa(self.request.class_pa, temperature_k)
             - standard_pressure_pa(self.conditions.altitude_m)
     }
 
@@ -301,21 +301,22 @@ impl Bench<'_> {
 
     /// The hot stand from the running pressure, and the restart.
     fn hot(&self, steps: u32) -> Hot {
-        let hot_k = self.asked.hot_k;
+        let hot_k = self.request.hot_k;
         let running = self.feed(hot_k, 1.0, 0.0, steps);
-        let mut tally = Tally { pressure_pa: self.running(&running).0, ..Tally::default() };
+        let mut balance =
+            VolumeBalance { pressure_pa: self.running(&running).0, ..VolumeBalance::default() };
         let off = self.feed(hot_k, 0.0, 0.0, steps);
         let (floor_pa, room_m3) = (self.boils_at_pa(hot_k), self.room_m3());
-        off.close(&mut tally, self.asked.stand_s);
-        off.leak_down(&mut tally, self.asked.stand_s, floor_pa, room_m3);
+        off.close(&mut balance, self.request.stand_s);
+        off.leak_down(&mut balance, self.request.stand_s, floor_pa, room_m3);
         let cranking_lift_m = self.cranking_lift_m();
         Hot {
             boils_at_pa: floor_pa,
-            residual_pa: tally.pressure_pa,
-            boils_after_s: tally.boils_at_s,
-            vapour_m3: tally.vapour_m3,
+            residual_pa: balance.pressure_pa,
+            boils_after_s: balance.boils_at_s,
+            vapour_m3: balance.vapour_m3,
             cranking_lift_m,
-            cranking_s: self.restart(&tally, cranking_lift_m, steps),
+            cranking_s: self.restart(&balance, cranking_lift_m, steps),
         }
     }
 
@@ -324,9 +325,9 @@ impl Bench<'_> {
     /// Vapour lies in feed and lines by their volumes and goes back into the fuel at its
     /// vapour pressure: first the pump puts its room in the feed back at that pressure,
     /// then the pressure rises and the slits put back that of the lines.
-    fn restart(&self, stood: &Tally, lift_m: f64, steps: u32) -> Option<f64> {
+    fn restart(&self, stood: &VolumeBalance, lift_m: f64, steps: u32) -> Option<f64> {
         let share = self.supply.pump.cranking_share;
-        let mut feed = self.feed(self.asked.hot_k, share, lift_m, steps);
+        let mut feed = self.feed(self.request.hot_k, share, lift_m, steps);
         let start_pa = stood.pressure_pa;
         let in_room = stood.vapour_m3 / self.room_m3();
         let surplus =
@@ -340,10 +341,12 @@ impl Bench<'_> {
         for volume in &mut feed.to_fill_m3 {
             *volume *= in_room;
         }
-        let mut tally = Tally { time_s: refilled_s, pressure_pa: start_pa, ..Tally::default() };
-        feed.advance(&mut tally, LONGEST_S.max(refilled_s));
-        let full = tally.full_s[..self.lines()].iter().copied();
-        let last_s = full.chain([tally.at_set_s]).try_fold(0.0, |last: f64, t| Some(last.max(t?)));
+        let mut balance =
+            VolumeBalance { time_s: refilled_s, pressure_pa: start_pa, ..VolumeBalance::default() };
+        feed.advance(&mut balance, LONGEST_S.max(refilled_s));
+        let full = balance.full_s[..self.lines()].iter().copied();
+        let last_s =
+            full.chain([balance.at_set_s]).try_fold(0.0, |last: f64, t| Some(last.max(t?)));
         last_s.filter(|last| *last <= LONGEST_S)
     }
 }

@@ -1,6 +1,6 @@
 //! The metering slits: how much fuel passes at a lift and a pressure drop.
 
-use crate::maths::Row;
+use crate::maths::BoundedVector;
 
 /// The most cylinders an engine may have.
 pub const CYLINDERS: usize = 12;
@@ -9,7 +9,7 @@ pub const CYLINDERS: usize = 12;
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Slits {
     /// Width of each slit (m).
-    pub width_m: Row<CYLINDERS>,
+    pub width_m: BoundedVector<CYLINDERS>,
     /// Height of the slits (m): the lift beyond which no more opens.
     pub height_m: f64,
     /// Discharge coefficient at high Reynolds number.

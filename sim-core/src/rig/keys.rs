@@ -4,7 +4,7 @@
 use super::{Parts, Rig, RigFault};
 use crate::conditions::{Conditions, IdleAir, Petrol, Trim};
 use crate::engine::flame::FLAME_LAWS;
-use crate::maths::Row;
+use crate::maths::BoundedVector;
 use crate::units::Unit;
 
 mod table;

@@ -57,7 +57,9 @@ pub struct Parts {
     /// Controller.
     pub controller: Controller,
     /// What only matters while things move.
-    pub moving: Moving,
+    pub dynamics: Dynamics,
+    /// The controller's pace.
+    pub gains: ControllerGains,
     /// Starter and start valve.
     pub starting: Starting,
     /// Coolant thermistor.
@@ -66,9 +68,9 @@ pub struct Parts {
     pub memory: Memory,
 }
 
-/// What only matters while things move: volumes, masses, lags, the controller's pace.
+/// What only matters while things move: volumes, masses, lags.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Moving {
+pub struct Dynamics {
     /// Volume of the intake manifold (m3).
     pub manifold_m3: f64,
     /// Moment of inertia at the crank (kg m2).
@@ -87,6 +89,13 @@ pub struct Moving {
     pub charge_to_port_rev: f64,
     /// Lag of the lambda sensor (s).
     pub sensor_lag_s: f64,
+    /// Lag of the idle air valve (s).
+    pub valve_lag_s: f64,
+}
+
+/// How fast the controller acts.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct ControllerGains {
     /// Slope of the two-point trim (A/s).
     pub trim_slope_a_s: f64,
     /// Jump of the two-point trim, peak to peak (A).
@@ -97,8 +106,6 @@ pub struct Moving {
     pub idle_kp: f64,
     /// Integral part of the idle speed control (1/rad).
     pub idle_ki: f64,
-    /// Lag of the idle air valve (s).
-    pub valve_lag_s: f64,
 }
 
 /// What a rig is like in its reference state (lambda 1, warm idle, sea level), worked out

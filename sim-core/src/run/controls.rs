@@ -3,7 +3,7 @@
 //! engine.
 
 use super::TICK_S;
-use super::learns::{Learns, SPOILS_A};
+use super::learned_trim::{LearnedTrim, SPOILS_A};
 use crate::air::atmosphere::standard_pressure_pa;
 use crate::conditions::{Conditions, IdleAir, Trim};
 use crate::control::cells::{Cells, LEARNS_FROM_K, Taught};
@@ -52,7 +52,7 @@ const DASH_POT_LEAST: f64 = 0.03;
 
 /// What the controller sees at a tick.
 #[derive(Clone, Copy, Debug)]
-pub struct Sees {
+pub struct ControllerInputs {
     /// Crank speed (rad/s).
     pub speed_rad_s: f64,
     /// What the lambda sensor takes for lambda.
@@ -136,7 +136,7 @@ pub struct Controls {
     since_release_s: f64,
     pedal: bool,
     phase: Phase,
-    learns: Option<Learns>,
+    learns: Option<LearnedTrim>,
 }
 
 impl Controls {
@@ -174,7 +174,7 @@ impl Controls {
 
     /// Gives the controller stored cells, to use and to teach.
     pub fn learn(&mut self, cells: Cells) {
-        self.learns = Some(Learns::new(cells));
+        self.learns = Some(LearnedTrim::new(cells));
     }
 
     /// What this drive has taught so far.
@@ -217,7 +217,7 @@ impl Controls {
     }
 
     /// Decides for one tick.
-    pub fn tick(&mut self, parts: &Parts, conditions: &Conditions, sees: &Sees) {
+    pub fn tick(&mut self, parts: &Parts, conditions: &Conditions, sees: &ControllerInputs) {
         let controller = &parts.controller;
         self.base_a = base_a(parts, conditions);
         let steady = match &mut self.learns {
@@ -264,7 +264,7 @@ impl Controls {
         }
     }
 
-    fn overrun(&mut self, seen_k: f64, sees: &Sees) {
+    fn overrun(&mut self, seen_k: f64, sees: &ControllerInputs) {
         let rpm = Unit::Rpm.from_si(sees.speed_rad_s);
         let over = sees.idle_switch && seen_k > CUT_FROM_K;
         if over && rpm > CUT_ABOVE_RPM {
@@ -281,7 +281,7 @@ impl Controls {
         }
     }
 
-    fn accelerate(&mut self, sees: &Sees) {
+    fn accelerate(&mut self, sees: &ControllerInputs) {
         let smooth = self.smooth_v.get_or_insert(sees.potentiometer_v);
         let rate = (sees.potentiometer_v - *smooth) / ACCELERATION_FILTER_S;
         *smooth += rate * TICK_S;
@@ -301,7 +301,7 @@ impl Controls {
     /// lean, with a jump as it changes its mind. The fast idle trim takes over what the
     /// two-point trim leans to, in its own time.
     /// Gives whether the loop is closed and trims.
-    fn trim(&mut self, parts: &Parts, conditions: &Conditions, sees: &Sees) -> bool {
+    fn trim(&mut self, parts: &Parts, conditions: &Conditions, sees: &ControllerInputs) -> bool {
         let seen_k = conditions.seen_coolant_k(&parts.thermistor);
         let warm = seen_k >= parts.controller.closed_loop_from_k;
         let faults = &conditions.faults;
@@ -322,13 +322,13 @@ impl Controls {
             self.rich = None;
             return false;
         }
-        let moving = &parts.moving;
+        let gains = &parts.gains;
         let rich = sees.lambda < 1.0 && faults.lambda != Lambda::Stuck;
         let sign = if rich { -1.0 } else { 1.0 };
         // A change of mind lies half-way through the tick, on the mean: up and down cancel.
-        let mut ramp = sign * moving.trim_slope_a_s * TICK_S;
+        let mut ramp = sign * gains.trim_slope_a_s * TICK_S;
         if self.rich.is_some_and(|before| before != rich) {
-            self.trim_a += sign * moving.trim_jump_a;
+            self.trim_a += sign * gains.trim_jump_a;
             ramp = 0.0;
         }
         self.rich = Some(rich);
@@ -337,7 +337,7 @@ impl Controls {
         let (low, high) = room(self.fast_a);
         self.trim_a = (self.trim_a + ramp).clamp(low, high);
         if sees.idle_switch {
-            let taken = self.trim_a * TICK_S / moving.fast_trim_s;
+            let taken = self.trim_a * TICK_S / gains.fast_trim_s;
             self.fast_a = (self.fast_a + taken).clamp(-authority, authority);
             let (low, high) = room(self.fast_a);
             self.trim_a = (self.trim_a - taken).clamp(low, high);
@@ -345,7 +345,7 @@ impl Controls {
         true
     }
 
-    fn idle(&mut self, parts: &Parts, conditions: &Conditions, sees: &Sees) {
+    fn idle(&mut self, parts: &Parts, conditions: &Conditions, sees: &ControllerInputs) {
         if !sees.idle_switch {
             self.pedal = true;
             self.valve_asked = self.integral.clamp(0.0, 1.0);
@@ -364,16 +364,16 @@ impl Controls {
             parts.controller.idle_target_rad_s(seen_k)
         });
         let error = target - sees.speed_rad_s;
-        let moving = &parts.moving;
+        let gains = &parts.gains;
         let over = Unit::Rpm.from_si(-error) - 100.0;
         let dash = DASH_POT_PER_RPM * over.max(0.0) * (-self.since_release_s / DASH_POT_S).exp();
         // Running down, the proportional part must not shut the valve either.
-        let asked = self.integral + (moving.idle_kp * error).max(-DASH_POT_LEAST) + dash;
+        let asked = self.integral + (gains.idle_kp * error).max(-DASH_POT_LEAST) + dash;
         // The integral rests while the valve stands at a limit and would go beyond it, and
         // while the engine still runs down: else it would shut the valve for what comes.
         let beyond = (asked > 1.0 && error > 0.0) || (asked < 0.0 && error < 0.0);
         if !beyond && !self.cut && over < 50.0 {
-            self.integral = (self.integral + moving.idle_ki * error * TICK_S).clamp(0.0, 1.0);
+            self.integral = (self.integral + gains.idle_ki * error * TICK_S).clamp(0.0, 1.0);
         }
         self.valve_asked = asked.clamp(0.0, 1.0);
     }

@@ -1,29 +1,29 @@
 //! The running engine: manifold, crank, plate and wall film between the ticks of a
 //! controller.
 //!
-//! What feeds back within a tick is integrated ([`motion`]), up to the moment at which the
+//! What feeds back within a tick is integrated ([`dynamics`]), up to the moment at which the
 //! plate sticks, slides or meets its stop ([`plate`]) or the engine stalls; what only listens
-//! (gas on its way, the sensor's lag) is advanced once a tick ([`lines`]); the controller
-//! decides once a tick ([`controls`]). [`foot`] is the driver, [`procedure`] what is done to
-//! the engine, [`record`] what is written down of it. [`metering`] puts a voltmeter on,
-//! [`wearing`] wears the potentiometer's track.
+//! (gas on its way, the sensor's lag) is advanced once a tick ([`transport_delay`]); the controller
+//! decides once a tick ([`controls`]). [`driver_input`] is the driver, [`procedure`] what is done to
+//! the engine, [`record`] what is written down of it. [`voltmeter`] puts a voltmeter on,
+//! [`idle_wear`] wears the potentiometer's track.
 
-pub mod blame;
+pub mod attribution;
 pub mod controls;
-pub mod foot;
-pub mod free;
-mod learns;
-pub mod lines;
-pub mod metering;
-pub mod motion;
+pub mod driver_input;
+pub mod dynamics;
+pub mod idle_wear;
+mod learned_trim;
+pub mod open_loop;
 pub mod plate;
 pub mod procedure;
 pub mod record;
 pub mod settling;
 pub mod start;
 mod step;
+pub mod transport_delay;
 pub mod valves;
-pub mod wearing;
+pub mod voltmeter;
 
 use crate::conditions::{Conditions, Trim};
 use crate::control::cells::{Cells, Taught};
@@ -32,14 +32,14 @@ use crate::point::Stall;
 use crate::rig::keys::Setup;
 use crate::sense::faults::ThrottleSwitch;
 use crate::sense::lambda_sensor::LambdaSensor;
-use crate::steady::Stand;
+use crate::steady::SteadyEngine;
+use crate::steady::operating_state::{OperatingState, Plant};
 use crate::steady::roughness::roughness;
-use crate::steady::trial::{Plant, Trial};
-use controls::{Controls, Sees};
-use foot::{Foot, Pedal};
-use lines::{DelayLine, GasPath};
-use motion::{Film, Inputs, STATES};
-use plate::Plate;
+use controls::{ControllerInputs, Controls};
+use driver_input::{DriverInput, Pedal};
+use dynamics::{Film, Inputs, STATES};
+use plate::PlateMotion;
+use transport_delay::{DelayLine, GasPath};
 
 /// The most steps of a tick.
 pub const STEPS_MOST: u32 = 5000;
@@ -139,7 +139,7 @@ pub struct Engine {
     /// What has passed of this tick (s).
     within_s: f64,
     x: [f64; STATES],
-    plate: Plate,
+    plate: PlateMotion,
     /// Crank angle since the start (rad).
     angle_rad: f64,
     pedal: Pedal,
@@ -159,22 +159,22 @@ pub struct Engine {
     cov: f64,
     cov_anew_at: u64,
     stalled_at_s: Option<f64>,
-    start: motion::Moving,
+    start: dynamics::DynamicState,
     /// Where its start has got to, if it is not a settled engine.
-    starts: Option<start::Starts>,
+    starts: Option<start::StartPhase>,
 }
 
 impl Engine {
     /// An engine at its settled point under a setup.
     pub fn new(setup: &Setup, options: Options) -> Result<Engine, RunFault> {
-        let stand = Stand::new(&setup.rig, &setup.conditions);
+        let steady = SteadyEngine::new(&setup.rig, &setup.conditions);
         let screw = setup.conditions.screw_turns;
-        let (settled, current_a) = stand.settle(screw).map_err(RunFault::NoStart)?;
+        let (settled, current_a) = steady.settle(screw).map_err(RunFault::NoStart)?;
         let parts = setup.rig.parts();
         let plant = Plant::new(parts, setup.rig.reference(), &setup.conditions);
         let trial = settled.trial;
-        let film = motion::film(parts, &setup.conditions, trial.speed_rad_s);
-        let x = motion::pack(&trial, film.share * film.tau_s * trial.fuel_kg_s);
+        let film = dynamics::film(parts, &setup.conditions, trial.speed_rad_s);
+        let x = dynamics::pack(&trial, film.share * film.tau_s * trial.fuel_kg_s);
         let valve = settled.valve_m2 / parts.idle_valve.full_effective_m2();
         let mut engine = Engine {
             opening_m: parts.lever.opening_height_m(screw),
@@ -190,7 +190,7 @@ impl Engine {
             lively_until_s: 0.0,
             jumped: false,
             x,
-            plate: Plate::Sticks,
+            plate: PlateMotion::Sticks,
             angle_rad: 0.0,
             pedal: Pedal::new(&plant, settled.throttle_m2),
             plant,
@@ -200,7 +200,7 @@ impl Engine {
             cov: 0.0,
             cov_anew_at: 0,
             stalled_at_s: None,
-            start: motion::unpack(&x),
+            start: dynamics::unpack(&x),
             starts: None,
         };
         let inlet_m2 = engine.inlet_m2();
@@ -236,11 +236,11 @@ impl Engine {
         self.lively_until_s = self.time_s() + LIVELY_S;
         self.jumped = true;
         let speed = self.speed_rad_s();
-        self.film = motion::film(&self.plant.parts, &self.setup.conditions, speed);
+        self.film = dynamics::film(&self.plant.parts, &self.setup.conditions, speed);
     }
 
     /// Puts the foot somewhere.
-    pub fn put_foot(&mut self, foot: Foot) {
+    pub fn put_foot(&mut self, foot: DriverInput) {
         self.pedal.put(foot, &self.plant);
     }
 
@@ -251,13 +251,13 @@ impl Engine {
 
     /// Voltage at the wiper of the airflow potentiometer, not loaded by a meter (V).
     pub fn wiper_v(&self) -> f64 {
-        let height_m = motion::unpack(&self.x).height_m;
+        let height_m = dynamics::unpack(&self.x).height_m;
         self.plant.potentiometer_v(&self.setup.conditions, height_m)
     }
 
     /// Resistance behind that voltage (ohm).
     pub fn wiper_ohm(&self) -> f64 {
-        let height_m = motion::unpack(&self.x).height_m;
+        let height_m = dynamics::unpack(&self.x).height_m;
         let Conditions { wear, housing_shift_m, .. } = self.setup.conditions;
         let idle_height_m = self.plant.reference.idle_height_m;
         let contact = wear.contact_ohm * wear.depth(height_m + housing_shift_m, idle_height_m);
@@ -276,7 +276,7 @@ impl Engine {
 
     /// Fuel metered since the start (kg).
     pub fn fuel_kg(&self) -> f64 {
-        motion::unpack(&self.x).sums_kg[2]
+        dynamics::unpack(&self.x).sums_kg[2]
     }
 
     /// Roughness of the charges drawn in at this moment: COV of imep.
@@ -285,7 +285,7 @@ impl Engine {
     }
 
     /// Where the foot is.
-    pub fn foot(&self) -> Foot {
+    pub fn foot(&self) -> DriverInput {
         self.pedal.foot
     }
 
@@ -298,7 +298,7 @@ impl Engine {
     pub fn flow(&self) -> Flow {
         let charge = self.charge();
         let inlet_m2 = self.inlet_m2();
-        let intake = motion::intake(&self.plant, inlet_m2, charge.manifold_pa, charge.height_m);
+        let intake = dynamics::intake(&self.plant, inlet_m2, charge.manifold_pa, charge.height_m);
         Flow {
             lambda: charge.lambda,
             plate_kg_s: intake.metered_kg_s,
@@ -309,7 +309,7 @@ impl Engine {
 
     /// Crank speed (rad/s).
     pub fn speed_rad_s(&self) -> f64 {
-        motion::unpack(&self.x).speed_rad_s
+        dynamics::unpack(&self.x).speed_rad_s
     }
 
     /// Advances by one tick. A stalled engine stands still.
@@ -347,10 +347,10 @@ impl Engine {
 
     /// The controller, and the brake of the stand.
     fn decide(&mut self) {
-        let now = motion::unpack(&self.x);
+        let now = dynamics::unpack(&self.x);
         let parts = &self.plant.parts;
         let switch = self.setup.conditions.faults.throttle_switch;
-        let sees = Sees {
+        let sees = ControllerInputs {
             speed_rad_s: now.speed_rad_s,
             lambda: self.gas.sensor,
             potentiometer_v: self.plant.potentiometer_v(&self.setup.conditions, now.height_m),
@@ -361,16 +361,16 @@ impl Engine {
         let before_a = self.controls.current_a();
         self.controls.tick(parts, &self.setup.conditions, &sees);
         self.jumped |= (self.controls.current_a() - before_a).abs() > JUMP_A;
-        self.pedal.brake(now.speed_rad_s, parts.moving.inertia_kg_m2);
+        self.pedal.brake(now.speed_rad_s, parts.dynamics.inertia_kg_m2);
     }
 
     /// The charge drawn in at this moment.
-    fn charge(&self) -> Trial {
+    fn charge(&self) -> OperatingState {
         let jet_m_s = self.plant.jet_m_s(self.controls.current_a());
-        let now = motion::unpack(&self.x);
-        let film = motion::film(&self.plant.parts, &self.setup.conditions, now.speed_rad_s);
+        let now = dynamics::unpack(&self.x);
+        let film = dynamics::film(&self.plant.parts, &self.setup.conditions, now.speed_rad_s);
         let inputs = Inputs { jet_m_s, ..self.inputs((0.0, 0.0), 0.0) };
-        motion::charge(&self.plant, &now, &inputs, &film)
+        dynamics::charge(&self.plant, &now, &inputs, &film)
     }
 
     /// Effective area of throttle and idle air valve (m2).
@@ -389,7 +389,7 @@ impl Engine {
 }
 
 /// What the lambda sensor would take a charge's gas for.
-fn seen(setup: &Setup, charge: &Trial) -> f64 {
+fn seen(setup: &Setup, charge: &OperatingState) -> f64 {
     let conditions = &setup.conditions;
     LambdaSensor::reads(charge.lambda.min(10.0), conditions.misfire, conditions.exhaust_leak)
 }

@@ -1,7 +1,7 @@
 //! How the plate moves: it slides, friction holds it, or it lies on its stop.
 
-use super::motion::{Inputs, STATES, net_force_n, unpack};
-use crate::steady::trial::Plant;
+use super::dynamics::{Inputs, STATES, net_force_n, unpack};
+use crate::steady::operating_state::Plant;
 
 /// Force that breaks a resting plate loose over the friction of a sliding one. Rest takes
 /// more everywhere; this little of it only keeps the two from alternating without end.
@@ -9,7 +9,7 @@ const BREAKAWAY: f64 = 1.001;
 
 /// What the plate does.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Plate {
+pub enum PlateMotion {
     /// It slides up or down, friction against it. Without friction the side means nothing.
     Slides {
         /// Whether it slides up.
@@ -29,14 +29,14 @@ pub(super) fn friction_n(plant: &Plant) -> f64 {
 /// The plate of one step: its friction and its stop, with what it does.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Slide {
-    pub plate: Plate,
+    pub plate: PlateMotion,
     pub friction_n: f64,
     /// Height of the stop (mm).
     pub rest_mm: f64,
 }
 
 impl Slide {
-    pub fn new(plate: Plate, plant: &Plant) -> Slide {
+    pub fn new(plate: PlateMotion, plant: &Plant) -> Slide {
         Slide { plate, friction_n: friction_n(plant), rest_mm: 1e3 * plant.rest_height_m }
     }
 
@@ -44,11 +44,11 @@ impl Slide {
     /// or meets the stop, a rest where the net force (N) beats the friction.
     pub fn guard(&self, x: &[f64; STATES], net_n: impl Fn() -> f64) -> f64 {
         match self.plate {
-            Plate::Sticks => BREAKAWAY * self.friction_n - net_n().abs(),
-            Plate::OnStop => BREAKAWAY * self.friction_n - net_n(),
-            Plate::Slides { .. } if self.friction_n <= 0.0 => self.above_stop_mm(x),
-            Plate::Slides { up: true } => x[3],
-            Plate::Slides { up: false } => (-x[3]).min(self.above_stop_mm(x)),
+            PlateMotion::Sticks => BREAKAWAY * self.friction_n - net_n().abs(),
+            PlateMotion::OnStop => BREAKAWAY * self.friction_n - net_n(),
+            PlateMotion::Slides { .. } if self.friction_n <= 0.0 => self.above_stop_mm(x),
+            PlateMotion::Slides { up: true } => x[3],
+            PlateMotion::Slides { up: false } => (-x[3]).min(self.above_stop_mm(x)),
         }
     }
 
@@ -58,20 +58,20 @@ impl Slide {
     }
 
     /// What the plate does once its guard has fallen; it may lose its speed.
-    pub fn ends(&self, x: &mut [f64; STATES], net_n: f64) -> Plate {
+    pub fn ends(&self, x: &mut [f64; STATES], net_n: f64) -> PlateMotion {
         match self.plate {
-            Plate::Sticks => Plate::Slides { up: net_n > 0.0 },
-            Plate::OnStop => Plate::Slides { up: true },
-            Plate::Slides { .. } => {
+            PlateMotion::Sticks => PlateMotion::Slides { up: net_n > 0.0 },
+            PlateMotion::OnStop => PlateMotion::Slides { up: true },
+            PlateMotion::Slides { .. } => {
                 let lands = x[3] <= 0.0 && x[2] <= self.rest_mm + 1e-9;
                 x[3] = 0.0;
                 if lands {
                     x[2] = self.rest_mm;
-                    Plate::OnStop
+                    PlateMotion::OnStop
                 } else if net_n.abs() > BREAKAWAY * self.friction_n {
-                    Plate::Slides { up: net_n > 0.0 }
+                    PlateMotion::Slides { up: net_n > 0.0 }
                 } else {
-                    Plate::Sticks
+                    PlateMotion::Sticks
                 }
             }
         }
@@ -79,14 +79,14 @@ impl Slide {
 }
 
 /// What a plate in a state does to begin with.
-pub(super) fn at_first(plant: &Plant, inputs: &Inputs, x: &[f64; STATES]) -> Plate {
+pub(super) fn at_first(plant: &Plant, inputs: &Inputs, x: &[f64; STATES]) -> PlateMotion {
     let now = unpack(x);
     let net = net_force_n(plant, inputs, &now, 0.0);
     if now.height_m <= plant.rest_height_m {
-        Plate::OnStop
+        PlateMotion::OnStop
     } else if net.abs() < friction_n(plant) {
-        Plate::Sticks
+        PlateMotion::Sticks
     } else {
-        Plate::Slides { up: net > 0.0 }
+        PlateMotion::Slides { up: net > 0.0 }
     }
 }

@@ -1,20 +1,20 @@
 //! What is written down of a run: rows of readings, and when each has settled.
 
-use super::foot::Foot;
-use super::motion;
+use super::driver_input::DriverInput;
+use super::dynamics;
 use super::procedure::{Action, Procedure};
-use super::settling::{Averages, Gatherer, Series, Spread, mean_of_swings};
+use super::settling::{Averages, Dispersion, Gatherer, Series, mean_of_swings};
 use super::{Engine, Options, RunFault, TICK_S};
 use crate::conditions::Trim;
 use crate::engine::exhaust::mixed_gas;
 use crate::point::{READINGS, Stall, State};
 use crate::rig::keys::Setup;
-use crate::sense::lambda_sensor::Cell;
+use crate::sense::lambda_sensor::OxygenCell;
 use crate::steady::roughness::{judge, roughness};
 
 /// A row of the trace.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Row {
+pub struct TraceRow {
     /// Time since the start (s).
     pub time_s: f64,
     /// Screw position (turns).
@@ -33,7 +33,7 @@ pub struct Row {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Record {
     /// Its rows.
-    pub rows: Vec<Row>,
+    pub rows: Vec<TraceRow>,
     /// When the last action was taken (s).
     pub last_action_s: f64,
     /// When the engine stalled, if it did (s).
@@ -65,7 +65,7 @@ pub struct Dwell {
     /// When it ends (s).
     pub to_s: f64,
     /// What each of [`READINGS`] did in its second half; empty if the engine stood.
-    pub spreads: Vec<Option<Spread>>,
+    pub spreads: Vec<Option<Dispersion>>,
 }
 
 /// The dwells of a procedure: its distinct times of action, as ticks.
@@ -96,7 +96,7 @@ impl Engine {
         let (low, high) = parts.controller.trim_limits_a(self.controls.base_a);
         let base_jet = plant.jet_m_s(self.controls.base_a);
         let at_base = parts.slits.total_kg_s(trial.lift_m, base_jet, &plant.liquid);
-        let cell = Cell::at(parts.sensor.tip_k).voltage_v(&plant.fuel, self.gas.sensor);
+        let cell = OxygenCell::at(parts.sensor.tip_k).voltage_v(&plant.fuel, self.gas.sensor);
         let duty = parts.controller.duty(current.clamp(low, high), self.controls.base_a);
         Some(State {
             zone,
@@ -112,8 +112,13 @@ impl Engine {
             manifold_pa: trial.manifold_pa,
             residual_fraction: trial.residual_fraction,
             air_kg_s: trial.air_kg_s,
-            metered_kg_s: motion::intake(plant, self.inlet_m2(), trial.manifold_pa, trial.height_m)
-                .metered_kg_s,
+            metered_kg_s: dynamics::intake(
+                plant,
+                self.inlet_m2(),
+                trial.manifold_pa,
+                trial.height_m,
+            )
+            .metered_kg_s,
             fuel_kg_s: trial.fuel_kg_s,
             plate_lift_m: trial.height_m - plant.rest_height_m,
             potentiometer_v: plant.potentiometer_v(conditions, trial.height_m),
@@ -138,17 +143,17 @@ impl Engine {
 
     /// Fuel on the walls (kg).
     pub fn film_kg(&self) -> f64 {
-        motion::unpack(&self.x).film_kg
+        dynamics::unpack(&self.x).film_kg
     }
 
     /// Largest relative error of the mass balances since the start: air and fuel in, less
     /// out, less what is stored.
     pub fn mass_error(&self) -> f64 {
-        let now = motion::unpack(&self.x);
+        let now = dynamics::unpack(&self.x);
         let [air_in, air_out, fuel_in, fuel_out] = now.sums_kg;
         let parts = &self.plant.parts;
         let per_pa =
-            parts.moving.manifold_m3 / (crate::air::GAS_CONSTANT * parts.breathing.charge_k);
+            parts.dynamics.manifold_m3 / (crate::air::GAS_CONSTANT * parts.breathing.charge_k);
         let air = air_in - air_out - per_pa * (now.manifold_pa - self.start.manifold_pa);
         let fuel = fuel_in - fuel_out - (now.film_kg - self.start.film_kg);
         let share = |error: f64, through: f64| {
@@ -157,8 +162,8 @@ impl Engine {
         share(air, air_in).max(share(fuel, fuel_in))
     }
 
-    fn row(&self) -> Row {
-        Row {
+    fn row(&self) -> TraceRow {
+        TraceRow {
             time_s: self.time_s(),
             screw_turns: self.setup.conditions.screw_turns,
             state: self.state(),
@@ -284,8 +289,8 @@ fn not_started(procedure: &Procedure, why: Stall) -> Record {
 }
 
 /// How long after an action each reading of the rows settled, and the learned trim.
-fn settled_rows(rows: &[Row], action_s: f64, step_s: f64) -> Vec<Option<f64>> {
-    let series = |get: &dyn Fn(&Row) -> Option<f64>| {
+fn settled_rows(rows: &[TraceRow], action_s: f64, step_s: f64) -> Vec<Option<f64>> {
+    let series = |get: &dyn Fn(&TraceRow) -> Option<f64>| {
         let values = rows.iter().map_while(|row| row.state.is_some().then(|| get(row)));
         let series = Series { start_s: 0.0, step_s, values: values.flatten().collect() };
         series.settled_after(action_s)
@@ -301,9 +306,9 @@ fn act(engine: &mut Engine, action: &Action) {
             setup.conditions.screw_turns += by;
             engine.change(setup);
         }
-        Action::Blip(speed) => engine.put_foot(Foot::BlipTo(*speed)),
-        Action::Throttle(share, _) if *share <= 0.0 => engine.put_foot(Foot::Off),
-        Action::Throttle(share, speed) => engine.put_foot(Foot::Holds(*share, *speed)),
+        Action::Blip(speed) => engine.put_foot(DriverInput::BlipTo(*speed)),
+        Action::Throttle(share, _) if *share <= 0.0 => engine.put_foot(DriverInput::Off),
+        Action::Throttle(share, speed) => engine.put_foot(DriverInput::Holds(*share, *speed)),
         Action::PlugSensor(plugged) => engine.plug_sensor(*plugged),
         Action::PlugActuator(plugged) => {
             let mut setup = *engine.setup();

@@ -113,7 +113,7 @@ impl Averages {
 
 /// What a reading did between two actions.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Spread {
+pub struct Dispersion {
     /// Its mean.
     pub mean: f64,
     /// Its least value.
@@ -152,13 +152,13 @@ impl Gatherer {
     }
 
     /// What each of [`READINGS`] did, in its own unit; `None` for one that is not there.
-    pub fn spreads(&self) -> Vec<Option<Spread>> {
+    pub fn spreads(&self) -> Vec<Option<Dispersion>> {
         self.sums
             .iter()
             .map(|&(first, sum, squares, least, most)| {
                 let mean = sum / self.count;
                 let deviation = (squares / self.count - mean * mean).max(0.0).sqrt();
-                let spread = Spread { mean: first + mean, least, most, deviation };
+                let spread = Dispersion { mean: first + mean, least, most, deviation };
                 spread.mean.is_finite().then_some(spread)
             })
             .collect()

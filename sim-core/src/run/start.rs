@@ -1,17 +1,17 @@
 //! The start: a standing engine turned by its starter until it runs by itself.
 
 use super::controls::{Controls, Phase};
-use super::foot::Pedal;
-use super::lines::{DelayLine, GasPath};
-use super::plate::Plate;
-use super::{Engine, Options, RunFault, TICK_S, motion};
+use super::driver_input::Pedal;
+use super::plate::PlateMotion;
+use super::transport_delay::{DelayLine, GasPath};
+use super::{Engine, Options, RunFault, TICK_S, dynamics};
 use crate::conditions::Conditions;
 use crate::control::starting::{Starting, VAPOUR_S, WARM_K, WARMS_UP_S, cranking_vapour_share};
 use crate::control::trim::vapour_share;
 use crate::engine::friction::cold_factor;
 use crate::noise::Noise;
 use crate::rig::keys::Setup;
-use crate::steady::trial::Plant;
+use crate::steady::operating_state::Plant;
 
 /// Speed the starter has given the crank when the run begins (rad/s).
 const FIRST_TURN_RAD_S: f64 = 2.0;
@@ -36,7 +36,7 @@ const FLOODED: f64 = 0.6;
 
 /// Where a start has got to.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Starts {
+pub(super) struct StartPhase {
     /// When it fired first, and when it had caught (s).
     fired_at_s: Option<f64>,
     caught_at_s: Option<f64>,
@@ -50,7 +50,7 @@ pub(super) struct Starts {
     warmed_at_s: f64,
 }
 
-impl Starts {
+impl StartPhase {
     /// Starter as it turns now (its torque 0 once it is off).
     pub fn starter(&self, parts: &Starting, conditions: &Conditions) -> Starting {
         let starter = parts.at(conditions.ambient_k);
@@ -75,7 +75,7 @@ impl Engine {
     pub fn standing(setup: &Setup, options: Options) -> Engine {
         let parts = setup.rig.parts();
         let plant = Plant::new(parts, setup.rig.reference(), &setup.conditions);
-        let mut x = [0.0; motion::STATES];
+        let mut x = [0.0; dynamics::STATES];
         x[0] = 1e-5 * plant.upstream_pa;
         x[1] = 0.01 * FIRST_TURN_RAD_S;
         x[2] = 1e3 * plant.rest_height_m;
@@ -85,7 +85,7 @@ impl Engine {
         let opening = (warm * cold_factor(setup.conditions.coolant_k)).min(1.0);
         let mut controls = Controls::new(parts, &setup.conditions, opening, 0.0);
         controls.begin_start();
-        let film = motion::film(parts, &setup.conditions, FIRST_TURN_RAD_S);
+        let film = dynamics::film(parts, &setup.conditions, FIRST_TURN_RAD_S);
         let vapour = cranking_vapour_share(setup.conditions.coolant_k);
         Engine {
             opening_m: parts.lever.opening_height_m(setup.conditions.screw_turns),
@@ -101,7 +101,7 @@ impl Engine {
             lively_until_s: 2.0,
             jumped: false,
             x,
-            plate: Plate::OnStop,
+            plate: PlateMotion::OnStop,
             angle_rad: 0.0,
             pedal: Pedal::new(&plant, plant.released_m2),
             plant,
@@ -111,8 +111,8 @@ impl Engine {
             cov: 0.0,
             cov_anew_at: 0,
             stalled_at_s: None,
-            start: motion::unpack(&x),
-            starts: Some(Starts {
+            start: dynamics::unpack(&x),
+            starts: Some(StartPhase {
                 fired_at_s: None,
                 caught_at_s: None,
                 above_since_s: None,
@@ -192,7 +192,7 @@ pub enum NoStart {
 
 /// How a start went.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Start {
+pub struct StartOutcome {
     /// Seconds of cranking to the first fire.
     pub fires_after_s: Option<f64>,
     /// Seconds to the speed at which it counts as caught.
@@ -220,9 +220,9 @@ pub fn start(
     options: Options,
     crank_s: f64,
     watch_s: f64,
-) -> Result<Start, RunFault> {
+) -> Result<StartOutcome, RunFault> {
     let mut engine = Engine::standing(setup, options);
-    let mut found = Start {
+    let mut found = StartOutcome {
         fires_after_s: None,
         caught_after_s: None,
         running_after_s: None,
@@ -299,7 +299,7 @@ impl Phase {
     }
 }
 
-impl Start {
+impl StartOutcome {
     /// Whether it failed for too much fuel.
     pub fn rich(&self) -> bool {
         match self.reason {

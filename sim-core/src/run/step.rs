@@ -1,10 +1,10 @@
 //! One part of a tick: foot and valve move, what feeds back is integrated from event to
 //! event, then what only listens is advanced.
 
-use super::foot::Foot;
-use super::lines::{Gas, Way};
-use super::motion::{self, Inputs, STATES, Segment};
+use super::driver_input::DriverInput;
+use super::dynamics::{self, Inputs, STATES, Segment};
 use super::plate::Slide;
+use super::transport_delay::{ExhaustPath, GasSample};
 use super::{EVENTS_MOST, Engine, RunFault, STEPS_MOST, TICK_S, seen};
 use crate::air::GAS_CONSTANT;
 use crate::control::starting::Starting;
@@ -41,7 +41,7 @@ impl Engine {
     /// Moves foot and valve, integrates what feeds back, then what listens, for at most a
     /// time (s). Gives the time it took: a foot that lets go ends a piece.
     fn piece(&mut self, h: f64) -> Result<f64, RunFault> {
-        let lag = self.plant.parts.moving.valve_lag_s;
+        let lag = self.plant.parts.dynamics.valve_lag_s;
         let (pedal, valve, asked) = (self.pedal, self.valve, self.controls.valve_asked);
         let after =
             |h: f64| (pedal.after_m2(h), valve + (asked - valve) * (1.0 - (-h / lag).exp()));
@@ -54,7 +54,7 @@ impl Engine {
         self.listen(&Inputs { lasts_s: took, ..inputs }, &before);
         self.go_on_starting(inputs.imep_pa.1, took);
         if took < h && self.stalled_at_s.is_none() {
-            self.pedal.foot = Foot::Off;
+            self.pedal.foot = DriverInput::Off;
         }
         Ok(took)
     }
@@ -95,10 +95,10 @@ impl Engine {
         if let Some(tolerance) = self.options.solver_tolerance {
             return Ok(Method::Solver(tolerance));
         }
-        let now = motion::unpack(&self.x);
+        let now = dynamics::unpack(&self.x);
         let pulse = if inputs.pulsation > 0.0 { 4.0 / TICK_S } else { 0.0 };
-        let fills = 1.0 / (STEP_MOST.0 * motion::filling_s(&self.plant, inputs, &self.x));
-        let stops = motion::plate_pace_per_s(&self.plant, now.height_m) / STEP_MOST.1;
+        let fills = 1.0 / (STEP_MOST.0 * dynamics::filling_s(&self.plant, inputs, &self.x));
+        let stops = dynamics::plate_pace_per_s(&self.plant, now.height_m) / STEP_MOST.1;
         let steps = (inputs.lasts_s * pulse.max(fills).max(stops)).ceil();
         if steps <= f64::from(STEPS_MOST) {
             Ok(Method::Steps(steps as u32))
@@ -127,7 +127,7 @@ impl Engine {
             let slide = Slide::new(self.plate, plant);
             let segment = Segment { plant, film: self.film, inputs, slide };
             let net = |t: f64, x: &[f64; STATES]| {
-                motion::net_force_n(plant, inputs, &motion::unpack(x), t)
+                dynamics::net_force_n(plant, inputs, &dynamics::unpack(x), t)
             };
             let guard = |t: f64, x: &[f64; STATES]| {
                 slide.guard(x, || net(t, x)).min(x[1] - stall).min(lets_go - x[1])
@@ -158,27 +158,27 @@ impl Engine {
     /// Sends charge and gas on their ways, as they were half-way through the step: what
     /// jumped at its start then counts from there.
     fn listen(&mut self, inputs: &Inputs, before: &[f64; STATES]) {
-        let (then, now) = (motion::unpack(before), motion::unpack(&self.x));
+        let (then, now) = (dynamics::unpack(before), dynamics::unpack(&self.x));
         let turned = 0.5 * (then.speed_rad_s + now.speed_rad_s) * inputs.lasts_s;
         let start_rad = self.angle_rad;
         let half_way = start_rad + 0.5 * turned;
         let fired = self.firings(self.angle_rad, self.angle_rad + turned);
         self.angle_rad += turned;
         let moving: [f64; STATES] = std::array::from_fn(|i| 0.5 * (before[i] + self.x[i]));
-        let moving = motion::unpack(&moving);
-        let charge = motion::charge(&self.plant, &moving, inputs, &self.film);
+        let moving = dynamics::unpack(&moving);
+        let charge = dynamics::charge(&self.plant, &moving, inputs, &self.film);
         if std::mem::take(&mut self.jumped) {
             self.work.jump(start_rad, charge.imep_pa);
             self.gas.jump(start_rad, seen(&self.setup, &charge));
         }
         self.work.push(half_way, charge.imep_pa, self.angle_rad - half_way + CHARGE_TO_WORK_RAD);
-        let gas = Gas {
+        let gas = GasSample {
             angle_rad: half_way,
             seen: seen(&self.setup, &charge),
             flow_kg_s: charge.air_kg_s + charge.fuel_kg_s,
         };
-        let moving = &self.plant.parts.moving;
-        let way = Way {
+        let moving = &self.plant.parts.dynamics;
+        let path = ExhaustPath {
             port_rad: 2.0 * PI * moving.charge_to_port_rev,
             pipe_kg: self.plant.exhaust_pa * moving.pipe_m3 / (GAS_CONSTANT * PIPE_K),
             lag_s: match self.setup.conditions.faults.lambda {
@@ -186,11 +186,11 @@ impl Engine {
                 _ => moving.sensor_lag_s,
             },
         };
-        self.gas.advance(&gas, self.angle_rad, &way, inputs.lasts_s);
+        self.gas.advance(&gas, self.angle_rad, &path, inputs.lasts_s);
         self.gains_rad_s2 = (now.speed_rad_s - then.speed_rad_s) / inputs.lasts_s;
         // The film of the next step dries as it would half-way through it.
         let speed = now.speed_rad_s + 0.5 * self.gains_rad_s2 * inputs.lasts_s;
-        self.film = motion::film(&self.plant.parts, &self.setup.conditions, speed);
+        self.film = dynamics::film(&self.plant.parts, &self.setup.conditions, speed);
         if self.options.torque_noise && fired > 0 {
             if self.ticks >= self.cov_anew_at {
                 self.cov_anew_at = self.ticks + COV_TICKS;

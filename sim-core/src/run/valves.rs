@@ -1,6 +1,6 @@
 //! Which idle air valve still catches the engine when the pedal is let go.
 
-use super::foot::Foot;
+use super::driver_input::DriverInput;
 use super::{Engine, Options, RunFault, TICK_S};
 use crate::conditions::{Conditions, Trim};
 use crate::point::Stall;
@@ -87,11 +87,11 @@ pub fn release(
     let mut let_go_s = None;
     for tick in 0..((BLIP_AT_S + LOOKS_S) / TICK_S).round() as u64 {
         if tick == blip_at {
-            engine.put_foot(Foot::BlipTo(from_rad_s + phase.1));
+            engine.put_foot(DriverInput::BlipTo(from_rad_s + phase.1));
         }
         engine.tick()?;
         let time_s = engine.time_s();
-        if tick > blip_at && engine.foot() == Foot::Off {
+        if tick > blip_at && engine.foot() == DriverInput::Off {
             let_go_s.get_or_insert(time_s);
         }
         let Some(let_go_s) = let_go_s else {

@@ -34,7 +34,7 @@ impl LambdaSensor {
 
 /// An oxygen cell at one temperature, with its equilibrium constants worked out once.
 #[derive(Clone, Copy, Debug)]
-pub struct Cell {
+pub struct OxygenCell {
     temperature_k: f64,
     /// `sqrt(p_O2) CO/CO2`, pressures in atm.
     carbon: f64,
@@ -56,12 +56,12 @@ struct Burnt {
     short: f64,
 }
 
-impl Cell {
+impl OxygenCell {
     /// A cell at a tip temperature (K), 600 to 1500.
     pub fn at(temperature_k: f64) -> Self {
         let g = |species: &[[f64; 7]; 2]| gibbs_over_rt(species, temperature_k);
         let oxygen = 0.5 * g(&O2);
-        Cell {
+        OxygenCell {
             temperature_k,
             carbon: (g(&CO2) - g(&CO) - oxygen).exp(),
             hydrogen: (g(&H2O) - g(&H2) - oxygen).exp(),
@@ -86,8 +86,8 @@ impl Cell {
     /// thermodynamic data); agrees with Cantera equilibrium within 3 mV.
     ///
     /// ```
-    /// use sim_core::{fuel::kind::Fuel, sense::lambda_sensor::Cell};
-    /// let cell = Cell::at(973.15);
+    /// use sim_core::{fuel::kind::Fuel, sense::lambda_sensor::OxygenCell};
+    /// let cell = OxygenCell::at(973.15);
     /// let fuel = Fuel::petrol_with_ethanol(0.0);
     /// assert!(cell.voltage_v(&fuel, 0.95) > 0.85 && cell.voltage_v(&fuel, 1.05) < 0.08);
     /// ```

@@ -1,7 +1,7 @@
 //! Which balance is solved for which unknown.
 
+use super::operating_state::{Lies, Mixture, OperatingState, Plant};
 use super::roughness::Rough;
-use super::trial::{Lies, Mixture, Plant, Trial};
 use crate::conditions::{Conditions, IdleAir};
 use crate::point::{Stall, ValveLimit};
 use crate::sense::faults::ThrottleSwitch;
@@ -24,7 +24,7 @@ const LEAST_PRESSURE_PA: f64 = 1000.0;
 /// An engine in balance.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Settled {
-    pub(crate) trial: Trial,
+    pub(crate) trial: OperatingState,
     /// Effective area of the idle air valve (m2).
     pub(crate) valve_m2: f64,
     /// Effective area of the throttle (m2).
@@ -127,7 +127,7 @@ impl Plant {
         mixture: &Mixture,
         guess_pa: f64,
     ) -> Result<Settled, Stall> {
-        let mut last: Option<Trial> = None;
+        let mut last: Option<OperatingState> = None;
         let surplus = |p: f64| last.insert(self.trial(p, speed_rad_s, mixture)).surplus_pa();
         match self.first_pressure(speed_rad_s, guess_pa, surplus) {
             Crossing::Root(p) => {
@@ -255,7 +255,7 @@ fn fastest() -> f64 {
 }
 
 /// The stall of a trial whose slits stay shut.
-fn no_fuel(trial: &Trial) -> Option<Stall> {
+fn no_fuel(trial: &OperatingState) -> Option<Stall> {
     let air_kg_s = trial.metered_kg_s.max(0.0);
     trial.lambda.is_infinite().then_some(Stall::NoFuel { air_kg_s })
 }

@@ -1,6 +1,6 @@
 //! The burning of a trial's cycles: what differs between them, and the work they do.
 
-use super::trial::{Plant, SPARK_K, SPARK_PRESSURE_RATIO, Trial};
+use super::operating_state::{Plant, SPARK_K, SPARK_PRESSURE_RATIO, Trial};
 use crate::engine::burn::{Cycles, relative_angle};
 use crate::engine::flame::Charge;
 use crate::engine::scatter::{THREE, mean_and_scatter, normal_nodes, pair_of};

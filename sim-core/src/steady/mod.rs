@@ -1,34 +1,34 @@
 //! The steady warm point: where plate, plunger, flame and crank agree.
 //!
-//! A [`Stand`] is a rig under conditions with all that does not depend on the screw worked
-//! out once; [`Stand::point`] then turns the screw. At a closed throttle the unknown is
+//! A [`SteadyEngine`] is a rig under conditions with all that does not depend on the screw worked
+//! out once; [`SteadyEngine::point`] then turns the screw. At a closed throttle the unknown is
 //! the manifold pressure (the idle air valve holds the speed) or the speed (the opening is
 //! known); above it a brake holds the speed and the air balance stands alone. With the
 //! trim on the mixture is known instead of the current, so nothing is solved twice.
 
 mod balance;
 mod flame;
+pub(crate) mod operating_state;
 pub(crate) mod reading;
 pub(crate) mod reference;
 pub(crate) mod roughness;
-pub(crate) mod trial;
 
 use crate::conditions::{Conditions, IdleAir, Trim};
 use crate::fuel::slit::Liquid;
 use crate::point::{Outcome, Point, Stall, ValveLimit};
 use crate::rig::{Parts, Reference, Rig};
 use crate::sense::faults::Lambda;
-use crate::sense::lambda_sensor::{Cell, LambdaSensor};
+use crate::sense::lambda_sensor::{LambdaSensor, OxygenCell};
 use balance::Settled;
+use operating_state::{Mixture, Plant};
 use std::sync::OnceLock;
-use trial::{Mixture, Plant};
 
 /// A rig under conditions, ready for its screw to be turned.
-pub struct Stand {
+pub struct SteadyEngine {
     plant: Plant,
     conditions: Conditions,
     base_a: f64,
-    cell: Cell,
+    cell: OxygenCell,
     /// The same engine on the mixture its sensor wants, at base current.
     aim: Result<Settled, Stall>,
     /// A manifold pressure a little below any at which the engine is expected to run (Pa).
@@ -44,13 +44,13 @@ const LOST_SHOWS: f64 = 1e-5;
 /// How often the sensor's target is set again.
 const TARGET_PASSES: usize = 60;
 
-impl Stand {
+impl SteadyEngine {
     /// Prepares a rig under conditions. The screw of the conditions does not matter here.
-    pub fn new(rig: &Rig, conditions: &Conditions) -> Stand {
-        Stand::of_parts(rig.parts(), rig.reference(), conditions)
+    pub fn new(rig: &Rig, conditions: &Conditions) -> SteadyEngine {
+        SteadyEngine::of_parts(rig.parts(), rig.reference(), conditions)
     }
 
-    fn of_parts(parts: &Parts, reference: &Reference, conditions: &Conditions) -> Stand {
+    fn of_parts(parts: &Parts, reference: &Reference, conditions: &Conditions) -> SteadyEngine {
         let plant = Plant::new(parts, reference, conditions);
         let base_a = parts.controller.base_current_a(conditions.seen_coolant_k(&parts.thermistor));
         let jet_m_s = plant.jet_m_s(base_a);
@@ -60,8 +60,8 @@ impl Stand {
             plant.settle(conditions, &Mixture::Aim { jet_m_s, lambda }, guess_pa)
         });
         let guess_pa = aim.as_ref().map_or(guess_pa, |aim| GUESS_SHARE * aim.trial.manifold_pa);
-        let cell = Cell::at(parts.sensor.tip_k);
-        Stand {
+        let cell = OxygenCell::at(parts.sensor.tip_k);
+        SteadyEngine {
             plant,
             conditions: *conditions,
             base_a,

@@ -1,8 +1,8 @@
 //! The reference state of a rig: lambda 1, warm idle, sea level.
 
-use super::Stand;
+use super::SteadyEngine;
+use super::operating_state::{Mixture, Plant};
 use super::roughness::roughness_by;
-use super::trial::{Mixture, Plant};
 use crate::conditions::Conditions;
 use crate::engine::flame::{FLAME_LAWS, FlameLaw};
 use crate::engine::scatter::THREE;
@@ -79,7 +79,7 @@ fn idle(parts: &Parts, reference: &Reference) -> Result<(f64, f64), RigFault> {
 pub(crate) fn cov_at_lambda_one(parts: &Parts, flame: FlameLaw) -> Option<f64> {
     let reference = of(parts).ok()?;
     let conditions = Conditions { flame, ..Conditions::default() };
-    Stand::of_parts(parts, &reference, &conditions).point_on_mixture(1.0).cov()
+    SteadyEngine::of_parts(parts, &reference, &conditions).point_on_mixture(1.0).cov()
 }
 
 /// The parts with their scatter set so that the engine idles at lambda 1 with a given

@@ -1,7 +1,7 @@
 //! Roughness of a trial, and what it is called.
 
 use super::flame::Flame;
-use super::trial::{Plant, Trial};
+use super::operating_state::{Plant, Trial};
 use crate::conditions::Conditions;
 use crate::engine::roughness::{Heard, RoughBy};
 use crate::engine::scatter::{FIVE, THREE};

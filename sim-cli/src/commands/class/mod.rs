@@ -1,23 +1,23 @@
 //! `class`: a lesson as paper and pictures, for the trainee or for the instructor.
 
-mod bench;
-mod paper;
-mod prose;
+mod lesson_commands;
+mod plain_text;
+mod worksheet;
 
 use super::Command;
 use crate::args::with_form;
-use crate::chart::picture::{Kind, Picture};
-use crate::engine::{as_it_stands, load_rig};
+use crate::chart::picture::{FileKind, Picture};
+use crate::error::Error;
 use crate::files::in_a_folder;
 use crate::lessons::{Lesson, all};
 use crate::parallel;
 use crate::progress::Progress;
 use crate::report::{Block, Cell, Column, Report, Table};
+use crate::scenario::{as_it_stands, load_rig};
 use crate::sheet::Paper;
-use crate::trouble::Trouble;
-use crate::words::stall;
-use bench::Bench;
+use crate::text::stall;
 use clap::{Arg, ArgMatches};
+use lesson_commands::LessonCommands;
 use serde_json::json;
 use sim_core::rig::shipped::shipped;
 use std::path::PathBuf;
@@ -61,7 +61,7 @@ fn args(command: clap::Command) -> clap::Command {
 }
 
 /// What a class is made for.
-pub struct Wish {
+pub struct SheetRequest {
     /// The rig as it is asked for.
     pub rig: String,
     /// Its name.
@@ -71,24 +71,24 @@ pub struct Wish {
     /// The paper.
     pub paper: Paper,
     /// That it does not idle as it stands, and why; empty if it does.
-    pub trouble: String,
+    pub error: String,
 }
 
-impl Wish {
+impl SheetRequest {
     /// For a shipped rig or a rig file.
-    pub fn new(rig: &str, instructor: bool, paper: Paper) -> Result<Wish, Trouble> {
+    pub fn new(rig: &str, instructor: bool, paper: Paper) -> Result<SheetRequest, Error> {
         let file = load_rig(rig)?;
         let point = as_it_stands(&file);
-        let trouble = point.stall().map(|why| format!(
+        let error = point.stall().map(|why| format!(
             " It does not idle as it stands, and much on this sheet is \"none\": {}. It does at lambda 1: `quarterturn sweep` tells where the screw gives that; zero_height_mm of the file makes it 0.",
             stall(why)
         ).replace('`', ""));
-        let trouble = trouble.unwrap_or_default();
-        Ok(Wish { rig: rig.into(), name: file.name.to_string(), instructor, paper, trouble })
+        let error = error.unwrap_or_default();
+        Ok(SheetRequest { rig: rig.into(), name: file.name.to_string(), instructor, paper, error })
     }
 }
 
-fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, Trouble> {
+fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, Error> {
     let text = |name: &str| matches.get_one::<String>(name).map(String::as_str);
     let lesson = match matches.contains_id("lesson") {
         true => Some(super::asked::number_of(matches, "lesson")?),
@@ -96,26 +96,26 @@ fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, T
     };
     let rig = text("rig").unwrap_or("six");
     let paper = if text("paper") == Some("letter") { Paper::Letter } else { Paper::A4 };
-    let wish = Wish::new(rig, text("for") == Some("instructor"), paper)?;
+    let assignment = SheetRequest::new(rig, text("for") == Some("instructor"), paper)?;
     let lessons: Vec<Lesson> =
         all().into_iter().filter(|l| lesson.is_none_or(|n| f64::from(l.number) == n)).collect();
     if let (Some(number), true) = (lesson, lessons.is_empty()) {
         let there: Vec<String> = all().iter().map(|lesson| lesson.number.to_string()).collect();
-        return Err(Trouble::NoLesson { number, there: format!("lessons {}", there.join(", ")) });
+        return Err(Error::NoLesson { number, there: format!("lessons {}", there.join(", ")) });
     }
     let folder = PathBuf::from(text("folder").unwrap_or_default());
     if folder.is_file() {
-        return Err(Trouble::NotAFolder { path: folder.display().to_string() });
+        return Err(Error::NotAFolder { path: folder.display().to_string() });
     }
     if folder.symlink_metadata().is_ok() && !matches.get_flag("force") {
-        return Err(Trouble::FolderExists { path: folder.display().to_string() });
+        return Err(Error::FolderExists { path: folder.display().to_string() });
     }
     in_a_folder(&folder)?;
     let count = lessons.len() as f64;
     let made = parallel::map(
         &lessons,
-        |lesson| files(lesson, &wish),
-        |done| progress.tell(done as f64 / count),
+        |lesson| files(lesson, &assignment),
+        |done| progress.show(done as f64 / count),
     );
     let mut report = Report::new("class");
     let mut command = String::from("quarterturn class");
@@ -125,17 +125,17 @@ fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, T
     match shipped(rig) {
         Some(_) if rig == "six" => {}
         Some(_) => command += &format!(" --rig {rig}"),
-        None => command += &format!(" --rig <{}, from a file>", wish.name),
+        None => command += &format!(" --rig <{}, from a file>", assignment.name),
     }
-    if wish.instructor {
+    if assignment.instructor {
         command += " --for instructor";
     }
-    if wish.paper == Paper::Letter {
+    if assignment.paper == Paper::Letter {
         command += " --paper letter";
     }
     report.put("canonical_command", json!(command));
-    report.put("rig", json!(wish.name));
-    report.put("for", json!(if wish.instructor { "instructor" } else { "trainee" }));
+    report.put("rig", json!(assignment.name));
+    report.put("for", json!(if assignment.instructor { "instructor" } else { "trainee" }));
     report.put("folder", json!(folder.display().to_string()));
     let mut names = Vec::new();
     for (lesson, files) in lessons.iter().zip(made) {
@@ -151,8 +151,8 @@ fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, T
         names.len(),
         lessons.len(),
         if lessons.len() == 1 { "" } else { "s" },
-        if wish.instructor { "instructor" } else { "trainee" },
-        wish.name
+        if assignment.instructor { "instructor" } else { "trainee" },
+        assignment.name
     )));
     let columns = vec![
         Column::new("lesson", "lesson", "", 0),
@@ -193,20 +193,20 @@ fn paged(stem: &str, what: &'static str, title: &str, pages: &[String], paper: P
 /// A picture in every kind of file.
 fn pictured(stem: &str, what: &'static str, picture: &Picture) -> Vec<File> {
     let kinds = [
-        ("svg", Kind::Svg),
-        ("png", Kind::Png),
+        ("svg", FileKind::Svg),
+        ("png", FileKind::Png),
         #[cfg(feature = "pdf")]
-        ("pdf", Kind::Pdf),
+        ("pdf", FileKind::Pdf),
     ];
     kinds.map(|(ending, kind)| (format!("{stem}.{ending}"), what, picture.bytes(kind))).to_vec()
 }
 
 /// The files of a lesson.
-fn files(lesson: &Lesson, wish: &Wish) -> Result<Vec<File>, Trouble> {
+fn files(lesson: &Lesson, assignment: &SheetRequest) -> Result<Vec<File>, Error> {
     let stem = format!("{:02}", lesson.number);
-    let bench = Bench::new(lesson, wish);
+    let lesson_commands = LessonCommands::new(lesson, assignment);
     let mut files = Vec::new();
-    for (i, one) in bench.figures()?.iter().enumerate() {
+    for (i, one) in lesson_commands.figures()?.iter().enumerate() {
         let Some(picture) = &one.picture else { continue };
         let more = if i > 0 { format!("-{}", i + 1) } else { String::new() };
         files.extend(pictured(
@@ -214,24 +214,30 @@ fn files(lesson: &Lesson, wish: &Wish) -> Result<Vec<File>, Trouble> {
             "chart to draw on",
             &picture.blank(),
         ));
-        if wish.instructor {
+        if assignment.instructor {
             files.extend(pictured(&format!("{stem}-chart{more}"), "chart", picture));
             let data = one.data.clone().into_bytes();
             files.push((format!("{stem}-chart{more}.csv"), "data of the chart", data));
         }
     }
     let title = format!("Lesson {}: {}", lesson.number, lesson.title());
-    let pages = paper::worksheet(lesson, wish, &bench)?;
-    files.extend(paged(&format!("{stem}-worksheet"), "worksheet", &title, &pages, wish.paper));
-    if wish.instructor {
-        let pages = paper::key(lesson, wish, &bench)?;
+    let pages = worksheet::worksheet(lesson, assignment, &lesson_commands)?;
+    files.extend(paged(
+        &format!("{stem}-worksheet"),
+        "worksheet",
+        &title,
+        &pages,
+        assignment.paper,
+    ));
+    if assignment.instructor {
+        let pages = worksheet::key(lesson, assignment, &lesson_commands)?;
         let title = format!("{title}, answer key");
         files.extend(paged(
             &format!("{stem}-key"),
             "answer key and notes",
             &title,
             &pages,
-            wish.paper,
+            assignment.paper,
         ));
     }
     Ok(files)

@@ -1,8 +1,8 @@
 //! Answers read from a file: a line for each, or JSON.
 
 use super::{KINDS, Question};
+use crate::error::Error;
 use crate::files::read_text;
-use crate::trouble::Trouble;
 use serde_json::{Value, json};
 use sim_core::rig::keys::nearest_word;
 
@@ -25,20 +25,20 @@ const BETWEEN: [char; 6] = [' ', '\t', ':', '=', ',', ';'];
 impl Answers {
     /// Reads a file of answers: a line for each question, its name and what is answered; or JSON,
     /// an object of names and answers or a row of objects.
-    pub fn read(path: &str) -> Result<Answers, Trouble> {
+    pub fn read(path: &str) -> Result<Answers, Error> {
         let text = read_text(path)?;
         let text = text.trim_start_matches('\u{feff}');
         let given = match text.trim_start().chars().next() {
             Some('{' | '[') => of_json(text),
             _ => of_lines(text),
         };
-        let wrong = |(place, what)| Trouble::AnswersFile { path: path.into(), place, what };
+        let wrong = |(place, what)| Error::AnswersFile { path: path.into(), place, what };
         Ok(Answers { path: path.into(), given: given.map_err(wrong)? })
     }
 
     /// Refuses answers to what is not asked, and two answers to one question; `ids` are the
     /// questions that may be answered.
-    pub fn check(&self, ids: &[&'static str]) -> Result<(), Trouble> {
+    pub fn check(&self, ids: &[&'static str]) -> Result<(), Error> {
         for (i, Given { id, .. }) in self.given.iter().enumerate() {
             if !ids.contains(&id.as_str()) {
                 let known = KINDS.iter().any(|kind| kind.id == id);
@@ -65,14 +65,14 @@ impl Answers {
     }
 
     /// The trouble with the answer to a question.
-    pub fn wrong(&self, question: &Question, what: String) -> Trouble {
+    pub fn wrong(&self, question: &Question, what: String) -> Error {
         let at = self.given.iter().position(|given| given.id == question.id);
         self.wrong_at(at.unwrap_or_default(), what)
     }
 
-    fn wrong_at(&self, at: usize, what: String) -> Trouble {
+    fn wrong_at(&self, at: usize, what: String) -> Error {
         let Given { line, id, .. } = &self.given[at];
-        Trouble::AnswersFile {
+        Error::AnswersFile {
             path: self.path.clone(),
             place: format!("line {line}, {}", json!(id)),
             what,

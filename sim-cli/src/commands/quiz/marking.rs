@@ -2,10 +2,10 @@
 
 use super::Question;
 use super::answers::Answers;
-use super::bench::Right;
+use super::question::CorrectAnswer;
+use crate::error::Error;
 use crate::report::{Block, Cell, Column, Report, Table};
-use crate::trouble::Trouble;
-use crate::words::plain;
+use crate::text::plain;
 use serde_json::{Value, json};
 use sim_core::run::procedure::parse_turns;
 
@@ -16,16 +16,16 @@ pub struct Mark {
 }
 
 /// Marks every question.
-pub fn marks(questions: &[Question], answers: &Answers) -> Result<Vec<Mark>, Trouble> {
+pub fn marks(questions: &[Question], answers: &Answers) -> Result<Vec<Mark>, Error> {
     questions.iter().map(|question| mark(question, answers)).collect()
 }
 
-fn mark(question: &Question, answers: &Answers) -> Result<Mark, Trouble> {
+fn mark(question: &Question, answers: &Answers) -> Result<Mark, Error> {
     let Some(given) = answers.to(question) else {
         return Ok(Mark { right: false, given: None });
     };
     let right = match &question.draft.right {
-        Right::Number { value, tolerance, .. } => {
+        CorrectAnswer::Number { value, tolerance, .. } => {
             let unit = question.draft.unit;
             let number = match given {
                 Value::Number(number) => number.as_f64(),
@@ -40,7 +40,7 @@ fn mark(question: &Question, answers: &Answers) -> Result<Mark, Trouble> {
             })?;
             (number - value).abs() <= tolerance + 1e-12
         }
-        Right::Choice { choices, at } => {
+        CorrectAnswer::Choice { choices, at } => {
             let same = |word: &String| {
                 given.as_str().is_some_and(|given| given.trim().eq_ignore_ascii_case(word))
             };
@@ -60,15 +60,15 @@ fn number_in(text: &str, unit: &str) -> Option<f64> {
     if unit == "turns" { parse_turns(text) } else { text.parse().ok() }
 }
 
-fn expected(right: &Right) -> (Value, Value) {
+fn expected(right: &CorrectAnswer) -> (Value, Value) {
     match right {
-        Right::Number { value, tolerance, decimals } => {
+        CorrectAnswer::Number { value, tolerance, decimals } => {
             let round = |value: f64, decimals: usize| {
                 format!("{value:.decimals$}").parse().map_or(Value::Null, |v: f64| json!(v + 0.0))
             };
             (round(*value, decimals + 1), round(*tolerance, decimals + 1))
         }
-        Right::Choice { choices, at } => (json!(choices[*at]), Value::Null),
+        CorrectAnswer::Choice { choices, at } => (json!(choices[*at]), Value::Null),
     }
 }
 
@@ -82,7 +82,7 @@ fn words(value: &Value) -> String {
 }
 
 /// Tells the marks.
-pub fn told(report: &mut Report, questions: &[Question], marks: &[Mark]) {
+pub fn render(report: &mut Report, questions: &[Question], marks: &[Mark]) {
     let count = marks.iter().filter(|mark| mark.right).count();
     let answered = marks.iter().filter(|mark| mark.given.is_some()).count();
     report.put("right", json!(count));
@@ -105,7 +105,7 @@ pub fn told(report: &mut Report, questions: &[Question], marks: &[Mark]) {
         report.say(draft.text.clone());
         // No reader is told what is right before a prediction is written down; the JSON is the
         // whole sheet of marks, for whoever set the questions.
-        let told = |value: &Value| match &mark.given {
+        let text = |value: &Value| match &mark.given {
             Some(_) => words(value),
             None => "-".into(),
         };
@@ -124,10 +124,10 @@ pub fn told(report: &mut Report, questions: &[Question], marks: &[Mark]) {
             Cell::Word(question.id.into()),
             Cell::Word(judged.into()),
             Cell::Word(words(&given)),
-            Cell::Word(told(&expected)),
-            Cell::Word(told(&tolerance)),
+            Cell::Word(text(&expected)),
+            Cell::Word(text(&tolerance)),
             Cell::Word(draft.unit.into()),
-            Cell::Word(told(&json!(draft.why))),
+            Cell::Word(text(&json!(draft.why))),
         ]);
         values.push(json!({
             "id": question.id,

@@ -1,13 +1,13 @@
 //! Questions on lessons 1 to 7: faults, plate, plunger, flow start, edges, duty, voltage.
 
-use super::bench::{Bench, Draft, ask_reading, ask_way, point, state};
-use crate::words::{plain, turns, turns_typed};
+use super::question::{Draft, QuestionSource, ask_reading, ask_way, point, state};
+use crate::text::{plain, turns, turns_typed};
 use sim_core::air::atmosphere::{density_kg_m3, standard_pressure_pa};
 use sim_core::conditions::Trim;
 use sim_core::engine::exhaust::gas_of;
 use sim_core::flowstart::flow_start;
 use sim_core::rig::keys::{Key, Setup};
-use sim_core::steady::Stand;
+use sim_core::steady::SteadyEngine;
 use sim_core::sweep::edges;
 use sim_core::units::Unit;
 
@@ -27,23 +27,23 @@ pub fn closed(setup: &Setup) -> Setup {
     setup
 }
 
-pub fn leak(bench: &mut Bench) -> Option<Draft> {
-    let kg_h = bench.stepped(0.5, 2.5, 0.25);
-    let after = set(&bench.setup, "leak_kg_h", kg_h)?;
+pub fn leak(source: &mut QuestionSource) -> Option<Draft> {
+    let kg_h = source.stepped(0.5, 2.5, 0.25);
+    let after = set(&source.setup, "leak_kg_h", kg_h)?;
     ask_reading(
         &format!(
             "Trim off, idle air held. {} kg/h of air leak in behind the throttle, past no plate. Lambda was {{was}}: what is it now?",
             plain(kg_h)
         ),
         "lambda",
-        (&bench.setup, &after),
+        (&source.setup, &after),
         0.01,
     )
 }
 
-pub fn dead_spark(bench: &mut Bench) -> Option<Draft> {
-    let percent = bench.stepped(1.0, 4.0, 0.5);
-    let before = closed(&bench.setup);
+pub fn dead_spark(source: &mut QuestionSource) -> Option<Draft> {
+    let percent = source.stepped(1.0, 4.0, 0.5);
+    let before = closed(&source.setup);
     let mut after = before;
     after.conditions.misfire = 0.01 * percent;
     ask_way(
@@ -57,37 +57,37 @@ pub fn dead_spark(bench: &mut Bench) -> Option<Draft> {
     )
 }
 
-pub fn pressure_mixture(bench: &mut Bench) -> Option<Draft> {
-    let bar = bench.one_of(&[-0.4, -0.3, -0.2, 0.2, 0.3, 0.4]);
-    let now = Key::find("system_pressure_bar")?.get(&bench.setup)?;
-    let after = set(&bench.setup, "system_pressure_bar", now + bar)?;
+pub fn pressure_mixture(source: &mut QuestionSource) -> Option<Draft> {
+    let bar = source.one_of(&[-0.4, -0.3, -0.2, 0.2, 0.3, 0.4]);
+    let now = Key::find("system_pressure_bar")?.get(&source.setup)?;
+    let after = set(&source.setup, "system_pressure_bar", now + bar)?;
     ask_way(
         &format!(
             "Trim off. The system pressure goes from {now:.1} to {:.1} bar. The mixture gets",
             now + bar
         ),
         "lambda",
-        (&bench.setup, &after),
+        (&source.setup, &after),
         MIXTURE,
     )
 }
 
-pub fn climb(bench: &mut Bench) -> Option<Draft> {
-    let metres = bench.stepped(500.0, 2500.0, 250.0);
-    let after = set(&bench.setup, "altitude_m", metres)?;
+pub fn climb(source: &mut QuestionSource) -> Option<Draft> {
+    let metres = source.stepped(500.0, 2500.0, 250.0);
+    let after = set(&source.setup, "altitude_m", metres)?;
     ask_reading(
         &format!(
             "Trim off, no altitude correction. The car climbs from the sea to {metres} m; lambda was {{was}}. What is it up there?"
         ),
         "lambda",
-        (&bench.setup, &after),
+        (&source.setup, &after),
         0.01,
     )
 }
 
-pub fn thin_air(bench: &mut Bench) -> Option<Draft> {
-    let metres = bench.stepped(500.0, 3000.0, 250.0);
-    let here = bench.setup.conditions.ambient_k;
+pub fn thin_air(source: &mut QuestionSource) -> Option<Draft> {
+    let metres = source.stepped(500.0, 3000.0, 250.0);
+    let here = source.setup.conditions.ambient_k;
     let density = |m: f64| density_kg_m3(standard_pressure_pa(m), here);
     let less = 100.0 * (1.0 - (density(metres) / density(0.0)).sqrt());
     Draft::number(
@@ -104,40 +104,40 @@ pub fn thin_air(bench: &mut Bench) -> Option<Draft> {
     )
 }
 
-pub fn pressure_volts(bench: &mut Bench) -> Option<Draft> {
-    let bar = bench.one_of(&[-0.4, -0.3, 0.3, 0.4]);
-    let now = Key::find("system_pressure_bar")?.get(&bench.setup)?;
-    let after = set(&bench.setup, "system_pressure_bar", now + bar)?;
+pub fn pressure_volts(source: &mut QuestionSource) -> Option<Draft> {
+    let bar = source.one_of(&[-0.4, -0.3, 0.3, 0.4]);
+    let now = Key::find("system_pressure_bar")?.get(&source.setup)?;
+    let after = set(&source.setup, "system_pressure_bar", now + bar)?;
     ask_way(
         &format!(
             "Trim off. The system pressure goes from {now:.1} to {:.1} bar: the plate is weighed down otherwise. Its potentiometer was at {{was}}. It",
             now + bar
         ),
         "potentiometer_v",
-        (&bench.setup, &after),
+        (&source.setup, &after),
         WAYS,
     )
 }
 
-pub fn current(bench: &mut Bench) -> Option<Draft> {
-    let base = state(&bench.setup)?.actuator_a;
-    let off = bench.one_of(&[-6.0, -5.0, -4.0, -3.0, 3.0, 4.0, 5.0, 6.0]);
+pub fn current(source: &mut QuestionSource) -> Option<Draft> {
+    let base = state(&source.setup)?.actuator_a;
+    let off = source.one_of(&[-6.0, -5.0, -4.0, -3.0, 3.0, 4.0, 5.0, 6.0]);
     let ma = (Unit::Milliampere.from_si(base) + off).round();
-    let after = set(&bench.setup, "actuator_ma", ma)?;
+    let after = set(&source.setup, "actuator_ma", ma)?;
     ask_reading(
         &format!(
             "The current through the actuator is forced from {:.0} to {ma:.0} mA. Lambda was {{was}}: what is it now?",
             Unit::Milliampere.from_si(base)
         ),
         "lambda",
-        (&bench.setup, &after),
+        (&source.setup, &after),
         0.01,
     )
 }
 
-pub fn slit_drop(bench: &mut Bench) -> Option<Draft> {
-    let ma = bench.stepped(-4.0, 16.0, 1.0);
-    let pressures = bench.setup.rig.parts().pressures;
+pub fn slit_drop(source: &mut QuestionSource) -> Option<Draft> {
+    let ma = source.stepped(-4.0, 16.0, 1.0);
+    let pressures = source.setup.rig.parts().pressures;
     let drop = |ma: f64| Unit::Bar.from_si(pressures.slit_drop_pa(1e-3 * ma));
     if drop(ma) <= 0.0 || ma == 0.0 {
         return None;
@@ -159,10 +159,10 @@ pub fn slit_drop(bench: &mut Bench) -> Option<Draft> {
     )
 }
 
-pub fn rest_height(bench: &mut Bench) -> Option<Draft> {
-    let mm = bench.one_of(&[-0.4, -0.3, -0.2, -0.1, 0.1, 0.2, 0.3, 0.4]);
-    let right = flow_start(&bench.setup, 0.25)?;
-    let there = set(&bench.setup, "rest_height_mm", mm)?;
+pub fn rest_height(source: &mut QuestionSource) -> Option<Draft> {
+    let mm = source.one_of(&[-0.4, -0.3, -0.2, -0.1, 0.1, 0.2, 0.3, 0.4]);
+    let right = flow_start(&source.setup, 0.25)?;
+    let there = set(&source.setup, "rest_height_mm", mm)?;
     let found = flow_start(&there, 0.25)?;
     let (was, is) = (right.after.state()?.lambda, found.after.state()?.lambda);
     let word = if mm > 0.0 { "high" } else { "low" };
@@ -172,7 +172,7 @@ pub fn rest_height(bench: &mut Bench) -> Option<Draft> {
             plain(mm.abs())
         ),
         "",
-        (is, (super::bench::SHARE * (is - was).abs()).max(0.02), 2),
+        (is, (super::question::SHARE * (is - was).abs()).max(0.02), 2),
         format!(
             "Flow start moves to {} turn, so the screw ends {} turn from where it would: the rule is a statement about the rest height.",
             turns(found.flow_start_turns),
@@ -181,9 +181,9 @@ pub fn rest_height(bench: &mut Bench) -> Option<Draft> {
     )
 }
 
-pub fn way_back(bench: &mut Bench) -> Option<Draft> {
-    let back = bench.one_of(&[0.1875, 0.21875, 0.28125, 0.3125]);
-    let (quarter, found) = (flow_start(&bench.setup, 0.25)?, flow_start(&bench.setup, back)?);
+pub fn way_back(source: &mut QuestionSource) -> Option<Draft> {
+    let back = source.one_of(&[0.1875, 0.21875, 0.28125, 0.3125]);
+    let (quarter, found) = (flow_start(&source.setup, 0.25)?, flow_start(&source.setup, back)?);
     if found.hazard {
         return None;
     }
@@ -194,7 +194,7 @@ pub fn way_back(bench: &mut Bench) -> Option<Draft> {
             turns_typed(back)
         ),
         "",
-        (is, (super::bench::SHARE * (is - was).abs()).max(0.02), 2),
+        (is, (super::question::SHARE * (is - was).abs()).max(0.02), 2),
         format!(
             "The screw ends at {} instead of {} turn; clockwise is richer, so back is leaner.",
             turns(found.setting_turns),
@@ -203,10 +203,10 @@ pub fn way_back(bench: &mut Bench) -> Option<Draft> {
     )
 }
 
-pub fn by_ear(bench: &mut Bench) -> Option<Draft> {
-    let metres = bench.stepped(0.0, 1500.0, 250.0);
-    let there = set(&bench.setup, "altitude_m", metres)?;
-    let found = edges(&Stand::new(&there.rig, &there.conditions));
+pub fn by_ear(source: &mut QuestionSource) -> Option<Draft> {
+    let metres = source.stepped(0.0, 1500.0, 250.0);
+    let there = set(&source.setup, "altitude_m", metres)?;
+    let found = edges(&SteadyEngine::new(&there.rig, &there.conditions));
     let (lean, rich, aim) = (found.lean?, found.rich?, found.ear_aim()?);
     Draft::number(
         format!(
@@ -224,13 +224,13 @@ pub fn by_ear(bench: &mut Bench) -> Option<Draft> {
     )
 }
 
-pub fn middle_side(bench: &mut Bench) -> Option<Draft> {
-    let metres = bench.stepped(0.0, 2000.0, 250.0);
-    let there = set(&bench.setup, "altitude_m", metres)?;
-    let stand = Stand::new(&there.rig, &there.conditions);
-    let found = edges(&stand);
+pub fn middle_side(source: &mut QuestionSource) -> Option<Draft> {
+    let metres = source.stepped(0.0, 2000.0, 250.0);
+    let there = set(&source.setup, "altitude_m", metres)?;
+    let steady = SteadyEngine::new(&there.rig, &there.conditions);
+    let found = edges(&steady);
     let middle = found.middle()?;
-    let lambda = stand.point(middle).state()?.lambda;
+    let lambda = steady.point(middle).state()?.lambda;
     if (lambda - 1.0).abs() < 0.02 {
         return None;
     }
@@ -244,9 +244,9 @@ pub fn middle_side(bench: &mut Bench) -> Option<Draft> {
     ))
 }
 
-pub fn roughness(bench: &mut Bench) -> Option<Draft> {
-    let screw = bench.one_of(&[-0.125, -0.09375, -0.0625, 0.0625, 0.09375, 0.125, 0.15625]);
-    let after = set(&bench.setup, "screw", screw)?;
+pub fn roughness(source: &mut QuestionSource) -> Option<Draft> {
+    let screw = source.one_of(&[-0.125, -0.09375, -0.0625, 0.0625, 0.09375, 0.125, 0.15625]);
+    let after = set(&source.setup, "screw", screw)?;
     ask_reading(
         &format!(
             "Trim off. The screw goes {} turn {}. The roughness was {{was}} (rough is above 10 %). How much is it now?",
@@ -254,14 +254,14 @@ pub fn roughness(bench: &mut Bench) -> Option<Draft> {
             if screw > 0.0 { "in, richer" } else { "out, leaner" }
         ),
         "cov_percent",
-        (&bench.setup, &after),
+        (&source.setup, &after),
         0.5,
     )
 }
 
-pub fn duty(bench: &mut Bench) -> Option<Draft> {
-    let screw = bench.one_of(&[-0.03125, -0.0234375, -0.015625, 0.0078125, 0.015625]);
-    let before = closed(&bench.setup);
+pub fn duty(source: &mut QuestionSource) -> Option<Draft> {
+    let screw = source.one_of(&[-0.03125, -0.0234375, -0.015625, 0.0078125, 0.015625]);
+    let before = closed(&source.setup);
     let after = set(&before, "screw", screw)?;
     ask_reading(
         &format!(
@@ -275,9 +275,9 @@ pub fn duty(bench: &mut Bench) -> Option<Draft> {
     )
 }
 
-pub fn monoxide(bench: &mut Bench) -> Option<Draft> {
-    let lambda = bench.stepped(0.88, 0.99, 0.01);
-    let fuel = bench.setup.conditions.petrol.fuel();
+pub fn monoxide(source: &mut QuestionSource) -> Option<Draft> {
+    let lambda = source.stepped(0.88, 0.99, 0.01);
+    let fuel = source.setup.conditions.petrol.fuel();
     let percent = |lambda: f64| 100.0 * gas_of(&fuel, lambda).co;
     let co = percent(lambda);
     Draft::number(
@@ -293,12 +293,12 @@ pub fn monoxide(bench: &mut Bench) -> Option<Draft> {
     )
 }
 
-pub fn housing(bench: &mut Bench) -> Option<Draft> {
-    let mm = bench.one_of(&[-0.5, -0.4, -0.3, -0.2, 0.2, 0.3, 0.4, 0.5]);
-    let mut after = bench.setup;
+pub fn housing(source: &mut QuestionSource) -> Option<Draft> {
+    let mm = source.one_of(&[-0.5, -0.4, -0.3, -0.2, 0.2, 0.3, 0.4, 0.5]);
+    let mut after = source.setup;
     after.conditions.housing_shift_m = 1e-3 * mm;
-    let was = state(&bench.setup)?.potentiometer_v;
-    let slope = state(&bench.with(|s| s.conditions.housing_shift_m = 1e-4))?.potentiometer_v - was;
+    let was = state(&source.setup)?.potentiometer_v;
+    let slope = state(&source.with(|s| s.conditions.housing_shift_m = 1e-4))?.potentiometer_v - was;
     let way = if slope > 0.0 { "up" } else { "down" };
     ask_reading(
         &format!(
@@ -308,29 +308,29 @@ pub fn housing(bench: &mut Bench) -> Option<Draft> {
             if mm > 0.0 { "same" } else { "other" }
         ),
         "potentiometer_v",
-        (&bench.setup, &after),
+        (&source.setup, &after),
         0.005,
     )
 }
 
-pub fn speed_volts(bench: &mut Bench) -> Option<Draft> {
-    let more = bench.stepped(50.0, 200.0, 25.0);
-    let now = Unit::Rpm.from_si(state(&bench.setup)?.speed_rad_s);
-    let after = set(&bench.setup, "speed_rpm", now + more)?;
+pub fn speed_volts(source: &mut QuestionSource) -> Option<Draft> {
+    let more = source.stepped(50.0, 200.0, 25.0);
+    let now = Unit::Rpm.from_si(state(&source.setup)?.speed_rad_s);
+    let after = set(&source.setup, "speed_rpm", now + more)?;
     ask_reading(
         &format!(
             "The idle is held at {:.0} instead of {now:.0} rpm. The potentiometer was at {{was}}. Where is it now?",
             now + more
         ),
         "potentiometer_v",
-        (&bench.setup, &after),
+        (&source.setup, &after),
         0.004,
     )
 }
 
-pub fn leak_volts(bench: &mut Bench) -> Option<Draft> {
-    let kg_h = bench.stepped(0.5, 2.5, 0.25);
-    let before = closed(&bench.setup);
+pub fn leak_volts(source: &mut QuestionSource) -> Option<Draft> {
+    let kg_h = source.stepped(0.5, 2.5, 0.25);
+    let before = closed(&source.setup);
     let after = set(&before, "leak_kg_h", kg_h)?;
     point(&after).state()?;
     ask_way(

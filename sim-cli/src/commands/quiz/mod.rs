@@ -1,24 +1,24 @@
 //! `quiz`: questions worked out from the model, and what became of the answers.
 
 mod answers;
-mod bench;
 mod marking;
 mod metering;
+mod question;
 mod repairs;
 mod running;
 
 use super::Command;
 use super::asked::{SEED_MOST, WHOLE, number_of, optional_arg, whole_within};
 use crate::args::with_output;
-use crate::engine::load_rig;
+use crate::error::Error;
 use crate::parallel;
 use crate::progress::Progress;
 use crate::report::{Block, Cell, Column, Report, Table};
-use crate::trouble::Trouble;
-use crate::words::plain;
+use crate::scenario::load_rig;
+use crate::text::plain;
 use answers::Answers;
-use bench::{Bench, Draft, Right};
 use clap::ArgMatches;
+use question::{CorrectAnswer, Draft, QuestionSource};
 use serde_json::{Value, json};
 use sim_core::conditions::Conditions;
 use sim_core::noise::Noise;
@@ -38,17 +38,17 @@ pub const COMMAND: Command = Command {
 const DRAWS: usize = 24;
 
 /// A kind of question: its name, and how one is made.
-struct Kind {
+struct QuestionKind {
     id: &'static str,
-    make: fn(&mut Bench) -> Option<Draft>,
+    make: fn(&mut QuestionSource) -> Option<Draft>,
 }
 
-const fn kind(id: &'static str, make: fn(&mut Bench) -> Option<Draft>) -> Kind {
-    Kind { id, make }
+const fn kind(id: &'static str, make: fn(&mut QuestionSource) -> Option<Draft>) -> QuestionKind {
+    QuestionKind { id, make }
 }
 
 /// Every kind of question, in the order of the lessons, whose number starts the name.
-static KINDS: &[Kind] = &[
+static KINDS: &[QuestionKind] = &[
     kind("01-leak", metering::leak),
     kind("01-spark", metering::dead_spark),
     kind("01-pressure", metering::pressure_mixture),
@@ -86,7 +86,7 @@ static KINDS: &[Kind] = &[
     kind("15-screw", repairs::after_repair),
 ];
 
-impl Kind {
+impl QuestionKind {
     fn lesson(&self) -> u32 {
         self.id[..2].parse().unwrap_or(0)
     }
@@ -115,7 +115,7 @@ fn args(command: clap::Command) -> clap::Command {
     with_output(command)
 }
 
-fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, Trouble> {
+fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, Error> {
     let seed = number_of(matches, "seed")?;
     let lesson = match matches.contains_id("lesson") {
         true => Some(number_of(matches, "lesson")?),
@@ -124,7 +124,7 @@ fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, T
     let text = |name: &str| matches.get_one::<String>(name).map(String::as_str);
     let rig = text("rig").unwrap_or("six");
     let file = load_rig(rig)?;
-    let kinds: Vec<&Kind> = KINDS
+    let kinds: Vec<&QuestionKind> = KINDS
         .iter()
         .filter(|kind| lesson.is_none_or(|lesson| f64::from(kind.lesson()) == lesson))
         .collect();
@@ -134,7 +134,7 @@ fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, T
     if let Some(number) = lesson
         && kinds.is_empty()
     {
-        return Err(Trouble::NoLesson { number, there: "questions on lessons 1 to 15".into() });
+        return Err(Error::NoLesson { number, there: "questions on lessons 1 to 15".into() });
     }
     let setup = Setup { rig: file.rig, conditions: Conditions::default() };
     let questions = drawn(&kinds, &setup, seed, progress);
@@ -160,7 +160,7 @@ fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, T
         Some(answers) => {
             answers.check(&ids)?;
             let marks = marking::marks(&questions, &answers)?;
-            marking::told(&mut report, &questions, &marks);
+            marking::render(&mut report, &questions, &marks);
         }
     }
     report.cautions = crate::cautions::RUNNING.to_vec();
@@ -169,15 +169,20 @@ fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, T
 
 /// Questions of some kinds. Each kind has a chance of its own, so one lesson's questions are
 /// the same whether or not the others are asked.
-fn drawn(kinds: &[&Kind], setup: &Setup, seed: u64, progress: &mut Progress<'_>) -> Vec<Question> {
+fn drawn(
+    kinds: &[&QuestionKind],
+    setup: &Setup,
+    seed: u64,
+    progress: &mut Progress<'_>,
+) -> Vec<Question> {
     let count = kinds.len().max(1) as f64;
-    let one = |kind: &&Kind| {
+    let one = |kind: &&QuestionKind| {
         let item = kind.id.bytes().fold(0u64, |sum, byte| sum.wrapping_mul(131) + u64::from(byte));
-        let mut bench = Bench { setup: *setup, noise: Noise::new(seed, item) };
-        let draft = (0..DRAWS).find_map(|_| (kind.make)(&mut bench))?;
+        let mut source = QuestionSource { setup: *setup, noise: Noise::new(seed, item) };
+        let draft = (0..DRAWS).find_map(|_| (kind.make)(&mut source))?;
         Some(Question { id: kind.id, lesson: kind.lesson(), draft })
     };
-    let drafts = parallel::map(kinds, one, |done| progress.tell(done as f64 / count));
+    let drafts = parallel::map(kinds, one, |done| progress.show(done as f64 / count));
     drafts.into_iter().flatten().collect()
 }
 
@@ -185,8 +190,8 @@ impl Question {
     /// The question without its answer.
     fn value(&self) -> Value {
         let choices = match &self.draft.right {
-            Right::Choice { choices, .. } => json!(choices),
-            Right::Number { .. } => Value::Null,
+            CorrectAnswer::Choice { choices, .. } => json!(choices),
+            CorrectAnswer::Number { .. } => Value::Null,
         };
         json!({
             "id": self.id,
@@ -200,8 +205,10 @@ impl Question {
     /// What kind of answer it takes, in words.
     fn takes(&self) -> String {
         match &self.draft.right {
-            Right::Choice { choices, .. } => format!("({})", choices.join(" / ")),
-            Right::Number { .. } => format!("______ {}", self.draft.unit).trim_end().to_string(),
+            CorrectAnswer::Choice { choices, .. } => format!("({})", choices.join(" / ")),
+            CorrectAnswer::Number { .. } => {
+                format!("______ {}", self.draft.unit).trim_end().to_string()
+            }
         }
     }
 }
@@ -228,8 +235,8 @@ fn asked(report: &mut Report, questions: &[Question], rig: &str) {
     let columns = ["id", "lesson", "text", "unit", "choices"];
     let rows = questions.iter().map(|question| {
         let choices = match &question.draft.right {
-            Right::Choice { choices, .. } => choices.join(" / "),
-            Right::Number { .. } => String::new(),
+            CorrectAnswer::Choice { choices, .. } => choices.join(" / "),
+            CorrectAnswer::Number { .. } => String::new(),
         };
         vec![
             Cell::Word(question.id.into()),

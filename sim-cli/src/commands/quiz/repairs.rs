@@ -1,28 +1,28 @@
 //! Questions on lesson 15: which repair calls for which setting.
 
-use super::bench::{Bench, Draft, SHARE, point, shown};
 use super::metering::set;
-use crate::words::turns;
+use super::question::{Draft, QuestionSource, SHARE, point, shown};
+use crate::text::turns;
 use sim_core::point::Reading;
 use sim_core::rig::keys::{Key, Setup};
-use sim_core::steady::Stand;
+use sim_core::steady::SteadyEngine;
 
-pub fn which_fault(bench: &mut Bench) -> Option<Draft> {
+pub fn which_fault(source: &mut QuestionSource) -> Option<Draft> {
     let choices = [
         "the housing of the potentiometer was turned",
         "the screw was turned",
         "air leaks in past no plate",
         "the system pressure is off",
     ];
-    let at = bench.one_of(&[0, 1, 2, 3]);
-    let sign = bench.one_of(&[-1.0, 1.0]);
+    let at = source.one_of(&[0, 1, 2, 3]);
+    let sign = source.one_of(&[-1.0, 1.0]);
     let after = match at {
-        0 => bench.with(|s| s.conditions.housing_shift_m = sign * 4e-4),
-        1 => set(&bench.setup, "screw", sign * 0.0625)?,
-        2 => set(&bench.setup, "leak_kg_h", 1.5)?,
+        0 => source.with(|s| s.conditions.housing_shift_m = sign * 4e-4),
+        1 => set(&source.setup, "screw", sign * 0.0625)?,
+        2 => set(&source.setup, "leak_kg_h", 1.5)?,
         _ => {
-            let now = Key::find("system_pressure_bar")?.get(&bench.setup)?;
-            set(&bench.setup, "system_pressure_bar", now + 0.4 * sign)?
+            let now = Key::find("system_pressure_bar")?.get(&source.setup)?;
+            set(&source.setup, "system_pressure_bar", now + 0.4 * sign)?
         }
     };
     let fast = |setup: &Setup| Setup { conditions: setup.conditions.at_fast_idle(), ..*setup };
@@ -30,14 +30,14 @@ pub fn which_fault(bench: &mut Bench) -> Option<Draft> {
         let reading = Reading::find(name)?;
         Some((reading, reading.value(point(setup).state()?)?))
     };
-    let mut told = Vec::new();
+    let mut moves = Vec::new();
     for (words, before, after, name) in [
-        ("lambda at idle", bench.setup, after, "lambda"),
-        ("lambda at 2500 rpm", fast(&bench.setup), fast(&after), "lambda"),
-        ("potentiometer at idle", bench.setup, after, "potentiometer_v"),
+        ("lambda at idle", source.setup, after, "lambda"),
+        ("lambda at 2500 rpm", fast(&source.setup), fast(&after), "lambda"),
+        ("potentiometer at idle", source.setup, after, "potentiometer_v"),
     ] {
         let ((reading, was), (_, is)) = (reads(&before, name)?, reads(&after, name)?);
-        told.push(format!("{words} {} became {}", shown(reading, was), shown(reading, is)));
+        moves.push(format!("{words} {} became {}", shown(reading, was), shown(reading, is)));
     }
     let whys = [
         "Only the voltage moved: fuel and air do not know of the housing.",
@@ -46,19 +46,19 @@ pub fn which_fault(bench: &mut Bench) -> Option<Draft> {
         "Off as much at idle as at speed, and the plate stands at another height for its air.",
     ];
     Some(Draft::choice(
-        format!("Trim off. {}. One thing was changed since; which?", told.join("; ")),
+        format!("Trim off. {}. One thing was changed since; which?", moves.join("; ")),
         &choices,
         at,
         whys[at].into(),
     ))
 }
 
-pub fn after_repair(bench: &mut Bench) -> Option<Draft> {
-    let bar = bench.one_of(&[-0.3, -0.2, 0.2, 0.3]);
-    let now = Key::find("system_pressure_bar")?.get(&bench.setup)?;
-    let there = set(&bench.setup, "system_pressure_bar", now + bar)?;
-    let aim = |setup: &Setup| Stand::new(&setup.rig, &setup.conditions).aim_turns();
-    let (was, is) = (aim(&bench.setup)?, aim(&there)?);
+pub fn after_repair(source: &mut QuestionSource) -> Option<Draft> {
+    let bar = source.one_of(&[-0.3, -0.2, 0.2, 0.3]);
+    let now = Key::find("system_pressure_bar")?.get(&source.setup)?;
+    let there = set(&source.setup, "system_pressure_bar", now + bar)?;
+    let aim = |setup: &Setup| SteadyEngine::new(&setup.rig, &setup.conditions).aim_turns();
+    let (was, is) = (aim(&source.setup)?, aim(&there)?);
     if (is - was).abs() < 0.004 {
         return None;
     }

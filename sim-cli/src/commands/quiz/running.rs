@@ -1,11 +1,11 @@
 //! Questions on lessons 8 to 14: waits, air valve, altitude, starts, relearning, meters, wear.
 
-use super::bench::{Bench, Draft, ask_reading, state};
 use super::metering::{closed, set};
-use crate::words::{no_start, plain, turns, turns_typed};
+use super::question::{Draft, QuestionSource, ask_reading, state};
+use crate::text::{no_start, plain, turns, turns_typed};
 use sim_core::ageing::Fleet;
 use sim_core::conditions::Conditions;
-use sim_core::drive::{Drive, asked};
+use sim_core::drive::{Drive, engine_demand};
 use sim_core::point::READINGS;
 use sim_core::relearn::{first_cells, relearn};
 use sim_core::rig::keys::Setup;
@@ -43,13 +43,13 @@ const WAITS: [(&str, &str); 3] = [
     ("the idle air valve", "idle_valve_percent"),
 ];
 
-pub fn climb_time(bench: &mut Bench) -> Option<Draft> {
-    let screw = bench.one_of(&[-0.0390625, -0.03125, -0.0234375, -0.015625]);
-    let before = closed(&bench.setup);
+pub fn climb_time(source: &mut QuestionSource) -> Option<Draft> {
+    let screw = source.one_of(&[-0.0390625, -0.03125, -0.0234375, -0.015625]);
+    let before = closed(&source.setup);
     let after = set(&before, "screw", screw)?;
     let ma = |setup: &Setup| Some(Unit::Milliampere.from_si(state(setup)?.actuator_a));
     let (was, is) = (ma(&before)?, ma(&after)?);
-    let slope = 1e3 * bench.setup.rig.parts().moving.trim_slope_a_s;
+    let slope = 1e3 * source.setup.rig.parts().gains.trim_slope_a_s;
     let takes = (is - was) / slope;
     // At its limit it no longer climbs to what is wanted.
     if !(0.03..0.97).contains(&state(&after)?.duty) || takes < 0.5 {
@@ -71,9 +71,9 @@ pub fn climb_time(bench: &mut Bench) -> Option<Draft> {
     )
 }
 
-pub fn swing(bench: &mut Bench) -> Option<Draft> {
-    let late = bench.stepped(0.1, 0.6, 0.05);
-    let slope = 1e3 * bench.setup.rig.parts().moving.trim_slope_a_s;
+pub fn swing(source: &mut QuestionSource) -> Option<Draft> {
+    let late = source.stepped(0.1, 0.6, 0.05);
+    let slope = 1e3 * source.setup.rig.parts().gains.trim_slope_a_s;
     let takes = 4.0 * late;
     Draft::number(
         format!(
@@ -91,9 +91,9 @@ pub fn swing(bench: &mut Bench) -> Option<Draft> {
     )
 }
 
-pub fn first_to_settle(bench: &mut Bench) -> Option<Draft> {
-    let screw = bench.one_of(&[-0.0390625, -0.03125, -0.0234375, -0.015625]);
-    let record = moved(&bench.setup, screw)?;
+pub fn first_to_settle(source: &mut QuestionSource) -> Option<Draft> {
+    let screw = source.one_of(&[-0.0390625, -0.03125, -0.0234375, -0.015625]);
+    let record = moved(&source.setup, screw)?;
     let waits: Option<Vec<f64>> = WAITS.iter().map(|(_, name)| waited(&record, name)).collect();
     let waits = waits?;
     let first = (0..WAITS.len()).min_by(|a, b| waits[*a].total_cmp(&waits[*b]))?;
@@ -102,7 +102,7 @@ pub fn first_to_settle(bench: &mut Bench) -> Option<Draft> {
     if second - waits[first] < 4.0 {
         return None;
     }
-    let told: Vec<String> =
+    let lines: Vec<String> =
         WAITS.iter().zip(&waits).map(|((word, _), s)| format!("{word} {s:.1} s")).collect();
     Some(Draft::choice(
         format!(
@@ -111,16 +111,16 @@ pub fn first_to_settle(bench: &mut Bench) -> Option<Draft> {
         ),
         &WAITS.map(|(word, _)| word),
         first,
-        format!("{}.", told.join(", ")),
+        format!("{}.", lines.join(", ")),
     ))
 }
 
-pub fn gap(bench: &mut Bench) -> Option<Draft> {
-    let fitted = 1e3 * bench.setup.rig.parts().idle_valve.gap_m;
-    let share = bench.one_of(&[0.15, 0.2, 0.25, 0.35, 0.5, 0.8]);
+pub fn gap(source: &mut QuestionSource) -> Option<Draft> {
+    let fitted = 1e3 * source.setup.rig.parts().idle_valve.gap_m;
+    let share = source.one_of(&[0.15, 0.2, 0.25, 0.35, 0.5, 0.8]);
     let mm = (fitted * share * 100.0).round() / 100.0;
     let from = Unit::Rpm.to_si(3000.0);
-    let gone = |mm: f64| release(&bench.setup, 1e-3 * mm, from, PHASES[0]).ok();
+    let gone = |mm: f64| release(&source.setup, 1e-3 * mm, from, PHASES[0]).ok();
     let fate = |found: &Release| (found.no_idle.is_some(), found.stalled_after_s.is_some());
     let found = gone(mm)?;
     // Near the threshold nobody could tell.
@@ -148,23 +148,23 @@ pub fn gap(bench: &mut Bench) -> Option<Draft> {
     ))
 }
 
-pub fn held_open(bench: &mut Bench) -> Option<Draft> {
-    let mm = bench.stepped(0.1, 0.5, 0.05);
-    let after = bench.with(|setup| setup.conditions.linkage_play_m = -1e-3 * mm);
+pub fn held_open(source: &mut QuestionSource) -> Option<Draft> {
+    let mm = source.stepped(0.1, 0.5, 0.05);
+    let after = source.with(|setup| setup.conditions.linkage_play_m = -1e-3 * mm);
     ask_reading(
         &format!(
             "Trim off, idle at {{was}}. The throttle linkage has no play and holds the lever {} mm off its stop: the idle switch is open, and the idle air valve stays where it was. What is the speed now?",
             plain(mm)
         ),
         "speed_rpm",
-        (&bench.setup, &after),
+        (&source.setup, &after),
         15.0,
     )
 }
 
-pub fn climb_duty(bench: &mut Bench) -> Option<Draft> {
-    let metres = bench.stepped(250.0, 2000.0, 250.0);
-    let before = closed(&bench.setup);
+pub fn climb_duty(source: &mut QuestionSource) -> Option<Draft> {
+    let metres = source.stepped(250.0, 2000.0, 250.0);
+    let before = closed(&source.setup);
     let after = set(&before, "altitude_m", metres)?;
     ask_reading(
         &format!(
@@ -176,9 +176,9 @@ pub fn climb_duty(bench: &mut Bench) -> Option<Draft> {
     )
 }
 
-pub fn climb_limit(bench: &mut Bench) -> Option<Draft> {
-    let metres = bench.stepped(500.0, 4000.0, 250.0);
-    let after = set(&closed(&bench.setup), "altitude_m", metres)?;
+pub fn climb_limit(source: &mut QuestionSource) -> Option<Draft> {
+    let metres = source.stepped(500.0, 4000.0, 250.0);
+    let after = set(&closed(&source.setup), "altitude_m", metres)?;
     let found = state(&after)?;
     let (lambda, duty) = (found.lambda, 100.0 * found.duty);
     let at_limit = !(0.5..99.5).contains(&duty);
@@ -196,10 +196,10 @@ pub fn climb_limit(bench: &mut Bench) -> Option<Draft> {
     ))
 }
 
-pub fn cold_start(bench: &mut Bench) -> Option<Draft> {
-    let degc = bench.stepped(-20.0, 15.0, 5.0);
-    let screw = bench.one_of(&[-0.15, -0.1, -0.05, 0.0, 0.05, 0.1, 0.15]);
-    let mut setup = Setup { rig: bench.setup.rig, conditions: Conditions::closed_loop() };
+pub fn cold_start(source: &mut QuestionSource) -> Option<Draft> {
+    let degc = source.stepped(-20.0, 15.0, 5.0);
+    let screw = source.one_of(&[-0.15, -0.1, -0.05, 0.0, 0.05, 0.1, 0.15]);
+    let mut setup = Setup { rig: source.setup.rig, conditions: Conditions::closed_loop() };
     let kelvin = degc + ZERO_CELSIUS_K;
     let conditions = &mut setup.conditions;
     (conditions.ambient_k, conditions.coolant_k, conditions.fuel_k) = (kelvin, kelvin, kelvin);
@@ -232,13 +232,13 @@ pub fn cold_start(bench: &mut Bench) -> Option<Draft> {
     ))
 }
 
-pub fn thermistor(bench: &mut Bench) -> Option<Draft> {
-    let degc = bench.stepped(-20.0, 90.0, 5.0);
+pub fn thermistor(source: &mut QuestionSource) -> Option<Draft> {
+    let degc = source.stepped(-20.0, 90.0, 5.0);
     // Not what the question tells.
     if [-20.0, 20.0, 50.0, 90.0].contains(&degc) {
         return None;
     }
-    let part = bench.setup.rig.parts().thermistor;
+    let part = source.setup.rig.parts().thermistor;
     let at = |degc: f64| part.ohm(degc + ZERO_CELSIUS_K);
     Draft::number(
         format!(
@@ -258,12 +258,12 @@ pub fn thermistor(bench: &mut Bench) -> Option<Draft> {
     )
 }
 
-pub fn wanted_cell(bench: &mut Bench) -> Option<Draft> {
-    let screw = bench.one_of(&[-0.0234375, -0.015625, 0.0078125, 0.015625]);
-    let before = closed(&bench.setup);
+pub fn wanted_cell(source: &mut QuestionSource) -> Option<Draft> {
+    let screw = source.one_of(&[-0.0234375, -0.015625, 0.0078125, 0.015625]);
+    let before = closed(&source.setup);
     let after = set(&before, "screw", screw)?;
     let duty = state(&after)?.duty;
-    let most = bench.setup.rig.parts().controller.authority_a;
+    let most = source.setup.rig.parts().controller.authority_a;
     let held = Unit::Milliampere.from_si((2.0 * duty - 1.0) * most);
     // At its limit the duty no longer tells what is wanted.
     if !(0.03..0.97).contains(&duty) {
@@ -285,11 +285,11 @@ pub fn wanted_cell(bench: &mut Bench) -> Option<Draft> {
     )
 }
 
-pub fn relearning(bench: &mut Bench) -> Option<Draft> {
-    let screw = bench.one_of(&[-0.015625, -0.0078125, 0.0, 0.0078125, 0.015625]);
-    let mut setup = Setup { rig: bench.setup.rig, conditions: Conditions::closed_loop() };
+pub fn relearning(source: &mut QuestionSource) -> Option<Draft> {
+    let screw = source.one_of(&[-0.015625, -0.0078125, 0.0, 0.0078125, 0.015625]);
+    let mut setup = Setup { rig: source.setup.rig, conditions: Conditions::closed_loop() };
     setup.conditions.screw_turns = screw;
-    let drives = asked(&setup, &Drive::urban(1170.0));
+    let drives = engine_demand(&setup, &Drive::urban(1170.0));
     let cells = first_cells(&setup, false, &drives);
     let first = Unit::Milliampere.from_si(cells.step_a());
     let found = relearn(&setup, cells, &drives, (60, false), Options::default(), |_| {}).ok()?;
@@ -305,12 +305,12 @@ pub fn relearning(bench: &mut Bench) -> Option<Draft> {
     )
 }
 
-pub fn loaded(bench: &mut Bench) -> Option<Draft> {
-    let range = bench.one_of(&[2.5, 5.0, 10.0]);
-    let per_v = bench.one_of(&[2000.0, 5000.0, 10_000.0, 20_000.0]);
-    let found = state(&bench.setup)?;
+pub fn loaded(source: &mut QuestionSource) -> Option<Draft> {
+    let range = source.one_of(&[2.5, 5.0, 10.0]);
+    let per_v = source.one_of(&[2000.0, 5000.0, 10_000.0, 20_000.0]);
+    let found = state(&source.setup)?;
     let open = found.potentiometer_v;
-    let source = bench.setup.rig.parts().potentiometer.source_ohm(open, 0.0);
+    let source = source.setup.rig.parts().potentiometer.source_ohm(open, 0.0);
     let reads = loaded_v(open, source, per_v * range);
     Draft::number(
         format!(
@@ -325,10 +325,10 @@ pub fn loaded(bench: &mut Bench) -> Option<Draft> {
     )
 }
 
-pub fn stated_error(bench: &mut Bench) -> Option<Draft> {
-    let range = bench.one_of(&[1.0, 2.5, 5.0, 10.0]);
-    let class = bench.one_of(&[1.0, 1.5, 2.5]);
-    let open = state(&bench.setup)?.potentiometer_v;
+pub fn stated_error(source: &mut QuestionSource) -> Option<Draft> {
+    let range = source.one_of(&[1.0, 2.5, 5.0, 10.0]);
+    let class = source.one_of(&[1.0, 1.5, 2.5]);
+    let open = state(&source.setup)?.potentiometer_v;
     let error =
         1e3 * Meter::Needle(Needle::new(0.01 * class, range, 20_000.0)).stated_error_v(open);
     Draft::number(
@@ -339,9 +339,9 @@ pub fn stated_error(bench: &mut Bench) -> Option<Draft> {
     )
 }
 
-pub fn pit(bench: &mut Bench) -> Option<Draft> {
-    let (hours, known) = (bench.stepped(400.0, 2000.0, 100.0), 300.0);
-    let (pace, half) = (bench.stepped(20.0, 60.0, 5.0), 6e-5);
+pub fn pit(source: &mut QuestionSource) -> Option<Draft> {
+    let (hours, known) = (source.stepped(400.0, 2000.0, 100.0), 300.0);
+    let (pace, half) = (source.stepped(20.0, 60.0, 5.0), 6e-5);
     let lost = |hours: f64| 1e3 * TRACK.lost_v(hours * pace, half);
     Draft::number(
         format!(
@@ -355,9 +355,9 @@ pub fn pit(bench: &mut Bench) -> Option<Draft> {
     )
 }
 
-pub fn changed_parts(bench: &mut Bench) -> Option<Draft> {
-    let median_years = bench.stepped(6.0, 14.0, 1.0);
-    let every = bench.one_of(&[3.0, 4.0, 5.0]);
+pub fn changed_parts(source: &mut QuestionSource) -> Option<Draft> {
+    let median_years = source.stepped(6.0, 14.0, 1.0);
+    let every = source.one_of(&[3.0, 4.0, 5.0]);
     let fleet = Fleet { parts: 1, hours_a_year: 1.0, median_h: median_years, spread: 0.5, seed: 1 };
     let (never, share) =
         (fleet.share_without_change(every), fleet.expected_share(3.0 * every, Some(every)));

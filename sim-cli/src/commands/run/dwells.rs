@@ -7,7 +7,7 @@ use sim_core::point::{READINGS, Reading};
 use sim_core::run::TICK_S;
 use sim_core::run::procedure::{Action, Value::Number};
 use sim_core::run::record::Dwell;
-use sim_core::run::settling::Spread;
+use sim_core::run::settling::Dispersion;
 use sim_core::units::Unit;
 
 /// What was done at the start of a dwell.
@@ -54,7 +54,7 @@ pub fn value(run: &Run, dwell: &Dwell) -> Value {
 }
 
 /// The dwells as a table: means, and how far mixture and current swing.
-pub fn tell(report: &mut Report, run: &Run) {
+pub fn render(report: &mut Report, run: &Run) {
     let columns = vec![
         Column::new("from", "from", "s", 0),
         Column::new("done", "done", "", 0),
@@ -69,7 +69,7 @@ pub fn tell(report: &mut Report, run: &Run) {
         Column::new("rough", "rough up to", "%", 1),
     ];
     let rows = run.record.dwells.iter().map(|dwell| {
-        let of = |name: &str, get: fn(&Spread) -> f64| {
+        let of = |name: &str, get: fn(&Dispersion) -> f64| {
             let at = READINGS.iter().position(|reading: &Reading| reading.name == name);
             let spread = at.and_then(|at| dwell.spreads.get(at).copied().flatten());
             Cell::Number(spread.as_ref().map(get))

@@ -10,19 +10,19 @@ use super::asked::{
 };
 use crate::args::{with_chart, with_output};
 use crate::cautions::of_setups;
-use crate::engine::{Ask, Engine, with_conditions};
+use crate::error::Error;
 use crate::progress::Progress;
 use crate::report::{
     Block, Cell, Column, Report, Table, number, point_value, trace_columns, trace_row, trace_value,
 };
-use crate::trouble::Trouble;
-use crate::words::{fixed, key_words, plain};
+use crate::scenario::{EngineArgs, Scenario, with_conditions};
+use crate::text::{fixed, key_words, plain};
 use clap::{Arg, ArgAction, ArgMatches};
 use serde_json::{Map, Value, json};
 use sim_core::conditions::{Conditions, Trim};
 use sim_core::point::{Outcome, Point, READINGS, Stall};
 use sim_core::rig::keys::Key;
-use sim_core::run::blame::{Blame, SUSPECTS, blame};
+use sim_core::run::attribution::{Attribution, FACTORS, attribute};
 use sim_core::run::procedure::{Action, PULSATION_MOST_PERCENT, Procedure, Value as Setting};
 use sim_core::run::record::{Record, perform};
 use sim_core::run::{Options, TICK_S};
@@ -81,7 +81,7 @@ Actions: turn (turns), blip (rpm), throttle (%) with speed_rpm, unplug and plug 
 /// A run, worked out.
 pub struct Run {
     /// The engine it started with.
-    pub engine: Engine,
+    pub engine: Scenario,
     /// What was done.
     pub procedure: Procedure,
     /// What was written down.
@@ -89,19 +89,19 @@ pub struct Run {
     /// Whether noise or pulsation shook it.
     pub shaken: bool,
     /// What the waits are owed to, if that was asked.
-    pub blame: Option<Blame>,
+    pub blame: Option<Attribution>,
     /// The command, canonically.
     pub command: String,
 }
 
-fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, Trouble> {
+fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, Error> {
     let (seed, every_ms) = (number_of(matches, "seed")?, number_of(matches, "every-ms")?);
     let pulsation_percent = match matches.contains_id("pulsation-percent") {
         true => Some(number_of(matches, "pulsation-percent")?),
         false => None,
     };
     let noise = on_or_off(matches, "noise", "--noise")?;
-    let ask = Ask::read(matches)?;
+    let ask = EngineArgs::read(matches)?;
     let asked = matches.get_one::<String>("procedure").map_or("", String::as_str);
     let engine = ask.load(Conditions::closed_loop())?;
     let (procedure, own_file) =
@@ -119,13 +119,13 @@ fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, T
         ..Options::default()
     };
     let seek = matches.get_flag("blame");
-    let runs = if seek { SUSPECTS.len() + 2 } else { 1 } as f64;
-    let first = |share: f64| progress.tell(share / runs);
-    let trouble = |fault| Trouble::Run { fault };
-    let record = perform(&engine.setup, &procedure, options, every, first).map_err(trouble)?;
+    let runs = if seek { FACTORS.len() + 2 } else { 1 } as f64;
+    let first = |share: f64| progress.show(share / runs);
+    let error = |fault| Error::Run { fault };
+    let record = perform(&engine.setup, &procedure, options, every, first).map_err(error)?;
     let blame = if seek {
-        let rest = |share: f64| progress.tell((1.0 + share * (runs - 1.0)) / runs);
-        blame(&engine.setup, &procedure, options, rest).map_err(trouble)?
+        let rest = |share: f64| progress.show((1.0 + share * (runs - 1.0)) / runs);
+        attribute(&engine.setup, &procedure, options, rest).map_err(error)?
     } else {
         None
     };
@@ -150,9 +150,9 @@ fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, T
     let shaken = options.torque_noise || options.pulsation > 0.0;
     let run = Run { engine, procedure, record, shaken, blame, command };
     let mut report = Report::new("run");
-    run.engine.tell_hazard(&mut report);
+    run.engine.render_hazard(&mut report);
     values(&mut report, &run);
-    told(&mut report, &run);
+    render(&mut report, &run);
     if matches.get_one::<String>("chart").is_some() {
         report.chart = Some(crate::chart::run::picture(&run));
     }
@@ -220,7 +220,7 @@ pub fn action_words(action: &Action) -> String {
     match action {
         Action::Turn(by) => {
             let side = if *by > 0.0 { "in, richer" } else { "out, leaner" };
-            format!("screw {} turn {side}", crate::words::turns_typed(by.abs()))
+            format!("screw {} turn {side}", crate::text::turns_typed(by.abs()))
         }
         Action::Blip(speed) => format!("blip to {}", rpm(speed)),
         Action::Throttle(share, _) if *share <= 0.0 => "foot off".into(),
@@ -292,7 +292,7 @@ impl Run {
     }
 }
 
-fn told(report: &mut Report, run: &Run) {
+fn render(report: &mut Report, run: &Run) {
     let record = &run.record;
     report.blocks.push(Block::Heading(run.finding()));
     report.say(run.engine.words().replace("warm point", "running"));
@@ -333,13 +333,13 @@ fn told(report: &mut Report, run: &Run) {
     }
     report.blocks.push(Block::Table(table));
     if record.dwells.len() > 3 {
-        dwells::tell(report, run);
+        dwells::render(report, run);
     }
     if let Some(blame) = &run.blame {
-        waits::tell(report, blame);
+        waits::render(report, blame);
     }
     if let Some(why) = &record.no_start {
-        report.notes.push(format!("Stalled from the start: {}.", crate::words::stall(why)));
+        report.notes.push(format!("Stalled from the start: {}.", crate::text::stall(why)));
     }
     report.notes.push("Settled: within 0.5 % of its range of its final value from then on, counted from the last action; where the trim swings, a mean over the whole swings nearest 2 s.".into());
     report.notes.push("What each wait is owed to: --blame. What goes on for minutes here is only that the fast idle trim takes over from the two-point trim, in a time of our choice (key fast_trim_s), which no meter shows. Heat of manifold, exhaust and sensor is left out.".into());

@@ -3,7 +3,7 @@
 use crate::report::{Block, Cell, Column, Report, Table, number};
 use serde_json::{Map, Value, json};
 use sim_core::point::READINGS;
-use sim_core::run::blame::{Blame, SUSPECTS};
+use sim_core::run::attribution::{Attribution, FACTORS};
 
 /// Readings shown as rows: name, words.
 const SHOWN: [(&str, &str); 8] = [
@@ -19,42 +19,42 @@ const SHOWN: [(&str, &str); 8] = [
 /// Name of the learned trim among the readings.
 const LEARNED: &str = "learned_trim_ma";
 
-/// Every reading's name, then the learned trim's, with its place in a [`Blame`].
+/// Every reading's name, then the learned trim's, with its place in a [`Attribution`].
 fn names() -> impl Iterator<Item = (usize, &'static str)> {
     READINGS.iter().map(|reading| reading.name).chain([LEARNED]).enumerate()
 }
 
 /// The waits as JSON.
-pub fn value(blame: &Blame) -> Value {
+pub fn value(blame: &Attribution) -> Value {
     let mut readings = Map::new();
     for (i, name) in names() {
         let mut without = Map::new();
-        for (suspect, waits) in SUSPECTS.iter().zip(&blame.without) {
+        for (factor, waits) in FACTORS.iter().zip(&blame.without) {
             let settled = waits.as_ref().and_then(|waits| waits.settled_after_s[i]);
             let end = waits.as_ref().and_then(|waits| waits.ends[i]);
             let entry = json!({"settled_after_s": number(settled), "end": number(end)});
-            without.insert(suspect.name.into(), entry);
+            without.insert(factor.name.into(), entry);
         }
-        let culprit = blame.culprit(i);
+        let main_factor = blame.main_factor(i);
         readings.insert(
             name.into(),
             json!({
                 "settled_after_s": number(blame.whole.settled_after_s[i]),
                 "end": number(blame.whole.ends[i]),
-                "owed_to": culprit.map(|(suspect, _)| suspect.name),
-                "saves_s": number(culprit.map(|(_, saved)| saved)),
+                "owed_to": main_factor.map(|(factor, _)| factor.name),
+                "saves_s": number(main_factor.map(|(_, saved)| saved)),
                 "without": without,
             }),
         );
     }
-    let suspects: Map<String, Value> =
-        SUSPECTS.iter().map(|suspect| (suspect.name.into(), json!(suspect.without))).collect();
-    json!({"made_quick": suspects, "readings": readings})
+    let factors: Map<String, Value> =
+        FACTORS.iter().map(|factor| (factor.name.into(), json!(factor.without))).collect();
+    json!({"made_quick": factors, "readings": readings})
 }
 
 /// Where friction leaves the engine until something shakes the plunger.
-fn friction_words(blame: &Blame) -> Option<String> {
-    let at = SUSPECTS.iter().position(|suspect| suspect.name == "friction")?;
+fn friction_words(blame: &Attribution) -> Option<String> {
+    let at = FACTORS.iter().position(|factor| factor.name == "friction")?;
     let free = blame.without[at].as_ref()?;
     let left = |name: &str| {
         let (i, _) = names().find(|(_, known)| *known == name)?;
@@ -69,11 +69,11 @@ fn friction_words(blame: &Blame) -> Option<String> {
 }
 
 /// The waits as a table, with what was made quick under it.
-pub fn tell(report: &mut Report, blame: &Blame) {
+pub fn render(report: &mut Report, blame: &Attribution) {
     report.blocks.push(Block::Heading("What each wait is owed to (s until settled)".into()));
     let column = |name: &str| Column::new(name, name, "", 0);
     let mut columns = vec![column("reading"), column("as it is")];
-    columns.extend(SUSPECTS.iter().map(|suspect| column(suspect.name)));
+    columns.extend(FACTORS.iter().map(|factor| column(factor.name)));
     columns.push(column("owed to"));
     let seconds = |settled: Option<f64>| match settled {
         Some(s) if s > 0.0 => format!("{s:.1}"),
@@ -89,15 +89,17 @@ pub fn tell(report: &mut Report, blame: &Blame) {
             Some(waits) => seconds(waits.settled_after_s[i]),
             None => "dies".into(),
         }));
-        row.push(blame.culprit(i).map_or("none alone".into(), |(suspect, _)| suspect.name.into()));
+        row.push(
+            blame.main_factor(i).map_or("none alone".into(), |(factor, _)| factor.name.into()),
+        );
         rows.push(row.into_iter().map(Cell::Word).collect());
     }
     report.blocks.push(Block::Table(Table { columns, rows }));
     if let Some(words) = friction_words(blame) {
         report.say(words);
     }
-    for suspect in SUSPECTS {
-        report.say(format!("  {:<13} {}", suspect.name, suspect.without));
+    for factor in FACTORS {
+        report.say(format!("  {:<13} {}", factor.name, factor.without));
     }
     report.notes.push("Owed to: the part whose quickness saves most of the wait, if it saves a tenth of it. - is not settled at the end of the run. Every pace here is a choice of ours, measured on no engine; the heat of manifold, exhaust and sensor, which takes minutes, is left out.".into());
 }

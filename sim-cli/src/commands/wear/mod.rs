@@ -1,20 +1,20 @@
 //! `wear`: how the wiper wears the potentiometer's track, and when the idle is bad for it.
 
-mod asked;
-mod telling;
+mod render;
+mod request;
 
 use super::Command;
-use crate::engine::{Ask, Engine};
+use crate::error::Error;
 use crate::progress::Progress;
 use crate::report::Report;
-use crate::trouble::Trouble;
-use crate::words::{plain, stall};
-use asked::{Asked, args};
+use crate::scenario::{EngineArgs, Scenario};
+use crate::text::{plain, stall};
 use clap::ArgMatches;
+use request::{WearRequest, args};
 use sim_core::ageing::{Fleet, Year};
 use sim_core::conditions::Conditions;
 use sim_core::run::RunFault;
-use sim_core::run::wearing::{DEEPEST_V, Idle, NoIdle, Search, dither, idle_on, search};
+use sim_core::run::idle_wear::{DEEPEST_V, Idle, NoIdle, Search, dither, idle_on, search};
 use sim_core::sense::wear::{Dither, Rubbing, TRACK};
 
 pub const COMMAND: Command = Command {
@@ -51,7 +51,7 @@ impl Curve {
 /// The wear of a track, worked out.
 pub struct Ageing {
     /// The engine.
-    pub engine: Engine,
+    pub engine: Scenario,
     /// How the wiper dithers, what the idle does on a worn track.
     pub found: Option<(Dither, Search)>,
     /// Why there is nothing to wear it.
@@ -66,9 +66,9 @@ pub struct Ageing {
     pub command: String,
 }
 
-fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, Trouble> {
-    let asked = Asked::read(matches)?;
-    let engine = Ask::read(matches)?.load(Conditions::closed_loop())?;
+fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, Error> {
+    let asked = WearRequest::read(matches)?;
+    let engine = EngineArgs::read(matches)?.load(Conditions::closed_loop())?;
     asked.check()?;
     let command = asked.command(&engine.flags);
     let mut ageing = Ageing {
@@ -82,8 +82,8 @@ fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, T
     };
     work_out(&mut ageing, &asked, progress)?;
     let mut report = Report::new("wear");
-    telling::values(&mut report, &ageing, &asked);
-    telling::told(&mut report, &ageing, &asked);
+    render::values(&mut report, &ageing, &asked);
+    render::render(&mut report, &ageing, &asked);
     if matches.get_one::<String>("chart").is_some() {
         report.chart = Some(crate::chart::wear::picture(&ageing));
     }
@@ -92,14 +92,14 @@ fn report(matches: &ArgMatches, progress: &mut Progress<'_>) -> Result<Report, T
 
 fn work_out(
     ageing: &mut Ageing,
-    asked: &Asked,
+    asked: &WearRequest,
     progress: &mut Progress<'_>,
-) -> Result<(), Trouble> {
+) -> Result<(), Error> {
     let setup = ageing.engine.setup;
     let seed = asked.seed as u64;
     let rubs = match dither(&setup, seed) {
         Ok(rubs) => rubs,
-        Err(NoIdle::Fault(fault)) => return Err(Trouble::Run { fault }),
+        Err(NoIdle::Fault(fault)) => return Err(Error::Run { fault }),
         Err(why) => {
             ageing.reason = Some(match why {
                 NoIdle::NoStart(why) => stall(&why),
@@ -110,11 +110,11 @@ fn work_out(
         }
     };
     let idles = |lost_v: f64| {
-        progress.tell(lost_v / DEEPEST_V);
+        progress.show(lost_v / DEEPEST_V);
         let one = |i: u64| idle_on(&setup, &rubs, lost_v, seed.wrapping_add(i));
         side_by_side(one).into_iter().collect::<Result<Vec<_>, _>>()
     };
-    let found = search(idles).map_err(|fault| Trouble::Run { fault })?;
+    let found = search(idles).map_err(|fault| Error::Run { fault })?;
     let track = Rubbing { specific_m3_n_m: 1e-9 * asked.wear, ..TRACK };
     ageing.lost_v_h = track.lost_v(3600.0 * rubs.pace_m_s, rubs.half_width_m());
     if let Some(bad_from_v) = found.bad_from_v {

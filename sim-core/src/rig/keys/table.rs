@@ -29,8 +29,8 @@ const fn words(name: &'static str, meaning: &'static str, place: Place) -> Key {
     Key { name, unit: One, low: 0.0, high: 0.0, meaning, place }
 }
 
-fn row<const N: usize>(values: &[f64]) -> Row<N> {
-    Row::new(values).expect("the count was checked against the key")
+fn row<const N: usize>(values: &[f64]) -> BoundedVector<N> {
+    BoundedVector::new(values).expect("the count was checked against the key")
 }
 
 /// Every key: those of a rig file in its order, then the conditions.
@@ -144,21 +144,21 @@ pub static KEYS: &[Key] = &[
     part("controller", "limit_rpm", Rpm, (2000.0, 9000.0), "speed above which the controller cuts the fuel", |p| &mut p.controller.limit_rad_s),
     part("controller", "stall_rpm", Rpm, (150.0, 600.0), "speed below which the engine has stalled", |p| &mut p.controller.stall_rad_s),
 
-    part("moving", "manifold_l", Litre, (0.5, 30.0), "volume of the intake manifold", |p| &mut p.moving.manifold_m3),
-    part("moving", "inertia_kg_m2", KilogramSquareMetre, (0.02, 2.0), "moment of inertia at the crank", |p| &mut p.moving.inertia_kg_m2),
-    part("moving", "plate_kg", Kilogram, (0.02, 1.0), "mass of plate and lever, at the plate", |p| &mut p.moving.plate_kg),
-    part("moving", "plate_damping_ns_m", NewtonSecondPerMetre, (5.0, 200.0), "damping of the plate", |p| &mut p.moving.plate_damping_ns_m),
-    part("moving", "film_share", One, (0.0, 0.8), "share of the fuel that wets the wall, warm", |p| &mut p.moving.film_share),
-    part("moving", "film_s", Second, (0.05, 5.0), "time the film takes to evaporate, warm, at idle", |p| &mut p.moving.film_s),
-    part("moving", "pipe_l", Litre, (0.05, 10.0), "volume of the exhaust pipe before the lambda sensor", |p| &mut p.moving.pipe_m3),
-    part("moving", "charge_to_port_rev", One, (0.0, 4.0), "revolutions from a charge drawn in to its gas at the exhaust port", |p| &mut p.moving.charge_to_port_rev),
-    part("moving", "sensor_lag_s", Second, (0.0, 2.0), "lag of the lambda sensor", |p| &mut p.moving.sensor_lag_s),
-    part("moving", "trim_slope_ma_s", MilliamperePerSecond, (0.1, 50.0), "slope of the two-point trim", |p| &mut p.moving.trim_slope_a_s),
-    part("moving", "trim_jump_ma", Milliampere, (0.0, 10.0), "jump of the two-point trim, peak to peak", |p| &mut p.moving.trim_jump_a),
-    part("moving", "fast_trim_s", Second, (1.0, 1000.0), "time constant of the fast idle trim", |p| &mut p.moving.fast_trim_s),
-    part("moving", "idle_kp_per_rpm", PerRpm, (0.0, 0.01), "idle speed control, opening for each rpm too slow", |p| &mut p.moving.idle_kp),
-    part("moving", "idle_ki_per_rpm_s", PerRpmSecond, (0.0, 0.01), "idle speed control, opening for each rpm too slow and second", |p| &mut p.moving.idle_ki),
-    part("moving", "valve_lag_s", Second, (0.005, 1.0), "lag of the idle air valve", |p| &mut p.moving.valve_lag_s),
+    part("moving", "manifold_l", Litre, (0.5, 30.0), "volume of the intake manifold", |p| &mut p.dynamics.manifold_m3),
+    part("moving", "inertia_kg_m2", KilogramSquareMetre, (0.02, 2.0), "moment of inertia at the crank", |p| &mut p.dynamics.inertia_kg_m2),
+    part("moving", "plate_kg", Kilogram, (0.02, 1.0), "mass of plate and lever, at the plate", |p| &mut p.dynamics.plate_kg),
+    part("moving", "plate_damping_ns_m", NewtonSecondPerMetre, (5.0, 200.0), "damping of the plate", |p| &mut p.dynamics.plate_damping_ns_m),
+    part("moving", "film_share", One, (0.0, 0.8), "share of the fuel that wets the wall, warm", |p| &mut p.dynamics.film_share),
+    part("moving", "film_s", Second, (0.05, 5.0), "time the film takes to evaporate, warm, at idle", |p| &mut p.dynamics.film_s),
+    part("moving", "pipe_l", Litre, (0.05, 10.0), "volume of the exhaust pipe before the lambda sensor", |p| &mut p.dynamics.pipe_m3),
+    part("moving", "charge_to_port_rev", One, (0.0, 4.0), "revolutions from a charge drawn in to its gas at the exhaust port", |p| &mut p.dynamics.charge_to_port_rev),
+    part("moving", "sensor_lag_s", Second, (0.0, 2.0), "lag of the lambda sensor", |p| &mut p.dynamics.sensor_lag_s),
+    part("moving", "trim_slope_ma_s", MilliamperePerSecond, (0.1, 50.0), "slope of the two-point trim", |p| &mut p.gains.trim_slope_a_s),
+    part("moving", "trim_jump_ma", Milliampere, (0.0, 10.0), "jump of the two-point trim, peak to peak", |p| &mut p.gains.trim_jump_a),
+    part("moving", "fast_trim_s", Second, (1.0, 1000.0), "time constant of the fast idle trim", |p| &mut p.gains.fast_trim_s),
+    part("moving", "idle_kp_per_rpm", PerRpm, (0.0, 0.01), "idle speed control, opening for each rpm too slow", |p| &mut p.gains.idle_kp),
+    part("moving", "idle_ki_per_rpm_s", PerRpmSecond, (0.0, 0.01), "idle speed control, opening for each rpm too slow and second", |p| &mut p.gains.idle_ki),
+    part("moving", "valve_lag_s", Second, (0.005, 1.0), "lag of the idle air valve", |p| &mut p.dynamics.valve_lag_s),
     part("memory", "memory_v", Volt, (3.0, 12.0), "voltage that the memory's capacitor is charged to", |p| &mut p.memory.supply_v),
     part("memory", "memory_holds_s", Second, (1.0, 1000.0), "time constant of the memory on its capacitor", |p| &mut p.memory.holds_s),
     part("memory", "memory_forgets_v", Volt, (0.5, 4.9), "voltage below which the memory forgets", |p| &mut p.memory.forgets_v),

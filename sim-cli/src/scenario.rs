@@ -1,12 +1,14 @@
 //! The engine a command runs: flags from the list of keys, read, then loaded and checked.
 
-mod wish;
+mod assignment;
 
+use crate::error::Error;
 use crate::failures::{self, Failure};
 use crate::files::{names_a_file, read_text};
 use crate::report::{Block, Report};
-use crate::trouble::Trouble;
-use crate::words::plain;
+use crate::text::plain;
+use assignment::{Assignment, pair_assignment};
+pub use assignment::{Change, changes};
 use clap::builder::Str;
 use clap::{Arg, ArgAction, ArgMatches, Command};
 use serde_json::{Map, Value, json};
@@ -17,10 +19,8 @@ use sim_core::rig::keys::{KEYS, Key, Place, Setup, nearest_word};
 use sim_core::rig::shipped::{SHIPPED, shipped};
 use sim_core::run::start::flows_at_rest;
 use sim_core::sense::faults::ThrottleSwitch;
-use sim_core::steady::Stand;
+use sim_core::steady::SteadyEngine;
 use sim_core::units::Unit;
-pub use wish::{Change, changes};
-use wish::{Wish, pair_wish};
 
 /// Keys of the rig that are flags of every command that runs the engine, too.
 const RIG_FLAGS: [&str; 3] = ["spark_deg", "system_pressure_bar", "accessories_bar"];
@@ -107,42 +107,44 @@ fn unit_name(key: &Key) -> String {
 
 /// What the flags ask for, read but not yet checked against files and ranges: wrong usage
 /// is found before a bad file, and that before a value outside the model.
-pub struct Ask {
+pub struct EngineArgs {
     rig: String,
-    wishes: Vec<Wish>,
+    assignments: Vec<Assignment>,
     failures: Vec<Failure>,
     turns_the_screw: bool,
 }
 
-impl Ask {
+impl EngineArgs {
     /// Reads the conditions' flags.
-    pub fn read(matches: &ArgMatches) -> Result<Ask, Trouble> {
+    pub fn read(matches: &ArgMatches) -> Result<EngineArgs, Error> {
         let rig = matches.get_one::<String>("rig").cloned().unwrap_or_default();
-        let mut wishes = Vec::new();
+        let mut assignments = Vec::new();
         for key in flag_keys() {
             if let Some(text) = matches.get_one::<String>(key.name) {
-                wishes.push(Wish::read(format!("--{}", flag_of(key)), key, text)?);
+                assignments.push(Assignment::read(format!("--{}", flag_of(key)), key, text)?);
             }
         }
         for pair in matches.get_many::<String>("set").into_iter().flatten() {
-            wishes.push(pair_wish("--set", pair)?);
+            assignments.push(pair_assignment("--set", pair)?);
         }
         let failures = failures::read(matches)?;
-        Ok(Ask { rig, wishes, failures, turns_the_screw: false })
+        Ok(EngineArgs { rig, assignments, failures, turns_the_screw: false })
     }
 
     /// For a command that turns the screw itself: where it stood before does not matter.
-    pub fn turning_the_screw(self) -> Ask {
-        Ask { turns_the_screw: true, ..self }
+    pub fn turning_the_screw(self) -> EngineArgs {
+        EngineArgs { turns_the_screw: true, ..self }
     }
 
     /// Loads the rig and applies the wishes to it and to the conditions' defaults.
-    pub fn load(self, defaults: Conditions) -> Result<Engine, Trouble> {
+    pub fn load(self, defaults: Conditions) -> Result<Scenario, Error> {
         let file = load_rig(&self.rig)?;
         let mut setup = Setup { rig: file.rig, conditions: defaults };
         for last in [false, true] {
-            for wish in self.wishes.iter().filter(|wish| wish.comes_last() == last) {
-                wish.apply(&mut setup)?;
+            for assignment in
+                self.assignments.iter().filter(|assignment| assignment.comes_last() == last)
+            {
+                assignment.apply(&mut setup)?;
             }
         }
         let shipped = SHIPPED.iter().any(|(name, _)| *name == self.rig);
@@ -154,19 +156,19 @@ impl Ask {
         }
         let mut changed = Vec::new();
         let standard = Setup { rig: file.rig, conditions: defaults };
-        for wish in &self.wishes {
-            let ignored = self.turns_the_screw && wish.key.name == "screw";
-            if ignored || value_of(wish.key, &setup) == value_of(wish.key, &standard) {
+        for assignment in &self.assignments {
+            let ignored = self.turns_the_screw && assignment.key.name == "screw";
+            if ignored || value_of(assignment.key, &setup) == value_of(assignment.key, &standard) {
                 continue;
             }
-            if !["trim", "idle_air"].contains(&wish.key.name) {
-                changed.push(wish.words());
+            if !["trim", "idle_air"].contains(&assignment.key.name) {
+                changed.push(assignment.words());
             }
-            flags += &match wish.flag.as_str() {
+            flags += &match assignment.flag.as_str() {
                 flag if flag.starts_with("--set ") => {
-                    format!(" --set {}={}", wish.key.name, wish.typed())
+                    format!(" --set {}={}", assignment.key.name, assignment.typed())
                 }
-                flag => format!(" {flag} {}", wish.typed()),
+                flag => format!(" {flag} {}", assignment.typed()),
             };
         }
         for failure in &self.failures {
@@ -174,10 +176,10 @@ impl Ask {
             flags += &format!(" --fail {}", failure.typed);
             changed.push(format!("failed: {}", failure.typed));
         }
-        let screw_ignored =
-            self.turns_the_screw && self.wishes.iter().any(|wish| wish.key.name == "screw");
+        let screw_ignored = self.turns_the_screw
+            && self.assignments.iter().any(|assignment| assignment.key.name == "screw");
         let failed = self.failures.into_iter().map(|failure| failure.typed).collect();
-        Ok(Engine { file, setup, flags, changed, failed, screw_ignored })
+        Ok(Scenario { file, setup, flags, changed, failed, screw_ignored })
     }
 }
 
@@ -194,18 +196,18 @@ pub const AT_REST: &str = "with the screw where it stands the slits are open wit
 
 /// A rig's warm idle with the screw where it stands, trim off.
 pub fn as_it_stands(file: &RigFile) -> Point {
-    Stand::new(&file.rig, &Conditions::default()).point(0.0)
+    SteadyEngine::new(&file.rig, &Conditions::default()).point(0.0)
 }
 
 /// A rig under conditions, as asked for.
-pub struct Engine {
+pub struct Scenario {
     /// The rig as its file gives it.
     pub file: RigFile,
     /// The rig with what was set, and the conditions.
     pub setup: Setup,
     /// The flags that differ from the defaults, canonically, each with a space before it.
     pub flags: String,
-    /// The same in words, but for what [`Engine::words`] says anyway.
+    /// The same in words, but for what [`Scenario::words`] says anyway.
     changed: Vec<String>,
     /// Sensors that have failed, as typed.
     failed: Vec<String>,
@@ -213,7 +215,7 @@ pub struct Engine {
     screw_ignored: bool,
 }
 
-impl Engine {
+impl Scenario {
     /// The conditions as JSON, with the rig's name.
     pub fn value(&self) -> Value {
         let mut object = Map::new();
@@ -235,7 +237,7 @@ impl Engine {
     }
 
     /// Tells that fuel runs into the standing engine with the screw where it is, if it does.
-    pub fn tell_hazard(&self, report: &mut Report) {
+    pub fn render_hazard(&self, report: &mut Report) {
         let runs = flows_at_rest(&self.setup);
         report.put("fuel_flows_at_rest", json!(runs));
         if runs {
@@ -266,14 +268,14 @@ impl Engine {
 }
 
 /// A shipped rig by its name, or a rig file.
-pub fn load_rig(name: &str) -> Result<RigFile, Trouble> {
+pub fn load_rig(name: &str) -> Result<RigFile, Error> {
     if let Some(file) = shipped(name) {
         return Ok(file);
     }
     if !names_a_file(name) {
         let nearest = nearest_word(name, SHIPPED.iter().map(|(shipped, _)| *shipped));
-        return Err(Trouble::UnknownRig { name: name.into(), nearest });
+        return Err(Error::UnknownRig { name: name.into(), nearest });
     }
     let text = read_text(name)?;
-    parse(&text).map_err(|fault| Trouble::RigFile { path: name.into(), fault: Box::new(fault) })
+    parse(&text).map_err(|fault| Error::RigFile { path: name.into(), fault: Box::new(fault) })
 }

@@ -2,22 +2,22 @@
 
 use super::COMMANDS;
 use crate::args::program;
+use crate::error::Error;
 use crate::progress::Progress;
 use crate::report::Report;
-use crate::trouble::Trouble;
 use clap::ArgMatches;
 
 /// A command with its words understood.
-pub struct Inner {
+pub struct NestedCommand {
     /// Its words after the program's name.
     pub words: Vec<String>,
     matches: ArgMatches,
 }
 
-impl Inner {
+impl NestedCommand {
     /// Understands a command's words. `rig` takes the place of the rig they name, or is added
     /// where the command takes one.
-    pub fn read(words: &[&str], rig: Option<&str>, chart: bool) -> Result<Inner, Trouble> {
+    pub fn read(words: &[&str], rig: Option<&str>, chart: bool) -> Result<NestedCommand, Error> {
         let mut words: Vec<String> = words.iter().map(|word| word.to_string()).collect();
         if let Some(rig) = rig.filter(|_| takes_rig(&words)) {
             match words.iter().position(|word| word == "--rig") {
@@ -31,15 +31,15 @@ impl Inner {
             let text = error.to_string();
             let text = text.lines().next().unwrap_or_default();
             let text = text.strip_prefix("error: ").unwrap_or(text).to_string();
-            Trouble::Inner { command: words.join(" "), text }
+            Error::NestedCommand { command: words.join(" "), text }
         })?;
-        Ok(Inner { words, matches })
+        Ok(NestedCommand { words, matches })
     }
 
     /// Works out its report.
-    pub fn report(&self, progress: &mut Progress<'_>) -> Result<Report, Trouble> {
+    pub fn report(&self, progress: &mut Progress<'_>) -> Result<Report, Error> {
         let unknown =
-            || Trouble::Inner { command: self.words.join(" "), text: "no command".into() };
+            || Error::NestedCommand { command: self.words.join(" "), text: "no command".into() };
         let (name, matches) = self.matches.subcommand().ok_or_else(unknown)?;
         let command = COMMANDS.iter().find(|command| command.name == name).ok_or_else(unknown)?;
         (command.report)(matches, progress)

@@ -1,16 +1,16 @@
 //! The equations of motion alone, driven by given straight lines instead of a controller:
 //! what another integrator can be held against.
 
-use super::motion::{Film, Inputs, STATES, Segment, film};
-use super::plate::{Plate, Slide};
+use super::dynamics::{Film, Inputs, STATES, Segment, film};
+use super::plate::{PlateMotion, Slide};
 use crate::control::starting::Starting;
-use crate::ode::Motion;
+use crate::ode::OdeSystem;
 use crate::rig::keys::Setup;
-use crate::steady::trial::Plant;
+use crate::steady::operating_state::Plant;
 
 /// What drives a free run from its start to its end; straight lines between.
 #[derive(Clone, Copy, Debug)]
-pub struct Drive {
+pub struct Excitation {
     /// How long it lasts (s).
     pub lasts_s: f64,
     /// Effective area of throttle and idle valve (m2), at start and end.
@@ -24,40 +24,40 @@ pub struct Drive {
 }
 
 /// An engine that runs freely: the plate floats without friction and meets no stop, the film
-/// dries as at one given speed. States as in [`super::motion::unpack`], times from 0.
-pub struct FreeRun {
+/// dries as at one given speed. States as in [`super::dynamics::unpack`], times from 0.
+pub struct OpenLoopRun {
     plant: Plant,
     film: Film,
     inputs: Inputs,
 }
 
-impl FreeRun {
+impl OpenLoopRun {
     /// A setup, driven; the film dries as at a speed (rad/s).
-    pub fn new(setup: &Setup, drive: &Drive, film_at_rad_s: f64) -> FreeRun {
+    pub fn new(setup: &Setup, excitation: &Excitation, film_at_rad_s: f64) -> OpenLoopRun {
         let (rig, conditions) = (&setup.rig, &setup.conditions);
         let plant = Plant::new(rig.parts(), rig.reference(), conditions);
         let inputs = Inputs {
             opening_m: rig.parts().lever.opening_height_m(conditions.screw_turns),
-            inlet_m2: drive.inlet_m2,
-            jet_m_s: plant.jet_m_s(drive.current_a),
-            imep_pa: drive.imep_pa,
-            brake_nm: drive.brake_nm,
+            inlet_m2: excitation.inlet_m2,
+            jet_m_s: plant.jet_m_s(excitation.current_a),
+            imep_pa: excitation.imep_pa,
+            brake_nm: excitation.brake_nm,
             starter: Starting { free_rad_s: 1.0, ..Starting::default() },
             start_valve_kg_s: 0.0,
             pulsation: 0.0,
             angle_rad: 0.0,
-            lasts_s: drive.lasts_s,
+            lasts_s: excitation.lasts_s,
         };
-        FreeRun { film: film(rig.parts(), conditions, film_at_rad_s), inputs, plant }
+        OpenLoopRun { film: film(rig.parts(), conditions, film_at_rad_s), inputs, plant }
     }
 }
 
-impl Motion<STATES> for FreeRun {
+impl OdeSystem<STATES> for OpenLoopRun {
     const FEEDS_BACK: usize = 5;
 
     fn rate(&self, t: f64, x: &[f64; STATES]) -> [f64; STATES] {
         let slide = Slide {
-            plate: Plate::Slides { up: true },
+            plate: PlateMotion::Slides { up: true },
             friction_n: 0.0,
             rest_mm: f64::NEG_INFINITY,
         };

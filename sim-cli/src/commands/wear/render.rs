@@ -1,13 +1,13 @@
 //! What `wear` found, in JSON, rows and words.
 
-use super::asked::Asked;
+use super::request::WearRequest;
 use super::{Ageing, Curve, IDLES};
 use crate::cautions::RUNNING;
 use crate::report::{Block, Cell, Column, Report, Table, number};
-use crate::words::plain;
+use crate::text::plain;
 use serde_json::{Value, json};
 use sim_core::conditions::Conditions;
-use sim_core::run::wearing::{BAD_RATIO, Disturbance, Search};
+use sim_core::run::idle_wear::{BAD_RATIO, Disturbance, Search};
 
 /// Roughness that the trade would call rough: our own limit of the sweep's edges (%).
 const ROUGH_PERCENT: f64 = 10.0;
@@ -28,7 +28,7 @@ fn disturbance_value(one: &Disturbance) -> Value {
     })
 }
 
-pub(super) fn values(report: &mut Report, ageing: &Ageing, asked: &Asked) {
+pub(super) fn values(report: &mut Report, ageing: &Ageing, asked: &WearRequest) {
     report.put("canonical_command", json!(ageing.command));
     report.put("conditions", ageing.engine.value());
     report.put("reason", json!(ageing.reason));
@@ -121,7 +121,7 @@ fn table(ageing: &Ageing, whole: bool) -> Table {
     Table { rows: rows.collect(), columns }
 }
 
-pub(super) fn told(report: &mut Report, ageing: &Ageing, asked: &Asked) {
+pub(super) fn render(report: &mut Report, ageing: &Ageing, asked: &WearRequest) {
     report.blocks.push(Block::Heading(ageing.finding()));
     report.say(ageing.engine.words().replace("warm point", "running"));
     if let Some(why) = &ageing.reason {

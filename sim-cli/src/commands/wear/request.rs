@@ -4,9 +4,9 @@ use super::super::asked::{
     SEED_MOST, WHOLE, number_in, number_of, value_arg, whole_within, within,
 };
 use crate::args::{with_chart, with_output};
-use crate::engine::with_conditions;
-use crate::trouble::Trouble;
-use crate::words::plain;
+use crate::error::Error;
+use crate::scenario::with_conditions;
+use crate::text::plain;
 use clap::ArgMatches;
 use sim_core::conditions::Conditions;
 
@@ -40,7 +40,7 @@ pub(super) fn args(command: clap::Command) -> clap::Command {
 }
 
 /// What was asked for, in numbers.
-pub(super) struct Asked {
+pub(super) struct WearRequest {
     pub years: f64,
     pub parts: f64,
     pub changes: Vec<f64>,
@@ -50,14 +50,14 @@ pub(super) struct Asked {
     pub seed: f64,
 }
 
-impl Asked {
-    pub fn read(matches: &ArgMatches) -> Result<Asked, Trouble> {
+impl WearRequest {
+    pub fn read(matches: &ArgMatches) -> Result<WearRequest, Error> {
         let text = matches.get_one::<String>("change-years").map_or("", String::as_str);
         let changes = text.split(',').map(|part| number_in("--change-years", part.trim()));
         let mut changes: Vec<f64> = changes.collect::<Result<_, _>>()?;
         changes.sort_by(f64::total_cmp);
         changes.dedup();
-        Ok(Asked {
+        Ok(WearRequest {
             years: number_of(matches, "years")?,
             parts: number_of(matches, "parts")?,
             changes,
@@ -68,7 +68,7 @@ impl Asked {
         })
     }
 
-    pub fn check(&self) -> Result<(), Trouble> {
+    pub fn check(&self) -> Result<(), Error> {
         whole_within("--years", self.years, (1.0, 60.0), "whole years")?;
         whole_within("--parts", self.parts, (1.0, PARTS_MOST), "whole cars")?;
         for change in &self.changes {

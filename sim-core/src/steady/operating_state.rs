@@ -12,7 +12,7 @@ use crate::engine::late::MOST_RELATIVE;
 use crate::engine::work::{MOST_WORK, best_imep_pa, relative_efficiency};
 use crate::fuel::kind::{Fuel, viscosity_pa_s};
 use crate::fuel::slit::{CYLINDERS, Liquid, jet_speed_m_s};
-use crate::maths::Row;
+use crate::maths::BoundedVector;
 use crate::rig::{Parts, Reference};
 use std::f64::consts::PI;
 
@@ -89,7 +89,7 @@ pub(crate) enum Lies {
 
 /// One trial state.
 #[derive(Clone, Copy, Debug)]
-pub(crate) struct Trial {
+pub(crate) struct OperatingState {
     pub manifold_pa: f64,
     pub speed_rad_s: f64,
     pub air_kg_s: f64,
@@ -100,16 +100,16 @@ pub(crate) struct Trial {
     pub jet_m_s: f64,
     pub fuel_kg_s: f64,
     pub lambda: f64,
-    pub lambdas: Row<CYLINDERS>,
+    pub lambdas: BoundedVector<CYLINDERS>,
     pub residual_fraction: f64,
     pub imep_pa: f64,
     pub demand_pa: f64,
 }
 
-impl Trial {
+impl OperatingState {
     /// The same state of the charge with another mixture in every cylinder, in proportion.
-    pub fn on_mixture(&self, lambda: f64) -> Trial {
-        let mut changed = Trial { lambda, ..*self };
+    pub fn on_mixture(&self, lambda: f64) -> OperatingState {
+        let mut changed = OperatingState { lambda, ..*self };
         changed.lambdas.iter_mut().for_each(|each| *each *= lambda / self.lambda);
         changed
     }
@@ -283,11 +283,11 @@ impl Plant {
     }
 
     /// Everything that follows from a manifold pressure, a speed and a mixture.
-    pub fn trial(&self, manifold_pa: f64, speed_rad_s: f64, mixture: &Mixture) -> Trial {
+    pub fn trial(&self, manifold_pa: f64, speed_rad_s: f64, mixture: &Mixture) -> OperatingState {
         let air_kg_s = self.air_kg_s(manifold_pa, speed_rad_s);
         let metered_kg_s = air_kg_s - self.leak_kg_s(manifold_pa);
         let (lies, height_m) = self.plate_height(metered_kg_s);
-        let mut trial = Trial {
+        let mut trial = OperatingState {
             manifold_pa,
             speed_rad_s,
             air_kg_s,
@@ -318,7 +318,7 @@ impl Plant {
     }
 
     /// A trial at a manifold pressure, a speed and a mixture, on base current.
-    pub fn at_pressure(&self, manifold_pa: f64, speed_rad_s: f64, lambda: f64) -> Trial {
+    pub fn at_pressure(&self, manifold_pa: f64, speed_rad_s: f64, lambda: f64) -> OperatingState {
         let jet_m_s = self.jet_m_s(self.parts.controller.base_a);
         self.trial(manifold_pa, speed_rad_s, &Mixture::Aim { jet_m_s, lambda })
     }
@@ -335,7 +335,7 @@ impl Plant {
     }
 
     /// Works out fuel and lambda, of all and of each cylinder.
-    fn mix(&self, trial: &mut Trial, mixture: &Mixture) {
+    fn mix(&self, trial: &mut OperatingState, mixture: &Mixture) {
         let slits = &self.parts.slits;
         let per_plate = self.parts.lever.plunger_per_plate();
         let air_kg_s = trial.air_kg_s;

@@ -1,7 +1,7 @@
 //! What the driver and the stand do: a foot on the pedal, a brake on the crank.
 
 use super::TICK_S;
-use crate::steady::trial::Plant;
+use crate::steady::operating_state::Plant;
 
 /// Fastest a foot opens the throttle, for each cubic metre of displacement (m2/(s m3)), and
 /// the time it takes to close (s). A quicker foot drowns an idling engine of this make: the
@@ -17,7 +17,7 @@ const BRAKE_S: (f64, f64) = (0.03, 0.5);
 
 /// Where the foot is.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Foot {
+pub enum DriverInput {
     /// Off the pedal.
     Off,
     /// On the way to a speed, to let go there (rad/s).
@@ -32,7 +32,7 @@ pub enum Foot {
 #[derive(Clone, Copy, Debug)]
 pub struct Pedal {
     /// Where the foot is.
-    pub foot: Foot,
+    pub foot: DriverInput,
     /// Effective area of the throttle (m2).
     pub throttle_m2: f64,
     /// Torque of the brake (N m).
@@ -50,7 +50,7 @@ impl Pedal {
     /// A pedal nobody touches, with the throttle at an effective area (m2).
     pub(super) fn new(plant: &Plant, throttle_m2: f64) -> Pedal {
         let mut pedal = Pedal {
-            foot: Foot::Off,
+            foot: DriverInput::Off,
             throttle_m2,
             brake_nm: 0.0,
             switch_opens_m2: 0.0,
@@ -73,13 +73,13 @@ impl Pedal {
         self.released_m2 = plant.released_m2;
         self.wide_m2 = throttle.effective_m2(1.0);
         self.opens_m2_s = FOOT_OPENS * parts.breathing.displacement_m3 * throttle.discharge;
-        if let Foot::Holds(share, _) | Foot::Drives(share, _) = self.foot {
+        if let DriverInput::Holds(share, _) | DriverInput::Drives(share, _) = self.foot {
             self.held_m2 = throttle.effective_m2(share).max(self.released_m2);
         }
     }
 
     /// Puts the foot somewhere.
-    pub(super) fn put(&mut self, foot: Foot, plant: &Plant) {
+    pub(super) fn put(&mut self, foot: DriverInput, plant: &Plant) {
         self.foot = foot;
         self.fit(plant);
     }
@@ -87,17 +87,17 @@ impl Pedal {
     /// The speed at which the foot lets go by itself (rad/s).
     pub fn lets_go_at(&self) -> Option<f64> {
         match self.foot {
-            Foot::BlipTo(speed) => Some(speed),
-            Foot::Off | Foot::Holds(..) | Foot::Drives(..) => None,
+            DriverInput::BlipTo(speed) => Some(speed),
+            DriverInput::Off | DriverInput::Holds(..) | DriverInput::Drives(..) => None,
         }
     }
 
     /// Where the throttle is going (m2) and how fast (m2/s).
     fn way(&self) -> (f64, f64) {
         let target = match self.foot {
-            Foot::Off => self.released_m2,
-            Foot::BlipTo(_) => self.wide_m2,
-            Foot::Holds(..) | Foot::Drives(..) => self.held_m2,
+            DriverInput::Off => self.released_m2,
+            DriverInput::BlipTo(_) => self.wide_m2,
+            DriverInput::Holds(..) | DriverInput::Drives(..) => self.held_m2,
         };
         let closes = (self.wide_m2 - self.released_m2) / FOOT_CLOSES_S;
         (target, if target < self.throttle_m2 { closes } else { self.opens_m2_s })
@@ -118,7 +118,7 @@ impl Pedal {
 
     /// Whether nobody touches the pedal and the throttle stands still.
     pub fn rests(&self) -> bool {
-        let lets_go = matches!(self.foot, Foot::BlipTo(_));
+        let lets_go = matches!(self.foot, DriverInput::BlipTo(_));
         !lets_go && self.steady_for_s().is_infinite()
     }
 
@@ -129,13 +129,13 @@ impl Pedal {
 
     /// Whether the full-load switch is closed.
     pub fn full_load(&self) -> bool {
-        matches!(self.foot, Foot::Holds(share, _) | Foot::Drives(share, _) if share >= FULL_LOAD)
+        matches!(self.foot, DriverInput::Holds(share, _) | DriverInput::Drives(share, _) if share >= FULL_LOAD)
     }
 
     /// Sets the brake for a tick. It is stiff and takes what the engine makes above the
     /// speed asked for until the throttle is closed again; below that speed it lets go.
     pub fn brake(&mut self, speed_rad_s: f64, inertia_kg_m2: f64) {
-        if let Foot::Holds(_, speed) | Foot::Drives(_, speed) = self.foot {
+        if let DriverInput::Holds(_, speed) | DriverInput::Drives(_, speed) = self.foot {
             self.braked_rad_s = Some(speed);
         } else if self.idle_switch() {
             self.braked_rad_s = None;
@@ -147,7 +147,8 @@ impl Pedal {
         let stiffness = inertia_kg_m2 / BRAKE_S.0;
         let error = speed_rad_s - speed;
         let sum = self.brake_sum_nm + error * TICK_S * stiffness / BRAKE_S.1;
-        let least = if matches!(self.foot, Foot::Drives(..)) { f64::NEG_INFINITY } else { 0.0 };
+        let least =
+            if matches!(self.foot, DriverInput::Drives(..)) { f64::NEG_INFINITY } else { 0.0 };
         self.brake_sum_nm = sum.max(least);
         self.brake_nm = (stiffness * error + self.brake_sum_nm).max(least);
     }

@@ -1,7 +1,7 @@
 //! The face for reading: headings, lines, tables, notes, cautions.
 
 use crate::report::{Block, Cell, Report, Table};
-use crate::words::wrapped;
+use crate::text::wrapped;
 
 /// Widest line of running text.
 const WIDTH: usize = 96;

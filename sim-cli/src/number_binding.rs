@@ -14,16 +14,16 @@ const CLOSES: &str = "-->";
 
 /// A piece of prose.
 #[derive(Debug, PartialEq)]
-pub enum Piece<'a> {
+pub enum TextPart<'a> {
     /// Words, and numbers that are bound to nothing.
     Words(&'a str),
     /// A number as it stands on the page, and its mark.
-    Number(&'a str, Mark<'a>),
+    Number(&'a str, Binding<'a>),
 }
 
 /// What works a number out.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Mark<'a> {
+pub struct Binding<'a> {
     /// Which command of the lesson, counted from 1; 0 is the rig.
     pub command: usize,
     /// From where in its JSON, and how.
@@ -31,7 +31,7 @@ pub struct Mark<'a> {
 }
 
 /// Prose in pieces. A comment that is no mark stays with the words.
-pub fn pieces(prose: &str) -> Vec<Piece<'_>> {
+pub fn pieces(prose: &str) -> Vec<TextPart<'_>> {
     let mut pieces = Vec::new();
     let (mut from, mut look) = (0, 0);
     while let Some(open) = prose[look..].find(OPENS).map(|at| look + at) {
@@ -43,11 +43,11 @@ pub fn pieces(prose: &str) -> Vec<Piece<'_>> {
             .and_then(|(command, formula)| Some((command.parse().ok()?, formula.trim())));
         let Some((command, formula)) = mark else { continue };
         let number = number_before(prose, open);
-        pieces.push(Piece::Words(&prose[from..number]));
-        pieces.push(Piece::Number(&prose[number..open], Mark { command, formula }));
+        pieces.push(TextPart::Words(&prose[from..number]));
+        pieces.push(TextPart::Number(&prose[number..open], Binding { command, formula }));
         from = look;
     }
-    pieces.push(Piece::Words(&prose[from..]));
+    pieces.push(TextPart::Words(&prose[from..]));
     pieces
 }
 
@@ -63,7 +63,7 @@ fn number_before(prose: &str, end: usize) -> usize {
     if signed && alone { start - 1 } else { start }
 }
 
-impl Mark<'_> {
+impl Binding<'_> {
     /// The value in a command's JSON, or what is wrong with the mark.
     pub fn value(&self, found: &Value) -> Result<f64, String> {
         let mut stack: Vec<f64> = Vec::new();
@@ -118,19 +118,19 @@ mod tests {
     #[test]
     fn a_number_is_found_before_its_mark_with_its_own_sign_only() {
         let of = |prose: &'static str| match pieces(prose)[1] {
-            Piece::Number(shown, mark) => (shown, mark.command, mark.formula),
-            Piece::Words(_) => panic!("{prose}"),
+            TextPart::Number(shown, mark) => (shown, mark.command, mark.formula),
+            TextPart::Words(_) => panic!("{prose}"),
         };
         assert_eq!(of("at 35<!--1 /a--> %"), ("35", 1, "/a"));
         assert_eq!(of("at -0.05<!--2 /a /b - 100 *--> turn"), ("-0.05", 2, "/a /b - 100 *"));
         assert_eq!(of("3-4<!--1 /a-->"), ("4", 1, "/a"));
-        assert_eq!(pieces("a <!-- remark --> b"), [Piece::Words("a <!-- remark --> b")]);
+        assert_eq!(pieces("a <!-- remark --> b"), [TextPart::Words("a <!-- remark --> b")]);
     }
 
     #[test]
     fn a_formula_is_worked_out_from_left_to_right() {
         let found = json!({"a": 4.0, "b": [1.0, 3.0]});
-        let of = |formula| Mark { command: 1, formula }.value(&found);
+        let of = |formula| Binding { command: 1, formula }.value(&found);
         assert_eq!(of("/a"), Ok(4.0));
         assert_eq!(of("/a /b/1 - 100 *"), Ok(100.0));
         assert_eq!(of("/b/0 /a - abs /b/1 /"), Ok(1.0));

@@ -9,7 +9,7 @@ use crate::rig::Parts;
 use crate::rig::keys::Setup;
 
 /// A part that takes time.
-pub struct Suspect {
+pub struct Factor {
     /// Its name.
     pub name: &'static str,
     /// What is done to it to see what it costs.
@@ -19,47 +19,47 @@ pub struct Suspect {
 }
 
 /// Every part of the running engine that takes time.
-pub static SUSPECTS: &[Suspect] = &[
-    Suspect {
+pub static FACTORS: &[Factor] = &[
+    Factor {
         name: "film",
         without: "no fuel on the walls",
-        change: |p| p.moving.film_share = 0.0,
+        change: |p| p.dynamics.film_share = 0.0,
     },
-    Suspect {
+    Factor {
         name: "plate",
         without: "a plate of a seventh of the mass and a third of the damping",
-        change: |p| (p.moving.plate_kg, p.moving.plate_damping_ns_m) = (0.02, 15.0),
+        change: |p| (p.dynamics.plate_kg, p.dynamics.plate_damping_ns_m) = (0.02, 15.0),
     },
-    Suspect {
+    Factor {
         name: "gas",
         without: "no way from cylinder to sensor",
-        change: |p| (p.moving.pipe_m3, p.moving.charge_to_port_rev) = (5e-5, 0.0),
+        change: |p| (p.dynamics.pipe_m3, p.dynamics.charge_to_port_rev) = (5e-5, 0.0),
     },
-    Suspect {
+    Factor {
         name: "sensor",
         without: "no lag of the sensor",
-        change: |p| p.moving.sensor_lag_s = 0.0,
+        change: |p| p.dynamics.sensor_lag_s = 0.0,
     },
-    Suspect {
+    Factor {
         name: "trim",
         without: "a trim three times as steep",
-        change: |p| p.moving.trim_slope_a_s *= 3.0,
+        change: |p| p.gains.trim_slope_a_s *= 3.0,
     },
-    Suspect {
+    Factor {
         name: "air-valve",
         without: "idle speed control three times as quick",
         change: |p| {
-            p.moving.idle_ki *= 3.0;
-            p.moving.idle_kp *= 1.5;
-            p.moving.valve_lag_s /= 3.0;
+            p.gains.idle_ki *= 3.0;
+            p.gains.idle_kp *= 1.5;
+            p.dynamics.valve_lag_s /= 3.0;
         },
     },
-    Suspect {
+    Factor {
         name: "learned-trim",
         without: "a fast idle trim of one second",
-        change: |p| p.moving.fast_trim_s = 1.0,
+        change: |p| p.gains.fast_trim_s = 1.0,
     },
-    Suspect {
+    Factor {
         name: "friction",
         without: "no friction of the plunger",
         change: |p| p.pressures.friction_n = 0.0,
@@ -79,23 +79,23 @@ pub struct Waits {
 
 /// A run and the same with each suspect taken out.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Blame {
+pub struct Attribution {
     /// The engine as it is.
     pub whole: Waits,
-    /// With each of [`SUSPECTS`] taken out; `None` where the engine does not last then.
+    /// With each of [`FACTORS`] taken out; `None` where the engine does not last then.
     pub without: Vec<Option<Waits>>,
 }
 
-impl Blame {
+impl Attribution {
     /// The suspect whose absence saves a reading most of its wait, and how much (s). `None`
     /// if none saves a tenth of it.
-    pub fn culprit(&self, reading: usize) -> Option<(&'static Suspect, f64)> {
+    pub fn main_factor(&self, reading: usize) -> Option<(&'static Factor, f64)> {
         let whole = self.whole.settled_after_s[reading]?;
-        SUSPECTS
+        FACTORS
             .iter()
             .zip(&self.without)
-            .filter_map(|(suspect, waits)| {
-                Some((suspect, whole - waits.as_ref()?.settled_after_s[reading]?))
+            .filter_map(|(factor, waits)| {
+                Some((factor, whole - waits.as_ref()?.settled_after_s[reading]?))
             })
             .filter(|(_, saved)| *saved > 0.1 * whole)
             .max_by(|a, b| a.1.total_cmp(&b.1))
@@ -104,13 +104,13 @@ impl Blame {
 
 /// Runs a procedure on the engine as it is and with each suspect taken out. `progress` is
 /// told the share done.
-pub fn blame(
+pub fn attribute(
     setup: &Setup,
     procedure: &Procedure,
     options: Options,
     mut progress: impl FnMut(f64),
-) -> Result<Option<Blame>, RunFault> {
-    let runs = (SUSPECTS.len() + 1) as f64;
+) -> Result<Option<Attribution>, RunFault> {
+    let runs = (FACTORS.len() + 1) as f64;
     let mut waits = |setup: &Setup, done: usize| {
         let told = |share: f64| progress((done as f64 + share) / runs);
         let record = perform(setup, procedure, options, 10, told)?;
@@ -133,12 +133,12 @@ pub fn blame(
     };
     let Some(whole) = waits(setup, 0)? else { return Ok(None) };
     let mut without = Vec::new();
-    for (i, suspect) in SUSPECTS.iter().enumerate() {
+    for (i, factor) in FACTORS.iter().enumerate() {
         // A part that cannot be left out on this rig accuses nobody.
-        without.push(match setup.rig.with_parts(suspect.change) {
+        without.push(match setup.rig.with_parts(factor.change) {
             Ok(rig) => waits(&Setup { rig, ..*setup }, i + 1).unwrap_or(None),
             Err(_) => None,
         });
     }
-    Ok(Some(Blame { whole, without }))
+    Ok(Some(Attribution { whole, without }))
 }

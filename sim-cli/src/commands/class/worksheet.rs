@@ -1,14 +1,14 @@
 //! The worksheet and the answer key of a lesson, page by page.
 
-use super::Wish;
-use super::bench::{Bench, Worked};
-use super::prose::{Piece, bare, pieces};
+use super::SheetRequest;
+use super::lesson_commands::{CommandResult, LessonCommands};
+use super::plain_text::{Paragraph, bare, pieces};
 use crate::cautions::{Caution, ENGINE, JUMPER, MODEL, PETROL};
+use crate::error::Error;
 use crate::lessons::{Lesson, cautions_in_full, sources};
 use crate::report::{Block, Cell, Table};
 use crate::sheet::Sheet;
-use crate::trouble::Trouble;
-use crate::words::typeset;
+use crate::text::typeset;
 use std::rc::Rc;
 
 /// Most pages of a worksheet, and of a key.
@@ -20,18 +20,18 @@ const STEPS: usize = 20;
 fn write(sheet: &mut Sheet, section: &str) {
     for piece in pieces(section) {
         match piece {
-            Piece::Paragraph(text) => sheet.paragraph(&text),
-            Piece::Item(mark, text) => sheet.item(&mark, &text),
+            Paragraph::Plain(text) => sheet.paragraph(&text),
+            Paragraph::Item(mark, text) => sheet.item(&mark, &text),
         }
     }
 }
 
 /// The cautions in full, and of the lesson's commands what goes beyond them.
-fn cautions(drawn: &[Rc<Worked>]) -> Vec<String> {
+fn cautions(drawn: &[Rc<CommandResult>]) -> Vec<String> {
     let mut found: Vec<&Caution> = Vec::new();
-    let told = [&PETROL, &JUMPER, &ENGINE, &MODEL];
+    let printed = [&PETROL, &JUMPER, &ENGINE, &MODEL];
     for caution in drawn.iter().flat_map(|one| &one.cautions) {
-        if told.iter().chain(&found).all(|known| known.short != caution.short) {
+        if printed.iter().chain(&found).all(|known| known.short != caution.short) {
             found.push(caution);
         }
     }
@@ -46,25 +46,29 @@ fn spaced(line: &str) -> String {
     words.collect::<Vec<_>>().join("   ")
 }
 
-fn footer(wish: &Wish) -> String {
+fn footer(assignment: &SheetRequest) -> String {
     format!(
         "quarterturn {}, rig {}: a model of invented parts, measured on no engine",
         env!("CARGO_PKG_VERSION"),
-        wish.name
+        assignment.name
     )
 }
 
-fn about_rig(wish: &Wish) -> String {
-    format!("The engine is the rig {}, invented.{}", wish.name, wish.trouble)
+fn about_rig(assignment: &SheetRequest) -> String {
+    format!("The engine is the rig {}, invented.{}", assignment.name, assignment.error)
 }
 
 /// The worksheet: at most two pages, and no answer on them.
-pub fn worksheet(lesson: &Lesson, wish: &Wish, bench: &Bench) -> Result<Vec<String>, Trouble> {
-    fitted(|scale| laid_out(lesson, wish, bench, scale))
+pub fn worksheet(
+    lesson: &Lesson,
+    assignment: &SheetRequest,
+    lesson_commands: &LessonCommands,
+) -> Result<Vec<String>, Error> {
+    fitted(|scale| laid_out(lesson, assignment, lesson_commands, scale))
 }
 
 /// Pages with text as large as two pages allow.
-fn fitted(lay: impl Fn(f64) -> Result<Sheet, Trouble>) -> Result<Vec<String>, Trouble> {
+fn fitted(lay: impl Fn(f64) -> Result<Sheet, Error>) -> Result<Vec<String>, Error> {
     let scale = |step: usize| 1.0 - (1.0 - SMALLEST) * step as f64 / STEPS as f64;
     let mut sheet = lay(1.0)?;
     for step in 1..=STEPS {
@@ -76,92 +80,111 @@ fn fitted(lay: impl Fn(f64) -> Result<Sheet, Trouble>) -> Result<Vec<String>, Tr
     Ok(sheet.finish())
 }
 
-fn laid_out(lesson: &Lesson, wish: &Wish, bench: &Bench, scale: f64) -> Result<Sheet, Trouble> {
-    let drawn = bench.figures()?;
-    let mut sheet = Sheet::new(wish.paper, scale, &footer(wish));
+fn laid_out(
+    lesson: &Lesson,
+    assignment: &SheetRequest,
+    lesson_commands: &LessonCommands,
+    scale: f64,
+) -> Result<Sheet, Error> {
+    let drawn = lesson_commands.figures()?;
+    let mut sheet = Sheet::new(assignment.paper, scale, &footer(assignment));
     sheet.title(&format!("Lesson {}: {}", lesson.number, lesson.title()));
-    sheet.small(&format!("{} Name: ____________________  Date: ____________", about_rig(wish)));
+    sheet.small(&format!(
+        "{} Name: ____________________  Date: ____________",
+        about_rig(assignment)
+    ));
     for heading in ["What it is about", "At the bench"] {
         sheet.heading(heading);
-        write(&mut sheet, &bench.prose(lesson.section(heading))?);
+        write(&mut sheet, &lesson_commands.prose(lesson.section(heading))?);
     }
     sheet.framed(&cautions(&drawn));
     sheet.heading("Try first");
-    write(&mut sheet, &bench.prose(lesson.section("Try first"))?);
+    write(&mut sheet, &lesson_commands.prose(lesson.section("Try first"))?);
     sheet.heading("Your prediction, in ink");
-    for piece in pieces(&bench.prose(lesson.section("Your prediction"))?) {
+    for piece in pieces(&lesson_commands.prose(lesson.section("Your prediction"))?) {
         match piece {
-            Piece::Paragraph(text) => sheet.paragraph(&text),
-            Piece::Item(_, text) => sheet.boxed(&text),
+            Paragraph::Plain(text) => sheet.paragraph(&text),
+            Paragraph::Item(_, text) => sheet.boxed(&text),
         }
     }
-    bench.about_none().into_iter().for_each(|words| sheet.small(words));
+    lesson_commands.about_none().into_iter().for_each(|words| sheet.small(words));
     for one in drawn {
-        match (&one.picture, &one.trouble) {
+        match (&one.picture, &one.error) {
             (Some(picture), _) => {
                 let heading = format!("Draw what you expect of: quarterturn {}", one.words);
                 sheet.chart(&heading, &picture.blank());
             }
-            (None, Some(trouble)) => {
-                sheet.paragraph(&format!("There is no chart for this rig: {trouble}."));
+            (None, Some(error)) => {
+                sheet.paragraph(&format!("There is no chart for this rig: {error}."));
             }
             (None, None) => {}
         }
     }
     sheet.heading("Then run, or be shown");
-    bench.typed()?.iter().for_each(|command| sheet.small(command));
+    lesson_commands.typed()?.iter().for_each(|command| sheet.small(command));
     sheet.heading("Ask yourself");
-    write(&mut sheet, &bench.prose(lesson.section("Ask yourself"))?);
-    let told = ["What it is about", "At the bench", "Try first", "Your prediction", "Ask yourself"];
-    let told = told.map(|heading| lesson.section(heading)).join("\n");
-    sources(&told).iter().for_each(|source| sheet.small(source));
+    write(&mut sheet, &lesson_commands.prose(lesson.section("Ask yourself"))?);
+    let printed =
+        ["What it is about", "At the bench", "Try first", "Your prediction", "Ask yourself"];
+    let printed = printed.map(|heading| lesson.section(heading)).join("\n");
+    sources(&printed).iter().for_each(|source| sheet.small(source));
     Ok(sheet)
 }
 
 /// The answer key: notes, answers, the chart, and every command worked out for the rig, on at
 /// most two pages.
-pub fn key(lesson: &Lesson, wish: &Wish, bench: &Bench) -> Result<Vec<String>, Trouble> {
-    fitted(|scale| keyed(lesson, wish, bench, scale))
+pub fn key(
+    lesson: &Lesson,
+    assignment: &SheetRequest,
+    lesson_commands: &LessonCommands,
+) -> Result<Vec<String>, Error> {
+    fitted(|scale| keyed(lesson, assignment, lesson_commands, scale))
 }
 
-fn keyed(lesson: &Lesson, wish: &Wish, bench: &Bench, scale: f64) -> Result<Sheet, Trouble> {
-    let drawn = bench.figures()?;
-    let mut sheet = Sheet::new(wish.paper, scale, &footer(wish));
+fn keyed(
+    lesson: &Lesson,
+    assignment: &SheetRequest,
+    lesson_commands: &LessonCommands,
+    scale: f64,
+) -> Result<Sheet, Error> {
+    let drawn = lesson_commands.figures()?;
+    let mut sheet = Sheet::new(assignment.paper, scale, &footer(assignment));
     sheet.title(&format!("Lesson {}: {}, answer key", lesson.number, lesson.title()));
     sheet.heading("For the instructor");
-    write(&mut sheet, &bench.prose(lesson.section("For the instructor"))?);
+    write(&mut sheet, &lesson_commands.prose(lesson.section("For the instructor"))?);
     sheet.framed(&cautions(&drawn));
     sheet.heading("Answers");
-    if wish.rig != "six" {
+    if assignment.rig != "six" {
         sheet.paragraph(&format!(
             "The numbers are those of the rig {}; the words were read with those of the shipped rigs.{}",
-            wish.name, wish.trouble
+            assignment.name, assignment.error
         ));
     }
-    write(&mut sheet, &bench.prose(lesson.answers)?);
-    bench.about_none().into_iter().for_each(|words| sheet.small(words));
+    write(&mut sheet, &lesson_commands.prose(lesson.answers)?);
+    lesson_commands.about_none().into_iter().for_each(|words| sheet.small(words));
     sheet.heading("What this model leaves out");
-    write(&mut sheet, &bench.prose(lesson.section("What this model leaves out"))?);
-    let told = ["For the instructor", "What this model leaves out"];
-    let told = [told.map(|heading| lesson.section(heading)).join("\n").as_str(), lesson.answers]
-        .join("\n");
-    sources(&told).iter().for_each(|source| sheet.small(source));
+    write(&mut sheet, &lesson_commands.prose(lesson.section("What this model leaves out"))?);
+    let printed = ["For the instructor", "What this model leaves out"];
+    let printed =
+        [printed.map(|heading| lesson.section(heading)).join("\n").as_str(), lesson.answers]
+            .join("\n");
+    sources(&printed).iter().for_each(|source| sheet.small(source));
     for one in drawn {
         let heading = format!("The chart: quarterturn {}", one.words);
-        match (&one.picture, &one.trouble) {
+        match (&one.picture, &one.error) {
             (Some(picture), _) => sheet.float(&heading, picture.clone()),
-            (None, trouble) => {
+            (None, error) => {
                 sheet.heading(&heading);
-                sheet.paragraph(trouble.as_deref().unwrap_or("there is none"));
+                sheet.paragraph(error.as_deref().unwrap_or("there is none"));
             }
         }
     }
     sheet.heading("Worked out");
-    let told = bench.told()?;
+    let printed = lesson_commands.printed()?;
     sheet.columns(2);
     let (mut known, mut wide) = (Vec::new(), Vec::new());
-    for worked in &told {
-        wide.extend(tell(&mut sheet, worked, &known));
+    for worked in &printed {
+        wide.extend(render(&mut sheet, worked, &known));
         known.extend(worked.blocks.iter().filter_map(Block::table));
     }
     let mut across = false;
@@ -180,13 +203,17 @@ fn keyed(lesson: &Lesson, wish: &Wish, bench: &Bench, scale: f64) -> Result<Shee
 
 /// A command and what it tells, but for tables that are known. Gives those that are too wide
 /// for a column, each with the words it stands under.
-fn tell<'a>(sheet: &mut Sheet, worked: &'a Worked, known: &[&Table]) -> Vec<(String, &'a Table)> {
+fn render<'a>(
+    sheet: &mut Sheet,
+    worked: &'a CommandResult,
+    known: &[&Table],
+) -> Vec<(String, &'a Table)> {
     let mut wide = Vec::new();
     let command = format!("quarterturn {}", worked.words);
     sheet.subheading(&command);
     sheet.tells(Some(&command));
-    if let Some(trouble) = &worked.trouble {
-        sheet.small(trouble);
+    if let Some(error) = &worked.error {
+        sheet.small(error);
     }
     for block in &worked.blocks {
         match block {
@@ -228,28 +255,33 @@ fn moved(table: &Table) -> Option<Table> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::bound;
     use crate::lessons::all;
+    use crate::number_binding;
     use crate::sheet::Paper;
 
     /// The rig's numbers that answer the predictions, each with its unit if it has one, but for
     /// those that the predictions give.
-    fn predicted(lesson: &Lesson, bench: &Bench) -> Vec<String> {
-        let given = bound::pieces(lesson.section("Your prediction"));
-        let gives = |mark: &bound::Mark<'_>| {
-            given.iter().any(|piece| matches!(piece, bound::Piece::Number(_, m) if m == mark))
+    fn predicted(lesson: &Lesson, lesson_commands: &LessonCommands) -> Vec<String> {
+        let given = number_binding::pieces(lesson.section("Your prediction"));
+        let gives = |mark: &number_binding::Binding<'_>| {
+            given
+                .iter()
+                .any(|piece| matches!(piece, number_binding::TextPart::Number(_, m) if m == mark))
         };
-        let told = lesson.answers.lines().find(|line| line.starts_with("Predictions."));
-        let pieces = bound::pieces(told.expect("the predictions' answers"));
-        let number = |pair: &[bound::Piece<'_>]| match pair {
-            [bound::Piece::Number(shown, mark), bound::Piece::Words(after)] if !gives(mark) => {
-                let found = bench.worked(mark.command).ok()?;
-                let value = bound::worded_like(shown, mark.value(&found.value).ok()?);
+        let printed = lesson.answers.lines().find(|line| line.starts_with("Predictions."));
+        let pieces = number_binding::pieces(printed.expect("the predictions' answers"));
+        let number = |pair: &[number_binding::TextPart<'_>]| match pair {
+            [
+                number_binding::TextPart::Number(shown, mark),
+                number_binding::TextPart::Words(after),
+            ] if !gives(mark) => {
+                let found = lesson_commands.worked(mark.command).ok()?;
+                let value = number_binding::worded_like(shown, mark.value(&found.value).ok()?);
                 // "710 rpm", or a number that ends its sentence.
                 let unit = after.strip_prefix(' ').and_then(|after| after.split(' ').next());
                 let unit = unit.unwrap_or("").trim_end_matches(['.', ',', ';', ':', ')']);
-                let told = format!(" {value} {unit}").trim_end().to_string();
-                (!unit.is_empty() || value.contains('.')).then_some(told)
+                let printed = format!(" {value} {unit}").trim_end().to_string();
+                (!unit.is_empty() || value.contains('.')).then_some(printed)
             }
             _ => None,
         };
@@ -269,10 +301,11 @@ mod tests {
     fn a_worksheet_has_two_pages_at_most_every_caution_and_no_answer() {
         let mut leaks = Vec::new();
         for (rig, paper) in [("six", Paper::A4), ("eight", Paper::Letter)] {
-            let wish = Wish::new(rig, false, paper).ok().expect("a rig");
+            let assignment = SheetRequest::new(rig, false, paper).ok().expect("a rig");
             for lesson in all() {
-                let bench = Bench::new(&lesson, &wish);
-                let pages = worksheet(&lesson, &wish, &bench).ok().expect("a worksheet");
+                let lesson_commands = LessonCommands::new(&lesson, &assignment);
+                let pages =
+                    worksheet(&lesson, &assignment, &lesson_commands).ok().expect("a worksheet");
                 let number = lesson.number;
                 assert!(pages.len() <= PAGES, "lesson {number} on {rig}: {} pages", pages.len());
                 let sheet = words(&pages);
@@ -282,9 +315,9 @@ mod tests {
                 for heading in ["At the bench", "Your prediction", "Ask yourself"] {
                     assert!(sheet.contains(heading), "lesson {number}: {heading}");
                 }
-                let answers = bench.prose(lesson.answers).ok().expect("prose");
+                let answers = lesson_commands.prose(lesson.answers).ok().expect("prose");
                 let answers = pieces(&answers).into_iter().map(|piece| match piece {
-                    Piece::Paragraph(text) | Piece::Item(_, text) => text,
+                    Paragraph::Plain(text) | Paragraph::Item(_, text) => text,
                 });
                 let mut sentences = 0;
                 for answer in answers {
@@ -294,7 +327,7 @@ mod tests {
                     }
                 }
                 assert!(sentences > 3, "lesson {number} has answers");
-                for answer in predicted(&lesson, &bench) {
+                for answer in predicted(&lesson, &lesson_commands) {
                     // The duty of no trim, which the page explains, and the mixture of a gas
                     // that is asked about.
                     let given = [(1, " 50 %"), (6, " 0.98")].contains(&(number, answer.as_str()));
@@ -307,7 +340,7 @@ mod tests {
                         leaks.push(leak);
                     }
                 }
-                for one in bench.figures().ok().expect("drawn") {
+                for one in lesson_commands.figures().ok().expect("drawn") {
                     let Some(picture) = &one.picture else { continue };
                     assert!(!sheet.contains(&picture.title), "lesson {number}: {}", picture.title);
                 }
@@ -347,19 +380,19 @@ mod tests {
             ("eight", Paper::Letter),
             (&*twelve, Paper::Letter),
         ] {
-            let wish = Wish::new(rig, true, paper).ok().expect("a rig");
+            let assignment = SheetRequest::new(rig, true, paper).ok().expect("a rig");
             // The map takes its time, and one rig's is enough.
             let lessons = all().into_iter().filter(|lesson| rig == "six" || lesson.number != 11);
             for lesson in lessons {
-                let bench = Bench::new(&lesson, &wish);
-                let pages = key(&lesson, &wish, &bench).ok().expect("a key");
+                let lesson_commands = LessonCommands::new(&lesson, &assignment);
+                let pages = key(&lesson, &assignment, &lesson_commands).ok().expect("a key");
                 let number = lesson.number;
                 assert!(pages.len() <= PAGES, "lesson {number} on {rig}: {} pages", pages.len());
                 let key = words(&pages);
                 let note = bare(lesson.section("For the instructor").lines().next().unwrap());
-                let note = bench.prose(&note).ok().expect("a note");
+                let note = lesson_commands.prose(&note).ok().expect("a note");
                 assert!(key.contains(&note), "lesson {number}: {note}");
-                for one in bench.figures().ok().expect("drawn") {
+                for one in lesson_commands.figures().ok().expect("drawn") {
                     let Some(picture) = &one.picture else { continue };
                     assert!(
                         key.contains(&typeset(&picture.title)),

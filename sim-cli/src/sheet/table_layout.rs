@@ -7,17 +7,17 @@ use crate::report::{Cell, Table};
 pub const BETWEEN: f64 = 0.9;
 
 /// A row: of each cell its lines.
-pub type Row = Vec<Vec<String>>;
+pub type TableLine = Vec<Vec<String>>;
 
 /// How many lines a row is deep.
-pub fn deep(row: &Row) -> f64 {
+pub fn deep(row: &TableLine) -> f64 {
     row.iter().map(Vec::len).max().unwrap_or(1) as f64
 }
 
 /// A table laid out for text of size 1.
-pub struct Laid {
+pub struct TableLayout {
     /// Head, units and rows; long words of a cell go on in further lines.
-    pub rows: Vec<Row>,
+    pub rows: Vec<TableLine>,
     /// How many of them are head and units.
     pub heads: usize,
     /// Width of each column.
@@ -28,9 +28,9 @@ pub struct Laid {
     pub needs: f64,
 }
 
-impl Laid {
+impl TableLayout {
     /// Words of a cell go on in a further line from a width on.
-    pub fn new(table: &Table, words: f64) -> Laid {
+    pub fn new(table: &Table, words: f64) -> TableLayout {
         let right: Vec<bool> = (0..table.columns.len())
             .map(|i| table.rows.iter().all(|row| matches!(row[i], Cell::Number(_))))
             .collect();
@@ -42,7 +42,7 @@ impl Laid {
         let filled = |row: &Vec<String>| row.iter().any(|cell| !cell.is_empty());
         let heads = [&head, &units].into_iter().filter(|row| filled(row)).count();
         let all = [head, units].into_iter().chain(body);
-        let rows: Vec<Row> = all
+        let rows: Vec<TableLine> = all
             .filter(filled)
             .map(|row| row.iter().map(|cell| lines(cell, 1.0, false, words)).collect())
             .collect();
@@ -52,6 +52,6 @@ impl Laid {
         };
         let widths: Vec<f64> = (0..table.columns.len()).map(widest).collect();
         let needs = widths.iter().map(|width| width + BETWEEN).sum::<f64>().max(1.0);
-        Laid { rows, heads, widths, right, needs }
+        TableLayout { rows, heads, widths, right, needs }
     }
 }

@@ -23,15 +23,15 @@ pub fn bare(text: &str) -> String {
 }
 
 /// What a line of a section is.
-pub enum Piece {
+pub enum Paragraph {
     /// A paragraph.
-    Paragraph(String),
+    Plain(String),
     /// An item of a list, after its mark.
     Item(String, String),
 }
 
 /// A section's pieces, without code blocks and without the line that leads to the answers.
-pub fn pieces(section: &str) -> Vec<Piece> {
+pub fn pieces(section: &str) -> Vec<Paragraph> {
     let mut pieces = Vec::new();
     let mut code = false;
     for line in section.lines() {
@@ -46,9 +46,9 @@ pub fn pieces(section: &str) -> Vec<Piece> {
         }
         let number = line.split_once(". ").filter(|(n, _)| n.parse::<u32>().is_ok());
         pieces.push(match (line.strip_prefix("- "), number) {
-            (Some(item), _) => Piece::Item("-".into(), bare(item)),
-            (None, Some((number, item))) => Piece::Item(format!("{number}."), bare(item)),
-            (None, None) => Piece::Paragraph(bare(line)),
+            (Some(item), _) => Paragraph::Item("-".into(), bare(item)),
+            (None, Some((number, item))) => Paragraph::Item(format!("{number}."), bare(item)),
+            (None, None) => Paragraph::Plain(bare(line)),
         });
     }
     pieces

@@ -8,7 +8,7 @@ pub(super) const SPOILS_A: f64 = 0.0002;
 
 /// The stored cells of a controller that learns, and what this drive has taught it.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Learns {
+pub(super) struct LearnedTrim {
     pub cells: Cells,
     pub taught: Taught,
     /// Air flow, smoothed (kg/s): a flow near it is a steady one.
@@ -17,10 +17,10 @@ pub(super) struct Learns {
     steady_s: f64,
 }
 
-impl Learns {
+impl LearnedTrim {
     /// Cells before a drive.
-    pub fn new(cells: Cells) -> Learns {
-        Learns { cells, taught: Taught::default(), smooth_kg_s: 0.0, steady_s: 0.0 }
+    pub fn new(cells: Cells) -> LearnedTrim {
+        LearnedTrim { cells, taught: Taught::default(), smooth_kg_s: 0.0, steady_s: 0.0 }
     }
 
     /// Follows the air flow for a tick; whether it is a steady one.

@@ -1,28 +1,28 @@
 //! Values asked for by flags.
 
 use super::load_rig;
-use crate::trouble::Trouble;
-use crate::words::{key_words, plain, turns_typed};
+use crate::error::Error;
+use crate::text::{key_words, plain, turns_typed};
 use clap::ArgMatches;
 use sim_core::rig::keys::{KEYS, Key, Place, Setup};
 use sim_core::rig::shipped::shipped;
 use sim_core::run::procedure::parse_turns;
-use sim_core::steady::Stand;
+use sim_core::steady::SteadyEngine;
 use sim_core::units::Unit;
 
 /// Reads the `--change` flags.
-pub fn changes(matches: &ArgMatches) -> Result<Vec<Change>, Trouble> {
+pub fn changes(matches: &ArgMatches) -> Result<Vec<Change>, Error> {
     let pairs = matches.get_many::<String>("change").into_iter().flatten();
     let changes: Vec<Change> = pairs
         .map(|pair| match pair.split_once('=') {
             Some((name, rig)) if name.trim() == "rig" => Ok(Change::Rig(rig.trim().into())),
-            _ => pair_wish("--change", pair).map(Change::Key),
+            _ => pair_assignment("--change", pair).map(Change::Key),
         })
         .collect::<Result<_, _>>()?;
     for (i, change) in changes.iter().enumerate() {
         let name = change.name();
         if changes[..i].iter().any(|before| before.name() == name) {
-            return Err(Trouble::Twice { flag: "--change", name });
+            return Err(Error::Twice { flag: "--change", name });
         }
     }
     Ok(changes)
@@ -31,16 +31,16 @@ pub fn changes(matches: &ArgMatches) -> Result<Vec<Change>, Trouble> {
 /// What `--change` asks for.
 pub enum Change {
     /// Another value of a key.
-    Key(Wish),
+    Key(Assignment),
     /// Another rig.
     Rig(String),
 }
 
 impl Change {
     /// Applies the change to a setup.
-    pub fn apply(&self, setup: &mut Setup) -> Result<(), Trouble> {
+    pub fn apply(&self, setup: &mut Setup) -> Result<(), Error> {
         match self {
-            Change::Key(wish) => wish.apply(setup),
+            Change::Key(assignment) => assignment.apply(setup),
             Change::Rig(name) => {
                 setup.rig = load_rig(name)?.rig;
                 Ok(())
@@ -51,7 +51,7 @@ impl Change {
     /// As it is typed canonically.
     pub fn typed(&self) -> String {
         match self {
-            Change::Key(wish) => format!("{}={}", wish.key.name, wish.typed()),
+            Change::Key(assignment) => format!("{}={}", assignment.key.name, assignment.typed()),
             Change::Rig(name) if shipped(name).is_some() => format!("rig={name}"),
             Change::Rig(_) => "rig=<from a file>".into(),
         }
@@ -60,14 +60,14 @@ impl Change {
     /// In words: "screw -1/16 turns".
     pub fn words(&self) -> String {
         match self {
-            Change::Key(wish) => wish.words(),
+            Change::Key(assignment) => assignment.words(),
             Change::Rig(name) => format!("rig {name}"),
         }
     }
 
     fn name(&self) -> &'static str {
         match self {
-            Change::Key(wish) => wish.key.name,
+            Change::Key(assignment) => assignment.key.name,
             Change::Rig(_) => "rig",
         }
     }
@@ -77,14 +77,14 @@ impl Change {
     pub fn order(&self) -> u8 {
         match self {
             Change::Rig(_) => 0,
-            Change::Key(wish) if wish.comes_last() => 2,
+            Change::Key(assignment) if assignment.comes_last() => 2,
             Change::Key(_) => 1,
         }
     }
 }
 
 /// A value asked for, not yet checked against its key.
-pub struct Wish {
+pub struct Assignment {
     /// The flag it is asked for by.
     pub flag: String,
     /// The key.
@@ -95,16 +95,16 @@ pub struct Wish {
     from_aim: bool,
 }
 
-impl Wish {
+impl Assignment {
     /// Reads a value; only what cannot be a value at all is refused here.
-    pub fn read(flag: String, key: &'static Key, text: &str) -> Result<Wish, Trouble> {
+    pub fn read(flag: String, key: &'static Key, text: &str) -> Result<Assignment, Error> {
         let beyond = if key.name == "screw" { text.trim().strip_prefix("aim") } else { None };
         let number = match key.place {
             Place::Choice { words, .. } if words.contains(&text) => 0.0,
             Place::Choice { words, .. } => {
-                return Err(Trouble::NotAWord { flag, found: text.into(), words });
+                return Err(Error::NotAWord { flag, found: text.into(), words });
             }
-            Place::PartRow { .. } => return Err(Trouble::RowKey { key: key.name }),
+            Place::PartRow { .. } => return Err(Error::RowKey { key: key.name }),
             _ => {
                 let turns = key.unit == Unit::Turns;
                 let number = match beyond {
@@ -114,24 +114,24 @@ impl Wish {
                     _ => text.trim().parse().ok(),
                 };
                 let (flag, found) = (flag.clone(), text.into());
-                number.ok_or(Trouble::NotANumber { flag, found, key: Some(key) })?
+                number.ok_or(Error::NotANumber { flag, found, key: Some(key) })?
             }
         };
-        Ok(Wish { flag, key, text: text.into(), number, from_aim: beyond.is_some() })
+        Ok(Assignment { flag, key, text: text.into(), number, from_aim: beyond.is_some() })
     }
 
     /// Gives a setup the value.
-    pub fn apply(&self, setup: &mut Setup) -> Result<(), Trouble> {
+    pub fn apply(&self, setup: &mut Setup) -> Result<(), Error> {
         let done = match self.key.place {
             Place::Choice { .. } => self.key.choose(setup, &self.text),
             _ if self.from_aim => {
-                let aim = Stand::new(&setup.rig, &setup.conditions).aim_turns();
-                let aim = aim.ok_or_else(|| Trouble::NoAim { flag: self.flag.clone() })?;
+                let aim = SteadyEngine::new(&setup.rig, &setup.conditions).aim_turns();
+                let aim = aim.ok_or_else(|| Error::NoAim { flag: self.flag.clone() })?;
                 self.key.set(setup, aim + self.number)
             }
             _ => self.key.set(setup, self.number),
         };
-        done.map_err(|fault| Trouble::of_key(&self.flag, self.key, &self.text, fault))
+        done.map_err(|fault| Error::of_key(&self.flag, self.key, &self.text, fault))
     }
 
     /// Whether it is counted from the aim, which hangs on all else that is asked for.
@@ -164,13 +164,13 @@ impl Wish {
     }
 }
 
-pub fn pair_wish(flag: &str, pair: &str) -> Result<Wish, Trouble> {
+pub fn pair_assignment(flag: &str, pair: &str) -> Result<Assignment, Error> {
     let Some((name, value)) = pair.split_once('=') else {
-        return Err(Trouble::NoEquals { flag: flag.into(), found: pair.into() });
+        return Err(Error::NoEquals { flag: flag.into(), found: pair.into() });
     };
-    let key = Key::find(name.trim()).ok_or_else(|| Trouble::UnknownKey {
+    let key = Key::find(name.trim()).ok_or_else(|| Error::UnknownKey {
         key: name.trim().into(),
         nearest: Key::nearest(name.trim(), KEYS.iter()).map(|key| key.name),
     })?;
-    Wish::read(format!("{flag} {}", key.name), key, value.trim())
+    Assignment::read(format!("{flag} {}", key.name), key, value.trim())
 }

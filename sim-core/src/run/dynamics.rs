@@ -1,14 +1,14 @@
 //! What feeds back within a tick: manifold pressure, crank speed, plate, wall film.
 
-use super::plate::{Plate, Slide};
+use super::plate::{PlateMotion, Slide};
 use crate::air::GAS_CONSTANT;
 use crate::air::orifice::CRITICAL_RATIO;
 use crate::conditions::Conditions;
 use crate::control::starting::Starting;
 use crate::control::trim::wall_film_share;
-use crate::ode::Motion;
+use crate::ode::OdeSystem;
 use crate::rig::Parts;
-use crate::steady::trial::{Lies, Plant, Trial};
+use crate::steady::operating_state::{Lies, OperatingState, Plant};
 use std::f64::consts::PI;
 
 /// States: manifold pressure (bar), speed (100 rad/s), plate height (mm), plate speed
@@ -17,7 +17,7 @@ pub const STATES: usize = 9;
 
 /// The moving states in SI.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Moving {
+pub struct DynamicState {
     /// Manifold pressure (Pa).
     pub manifold_pa: f64,
     /// Crank speed (rad/s).
@@ -33,8 +33,8 @@ pub struct Moving {
 }
 
 /// Unpacks a state.
-pub fn unpack(x: &[f64; STATES]) -> Moving {
-    Moving {
+pub fn unpack(x: &[f64; STATES]) -> DynamicState {
+    DynamicState {
         manifold_pa: 1e5 * x[0],
         speed_rad_s: 100.0 * x[1],
         height_m: 1e-3 * x[2],
@@ -45,7 +45,7 @@ pub fn unpack(x: &[f64; STATES]) -> Moving {
 }
 
 /// The state of a settled engine.
-pub(super) fn pack(trial: &Trial, film_kg: f64) -> [f64; STATES] {
+pub(super) fn pack(trial: &OperatingState, film_kg: f64) -> [f64; STATES] {
     let moving = [
         1e-5 * trial.manifold_pa,
         0.01 * trial.speed_rad_s,
@@ -75,8 +75,8 @@ pub fn film(parts: &Parts, conditions: &Conditions, speed_rad_s: f64) -> Film {
     let (share_factor, tau_factor) = wall_film_share(conditions.coolant_k);
     let slower = (parts.controller.idle_rad_s / speed_rad_s.max(10.0)).powf(0.7);
     Film {
-        share: (parts.moving.film_share * share_factor).min(0.8),
-        tau_s: parts.moving.film_s * tau_factor * slower,
+        share: (parts.dynamics.film_share * share_factor).min(0.8),
+        tau_s: parts.dynamics.film_s * tau_factor * slower,
     }
 }
 
@@ -119,7 +119,7 @@ pub(super) fn filling_s(plant: &Plant, inputs: &Inputs, x: &[f64; STATES]) -> f6
     let inflow = |p: f64| plant.inlet_kg_s(inputs.inlet_m2.0.max(inputs.inlet_m2.1), p);
     let slope = (inflow(p - 50.0) - inflow(p + 50.0)) / 100.0;
     let breathing = &plant.parts.breathing;
-    let holds = plant.parts.moving.manifold_m3 / (GAS_CONSTANT * breathing.charge_k);
+    let holds = plant.parts.dynamics.manifold_m3 / (GAS_CONSTANT * breathing.charge_k);
     holds / slope.max(1e-12)
 }
 
@@ -179,7 +179,7 @@ pub(super) fn intake(plant: &Plant, inlet_m2: f64, manifold_pa: f64, height_m: f
 
 /// Force of the air on the plate less what the plunger weighs, at the plate (N), some time
 /// (s) after the step's start.
-pub(super) fn net_force_n(plant: &Plant, inputs: &Inputs, now: &Moving, since_s: f64) -> f64 {
+pub(super) fn net_force_n(plant: &Plant, inputs: &Inputs, now: &DynamicState, since_s: f64) -> f64 {
     let inlet_m2 = inputs.along(inputs.inlet_m2, since_s);
     let intake = intake(plant, inlet_m2, now.manifold_pa, now.height_m);
     lift_n(plant, intake.drop_pa * pulse(plant, inputs, now.speed_rad_s, since_s).powi(2))
@@ -194,7 +194,7 @@ fn lift_n(plant: &Plant, drop_pa: f64) -> f64 {
 /// How fast the plate answers (1/s): the faster root of `m s^2 + c s + k = 0`, with the
 /// stiffness `k = 2 W A'/A` of an opening that passes its flow under the weight `W`.
 pub(super) fn plate_pace_per_s(plant: &Plant, height_m: f64) -> f64 {
-    let (plate, moving) = (&plant.parts.plate, &plant.parts.moving);
+    let (plate, moving) = (&plant.parts.plate, &plant.parts.dynamics);
     let dz = 1e-5;
     let widens = (plate.area_m2(height_m + dz) / plate.area_m2(height_m) - 1.0) / dz;
     let weight_n = plant.plate_drop_pa * PI * plate.radius_m * plate.radius_m;
@@ -223,13 +223,13 @@ pub(super) struct Segment<'a> {
     pub slide: Slide,
 }
 
-impl Motion<STATES> for Segment<'_> {
+impl OdeSystem<STATES> for Segment<'_> {
     const FEEDS_BACK: usize = 5;
 
     fn rate(&self, since: f64, x: &[f64; STATES]) -> [f64; STATES] {
         let (plant, inputs) = (self.plant, self.inputs);
         let parts = &plant.parts;
-        let moving = &parts.moving;
+        let moving = &parts.dynamics;
         let p = 1e5 * x[0].max(0.01);
         let w = 100.0 * x[1].max(0.01);
         let z = 1e-3 * x[2];
@@ -248,8 +248,8 @@ impl Motion<STATES> for Segment<'_> {
         let dries = film / self.film.tau_s;
         let fuel_out = (1.0 - self.film.share) * fuel_in + dries;
         let (up, speeds_up) = match self.slide.plate {
-            Plate::Sticks | Plate::OnStop => (0.0, 0.0),
-            Plate::Slides { up } => {
+            PlateMotion::Sticks | PlateMotion::OnStop => (0.0, 0.0),
+            PlateMotion::Slides { up } => {
                 let against = if up { self.slide.friction_n } else { -self.slide.friction_n };
                 let pulse = pulse(plant, inputs, w, since);
                 let net = lift_n(plant, intake.drop_pa * pulse * pulse) - against;
@@ -272,7 +272,12 @@ impl Motion<STATES> for Segment<'_> {
 }
 
 /// The charge drawn in at a moment: its mixture and the work it will do.
-pub(super) fn charge(plant: &Plant, now: &Moving, inputs: &Inputs, film: &Film) -> Trial {
+pub(super) fn charge(
+    plant: &Plant,
+    now: &DynamicState,
+    inputs: &Inputs,
+    film: &Film,
+) -> OperatingState {
     let parts = &plant.parts;
     let slits = &parts.slits;
     let air_kg_s = plant.air_kg_s(now.manifold_pa, now.speed_rad_s);
@@ -280,7 +285,7 @@ pub(super) fn charge(plant: &Plant, now: &Moving, inputs: &Inputs, film: &Film) 
     let lift_m = (now.height_m - opening_m) * parts.lever.plunger_per_plate();
     let count = slits.width_m.len();
     let dries = now.film_kg / film.tau_s;
-    let mut trial = Trial {
+    let mut trial = OperatingState {
         manifold_pa: now.manifold_pa,
         speed_rad_s: now.speed_rad_s,
         air_kg_s,

@@ -95,7 +95,7 @@ pub struct GasPath {
 
 /// What a step brings to the gas path.
 #[derive(Clone, Copy, Debug)]
-pub struct Gas {
+pub struct GasSample {
     /// Crank angle at which the charge was drawn in (rad).
     pub angle_rad: f64,
     /// What the sensor would take its gas for.
@@ -106,7 +106,7 @@ pub struct Gas {
 
 /// How long the way is.
 #[derive(Clone, Copy, Debug)]
-pub struct Way {
+pub struct ExhaustPath {
     /// Crank angle from a charge drawn in to its gas at the port (rad).
     pub port_rad: f64,
     /// Gas that the pipe holds (kg).
@@ -137,8 +137,8 @@ impl GasPath {
     ///
     /// Equation of the lag: `tau ds/dt = u - s`, exact for a `u` that changes as a straight
     /// line over the step, about its mean there.
-    pub fn advance(&mut self, gas: &Gas, angle_rad: f64, way: &Way, h: f64) {
-        let &Way { port_rad, pipe_kg, lag_s } = way;
+    pub fn advance(&mut self, gas: &GasSample, angle_rad: f64, path: &ExhaustPath, h: f64) {
+        let &ExhaustPath { port_rad, pipe_kg, lag_s } = path;
         let half_rad = angle_rad - gas.angle_rad;
         self.port.push(gas.angle_rad, gas.seen, 2.0 * half_rad + port_rad);
         let passed_kg = gas.flow_kg_s * h;

@@ -1,7 +1,7 @@
 //! What is wrong in a file, with its place.
 
 use super::{did_you_mean, kilopascals};
-use crate::words::{plain, rig_fault};
+use crate::text::{plain, rig_fault};
 use sim_core::drive::{ACCELERATION_MOST, DRIVE_MOST, DriveFault, GAP_MOST_S};
 use sim_core::rig::file::{FaultKind, FileFault, range_words};
 use sim_core::rig::keys::{KEYS, Key};

@@ -2,7 +2,7 @@
 
 mod in_files;
 
-use crate::words::{plain, rig_fault};
+use crate::text::{plain, rig_fault};
 use in_files::{drive_fault, rig_file};
 use sim_core::drive::DriveFault;
 use sim_core::rig::file::{FileFault, range_words};
@@ -14,7 +14,7 @@ use std::fmt::{self, Display};
 use std::io;
 
 /// What went wrong.
-pub enum Trouble {
+pub enum Error {
     /// A flag's value is not a number; of which key it would be.
     NotANumber { flag: String, found: String, key: Option<&'static Key> },
     /// A flag's value is not one of its words.
@@ -46,7 +46,7 @@ pub enum Trouble {
     /// A flag that is needed with another argument, or not taken with it.
     Together { argument: String, flag: &'static str, takes: bool },
     /// A command within the program that was not understood.
-    Inner { command: String, text: String },
+    NestedCommand { command: String, text: String },
     /// A rig that is neither shipped nor a file.
     UnknownRig { name: String, nearest: Option<&'static str> },
     /// A rig file with something wrong in it.
@@ -91,13 +91,15 @@ pub enum Trouble {
     Write { path: String, error: io::Error },
 }
 
-impl Trouble {
+impl Error {
     /// The program's exit code.
     pub fn code(&self) -> u8 {
-        use Trouble::*;
+        use Error::*;
         match self {
             NotANumber { .. } | NotAWord { .. } | NoEquals { .. } | UnknownKey { .. } => 2,
-            UnknownSensor { .. } | UnknownChart { .. } | Together { .. } | Inner { .. } => 2,
+            UnknownSensor { .. } | UnknownChart { .. } | Together { .. } | NestedCommand { .. } => {
+                2
+            }
             DataKind { .. } | Twice { .. } => 2,
             RowKey { .. } | Range(_) | ChartKind { .. } | SamePlace { .. } => 2,
             UnknownProcedure { .. }
@@ -124,19 +126,19 @@ impl Trouble {
     }
 
     /// Trouble with a value given to a key by a flag.
-    pub fn of_key(flag: &str, key: &'static Key, found: &str, fault: KeyFault) -> Trouble {
+    pub fn of_key(flag: &str, key: &'static Key, found: &str, fault: KeyFault) -> Error {
         let flag = flag.to_string();
         match fault {
-            KeyFault::OutOfRange { value } => Trouble::OutOfRange { flag, key, value },
+            KeyFault::OutOfRange { value } => Error::OutOfRange { flag, key, value },
             KeyFault::NotAWord => {
                 let words = match key.place {
                     Place::Choice { words, .. } => words,
                     _ => &[],
                 };
-                Trouble::NotAWord { flag, found: found.into(), words }
+                Error::NotAWord { flag, found: found.into(), words }
             }
-            KeyFault::IsARow => Trouble::RowKey { key: key.name },
-            KeyFault::Rig(fault) => Trouble::NotARig { flag, fault },
+            KeyFault::IsARow => Error::RowKey { key: key.name },
+            KeyFault::Rig(fault) => Error::NotARig { flag, fault },
         }
     }
 }
@@ -184,9 +186,9 @@ fn did_you_mean(nearest: &Option<&'static str>) -> String {
     nearest.map(|name| format!(" (did you mean `{name}`?)")).unwrap_or_default()
 }
 
-impl Display for Trouble {
+impl Display for Error {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        use Trouble::*;
+        use Error::*;
         match self {
             NotANumber { flag, found, key } => {
                 let turns = key.is_some_and(|key| key.unit == Unit::Turns);
@@ -283,7 +285,7 @@ impl Display for Trouble {
             DataKind { path } => write!(f, "--data: {path}: the data's file name must end in .csv"),
             Together { argument, flag, takes: true } => write!(f, "{argument} needs {flag}"),
             Together { argument, flag, takes: false } => write!(f, "{argument} takes no {flag}"),
-            Inner { command, text } => write!(f, "`quarterturn {command}`: {text}"),
+            NestedCommand { command, text } => write!(f, "`quarterturn {command}`: {text}"),
             DriveFile { path, fault } => drive_fault(f, path, fault),
             UnknownProcedure { name, nearest } => write!(
                 f,
@@ -320,7 +322,7 @@ fn run_fault(f: &mut fmt::Formatter<'_>, fault: &RunFault) -> fmt::Result {
         RunFault::NoStart(why) => write!(
             f,
             "the engine does not run under these conditions, so nothing can be done to it: {}",
-            crate::words::stall(why)
+            crate::text::stall(why)
         ),
         RunFault::Diverged { time_s } => write!(
             f,

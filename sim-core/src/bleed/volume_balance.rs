@@ -5,7 +5,7 @@ use crate::fuel::supply::Supply;
 
 /// Where the feed stands, and what has gone where since its start (m3).
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Tally {
+pub struct VolumeBalance {
     /// Time (s).
     pub time_s: f64,
     /// Pressure (Pa).
@@ -32,7 +32,7 @@ pub struct Tally {
     pub at_set_s: Option<f64>,
 }
 
-impl Tally {
+impl VolumeBalance {
     /// Everything that leaked.
     pub fn leaked_m3(&self) -> f64 {
         self.check_m3 + self.plunger_m3 + self.seat_m3

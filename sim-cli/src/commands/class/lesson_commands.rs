@@ -1,21 +1,21 @@
 //! A lesson's commands, each worked out for the rig once, when it is first asked for.
 
-use super::Wish;
-use crate::bound::{Piece, pieces, worded_like};
+use super::SheetRequest;
 use crate::cautions::{Caution, RUNNING};
 use crate::chart::picture::Picture;
-use crate::commands::inner::{Inner, takes_rig};
+use crate::commands::nested::{NestedCommand, takes_rig};
+use crate::error::Error;
 use crate::lessons::Lesson;
+use crate::number_binding::{TextPart, pieces, worded_like};
 use crate::progress::Progress;
 use crate::report::Block;
-use crate::trouble::Trouble;
 use serde_json::Value;
 use std::cell::{Cell, RefCell};
 use std::path::Path;
 use std::rc::Rc;
 
 /// A command of a lesson, worked out for the rig.
-pub struct Worked {
+pub struct CommandResult {
     /// Its words.
     pub words: String,
     /// What it tells.
@@ -29,32 +29,32 @@ pub struct Worked {
     /// Its cautions.
     pub cautions: Vec<Caution>,
     /// Why the rig cannot be worked out.
-    pub trouble: Option<String>,
+    pub error: Option<String>,
 }
 
 /// The commands of a lesson: the rig's own first, those of its page and its answers in their
 /// order, then those that only a figure is drawn by.
-pub struct Bench<'a> {
-    wish: &'a Wish,
+pub struct LessonCommands<'a> {
+    assignment: &'a SheetRequest,
     commands: Vec<Vec<&'a str>>,
     /// How many of them page and answers tell.
-    told: usize,
+    printed: usize,
     /// Which commands draw the figures.
     figures: Vec<usize>,
-    done: RefCell<Vec<Option<Rc<Worked>>>>,
+    done: RefCell<Vec<Option<Rc<CommandResult>>>>,
     /// Whether prose asked for a number that the rig does not have.
     missing: Cell<bool>,
 }
 
-impl<'a> Bench<'a> {
+impl<'a> LessonCommands<'a> {
     /// Nothing is worked out yet.
-    pub fn new(lesson: &Lesson, wish: &'a Wish) -> Bench<'a> {
-        let mut commands = vec![vec!["rig", "show", &wish.rig]];
+    pub fn new(lesson: &Lesson, assignment: &'a SheetRequest) -> LessonCommands<'a> {
+        let mut commands = vec![vec!["rig", "show", &assignment.rig]];
         for command in lesson.commands() {
             let words = command.split_whitespace().skip(1);
             commands.push(words.filter(|word| *word != "--quiet").collect());
         }
-        let told = commands.len() - 1;
+        let printed = commands.len() - 1;
         let mut figures = Vec::new();
         for figure in lesson.figures() {
             let words = figure.words();
@@ -64,21 +64,21 @@ impl<'a> Bench<'a> {
             }));
         }
         let done = RefCell::new(commands.iter().map(|_| None).collect());
-        Bench { wish, commands, told, figures, done, missing: Cell::new(false) }
+        LessonCommands { assignment, commands, printed, figures, done, missing: Cell::new(false) }
     }
 
     /// What draws each figure.
-    pub fn figures(&self) -> Result<Vec<Rc<Worked>>, Trouble> {
+    pub fn figures(&self) -> Result<Vec<Rc<CommandResult>>, Error> {
         self.figures.iter().map(|at| self.worked(*at)).collect()
     }
 
     /// The commands that page and answers tell.
-    pub fn told(&self) -> Result<Vec<Rc<Worked>>, Trouble> {
-        (1..=self.told).map(|at| self.worked(at)).collect()
+    pub fn printed(&self) -> Result<Vec<Rc<CommandResult>>, Error> {
+        (1..=self.printed).map(|at| self.worked(at)).collect()
     }
 
     /// A command for the rig.
-    pub fn worked(&self, at: usize) -> Result<Rc<Worked>, Trouble> {
+    pub fn worked(&self, at: usize) -> Result<Rc<CommandResult>, Error> {
         if let Some(Some(known)) = self.done.borrow().get(at) {
             return Ok(known.clone());
         }
@@ -88,37 +88,37 @@ impl<'a> Bench<'a> {
     }
 
     /// The commands of page and answers as they are typed for the rig.
-    pub fn typed(&self) -> Result<Vec<String>, Trouble> {
-        let told = self.commands.iter().skip(1).take(self.told);
-        told.map(|words| Ok(format!("quarterturn {}", self.read(words, false)?.1))).collect()
+    pub fn typed(&self) -> Result<Vec<String>, Error> {
+        let printed = self.commands.iter().skip(1).take(self.printed);
+        printed.map(|words| Ok(format!("quarterturn {}", self.read(words, false)?.1))).collect()
     }
 
     /// A command for the rig, and its words as they are shown. One that names a rig of its own
     /// keeps it, since it compares.
-    fn read(&self, words: &[&str], chart: bool) -> Result<(Inner, String), Trouble> {
-        let asked = self.wish.rig.as_str();
+    fn read(&self, words: &[&str], chart: bool) -> Result<(NestedCommand, String), Error> {
+        let asked = self.assignment.rig.as_str();
         let rig = (!words.contains(&"--rig") && asked != "six").then_some(asked);
-        let inner = Inner::read(words, rig, chart)?;
-        let mut shown = inner.words.join(" ");
-        if Path::new(asked).exists() && rig.is_some() && takes_rig(&inner.words) {
-            shown = shown.replace(asked, &format!("<{}, from a file>", self.wish.name));
+        let nested = NestedCommand::read(words, rig, chart)?;
+        let mut shown = nested.words.join(" ");
+        if Path::new(asked).exists() && rig.is_some() && takes_rig(&nested.words) {
+            shown = shown.replace(asked, &format!("<{}, from a file>", self.assignment.name));
         }
-        Ok((inner, shown))
+        Ok((nested, shown))
     }
 
     /// Works out a command. Trouble that is the engine's is told, not raised.
-    fn work(&self, at: usize) -> Result<Worked, Trouble> {
-        let (inner, shown) = self.read(&self.commands[at], self.figures.contains(&at))?;
-        let mut worked = Worked {
+    fn work(&self, at: usize) -> Result<CommandResult, Error> {
+        let (nested, shown) = self.read(&self.commands[at], self.figures.contains(&at))?;
+        let mut worked = CommandResult {
             words: shown,
             blocks: Vec::new(),
             value: Value::Null,
             picture: None,
             data: String::new(),
             cautions: RUNNING.to_vec(),
-            trouble: None,
+            error: None,
         };
-        match inner.report(&mut Progress::new("class", None)) {
+        match nested.report(&mut Progress::new("class", None)) {
             Ok(mut report) => {
                 worked.picture = report.chart.take();
                 worked.data = report.csv();
@@ -126,8 +126,8 @@ impl<'a> Bench<'a> {
                 worked.value = Value::Object(std::mem::take(&mut report.value));
                 worked.blocks = report.blocks;
             }
-            Err(trouble) if trouble.code() == 4 => worked.trouble = Some(trouble.to_string()),
-            Err(trouble) => return Err(trouble),
+            Err(error) if error.code() == 4 => worked.error = Some(error.to_string()),
+            Err(error) => return Err(error),
         }
         Ok(worked)
     }
@@ -151,26 +151,26 @@ impl<'a> Bench<'a> {
     }
 
     /// Prose with the numbers of the rig; "none" where the rig has no such number.
-    pub fn prose(&self, prose: &str) -> Result<String, Trouble> {
-        let mut told = String::new();
+    pub fn prose(&self, prose: &str) -> Result<String, Error> {
+        let mut printed = String::new();
         for piece in pieces(prose) {
             match piece {
-                Piece::Words(words) => told += &self.named_for_the_rig(words),
+                TextPart::Words(words) => printed += &self.named_for_the_rig(words),
                 // The pages are written for it, and tested.
-                Piece::Number(shown, _) if self.wish.rig == "six" => told += shown,
-                Piece::Number(shown, mark) => {
+                TextPart::Number(shown, _) if self.assignment.rig == "six" => printed += shown,
+                TextPart::Number(shown, mark) => {
                     let found = self.worked(mark.command)?;
                     match mark.value(&found.value) {
-                        Ok(value) if value.is_finite() => told += &worded_like(shown, value),
+                        Ok(value) if value.is_finite() => printed += &worded_like(shown, value),
                         _ => {
-                            told += "none";
+                            printed += "none";
                             self.missing.set(true);
                         }
                     }
                 }
             }
         }
-        Ok(told)
+        Ok(printed)
     }
 }
 
@@ -184,18 +184,18 @@ mod tests {
     /// written for.
     #[test]
     fn every_bound_number_of_the_lessons_is_what_its_command_works_out() {
-        let wish = Wish::new("six", true, Paper::A4).ok().expect("shipped");
+        let assignment = SheetRequest::new("six", true, Paper::A4).ok().expect("shipped");
         let mut wrong = Vec::new();
         for lesson in all() {
-            let bench = Bench::new(&lesson, &wish);
+            let lesson_commands = LessonCommands::new(&lesson, &assignment);
             for piece in pieces(lesson.page).into_iter().chain(pieces(lesson.answers)) {
-                let Piece::Number(shown, mark) = piece else { continue };
+                let TextPart::Number(shown, mark) = piece else { continue };
                 let place = format!("lesson {}: {shown}<!--{}", lesson.number, mark.formula);
-                if mark.command >= bench.commands.len() {
+                if mark.command >= lesson_commands.commands.len() {
                     wrong.push(format!("{place}: there is no command {}", mark.command));
                     continue;
                 }
-                let found = bench.worked(mark.command).ok().expect("worked out");
+                let found = lesson_commands.worked(mark.command).ok().expect("worked out");
                 match mark.value(&found.value) {
                     Ok(value) if worded_like(shown, value) == shown => {}
                     Ok(value) => wrong.push(format!("{place}: {}", worded_like(shown, value))),
@@ -227,7 +227,7 @@ mod tests {
             let inputs: Vec<&str> = numbers(&commands);
             for (prose, place) in [(lesson.page, "page"), (lesson.answers, "answers")] {
                 for piece in pieces(&prose_alone(prose)) {
-                    let Piece::Words(words) = piece else { continue };
+                    let TextPart::Words(words) = piece else { continue };
                     for number in numbers(words) {
                         let given = GIVEN.iter().any(|(known, _)| *known == number);
                         if !given && !inputs.contains(&number) {

@@ -1,10 +1,10 @@
 //! What questions are made of: an engine to ask about, chance, and the shapes of an answer.
 
-use crate::words::effect;
+use crate::text::effect;
 use sim_core::noise::Noise;
 use sim_core::point::{Point, Reading, State};
 use sim_core::rig::keys::Setup;
-use sim_core::steady::Stand;
+use sim_core::steady::SteadyEngine;
 
 /// Share of a change by which a prediction of it may miss: our own, so that who has understood
 /// the sign and the order is right, and who has guessed is not.
@@ -14,7 +14,7 @@ pub const SHARE: f64 = 0.25;
 const WIDEST: f64 = 0.3;
 
 /// What is right.
-pub enum Right {
+pub enum CorrectAnswer {
     /// A number within a tolerance, told with so many decimals.
     Number { value: f64, tolerance: f64, decimals: usize },
     /// One of some words, by its place.
@@ -28,7 +28,7 @@ pub struct Draft {
     /// Unit of the answer, empty for a choice or a bare number.
     pub unit: &'static str,
     /// What is right.
-    pub right: Right,
+    pub right: CorrectAnswer,
     /// Why, in a line.
     pub why: String,
 }
@@ -42,7 +42,7 @@ impl Draft {
         (value, tolerance, decimals): (f64, f64, usize),
         why: String,
     ) -> Option<Draft> {
-        let right = Right::Number { value, tolerance, decimals };
+        let right = CorrectAnswer::Number { value, tolerance, decimals };
         let scale = matches!(unit, "turns" | "degC");
         let fair = value.is_finite() && (scale || tolerance <= WIDEST * value.abs());
         fair.then_some(Draft { text, unit, right, why })
@@ -51,19 +51,19 @@ impl Draft {
     /// A question for one of some words.
     pub fn choice(text: String, choices: &[&str], at: usize, why: String) -> Draft {
         let choices = choices.iter().map(|word| word.to_string()).collect();
-        Draft { text, unit: "", right: Right::Choice { choices, at }, why }
+        Draft { text, unit: "", right: CorrectAnswer::Choice { choices, at }, why }
     }
 }
 
 /// An engine and the chance that draws the numbers of one question.
-pub struct Bench {
+pub struct QuestionSource {
     /// The rig, warm, trim off, idle air held.
     pub setup: Setup,
     /// The chance.
     pub noise: Noise,
 }
 
-impl Bench {
+impl QuestionSource {
     /// One of some values.
     pub fn one_of<T: Copy>(&mut self, values: &[T]) -> T {
         let at = (self.noise.uniform() * values.len() as f64) as usize;
@@ -87,7 +87,7 @@ impl Bench {
 
 /// The engine under a setup.
 pub fn point(setup: &Setup) -> Point {
-    Stand::new(&setup.rig, &setup.conditions).point(setup.conditions.screw_turns)
+    SteadyEngine::new(&setup.rig, &setup.conditions).point(setup.conditions.screw_turns)
 }
 
 /// The running engine under a setup.

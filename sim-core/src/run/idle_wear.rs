@@ -2,7 +2,7 @@
 
 use super::procedure::Procedure;
 use super::record::{perform, perform_watched};
-use super::{Engine, Options, RunFault, TICK_S, motion};
+use super::{Engine, Options, RunFault, TICK_S, dynamics};
 use crate::point::{READINGS, Stall};
 use crate::rig::keys::Setup;
 use crate::sense::wear::Dither;
@@ -64,7 +64,7 @@ pub fn dither(setup: &Setup, seed: u64) -> Result<Dither, NoIdle> {
     let watch = |engine: &Engine| {
         if engine.time_s() > next_s - 1e-9 {
             next_s += step_s;
-            heights.push(motion::unpack(&engine.x).height_m + shift_m);
+            heights.push(dynamics::unpack(&engine.x).height_m + shift_m);
         }
     };
     let record =
