@@ -1,38 +1,8 @@
-//! The program's arguments: commands from their list, and where reports go.
+//! Arguments that every command has: where its report goes, and in which form.
 
-use crate::commands::{COMMANDS, GROUPS};
 use crate::error::Error;
 use clap::{Arg, ArgAction, ArgMatches, Command};
-use sim_core::rig::keys::Key;
-use sim_core::run::procedure::parse_turns;
 use std::path::Path;
-
-/// The whole program.
-pub fn program() -> Command {
-    let mut help = String::from("Commands, in the order of the job:\n");
-    for (group, about) in GROUPS {
-        help += &format!("\n  {about}\n");
-        for command in COMMANDS.iter().filter(|command| command.group == *group) {
-            help += &format!("    {:<12}{}\n", command.name, command.about);
-        }
-    }
-    help += "\n`quarterturn COMMAND --help` tells the flags of a command, with an example.\n\
-             Exit codes: 0 done, 1 a check failed, 2 wrong usage, 3 bad file, 4 outside the model's range, 5 cannot read or write.";
-    let mut program = Command::new("quarterturn")
-        .version(env!("CARGO_PKG_VERSION"))
-        .about(
-            "What mechanical continuous injection does when its mixture screw is turned, computed",
-        )
-        .subcommand_required(true)
-        .help_template("{about}\n\nUsage: quarterturn COMMAND [FLAGS]\n\n{after-help}\n")
-        .after_help(help);
-    for command in COMMANDS {
-        let example = format!("Example:\n  {}", command.example);
-        let base = Command::new(command.name).about(command.about).after_help(example);
-        program = program.subcommand((command.args)(base));
-    }
-    program
-}
 
 /// Where the report goes, and in which form.
 pub struct Output {
@@ -132,8 +102,8 @@ pub fn with_chart(command: Command) -> Command {
     )
 }
 
-/// Reads the output flags.
-pub fn output(matches: &ArgMatches) -> Result<Output, Error> {
+/// Reads the output flags. `-o` is the report's place, or an option of the command's own.
+pub fn output(matches: &ArgMatches, report_to_file: bool) -> Result<Output, Error> {
     let text = |name: &str| {
         let found = matches.try_get_one::<String>(name).ok().flatten();
         found.cloned()
@@ -152,27 +122,7 @@ pub fn output(matches: &ArgMatches) -> Result<Output, Error> {
         force: matches.get_flag("force"),
         quiet: matches.get_flag("quiet"),
         chart,
-        path: text("output"),
+        path: text("output").filter(|_| report_to_file),
         color: text("color").unwrap_or_default(),
-    })
-}
-
-/// A flag that takes a number of turns.
-pub fn turns_arg(name: &'static str, default: &'static str, help: &'static str) -> Arg {
-    Arg::new(name)
-        .long(name)
-        .value_name("TURNS")
-        .default_value(default)
-        .allow_hyphen_values(true)
-        .help(help)
-}
-
-/// Reads a flag of turns.
-pub fn turns(matches: &ArgMatches, name: &str) -> Result<f64, Error> {
-    let found = matches.get_one::<String>(name).map_or("", String::as_str);
-    parse_turns(found).ok_or_else(|| Error::NotANumber {
-        flag: format!("--{name}"),
-        found: found.into(),
-        key: Key::find("screw"),
     })
 }

@@ -1,15 +1,14 @@
 //! Every error as a sentence, with its place and exit code.
 
-mod in_files;
-
-use crate::text::{plain, rig_fault};
-use in_files::{drive_fault, rig_file};
+use crate::text::plain;
 use sim_core::drive::DriveFault;
-use sim_core::rig::file::{FileFault, range_words};
-use sim_core::rig::keys::{Key, KeyFault, Place, nearest_word, tidy};
-use sim_core::run::{EVENTS_MOST, RunFault, STEPS_MOST};
+use sim_core::rig::file::{FaultKind, FileFault, range_words};
+use sim_core::rig::keys::{Key, KeyFault, Place, nearest_word};
+use sim_core::run::RunFault;
+use sim_core::sense::faults::{SENSORS, SensorFaultError};
 use sim_core::sweep::{POINTS_MOST, RangeFault};
 use sim_core::units::Unit;
+use sim_core::wording::did_you_mean;
 use std::fmt::{self, Display};
 use std::io;
 
@@ -25,6 +24,8 @@ pub enum Error {
     Twice { flag: &'static str, name: &'static str },
     /// A key that does not exist.
     UnknownKey { key: String, nearest: Option<&'static str> },
+    /// No command of that name within the program.
+    NoCommand,
     /// A key that takes a row of values.
     RowKey { key: &'static str },
     /// A range that cannot be swept.
@@ -66,7 +67,7 @@ pub enum Error {
     /// Changed parts that no longer make a rig.
     NotARig { flag: String, fault: sim_core::rig::RigFault },
     /// A bare number outside its range.
-    NumberOutOfRange { flag: &'static str, value: f64, low: f64, high: f64, unit: &'static str },
+    NumberOutOfRange { flag: String, value: f64, low: f64, high: f64, unit: &'static str },
     /// A procedure that is neither shipped nor a file.
     UnknownProcedure { name: String, nearest: Option<&'static str> },
     /// A screw at the aim of an engine that has none.
@@ -100,7 +101,7 @@ impl Error {
             UnknownSensor { .. } | UnknownChart { .. } | Together { .. } | NestedCommand { .. } => {
                 2
             }
-            DataKind { .. } | Twice { .. } => 2,
+            DataKind { .. } | Twice { .. } | NoCommand => 2,
             RowKey { .. } | Range(_) | ChartKind { .. } | SamePlace { .. } => 2,
             UnknownProcedure { .. }
             | UnknownRig { .. }
@@ -125,7 +126,29 @@ impl Error {
         }
     }
 
-    /// Trouble with a value given to a key by a flag.
+    /// A file that could not be written, at a place.
+    pub fn writing(path: &str) -> impl Fn(io::Error) -> Error + '_ {
+        move |error| Error::Write { path: path.into(), error }
+    }
+
+    /// A sensor's fault that `--fail` asks for and that there is not.
+    pub fn of_sensor(fault: SensorFaultError) -> Error {
+        match fault {
+            SensorFaultError::UnknownSensor { found } => {
+                Error::UnknownSensor { nearest: nearest_word(&found, SENSORS), name: found }
+            }
+            SensorFaultError::UnknownMode { sensor, found, words } => {
+                Error::NotAWord { flag: format!("--fail {sensor}"), found, words }
+            }
+            SensorFaultError::OutOfRange { sensor, value, low, high, unit } => {
+                let flag = format!("--fail {sensor}");
+                Error::NumberOutOfRange { flag, value, low, high, unit }
+            }
+            other => Error::NoEquals { flag: "--fail".into(), found: other.to_string() },
+        }
+    }
+
+    /// What is wrong with a value given to a key by a flag.
     pub fn of_key(flag: &str, key: &'static Key, found: &str, fault: KeyFault) -> Error {
         let flag = flag.to_string();
         match fault {
@@ -172,20 +195,6 @@ fn unit_of(flag: &str) -> &'static str {
     units.iter().find(|(end, _)| flag.ends_with(end)).map_or("", |(_, unit)| unit)
 }
 
-/// The value in bar, where it seems to be one in kilopascals.
-fn kilopascals(key: &Key, value: f64) -> String {
-    match key.unit {
-        Unit::Bar if key.allows(0.01 * value) => {
-            format!(" ({} kPa is {} bar)", plain(value), plain(tidy(0.01 * value)))
-        }
-        _ => String::new(),
-    }
-}
-
-fn did_you_mean(nearest: &Option<&'static str>) -> String {
-    nearest.map(|name| format!(" (did you mean `{name}`?)")).unwrap_or_default()
-}
-
 impl Display for Error {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         use Error::*;
@@ -208,15 +217,16 @@ impl Display for Error {
             NotAWord { flag, found, words } => {
                 let nearest = nearest_word(found, words.iter().copied());
                 let words = words.join(", ");
-                write!(f, "{flag}: \"{found}\" is none of {words}{}", did_you_mean(&nearest))
+                write!(f, "{flag}: \"{found}\" is none of {words}{}", did_you_mean(nearest))
             }
             Twice { flag, name } => write!(f, "{flag}: `{name}` is given twice; once is enough"),
             NoEquals { flag, found } => write!(f, "{flag}: \"{found}\" is not KEY=VALUE"),
             UnknownKey { key, nearest } => write!(
                 f,
                 "no key `{key}`{}; `quarterturn rig keys` lists them",
-                did_you_mean(nearest)
+                did_you_mean(*nearest)
             ),
+            NoCommand => write!(f, "no such command"),
             RowKey { key } => write!(f, "`{key}` takes a row of values; change it in a rig file"),
             Range(RangeFault::NotFinite) => {
                 write!(f, "--from, --to and --step must be finite numbers of turns")
@@ -241,9 +251,13 @@ impl Display for Error {
             UnknownRig { name, nearest } => write!(
                 f,
                 "no rig \"{name}\"{}; `quarterturn rig list` names the shipped ones, a file ends in .toml",
-                did_you_mean(nearest)
+                did_you_mean(*nearest)
             ),
-            RigFile { path, fault } => write!(f, "{}", rig_file(path, fault)),
+            RigFile { path, fault } if fault.kind == FaultKind::Empty => write!(
+                f,
+                "{path}: {fault}; `quarterturn rig show six --format toml` prints a rig to start from, `quarterturn run --help` shows a procedure"
+            ),
+            RigFile { path, fault } => write!(f, "{path}: {fault}"),
             MissingFile { path } => write!(f, "{path}: no such file"),
             IsDirectory { path } => write!(f, "{path}: is a directory, a file is needed"),
             TooLarge { path, most } => {
@@ -260,9 +274,9 @@ impl Display for Error {
                 "{flag}: {} is outside what the model covers, {}{}",
                 plain(*value),
                 range_words(key),
-                kilopascals(key, *value)
+                key.kilopascal_hint(*value)
             ),
-            NotARig { flag, fault } => write!(f, "{flag}: {}", rig_fault(fault)),
+            NotARig { flag, fault } => write!(f, "{flag}: {fault}"),
             NumberOutOfRange { flag, value, low, high, unit } => {
                 let range = format!("{low} to {high} {unit}");
                 write!(f, "{flag}: {} is outside {}", plain(*value), range.trim_end())
@@ -270,13 +284,13 @@ impl Display for Error {
             UnknownSensor { name, nearest } => write!(
                 f,
                 "--fail: no sensor \"{name}\"{}; {}",
-                did_you_mean(nearest),
+                did_you_mean(*nearest),
                 crate::failures::modes()
             ),
             UnknownChart { name, nearest } => write!(
                 f,
                 "no chart \"{name}\"{}; `quarterturn chart list` names them",
-                did_you_mean(nearest)
+                did_you_mean(*nearest)
             ),
             NoLesson { number, there } => {
                 write!(f, "--lesson: nothing for {}; there are {there}", plain(*number))
@@ -286,13 +300,13 @@ impl Display for Error {
             Together { argument, flag, takes: true } => write!(f, "{argument} needs {flag}"),
             Together { argument, flag, takes: false } => write!(f, "{argument} takes no {flag}"),
             NestedCommand { command, text } => write!(f, "`quarterturn {command}`: {text}"),
-            DriveFile { path, fault } => drive_fault(f, path, fault),
+            DriveFile { path, fault } => write!(f, "{path}: {fault}"),
             UnknownProcedure { name, nearest } => write!(
                 f,
                 "no procedure \"{name}\"{}; `quarterturn run --help` names the shipped ones, a file ends in .toml",
-                did_you_mean(nearest)
+                did_you_mean(*nearest)
             ),
-            Run { fault } => run_fault(f, fault),
+            Run { fault } => write!(f, "{fault}"),
             NoAim { flag } => write!(
                 f,
                 "{flag}: there is no aim: under these conditions the engine does not run at lambda 1"
@@ -312,32 +326,6 @@ impl Display for Error {
             WriteToDirectory { path } => write!(f, "{path}: is a directory, cannot be written"),
             Read { path, error } => write!(f, "{path}: cannot be read: {error}"),
             Write { path, error } => write!(f, "{path}: cannot be written: {error}"),
-        }
-    }
-}
-
-/// Why a run cannot go on.
-fn run_fault(f: &mut fmt::Formatter<'_>, fault: &RunFault) -> fmt::Result {
-    match fault {
-        RunFault::NoStart(why) => write!(
-            f,
-            "the engine does not run under these conditions, so nothing can be done to it: {}",
-            crate::text::stall(why)
-        ),
-        RunFault::Diverged { time_s } => write!(
-            f,
-            "at {time_s:.2} s a state is no longer a number: look at the rig's table [moving]"
-        ),
-        RunFault::TooManySteps { time_s, steps } => write!(
-            f,
-            "at {time_s:.2} s one tick of 10 ms would take {steps} steps of at most {STEPS_MOST}: the manifold (manifold_l) is too small for its openings, or the plate too light for its damping (plate_kg, plate_damping_ns_m)"
-        ),
-        RunFault::EventStorm { time_s } => write!(
-            f,
-            "at {time_s:.2} s the plate stuck and slid more than {EVENTS_MOST} times in one tick: look at plunger_friction_n, plate_kg and plate_damping_ns_m"
-        ),
-        RunFault::SolverGaveUp { time_s } => {
-            write!(f, "at {time_s:.2} s the general solver gave up")
         }
     }
 }

@@ -1,7 +1,7 @@
 //! Reading files whole, and writing them whole or not at all.
 
 use crate::error::Error;
-use std::io::{ErrorKind, Write};
+use std::io::{BufWriter, ErrorKind, Write};
 use std::path::{Path, PathBuf};
 use tempfile::NamedTempFile;
 
@@ -105,8 +105,19 @@ impl Batch {
 
     /// Prepares a file.
     pub fn stage(&mut self, path: &Path, bytes: &[u8]) -> Result<(), Error> {
+        self.stage_with(path, |to| to.write_all(bytes))
+    }
+
+    /// Prepares a file that is written piece by piece.
+    pub fn stage_with(
+        &mut self,
+        path: &Path,
+        write: impl FnOnce(&mut dyn Write) -> std::io::Result<()>,
+    ) -> Result<(), Error> {
         if is_device(path) {
-            self.staged.push((Staged::Device(bytes.to_vec()), path.to_path_buf()));
+            let mut bytes = Vec::new();
+            write(&mut bytes).map_err(|error| Error::Write { path: "memory".into(), error })?;
+            self.staged.push((Staged::Device(bytes), path.to_path_buf()));
             return Ok(());
         }
         // A link stays a link: what it points at is replaced.
@@ -121,7 +132,10 @@ impl Batch {
             builder.permissions(std::fs::Permissions::from_mode(0o666));
         }
         let mut prepared = builder.tempfile_in(folder.unwrap_or(Path::new("."))).map_err(wrong)?;
-        prepared.write_all(bytes).and_then(|()| prepared.as_file().sync_all()).map_err(wrong)?;
+        let mut buffered = BufWriter::new(prepared.as_file_mut());
+        write(&mut buffered).and_then(|()| buffered.flush()).map_err(wrong)?;
+        drop(buffered);
+        prepared.as_file().sync_all().map_err(wrong)?;
         self.staged.push((Staged::File { prepared, place }, path.to_path_buf()));
         Ok(())
     }

@@ -1,26 +1,30 @@
 //! The command line of quarterturn: arguments in, reports out.
 //!
-//! A command turns its arguments into a `report::Report` and prints nothing; a face
-//! (table, CSV, JSON) writes it; `error` turns every error into a sentence, a place
-//! and an exit code.
+//! A command turns its arguments into a result (`results`), which serialises and draws and
+//! tells itself; a `report::Report` carries it to the forms of `output` (table, CSV, JSON).
+//! A command prints nothing. `error` turns every error into a sentence, a place and an exit
+//! code.
 
 mod args;
 mod cautions;
 mod chart;
+mod command;
 mod commands;
+mod course;
 mod error;
 mod failures;
 mod files;
 mod fonts;
-mod lessons;
-mod number_binding;
+mod options;
 mod output;
 mod parallel;
+mod procedure_option;
+mod program;
 mod progress;
 mod report;
+mod results;
 mod scenario;
 mod session;
-mod sheet;
 mod text;
 
 pub use session::run;

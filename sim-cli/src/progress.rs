@@ -12,7 +12,7 @@ const NO_PROGRESS: &str = "QUARTERTURN_NO_PROGRESS";
 /// Tells how far a command has got: nothing within the first second, then once a second; on a
 /// terminal in one line that is wiped at the end.
 pub struct Progress<'a> {
-    to: Option<&'a mut dyn Write>,
+    to: Option<&'a mut (dyn Write + Send)>,
     command: &'static str,
     render: Instant,
     in_place: bool,
@@ -21,7 +21,7 @@ pub struct Progress<'a> {
 
 impl<'a> Progress<'a> {
     /// Progress of a command; `to` is `None` if nothing is to be told.
-    pub fn new(command: &'static str, to: Option<&'a mut dyn Write>) -> Progress<'a> {
+    pub fn new(command: &'static str, to: Option<&'a mut (dyn Write + Send)>) -> Progress<'a> {
         let in_place = std::io::stderr().is_terminal();
         // For a script that compares all that is written, on a machine of any speed.
         let to = if std::env::var_os(NO_PROGRESS).is_some() { None } else { to };

@@ -2,21 +2,48 @@
 
 use crate::cautions::Caution;
 use crate::chart::picture::Picture;
+use crate::scenario::{AT_REST, Scenario};
 use crate::text::fixed;
-use serde_json::{Map, Value, json};
-use sim_core::point::{Outcome, Point, READINGS, Reading};
-use sim_core::run::record::TraceRow;
-use sim_core::units::Unit;
+use serde::Serialize;
+use serde_json::Value;
+use sim_core::point::Reading;
+use std::io;
 use std::path::PathBuf;
+use std::rc::Rc;
 
-/// A report. Faces write it; nothing else does.
+/// What a command found, as data. It serialises to the members of the JSON object that stand
+/// between `command` and `notes`, and gives the rows of the CSV one at a time.
+pub trait Found: erased_serde::Serialize {
+    /// Columns of its rows.
+    fn columns(&self) -> Vec<Column> {
+        Vec::new()
+    }
+
+    /// Shows every row.
+    fn each_row(&self, _show: &mut dyn FnMut(&[Cell]) -> io::Result<()>) -> io::Result<()> {
+        Ok(())
+    }
+}
+
+erased_serde::serialize_trait_object!(Found);
+
+/// The JSON object of a report.
+#[derive(Serialize)]
+pub struct Document<'a> {
+    schema_version: u8,
+    command: &'a str,
+    #[serde(flatten)]
+    found: &'a dyn Found,
+    notes: &'a [String],
+    cautions: Vec<&'static str>,
+}
+
+/// A report. The writers of [`crate::output`] write it; nothing else does.
 pub struct Report {
-    /// The JSON object, without `schema_version`.
-    pub value: Map<String, Value>,
+    command: &'static str,
+    found: Rc<dyn Found>,
     /// What a person reads, in order.
     pub blocks: Vec<Block>,
-    /// Rows of the CSV face.
-    pub rows: Table,
     /// Notes under the table and in the CSV's `#` lines.
     pub notes: Vec<String>,
     /// Which cautions belong to it.
@@ -32,15 +59,12 @@ pub struct Report {
 }
 
 impl Report {
-    /// A report that holds nothing yet.
-    pub fn new(command: &str) -> Report {
-        let mut value = Map::new();
-        value.insert("schema_version".into(), json!(1));
-        value.insert("command".into(), json!(command));
+    /// The report of what a command found.
+    pub fn of(command: &'static str, found: Rc<dyn Found>) -> Report {
         Report {
-            value,
+            command,
+            found,
             blocks: Vec::new(),
-            rows: Table::default(),
             notes: Vec::new(),
             cautions: Vec::new(),
             chart: None,
@@ -50,19 +74,42 @@ impl Report {
         }
     }
 
-    /// Adds a member of the JSON object.
-    pub fn put(&mut self, key: &str, value: Value) {
-        self.value.insert(key.into(), value);
+    /// What was found.
+    pub fn found(&self) -> &dyn Found {
+        &*self.found
     }
 
-    /// Its rows as the CSV face writes them: the data beside a chart.
-    pub fn csv(&self) -> String {
-        crate::output::csv::text(self)
+    /// The JSON object.
+    pub fn document(&self) -> Document<'_> {
+        Document {
+            schema_version: 1,
+            command: self.command,
+            found: self.found(),
+            notes: &self.notes,
+            cautions: self.cautions.iter().map(|caution| caution.short).collect(),
+        }
+    }
+
+    /// What was found, as a JSON value: for places in it by their path.
+    pub fn value(&self) -> Value {
+        serde_json::to_value(self.found()).unwrap_or_default()
     }
 
     /// Adds a line for the reader.
     pub fn say(&mut self, line: impl Into<String>) {
         self.blocks.push(Block::Line(line.into()));
+    }
+
+    /// Notes that the screw asked for does not matter to a command that turns it itself.
+    pub fn note_screw(&mut self, scenario: &Scenario) {
+        self.notes.extend(scenario.screw_note());
+    }
+
+    /// Warns that fuel runs into the standing engine with the screw where it is, if it does.
+    pub fn warn_at_rest(&mut self, scenario: &Scenario) {
+        if scenario.fuel_flows_at_rest() {
+            self.blocks.push(Block::Hazard(AT_REST.into()));
+        }
     }
 }
 
@@ -97,6 +144,26 @@ pub struct Table {
     pub columns: Vec<Column>,
     /// The rows.
     pub rows: Vec<Vec<Cell>>,
+}
+
+impl Table {
+    /// All rows of what was found.
+    pub fn of(found: &dyn Found) -> Table {
+        let mut rows = Vec::new();
+        let kept = found.each_row(&mut |row| {
+            rows.push(row.to_vec());
+            Ok(())
+        });
+        // Keeping a row cannot fail.
+        kept.expect("memory");
+        Table { columns: found.columns(), rows }
+    }
+
+    /// Which columns hold nothing but numbers: those are set to the right.
+    pub fn numeric(&self) -> Vec<bool> {
+        let numbers = |i: usize| self.rows.iter().all(|row| matches!(row[i], Cell::Number(_)));
+        (0..self.columns.len()).map(numbers).collect()
+    }
 }
 
 /// A column.
@@ -157,110 +224,4 @@ impl Cell {
             Cell::Word(word) => word.clone(),
         }
     }
-}
-
-/// A number as JSON: `null` if it is not finite.
-pub fn number(value: Option<f64>) -> Value {
-    match value {
-        Some(value) if value.is_finite() => json!(value),
-        _ => Value::Null,
-    }
-}
-
-/// A point as the JSON object it is everywhere.
-pub fn point_value(point: &Point) -> Value {
-    let mut object = Map::new();
-    object.insert("screw_turns".into(), json!(point.screw_turns));
-    object.insert("zone".into(), json!(point.zone().word()));
-    let state = point.state();
-    object.insert(
-        "valve_at_limit".into(),
-        state.map_or(Value::Null, |state| json!(state.valve_limit.is_some())),
-    );
-    for reading in READINGS {
-        object.insert(reading.name.into(), number(state.and_then(|state| reading.value(state))));
-    }
-    if let Some(state) = state {
-        object.insert("valve_limit".into(), json!(state.valve_limit.map(|limit| limit.word())));
-        object.insert("fuel_flows_at_rest".into(), json!(state.flows_at_rest));
-    }
-    if let Outcome::Stalled(stall) = &point.outcome {
-        object.insert("reason".into(), json!(crate::text::stall(stall)));
-    }
-    Value::Object(object)
-}
-
-/// Columns and row of a point for CSV: everything.
-pub fn point_columns() -> Vec<Column> {
-    let mut columns = vec![
-        Column::new("screw_turns", "screw", Unit::Turns.symbol(), 4),
-        Column::new("zone", "zone", "", 0),
-        Column::new("valve_at_limit", "valve", "", 0),
-    ];
-    columns.extend(READINGS.iter().map(Column::of));
-    columns.push(Column::new("reason", "reason", "", 0));
-    columns
-}
-
-/// The row that belongs to [`point_columns`].
-pub fn point_row(point: &Point) -> Vec<Cell> {
-    let state = point.state();
-    let limit = state.map(|state| state.valve_limit.is_some().to_string()).unwrap_or_default();
-    let mut row = vec![
-        Cell::Number(Some(point.screw_turns)),
-        Cell::Word(point.zone().word().into()),
-        Cell::Word(limit),
-    ];
-    row.extend(
-        READINGS.iter().map(|reading| Cell::Number(state.and_then(|state| reading.value(state)))),
-    );
-    row.push(Cell::Word(point.stall().map(crate::text::stall).unwrap_or_default()));
-    row
-}
-
-/// The names that a row of a trace has beside the readings.
-const TRACE: [&str; 4] = ["time_s", "film_mg", "lambda_at_sensor", "learned_trim_ma"];
-
-/// A row of a trace as JSON.
-pub fn trace_value(row: &TraceRow) -> Value {
-    let mut object = Map::new();
-    object.insert("time_s".into(), json!(row.time_s));
-    object.insert("screw_turns".into(), json!(row.screw_turns));
-    let zone = row.state.map_or("stalled", |state| state.zone.word());
-    object.insert("zone".into(), json!(zone));
-    for reading in READINGS {
-        let value = row.state.as_ref().and_then(|state| reading.value(state));
-        object.insert(reading.name.into(), number(value));
-    }
-    object.insert("film_mg".into(), json!(1e6 * row.film_kg));
-    object.insert("lambda_at_sensor".into(), json!(row.lambda_at_sensor));
-    object.insert("learned_trim_ma".into(), json!(1e3 * row.learned_a));
-    Value::Object(object)
-}
-
-/// Columns of a trace.
-pub fn trace_columns() -> Vec<Column> {
-    let plain = |name: &str| Column::new(name, name, "", 3);
-    let mut columns = vec![plain(TRACE[0]), plain("screw_turns"), plain("zone")];
-    columns.extend(READINGS.iter().map(Column::of));
-    columns.extend(TRACE[1..].iter().copied().map(plain));
-    columns
-}
-
-/// The row that belongs to [`trace_columns`].
-pub fn trace_row(row: &TraceRow) -> Vec<Cell> {
-    let mut cells = vec![
-        Cell::Number(Some(row.time_s)),
-        Cell::Number(Some(row.screw_turns)),
-        Cell::Word(row.state.map_or("stalled", |state| state.zone.word()).into()),
-    ];
-    cells.extend(
-        READINGS
-            .iter()
-            .map(|reading| Cell::Number(row.state.as_ref().and_then(|state| reading.value(state)))),
-    );
-    cells.push(Cell::Number(Some(1e6 * row.film_kg)));
-    cells.push(Cell::Number(Some(row.lambda_at_sensor)));
-    cells.push(Cell::Number(Some(1e3 * row.learned_a)));
-    cells
 }

@@ -2,20 +2,21 @@
 
 use crate::args::{self, Format};
 use crate::chart::picture::FileKind;
-use crate::commands::{COMMANDS, Command};
+use crate::command::{Command, Context, Program};
 use crate::error::Error;
 use crate::files::{Batch, same_place};
 use crate::output;
+use crate::program::Quarterturn;
 use crate::progress::Progress;
 use crate::report::Report;
 use clap::ArgMatches;
 use std::ffi::OsString;
-use std::io::{ErrorKind, IsTerminal, Write};
+use std::io::{self, BufWriter, ErrorKind, IsTerminal, Write};
 use std::path::Path;
 
 /// Runs the program on arguments (the first is its own name) and returns its exit code.
-pub fn run(args: &[OsString], out: &mut dyn Write, err: &mut dyn Write) -> u8 {
-    let matches = match args::program().try_get_matches_from(args) {
+pub fn run(args: &[OsString], out: &mut dyn Write, err: &mut (dyn Write + Send)) -> u8 {
+    let matches = match Quarterturn.definition().try_get_matches_from(args) {
         Ok(matches) => matches,
         Err(error) => {
             let helps = !error.use_stderr();
@@ -26,8 +27,7 @@ pub fn run(args: &[OsString], out: &mut dyn Write, err: &mut dyn Write) -> u8 {
         }
     };
     let Some((name, matches)) = matches.subcommand() else { return 2 };
-    let command = COMMANDS.iter().find(|command| command.name == name);
-    let done = command.map_or(Ok(0), |command| job(command, matches, out, err));
+    let done = Quarterturn.command(name).map_or(Ok(0), |command| job(command, matches, out, err));
     done.unwrap_or_else(|error| {
         let _ = writeln!(err, "quarterturn {name}: {error}");
         error.code()
@@ -45,31 +45,31 @@ fn job(
     command: &Command,
     matches: &ArgMatches,
     out: &mut dyn Write,
-    err: &mut dyn Write,
+    err: &mut (dyn Write + Send),
 ) -> Result<u8, Error> {
     let mut leaf = matches;
     while let Some((_, deeper)) = leaf.subcommand() {
         leaf = deeper;
     }
-    let output = args::output(leaf)?;
+    let output = args::output(leaf, command.report_to_file)?;
     if let (Some(chart), Some(file)) = (&output.chart, output.file())
         && same_place(Path::new(chart), file)
     {
         return Err(Error::SamePlace { path: chart.clone() });
     }
     let report = {
-        let to: Option<&mut dyn Write> = if output.quiet { None } else { Some(&mut *err) };
-        (command.report)(matches, &mut Progress::new(command.name, to))?
+        let to: Option<&mut (dyn Write + Send)> = if output.quiet { None } else { Some(&mut *err) };
+        let progress = &mut Progress::new(command.name, to);
+        (command.run)(matches, &mut Context { progress, program: &Quarterturn })?
     };
     let mut batch = Batch::new(output.force);
     if let (Some(path), Some(chart)) = (&output.chart, &report.chart) {
         let kind = FileKind::of_path(path)?;
         batch.check(Path::new(path))?;
-        let bytes = match kind {
-            FileKind::Csv => output::csv::text(&report).into_bytes(),
-            kind => chart.bytes(kind),
-        };
-        batch.stage(Path::new(path), &bytes)?;
+        batch.stage_with(Path::new(path), |to| match kind {
+            FileKind::Csv => output::csv::write(&report, to),
+            kind => to.write_all(&chart.bytes(kind)?),
+        })?;
     }
     if let Some(folder) = &report.folder {
         batch.folder(folder)?;
@@ -79,14 +79,14 @@ fn job(
         batch.stage(path, bytes)?;
     }
     let coloured = output.coloured(output.to_stdout() && std::io::stdout().is_terminal());
-    let text = formatted(&report, output.format, coloured);
     if let Some(path) = output.file() {
         batch.check(path)?;
-        batch.stage(path, text.as_bytes())?;
+        batch.stage_with(path, |to| write(&report, output.format, coloured, to))?;
     }
     let written = batch.finish()?;
     if output.to_stdout() {
-        match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+        let mut out = BufWriter::new(out);
+        match write(&report, output.format, coloured, &mut out).and_then(|()| out.flush()) {
             // Who closed the pipe has read enough.
             Err(error) if error.kind() == ErrorKind::BrokenPipe => {}
             other => other.map_err(|error| Error::Write { path: "stdout".into(), error })?,
@@ -100,10 +100,10 @@ fn job(
     Ok(report.exit)
 }
 
-fn formatted(report: &Report, format: Format, coloured: bool) -> String {
+fn write(report: &Report, format: Format, coloured: bool, to: &mut dyn Write) -> io::Result<()> {
     match format {
-        Format::Table => output::table::text(report, coloured),
-        Format::Csv => output::csv::text(report),
-        Format::Json => output::json::text(report),
+        Format::Table => to.write_all(output::table::text(report, coloured).as_bytes()),
+        Format::Csv => output::csv::write(report, to),
+        Format::Json => output::json::write(report, to),
     }
 }

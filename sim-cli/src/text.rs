@@ -3,23 +3,26 @@
 use sim_core::air::atmosphere::standard_pressure_pa;
 use sim_core::air::orifice::CRITICAL_RATIO;
 use sim_core::conditions::{IdleAir, Trim};
-use sim_core::point::{Point, Reading, Stall, State, ValveLimit, Zone};
-use sim_core::rig::RigFault;
-use sim_core::rig::keys::{Key, Setup, tidy};
+use sim_core::engine::roughness::{Ear, RoughBy};
+use sim_core::point::{Point, Reading, Stall, State, Zone};
+use sim_core::rig::keys::{Key, Place, Setup};
 use sim_core::run::start::NoStart;
+use sim_core::sense::potentiometer::IDLE_BAND_V;
 use sim_core::sweep::EdgeKind;
 use sim_core::units::Unit;
-
-/// A number without the tail that conversion of units leaves.
-pub fn plain(value: f64) -> String {
-    if value.is_finite() { tidy(value).to_string() } else { value.to_string() }
-}
+pub use sim_core::wording::plain;
 
 /// A number with so many decimals, and no minus before a zero.
 pub fn fixed(value: f64, decimals: usize) -> String {
     let text = format!("{value:.decimals$}");
     let zero = text.chars().all(|c| matches!(c, '-' | '0' | '.'));
     if zero { text.trim_start_matches('-').to_string() } else { text }
+}
+
+/// Where the voltage of a warm idle should lie, as text.
+pub fn idle_band() -> String {
+    let (low, high) = IDLE_BAND_V;
+    format!("{low}-{high} V")
 }
 
 /// The words of a key's name, without its unit.
@@ -79,95 +82,34 @@ pub fn turns_or(turns_or_none: Option<f64>, none: &str) -> String {
 
 /// Why a point does not run.
 pub fn stall(stall: &Stall) -> String {
-    let rpm = |rad_s: f64| format!("{:.0} rpm", Unit::Rpm.from_si(rad_s));
-    let kg_h = |kg_s: f64| format!("{:.1} kg/h", Unit::KilogramPerHour.from_si(kg_s));
-    let bar = |pa: f64| format!("{:.2} bar", Unit::Bar.from_si(pa));
-    match *stall {
-        Stall::Fold { speed_rad_s, air_kg_s, lambda, short_pa } => format!(
-            "no amount of air carries {}: past the fold, at its best with {} of air (lambda {lambda:.2}) the engine still lacks {} of mean effective pressure",
-            rpm(speed_rad_s),
-            kg_h(air_kg_s),
-            bar(short_pa)
-        ),
-        Stall::TooSlow { limit, stall_rad_s, best_rad_s, lambda, short_pa } => {
-            let valve = match limit {
-                Some(ValveLimit::Full) => "with the idle air valve full open",
-                Some(ValveLimit::Closed) => "with the idle air valve shut",
-                None => "with the idle air as it stands",
-            };
-            format!(
-                "{valve} no speed down to {} is in balance: nearest at {} (lambda {lambda:.2}) it lacks {} of mean effective pressure",
-                rpm(stall_rad_s),
-                rpm(best_rad_s),
-                bar(short_pa)
-            )
-        }
-        Stall::NoFuel { air_kg_s } => format!(
-            "the slits stay shut: {} of air past the plate does not lift it to where they open",
-            kg_h(air_kg_s)
-        ),
-        Stall::BeyondFunnel { air_kg_s } => format!(
-            "outside range: {} of air lifts the plate out of the funnel's profile",
-            kg_h(air_kg_s)
-        ),
-        Stall::InThroat { air_kg_s } => format!(
-            "outside range: unmetered air leaves only {} for the plate, which hangs in its throat, where its height tells nothing",
-            kg_h(air_kg_s)
-        ),
-        Stall::DoesNotFire { lambda } => format!("no cylinder fires at lambda {lambda:.2}"),
-        Stall::NoTarget => {
-            "no mixture contents the lambda sensor: what misfires on each moves its target".into()
-        }
-        Stall::RunsAway { speed_rad_s } => format!(
-            "outside range: even the least air gives more torque than {} needs",
-            rpm(speed_rad_s)
-        ),
-    }
+    stall.to_string()
 }
 
-/// What an edge is, as a word for files.
-pub fn edge_word(kind: &EdgeKind) -> &'static str {
+/// Why an edge is where it is.
+pub fn edge_reason(kind: &EdgeKind, ear: &Ear) -> String {
     match kind {
-        EdgeKind::Rough(by) => by.word(),
-        EdgeKind::Stalls(_) => "stalls",
-        EdgeKind::Beyond => "not-found",
-        EdgeKind::NoneSmooth => "none-smooth",
+        EdgeKind::Rough(RoughBy::Cov) => {
+            format!("COV of imep passes {} %", plain(Unit::Percent.from_si(ear.cov)))
+        }
+        EdgeKind::Rough(RoughBy::Misfire) => {
+            format!("lost cycles pass {} %", plain(Unit::Percent.from_si(ear.misfire)))
+        }
+        EdgeKind::Rough(RoughBy::Speed) => {
+            let drop = Unit::Rpm.from_si(ear.speed_drop_rad_s);
+            format!("the speed falls more than {} rpm below its best", plain(drop))
+        }
+        EdgeKind::Rough(RoughBy::Hunting) => "the speed hunts".into(),
+        EdgeKind::Stalls(why) => stall(why),
+        EdgeKind::Beyond => "smooth as far as was looked".into(),
+        EdgeKind::NoneSmooth => "rough at every setting".into(),
     }
 }
 
-/// What is wrong with parts that make no rig.
-pub fn rig_fault(fault: &RigFault) -> String {
-    let unit = |key: &str| Key::find(key).map_or("", |key| key.unit.symbol());
-    match *fault {
-        RigFault::NotRising { key, index } => {
-            format!("`{key}`: value {} does not rise above the one before", index + 1)
-        }
-        RigFault::NotFromZero { key, first } => {
-            format!("`{key}` starts at {}, it must start at 0 {}", plain(first), unit(key))
-        }
-        RigFault::Unequal { key, count, other, other_count } => {
-            format!("`{key}` has {count} values and `{other}` has {other_count}; they belong in pairs")
-        }
-        RigFault::NotAbove { key, value, other, other_value } => format!(
-            "`{key}` = {} must lie above `{other}` = {} {}",
-            plain(value),
-            plain(other_value),
-            unit(other)
-        ),
-        RigFault::CannotIdle => {
-            "this engine does not idle at lambda 1, warm, at sea level: its friction and accessories take more than it makes".into()
-        }
-        RigFault::IdleValveTooSmall { needed_m2, full_m2 } => format!(
-            "idling at lambda 1 needs {:.1} mm2 of idle air valve, full open it has {:.1}; raise `idle_valve_gap_mm`",
-            1e6 * needed_m2,
-            1e6 * full_m2
-        ),
-        RigFault::ThrottleTooOpen { passes_kg_s, needed_kg_s } => format!(
-            "the closed throttle passes {:.1} kg/h, more than the {:.1} kg/h the idle needs; lower `throttle_closed_mm2`",
-            Unit::KilogramPerHour.from_si(passes_kg_s),
-            Unit::KilogramPerHour.from_si(needed_kg_s)
-        ),
-    }
+/// The words of the flame laws, in their order.
+pub fn flame_words() -> impl Iterator<Item = &'static str> {
+    let words = Key::find("flame").map(|key| &key.place);
+    let words: &[&str] = if let Some(Place::Choice { words, .. }) = words { words } else { &[] };
+    words.iter().copied()
 }
 
 /// Text broken at spaces to lines of a width, further lines indented, at least as far as
@@ -224,8 +166,14 @@ pub fn direction(reading: &Reading, before: Option<f64>, after: Option<f64>) -> 
     Direction::Words(if after > before { up } else { down })
 }
 
-/// What a change does, in sentences: the ones that matter.
-pub fn effect(before: &Point, after: &Point, setup: &Setup, changed: &Setup) -> Vec<String> {
+/// What a change does, in sentences: the ones that matter. Of more than one, no one cause is
+/// named.
+pub fn effect(
+    (before, after): (&Point, &Point),
+    setup: &Setup,
+    changed: &Setup,
+    changes: usize,
+) -> Vec<String> {
     let (was, is) = match (before.state(), after.state()) {
         (Some(was), Some(is)) => (was, is),
         (None, None) => return vec!["The engine runs neither before nor after.".into()],
@@ -241,7 +189,7 @@ pub fn effect(before: &Point, after: &Point, setup: &Setup, changed: &Setup) -> 
         format!("The mixture goes {word}: lambda {:.3} becomes {:.3}.", was.lambda, is.lambda)
     });
     sentences.push(trim_sentence(was, is, changed));
-    sentences.push(voltage_sentence(was, is, setup, changed));
+    sentences.push(voltage_sentence(was, is, setup, changed, changes));
     if before.zone() != after.zone() {
         // A zone's side is the mixture's; an engine roughened by dead sparks is not rough for it.
         let sparks =
@@ -324,7 +272,13 @@ fn trim_sentence(was: &State, is: &State, changed: &Setup) -> String {
 const LITTLE_AIR_KG_H: f64 = 0.05;
 
 /// Why the airflow potentiometer moves, or does not.
-fn voltage_sentence(was: &State, is: &State, setup: &Setup, changed: &Setup) -> String {
+fn voltage_sentence(
+    was: &State,
+    is: &State,
+    setup: &Setup,
+    changed: &Setup,
+    changes: usize,
+) -> String {
     let by = 1e3 * (is.potentiometer_v - was.potentiometer_v);
     let rpm = Unit::Rpm.from_si(is.speed_rad_s - was.speed_rad_s);
     let metered = Unit::KilogramPerHour.from_si(is.metered_kg_s - was.metered_kg_s);
@@ -340,6 +294,9 @@ fn voltage_sentence(was: &State, is: &State, setup: &Setup, changed: &Setup) -> 
         return "The voltage stays: the plate meters as much air as before.".into();
     }
     let word = if by > 0.0 { "rises" } else { "falls" };
+    if changes > 1 {
+        return format!("The voltage {word} by {:.0} mV.", by.abs());
+    }
     let shift = changed.conditions.housing_shift_m - setup.conditions.housing_shift_m;
     let why = if shift != 0.0 && metered.abs() < LITTLE_AIR_KG_H {
         "because the housing was turned".to_string()
@@ -354,25 +311,5 @@ fn voltage_sentence(was: &State, is: &State, setup: &Setup, changed: &Setup) -> 
 
 /// Why an engine did not start, in a sentence.
 pub fn no_start(why: &NoStart) -> String {
-    match why {
-        NoStart::TooStiff(speed) => format!(
-            "the starter turns it at {:.0} rpm only: too stiff, or too weak a battery",
-            Unit::Rpm.from_si(*speed)
-        ),
-        NoStart::TooLean(lambda) => {
-            format!("no charge is rich enough to fire: lambda {lambda:.1} of what evaporates")
-        }
-        NoStart::Flooded(lambda) => {
-            format!("flooded: lambda {lambda:.2}, too rich to fire; the plugs would be wet")
-        }
-        NoStart::FiresWithoutCatching(lambda) => format!(
-            "it fires, but not strongly enough to run up: lambda {lambda:.2} at the end of cranking"
-        ),
-        NoStart::Dies(at, lambda) if *lambda < 0.7 => {
-            format!("it catches and dies after {at:.1} s, drowned: lambda {lambda:.2}")
-        }
-        NoStart::Dies(at, lambda) => {
-            format!("it catches and dies after {at:.1} s, starved: lambda {lambda:.2}")
-        }
-    }
+    why.to_string()
 }

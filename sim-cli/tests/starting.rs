@@ -23,9 +23,9 @@ fn valves_hold_what_the_contract_names() {
     let band: Vec<f64> =
         found["band_mm"].as_array().unwrap().iter().map(|v| v.as_f64().unwrap()).collect();
     assert!((1.0..2.0).contains(&smallest) && band[0] <= smallest && smallest <= band[1]);
-    // Commas, repeats and the default list are gaps too.
-    let comma = json(&["valves", "--gap-mm", "4,2", "--gap-mm", "1", "--gap-mm", "0.5"]);
-    assert_eq!(comma["rows"], found["rows"]);
+    // Repeats and the default list are gaps too.
+    let repeated = json(&["valves", "--gap-mm", "4", "2", "--gap-mm", "1", "--gap-mm", "0.5"]);
+    assert_eq!(repeated["rows"], found["rows"]);
     assert_eq!(json(&["valves"])["rows"].as_array().unwrap().len(), 8);
 }
 
@@ -72,6 +72,7 @@ fn a_sensor_fails_in_its_words_only() {
     refuse(&["coldstart", "--fail", "potentiometer=90"], 4, &["-5 to 5 mm"]);
     refuse(&["valves", "--gap-mm", "0"], 4, &["--gap-mm", "0.1 to 20 mm"]);
     refuse(&["valves", "--gap-mm", "nan"], 4, &["--gap-mm"]);
+    refuse(&["valves", "--gap-mm", "2,1"], 2, &["--gap-mm", "2,1", "decimal point"]);
     refuse(&["valves", "--gap-mm", "wide"], 2, &["--gap-mm", "wide"]);
     refuse(&["valves", "--from-rpm", "100"], 4, &["--from-rpm", "1600 to 5000 rpm"]);
     let found = json(&["run", "--procedure", "screw-wait", "--fail", "lambda=dead"]);

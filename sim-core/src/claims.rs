@@ -8,7 +8,7 @@ use crate::point::Zone;
 use crate::rig::Rig;
 use crate::rig::keys::Setup;
 use crate::rig::seeded::relative;
-use crate::steady::{SteadyEngine, reference::cov_at_lambda_one};
+use crate::steady::{SteadyEngine, cov_at_lambda_one};
 use crate::sweep::{Edges, edges};
 use std::ops::Range;
 
@@ -118,7 +118,7 @@ impl Turns {
 /// What many relatives did, in counts alone: of a fixed size, and the same whatever order parts
 /// of it are merged in.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct VolumeBalance {
+pub struct Counted {
     drawn: u64,
     counts: [[Counts; MECHANISMS.len()]; FLAME_LAWS.len()],
     middle: Turns,
@@ -193,11 +193,11 @@ impl Claims {
     }
 }
 
-impl VolumeBalance {
+impl Counted {
     /// Of no relatives.
-    pub fn new() -> VolumeBalance {
+    pub fn new() -> Counted {
         let none = Turns { bins: vec![0; BINS.2] };
-        VolumeBalance { drawn: 0, counts: Default::default(), middle: none.clone(), width: none }
+        Counted { drawn: 0, counts: Default::default(), middle: none.clone(), width: none }
     }
 
     /// Tries the rules on the relatives `items` of a rig under conditions; the mechanisms take
@@ -209,23 +209,23 @@ impl VolumeBalance {
         seed: u64,
         items: Range<u64>,
         rest_m: f64,
-    ) -> VolumeBalance {
-        let mut balance = VolumeBalance::new();
+    ) -> Counted {
+        let mut counted = Counted::new();
         for item in items {
-            balance.drawn += 1;
+            counted.drawn += 1;
             let set = item as usize % MECHANISMS.len();
             let Some(relative) = relative(&bases.0[set], seed, item, rest_m) else { continue };
             let checked = Conditions { flame: relative.flame, ..*conditions };
             let rest_height_m = checked.rest_height_m + relative.rest_height_m;
             let setup =
                 Setup { rig: relative.rig, conditions: Conditions { rest_height_m, ..checked } };
-            balance.add(&setup, &checked, set);
+            counted.add(&setup, &checked, set);
         }
-        balance
+        counted
     }
 
     /// Adds what other relatives did.
-    pub fn merge(&mut self, other: &VolumeBalance) {
+    pub fn merge(&mut self, other: &Counted) {
         self.drawn += other.drawn;
         let counts = self.counts.as_flattened_mut().iter_mut();
         for (own, more) in counts.zip(other.counts.as_flattened()) {
@@ -301,9 +301,9 @@ impl VolumeBalance {
     }
 }
 
-impl Default for VolumeBalance {
+impl Default for Counted {
     fn default() -> Self {
-        VolumeBalance::new()
+        Counted::new()
     }
 }
 
@@ -337,5 +337,5 @@ pub fn claims(
     rigs: u64,
     rest_m: f64,
 ) -> Option<Claims> {
-    VolumeBalance::of(&Bases::of(base), conditions, seed, 0..rigs, rest_m).claims()
+    Counted::of(&Bases::of(base), conditions, seed, 0..rigs, rest_m).claims()
 }

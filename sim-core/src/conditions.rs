@@ -3,7 +3,7 @@
 use crate::engine::flame::FlameLaw;
 use crate::engine::roughness::Ear;
 use crate::fuel::kind::Fuel;
-use crate::sense::faults::{Coolant, Faults};
+use crate::sense::faults::{Coolant, Faults, SensorFault};
 use crate::sense::potentiometer::Wear;
 use crate::sense::thermistor::{COLDEST_K, HOTTEST_K, Thermistor};
 use crate::units::ZERO_CELSIUS_K;
@@ -103,9 +103,6 @@ pub struct Conditions {
 /// Depth and half width of a track that `potentiometer=worn` asks for (V, m): a pit that
 /// disturbs the idle, see the procedure worn-track.
 const WORN: (f64, f64) = (0.25, 5e-5);
-/// Largest turn of the housing that a failed potentiometer is given (m).
-const HOUSING_MOST_M: f64 = 5e-3;
-
 impl Conditions {
     /// What the controller takes the coolant for (K).
     pub fn seen_coolant_k(&self, thermistor: &Thermistor) -> f64 {
@@ -117,22 +114,19 @@ impl Conditions {
         }
     }
 
-    /// Lets a sensor fail in a mode, both as words; `false` if it has no such mode.
-    pub fn fail(&mut self, sensor: &str, mode: &str) -> bool {
-        match (sensor, mode) {
-            ("potentiometer", "worn") => {
+    /// Lets a sensor fail.
+    pub fn fail(&mut self, fault: SensorFault) {
+        match fault {
+            SensorFault::Coolant(coolant) => self.faults.coolant = coolant,
+            SensorFault::ThrottleSwitch(switch) => self.faults.throttle_switch = switch,
+            SensorFault::Lambda(lambda) => self.faults.lambda = lambda,
+            SensorFault::Altitude(altitude) => self.faults.altitude = altitude,
+            SensorFault::ExhaustTemperature(sensor) => self.faults.exhaust_temperature = sensor,
+            SensorFault::PotentiometerWorn => {
                 (self.wear.depth_v, self.wear.width_m) = WORN;
                 self.wear.above_idle_m = 0.0;
-                true
             }
-            ("potentiometer", mm) => match mm.parse::<f64>() {
-                Ok(mm) if (1e-3 * mm).abs() <= HOUSING_MOST_M => {
-                    self.housing_shift_m += 1e-3 * mm;
-                    true
-                }
-                _ => false,
-            },
-            _ => self.faults.set(sensor, mode),
+            SensorFault::PotentiometerTurnedMm(mm) => self.housing_shift_m += 1e-3 * mm,
         }
     }
 }

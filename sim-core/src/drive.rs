@@ -1,9 +1,10 @@
 //! Driving between starts: a speed over time, and what a simple vehicle asks of the engine.
 
 use crate::conditions::Conditions;
+use crate::operation::operating_state::{Mixture, Plant};
 use crate::rig::keys::Setup;
 use crate::solve::root_between;
-use crate::steady::operating_state::{Mixture, Plant};
+use crate::wording::plain;
 use std::f64::consts::PI;
 
 /// The elementary urban cycle: time (s) and speed (km/h), straight lines between.
@@ -63,11 +64,14 @@ pub struct Drive {
 }
 
 /// Why rows are no drive. Lines count from 1.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+#[non_exhaustive]
 pub enum DriveFault {
     /// No row at all.
+    #[error("no rows; a header time_s,speed_kmh and rows of seconds and km/h are wanted")]
     Empty,
     /// The header is not `time_s,speed_kmh`.
+    #[error("{}", header(found, *miles))]
     Header {
         /// What it is.
         found: String,
@@ -75,6 +79,7 @@ pub enum DriveFault {
         miles: bool,
     },
     /// A row that is not two numbers.
+    #[error("line {line}: \"{found}\" is not two numbers with decimal points, seconds and km/h")]
     NotNumbers {
         /// Its line.
         line: usize,
@@ -82,6 +87,7 @@ pub enum DriveFault {
         found: String,
     },
     /// Time does not go forward.
+    #[error("line {line}: time_s = {} comes after {}; time goes forward", plain(*time_s), plain(*before_s))]
     TimeGoesBack {
         /// Its line.
         line: usize,
@@ -91,6 +97,7 @@ pub enum DriveFault {
         before_s: f64,
     },
     /// Too long between two rows.
+    #[error("line {line}: a gap of {} s; at most {GAP_MOST_S} s between rows", plain(*gap_s))]
     Gap {
         /// Its line.
         line: usize,
@@ -98,6 +105,7 @@ pub enum DriveFault {
         gap_s: f64,
     },
     /// A speed no car of this kind has (km/h).
+    #[error("line {line}: speed_kmh = {} is outside 0 to {} km/h", plain(*kmh), DRIVE_MOST.0)]
     Speed {
         /// Its line.
         line: usize,
@@ -105,6 +113,7 @@ pub enum DriveFault {
         kmh: f64,
     },
     /// An acceleration no car has (m/s2).
+    #[error("line {line}: {m_s2:.1} m/s2 is more than a car does ({} up, {} down); are the seconds seconds?", ACCELERATION_MOST.0, ACCELERATION_MOST.1)]
     Acceleration {
         /// Its line.
         line: usize,
@@ -112,15 +121,27 @@ pub enum DriveFault {
         m_s2: f64,
     },
     /// Longer than may be (s).
+    #[error("lasts {} s, at most {} s", plain(*lasts_s), DRIVE_MOST.1)]
     TooLong {
         /// Its length (s).
         lasts_s: f64,
     },
     /// The speeds held longest are those of signs in miles an hour.
+    #[error("the speeds held ({}) are those of signs in miles an hour; if they are, times 1.609", held.iter().map(|kmh| plain(*kmh)).collect::<Vec<_>>().join(", "))]
     Miles {
         /// Some of them.
         held: Vec<f64>,
     },
+}
+
+fn header(found: &str, miles: bool) -> String {
+    if miles {
+        format!(
+            "the header \"{found}\" speaks of miles; times 1.609, under the header time_s,speed_kmh"
+        )
+    } else {
+        format!("the header is \"{found}\", wanted is time_s,speed_kmh")
+    }
 }
 
 impl Drive {

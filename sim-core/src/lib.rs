@@ -20,6 +20,7 @@
 
 pub mod ageing;
 pub mod air;
+mod assembly;
 pub mod bleed;
 pub mod claims;
 pub mod conditions;
@@ -32,6 +33,7 @@ pub mod maths;
 pub mod mechanisms;
 pub mod noise;
 pub mod ode;
+mod operation;
 pub mod parts;
 pub mod point;
 pub mod relearn;
@@ -43,3 +45,4 @@ pub mod solve;
 pub mod steady;
 pub mod sweep;
 pub mod units;
+pub mod wording;

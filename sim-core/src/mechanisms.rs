@@ -2,7 +2,7 @@
 
 use crate::engine::flame::FlameLaw;
 use crate::rig::{Parts, Rig};
-use crate::steady::reference::with_cov_at_lambda_one;
+use crate::steady::with_cov_at_lambda_one;
 
 /// A set of mechanisms that meets the anchors of roughness about as well as the shipped one.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -5,6 +5,7 @@ use rand_core::Rng;
 use rand_pcg::Pcg32;
 
 /// A generator of random numbers.
+#[derive(Clone)]
 pub struct Noise(Pcg32);
 
 impl Noise {

@@ -151,7 +151,8 @@ fn along<const N: usize, const K: usize>(
 }
 
 /// The general solver gave up.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("the general solver gave up")]
 pub struct GaveUp;
 
 struct Adapter<'a, M, const N: usize>(&'a M);

@@ -6,11 +6,16 @@ use crate::point::{Point, State};
 use crate::relearn::wanted_a;
 use crate::rig::Parts;
 use crate::rig::keys::Setup;
+use crate::sense::faults::{
+    Altitude, Coolant, ExhaustTemperature, Lambda, SensorFault, ThrottleSwitch,
+};
 use crate::steady::SteadyEngine;
 
 /// A renewed part calls for a new setting if it moves the duty (share), the voltage (V) or
 /// the static setting (turns) by more than this. Ours: half of what the trade calls a centred
-/// duty, a fifth of the band about 0.70 V, a quarter of a sixteenth of a turn.
+/// duty, a fifth of the width of [`IDLE_BAND_V`], a quarter of a sixteenth of a turn.
+///
+/// [`IDLE_BAND_V`]: crate::sense::potentiometer::IDLE_BAND_V
 pub const CALLS_FOR: (f64, f64, f64) = (0.05, 0.02, 1.0 / 64.0);
 /// What counts as the same large effect of a part: lambda, duty (share), voltage (V), COV.
 const WEIGHTS: (f64, f64, f64, f64) = (0.05, 0.25, 0.05, 0.05);
@@ -29,13 +34,9 @@ pub struct Part {
 
 fn parts(setup: &mut Setup, change: impl FnOnce(&mut Parts)) {
     // A change that makes no rig leaves it as it was.
-    if let Ok(rig) = setup.rig.with_parts(change) {
+    if let Ok(rig) = setup.rig.with_parts_beyond_ranges(change) {
         setup.rig = rig;
     }
-}
-
-fn fail(setup: &mut Setup, sensor: &str, mode: &str) {
-    setup.conditions.fail(sensor, mode);
 }
 
 /// Every part, with how far it is off and how far a new one may differ: typical tolerances,
@@ -98,38 +99,38 @@ pub static PARTS: &[Part] = &[
         name: "coolant",
         change: "circuit open",
         renewed_by: "5 % more resistance",
-        off: |s| fail(s, "coolant", "open"),
+        off: |s| s.conditions.fail(SensorFault::Coolant(Coolant::Open)),
         renewed: |s| {
             let ohm = 1.05 * s.rig.parts().thermistor.ohm(s.conditions.coolant_k);
-            fail(s, "coolant", &ohm.to_string());
+            s.conditions.fail(SensorFault::Coolant(Coolant::Ohm(ohm)));
         },
     },
     Part {
         name: "lambda",
         change: "dead",
         renewed_by: "another of its kind",
-        off: |s| fail(s, "lambda", "dead"),
+        off: |s| s.conditions.fail(SensorFault::Lambda(Lambda::Dead)),
         renewed: |s| parts(s, |p| p.dynamics.sensor_lag_s *= 0.8),
     },
     Part {
         name: "exhaust-temperature",
         change: "missing",
         renewed_by: "another of its kind",
-        off: |s| fail(s, "exhaust-temperature", "missing"),
+        off: |s| s.conditions.fail(SensorFault::ExhaustTemperature(ExhaustTemperature::Missing)),
         renewed: |_| {},
     },
     Part {
         name: "altitude",
         change: "stuck at 1500 m",
         renewed_by: "another of its kind",
-        off: |s| fail(s, "altitude", "stuck"),
+        off: |s| s.conditions.fail(SensorFault::Altitude(Altitude::Stuck)),
         renewed: |_| {},
     },
     Part {
         name: "throttle-switch",
         change: "idle contact never closes",
         renewed_by: "another of its kind",
-        off: |s| fail(s, "throttle-switch", "no-idle"),
+        off: |s| s.conditions.fail(SensorFault::ThrottleSwitch(ThrottleSwitch::NoIdle)),
         renewed: |_| {},
     },
     Part {

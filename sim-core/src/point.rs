@@ -52,10 +52,17 @@ impl ValveLimit {
 }
 
 /// Why there is no running point.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
+#[non_exhaustive]
 pub enum Stall {
     /// No amount of air carries this speed: the fold, where the two running points that
     /// more and less air would give meet and vanish.
+    #[error(
+        "no amount of air carries {}: past the fold, at its best with {} of air (lambda {lambda:.2}) the engine still lacks {} of mean effective pressure",
+        rpm(*speed_rad_s),
+        kg_h(*air_kg_s),
+        bar(*short_pa)
+    )]
     Fold {
         /// Speed asked for.
         speed_rad_s: f64,
@@ -67,6 +74,13 @@ pub enum Stall {
         short_pa: f64,
     },
     /// With the opening given no speed above the stall limit is in balance.
+    #[error(
+        "{} no speed down to {} is in balance: nearest at {} (lambda {lambda:.2}) it lacks {} of mean effective pressure",
+        valve(limit),
+        rpm(*stall_rad_s),
+        rpm(*best_rad_s),
+        bar(*short_pa)
+    )]
     TooSlow {
         /// The limit the idle air valve stands at, if it does.
         limit: Option<ValveLimit>,
@@ -80,32 +94,70 @@ pub enum Stall {
         short_pa: f64,
     },
     /// The slits stay shut at the air the plate gets.
+    #[error(
+        "the slits stay shut: {} of air past the plate does not lift it to where they open",
+        kg_h(*air_kg_s)
+    )]
     NoFuel {
         /// Air past the plate.
         air_kg_s: f64,
     },
     /// The plate has left the funnel's profile.
+    #[error(
+        "outside range: {} of air lifts the plate out of the funnel's profile",
+        kg_h(*air_kg_s)
+    )]
     BeyondFunnel {
         /// Air past the plate.
         air_kg_s: f64,
     },
     /// Unmetered air leaves the plate hanging in its throat, or falling onto its stop.
+    #[error(
+        "outside range: unmetered air leaves only {} for the plate, which hangs in its throat, where its height tells nothing",
+        kg_h(*air_kg_s)
+    )]
     InThroat {
         /// Air past the plate.
         air_kg_s: f64,
     },
     /// No cycle makes torque on this mixture.
+    #[error("no cylinder fires at lambda {lambda:.2}")]
     DoesNotFire {
         /// The mixture.
         lambda: f64,
     },
     /// No mixture contents the lambda sensor: what misfires on it keeps moving its target.
+    #[error("no mixture contents the lambda sensor: what misfires on each moves its target")]
     NoTarget,
     /// Even the least air gives more torque than is needed at this speed.
+    #[error(
+        "outside range: even the least air gives more torque than {} needs",
+        rpm(*speed_rad_s)
+    )]
     RunsAway {
         /// The speed.
         speed_rad_s: f64,
     },
+}
+
+fn rpm(rad_s: f64) -> String {
+    format!("{:.0} rpm", Unit::Rpm.from_si(rad_s))
+}
+
+fn kg_h(kg_s: f64) -> String {
+    format!("{:.1} kg/h", Unit::KilogramPerHour.from_si(kg_s))
+}
+
+fn bar(pa: f64) -> String {
+    format!("{:.2} bar", Unit::Bar.from_si(pa))
+}
+
+fn valve(limit: &Option<ValveLimit>) -> &'static str {
+    match limit {
+        Some(ValveLimit::Full) => "with the idle air valve full open",
+        Some(ValveLimit::Closed) => "with the idle air valve shut",
+        None => "with the idle air as it stands",
+    }
 }
 
 /// A running engine.
@@ -233,7 +285,17 @@ impl Point {
     }
 }
 
+/// What stands for a reading over a time in which it swings.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Averaging {
+    /// Its mean.
+    Mean,
+    /// Its largest value.
+    Largest,
+}
+
 /// One reading of a running engine.
+#[non_exhaustive]
 pub struct Reading {
     /// Name with unit: JSON key and CSV header.
     pub name: &'static str,
@@ -245,6 +307,10 @@ pub struct Reading {
     pub decimals: usize,
     /// The value, SI.
     pub get: fn(&State) -> Option<f64>,
+    /// Puts a value, SI, where `get` finds it.
+    pub set: fn(&mut State, f64),
+    /// What stands for it over a time in which it swings.
+    pub averaging: Averaging,
 }
 
 impl Reading {
@@ -253,9 +319,10 @@ impl Reading {
         READINGS.iter().find(|reading| reading.name == name)
     }
 
-    /// The value in the reading's unit.
+    /// The value in the reading's unit, where it means something: the mixture of an engine
+    /// without fuel has no lambda.
     pub fn value(&self, state: &State) -> Option<f64> {
-        (self.get)(state).map(|si| self.unit.from_si(si))
+        (self.get)(state).map(|si| self.unit.from_si(si)).filter(|value| value.is_finite())
     }
 }
 
@@ -265,34 +332,36 @@ const fn reading(
     unit: Unit,
     decimals: usize,
     get: fn(&State) -> Option<f64>,
+    set: fn(&mut State, f64),
 ) -> Reading {
-    Reading { name, label, unit, decimals, get }
+    let averaging = Averaging::Mean;
+    Reading { name, label, unit, decimals, get, set, averaging }
 }
 
 /// Every reading, in the order of tables and files.
 #[rustfmt::skip]
 pub static READINGS: &[Reading] = &[
-    reading("lambda", "lambda", Unit::One, 3, |s| Some(s.lambda)),
-    reading("cov_percent", "roughness (COV of imep)", Unit::Percent, 1, State::told_cov),
-    reading("misfire_percent", "misfired cycles", Unit::Percent, 1, |s| Some(s.misfire)),
-    reading("speed_rpm", "speed", Unit::Rpm, 0, |s| Some(s.speed_rad_s)),
-    reading("manifold_bar", "manifold pressure, absolute", Unit::Bar, 3, |s| Some(s.manifold_pa)),
-    reading("residual_fraction", "residual gas", Unit::One, 3, |s| Some(s.residual_fraction)),
-    reading("air_kg_h", "air", Unit::KilogramPerHour, 2, |s| Some(s.air_kg_s)),
-    reading("metered_air_kg_h", "air past the plate", Unit::KilogramPerHour, 2, |s| Some(s.metered_kg_s)),
-    reading("fuel_kg_h", "fuel", Unit::KilogramPerHour, 3, |s| Some(s.fuel_kg_s)),
-    reading("plate_lift_mm", "plate above rest", Unit::Millimetre, 2, |s| Some(s.plate_lift_m)),
-    reading("potentiometer_v", "airflow potentiometer", Unit::Volt, 3, |s| Some(s.potentiometer_v)),
-    reading("actuator_ma", "actuator current", Unit::Milliampere, 1, |s| Some(s.actuator_a)),
-    reading("duty_percent", "duty", Unit::Percent, 0, |s| Some(s.duty)),
-    reading("trim_fuel_percent", "fuel added beyond the base", Unit::Percent, 1, |s| Some(s.trim_fuel)),
-    reading("wanted_ma", "current wanted for lambda 1", Unit::Milliampere, 1, |s| s.wanted_a),
-    reading("wanted_duty_percent", "duty wanted for lambda 1", Unit::Percent, 0, |s| s.wanted_duty),
-    reading("slit_drop_bar", "pressure drop over the slits", Unit::Bar, 3, |s| Some(s.slit_drop_pa)),
-    reading("co_percent", "CO, dry, before the catalyst", Unit::Percent, 2, |s| Some(s.co)),
-    reading("sensor_v", "lambda sensor", Unit::Volt, 2, |s| Some(s.sensor_v)),
-    reading("idle_valve_percent", "idle air valve", Unit::Percent, 0, |s| Some(s.idle_valve)),
-    reading("brake_nm", "brake torque", Unit::NewtonMetre, 1, |s| Some(s.brake_nm)),
-    reading("friction_band_percent", "lambda either way by plunger friction", Unit::Percent, 1, |s| Some(s.friction_band)),
-    reading("residual", "largest relative residual", Unit::One, 0, |s| Some(s.residual)),
+    reading("lambda", "lambda", Unit::One, 3, |s| Some(s.lambda), |s, v| s.lambda = v),
+    reading("cov_percent", "roughness (COV of imep)", Unit::Percent, 1, State::told_cov, |s, v| s.cov = v),
+    reading("misfire_percent", "misfired cycles", Unit::Percent, 1, |s| Some(s.misfire), |s, v| s.misfire = v),
+    reading("speed_rpm", "speed", Unit::Rpm, 0, |s| Some(s.speed_rad_s), |s, v| s.speed_rad_s = v),
+    reading("manifold_bar", "manifold pressure, absolute", Unit::Bar, 3, |s| Some(s.manifold_pa), |s, v| s.manifold_pa = v),
+    reading("residual_fraction", "residual gas", Unit::One, 3, |s| Some(s.residual_fraction), |s, v| s.residual_fraction = v),
+    reading("air_kg_h", "air", Unit::KilogramPerHour, 2, |s| Some(s.air_kg_s), |s, v| s.air_kg_s = v),
+    reading("metered_air_kg_h", "air past the plate", Unit::KilogramPerHour, 2, |s| Some(s.metered_kg_s), |s, v| s.metered_kg_s = v),
+    reading("fuel_kg_h", "fuel", Unit::KilogramPerHour, 3, |s| Some(s.fuel_kg_s), |s, v| s.fuel_kg_s = v),
+    reading("plate_lift_mm", "plate above rest", Unit::Millimetre, 2, |s| Some(s.plate_lift_m), |s, v| s.plate_lift_m = v),
+    reading("potentiometer_v", "airflow potentiometer", Unit::Volt, 3, |s| Some(s.potentiometer_v), |s, v| s.potentiometer_v = v),
+    reading("actuator_ma", "actuator current", Unit::Milliampere, 1, |s| Some(s.actuator_a), |s, v| s.actuator_a = v),
+    reading("duty_percent", "duty", Unit::Percent, 0, |s| Some(s.duty), |s, v| s.duty = v),
+    reading("trim_fuel_percent", "fuel added beyond the base", Unit::Percent, 1, |s| Some(s.trim_fuel), |s, v| s.trim_fuel = v),
+    reading("wanted_ma", "current wanted for lambda 1", Unit::Milliampere, 1, |s| s.wanted_a, |s, v| s.wanted_a = Some(v)),
+    reading("wanted_duty_percent", "duty wanted for lambda 1", Unit::Percent, 0, |s| s.wanted_duty, |s, v| s.wanted_duty = Some(v)),
+    reading("slit_drop_bar", "pressure drop over the slits", Unit::Bar, 3, |s| Some(s.slit_drop_pa), |s, v| s.slit_drop_pa = v),
+    reading("co_percent", "CO, dry, before the catalyst", Unit::Percent, 2, |s| Some(s.co), |s, v| s.co = v),
+    reading("sensor_v", "lambda sensor", Unit::Volt, 2, |s| Some(s.sensor_v), |s, v| s.sensor_v = v),
+    reading("idle_valve_percent", "idle air valve", Unit::Percent, 0, |s| Some(s.idle_valve), |s, v| s.idle_valve = v),
+    reading("brake_nm", "brake torque", Unit::NewtonMetre, 1, |s| Some(s.brake_nm), |s, v| s.brake_nm = v),
+    reading("friction_band_percent", "lambda either way by plunger friction", Unit::Percent, 1, |s| Some(s.friction_band), |s, v| s.friction_band = v),
+    Reading { averaging: Averaging::Largest, ..reading("residual", "largest relative residual", Unit::One, 0, |s| Some(s.residual), |s, v| s.residual = v) },
 ];

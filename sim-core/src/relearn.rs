@@ -3,12 +3,11 @@
 use crate::conditions::{Conditions, Trim};
 use crate::control::cells::{CELLS, Cells, LEARNS_FROM_K, STEADY, Taught};
 use crate::drive::EngineDemand;
+use crate::operation::operating_state::Plant;
 use crate::rig::keys::Setup;
-use crate::run::driver_input::DriverInput;
-use crate::run::{Engine, Options, RunFault};
+use crate::run::{Action, Engine, Options, RunFault};
 use crate::sense::faults::Lambda;
 use crate::steady::SteadyEngine;
-use crate::steady::operating_state::Plant;
 
 /// Ticks of a second.
 const SECOND_TICKS: u32 = 100;
@@ -121,12 +120,13 @@ fn full_drive(
         given_up: false,
     };
     let mut taught = Taught::default();
+    let parts = setup.rig.parts();
     let mut setup = *setup;
     let (mut covs, mut idled) = (0.0, 0.0);
     let mut second = 0;
     while second < asked.len() {
-        let mut engine = Engine::standing(&setup, options);
-        engine.learn(*cells);
+        let mut engine = Engine::standing(&setup, options).with_cells(*cells);
+        engine.turn_key()?;
         let mut cranked = 0;
         while engine.is_cranking() && cranked < CRANKED_S {
             tick_second(&mut engine)?;
@@ -134,12 +134,14 @@ fn full_drive(
         }
         let caught = !engine.is_cranking();
         while caught && second < asked.len() && engine.stalled_at_s().is_none() {
-            engine.put_foot(match asked[second] {
-                EngineDemand::Idle => DriverInput::Off,
+            let demand = match asked[second] {
+                EngineDemand::Idle => Action::Throttle(0.0, parts.controller.idle_rad_s),
                 EngineDemand::Drives { throttle, speed_rad_s, .. } => {
-                    DriverInput::Drives(throttle, speed_rad_s)
+                    Action::Drive(throttle, speed_rad_s)
                 }
-            });
+            };
+            let time_s = engine.time_s();
+            engine.apply(&demand).map_err(|why| RunFault::Refused { time_s, why })?;
             tick_second(&mut engine)?;
             if asked[second] == EngineDemand::Idle && engine.stalled_at_s().is_none() {
                 (covs, idled) = (covs + engine.cov(), idled + 1.0);

@@ -1,4 +1,13 @@
 //! The screw from edge to edge: where it runs rough, the middle, and how far to trust it.
+//!
+//! ```
+//! use sim_core::{conditions::Conditions, rig::shipped::shipped, steady::SteadyEngine};
+//! use sim_core::sweep::{edges, positions};
+//! let steady = SteadyEngine::new(&shipped("six").unwrap().rig, &Conditions::default());
+//! let points = positions(-0.125, 0.125, 1.0 / 64.0).unwrap();
+//! assert!(points.iter().any(|turns| steady.point(*turns).state().is_some()));
+//! assert!(edges(&steady).width().unwrap() > 0.0);
+//! ```
 
 use crate::conditions::Conditions;
 use crate::engine::flame::FLAME_LAWS;
@@ -8,7 +17,7 @@ use crate::point::{Point, Stall, Zone};
 use crate::rig::keys::Setup;
 use crate::rig::{Parts, Rig};
 use crate::solve::root_to;
-use crate::steady::{SteadyEngine, reference};
+use crate::steady::{SteadyEngine, cov_at_lambda_one, with_cov_at_lambda_one};
 
 /// The most points a sweep may have.
 pub const POINTS_MOST: usize = 100_000;
@@ -27,15 +36,19 @@ const EAR_SHARE: f64 = 0.2;
 pub const SPREAD_COV: [f64; 3] = [0.05, 0.06, 0.07];
 
 /// Why a range of screw positions cannot be swept.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
 pub enum RangeFault {
     /// A bound or the step is not a finite number.
+    #[error("the bounds and the step must be finite numbers of turns")]
     NotFinite,
     /// The step is zero or negative.
+    #[error("the step must be above 0 turns")]
     StepNotPositive,
     /// The range runs backwards.
+    #[error("the first bound must not be above the last")]
     Backwards,
     /// More points than [`POINTS_MOST`].
+    #[error("the range makes {points:.0} points, at most {POINTS_MOST} are allowed")]
     TooMany {
         /// How many it would be.
         points: f64,
@@ -211,7 +224,7 @@ pub struct Spread {
 /// `loaded` is the rig as its file gives it: the mechanisms and the scatter are set there for
 /// each case, and what was changed since stays changed. `None` if no case has two edges.
 pub fn spread(loaded: &Rig, setup: &Setup) -> Option<Spread> {
-    let own_cov = reference::cov_at_lambda_one(loaded.parts(), setup.conditions.flame)?;
+    let own_cov = cov_at_lambda_one(loaded.parts(), setup.conditions.flame)?;
     let mut cases: Vec<_> = SPREAD_COV.map(|cov| (Mechanisms::Own, cov)).into();
     cases.extend(MECHANISMS[1..].iter().map(|&other| (other, own_cov)));
     let mut found: Option<Spread> = None;
@@ -222,7 +235,7 @@ pub fn spread(loaded: &Rig, setup: &Setup) -> Option<Spread> {
     for &(mechanisms, cov) in &cases {
         let parts = mechanisms.of(loaded.parts());
         for flame in FLAME_LAWS {
-            let case = reference::with_cov_at_lambda_one(&parts, flame, cov);
+            let case = with_cov_at_lambda_one(&parts, flame, cov);
             let Some(rig) = case.and_then(|case| with_burn_of(&case, mechanisms, setup)) else {
                 continue;
             };
@@ -258,13 +271,14 @@ pub fn spread(loaded: &Rig, setup: &Setup) -> Option<Spread> {
 fn with_burn_of(case: &Parts, mechanisms: Mechanisms, setup: &Setup) -> Option<Rig> {
     let mut changed = mechanisms.of(setup.rig.parts());
     changed.burn.scatter_deg = case.burn.scatter_deg;
-    Rig::new(*case).ok()?.with_parts(|parts| *parts = changed).ok()
+    Rig::new_beyond_ranges(*case).ok()?.with_parts_beyond_ranges(|parts| *parts = changed).ok()
 }
 
 /// The edges if the trapped residual gas follows the mixture as published, instead of being
 /// held at lambda 1: how much the place of the middle rests on that choice.
 pub fn edges_with_residual_phi(setup: &Setup) -> Option<Edges> {
-    let rig = setup.rig.with_parts(|parts| parts.breathing.residual_phi = 1.0).ok()?;
+    let rig =
+        setup.rig.with_parts_beyond_ranges(|parts| parts.breathing.residual_phi = 1.0).ok()?;
     Some(edges(&SteadyEngine::new(&rig, &setup.conditions)))
 }
 

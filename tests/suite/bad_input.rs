@@ -1,9 +1,9 @@
 //! Rig files with something wrong in them: the fault, its place, its numbers.
 
-use sim_core::rig::RigFault;
 use sim_core::rig::file::{FaultKind, FileFault, parse};
 use sim_core::rig::keys::{KEYS, Key, KeyFault, Place, Setup};
 use sim_core::rig::shipped::{SHIPPED, shipped};
+use sim_core::rig::{Rig, RigFault};
 
 fn six() -> &'static str {
     SHIPPED.iter().find(|(name, _)| *name == "six").unwrap().1
@@ -224,4 +224,38 @@ fn a_value_given_to_a_key_is_checked_like_one_in_a_file() {
     assert!((setup.rig.parts().pressures.system_pa - 4.8e5).abs() < 1e-6);
     assert_eq!(key("system_pressure_bar").get(&setup), Some(4.8));
     assert!(Key::find("no_such_key").is_none());
+}
+
+/// No public way makes a rig with a value outside its key's range, or with none at all.
+#[test]
+fn no_rig_holds_a_value_outside_its_key_s_range() {
+    let six = shipped("six").unwrap().rig;
+    for key in KEYS {
+        let Place::Part { at, .. } = key.place else { continue };
+        for value in [f64::NAN, f64::INFINITY, key.low - 1.0, key.high * 1.01 + 1.0] {
+            let si = key.unit.to_si(value);
+            let mut parts = *six.parts();
+            *at(&mut parts) = si;
+            let refused = |fault: Option<RigFault>| {
+                assert!(
+                    matches!(fault, Some(RigFault::OutOfRange { key: named, .. }) if named == key.name),
+                    "{} = {value}: {fault:?}",
+                    key.name
+                );
+            };
+            refused(Rig::new(parts).err());
+            refused(six.with_parts(|parts| *at(parts) = si).err());
+        }
+        // Both ends of the range are in it, as a file and as a part.
+        for value in [key.low, key.high] {
+            let mut parts = *six.parts();
+            *at(&mut parts) = key.unit.to_si(value);
+            let fault = Rig::new(parts).err();
+            assert!(!matches!(fault, Some(RigFault::OutOfRange { .. })), "{}: {fault:?}", key.name);
+        }
+    }
+    let gap = |gap_m: f64| {
+        six.with_parts(|parts| parts.plate.profile_gap_m.iter_mut().for_each(|gap| *gap = gap_m))
+    };
+    assert!(matches!(gap(f64::NAN), Err(RigFault::OutOfRange { key: "funnel_gap_mm", .. })));
 }

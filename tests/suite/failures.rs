@@ -8,6 +8,7 @@ use sim_core::rig::keys::Setup;
 use sim_core::rig::shipped::shipped;
 use sim_core::run::Options;
 use sim_core::run::start::start;
+use sim_core::sense::faults::SensorFault;
 use sim_core::sense::thermistor::Thermistor;
 use sim_core::steady::SteadyEngine;
 
@@ -29,7 +30,7 @@ fn failed(rig: &str, trim: Trim, pairs: &[(&str, &str)]) -> Setup {
     let conditions = Conditions { trim, ..Conditions::default() };
     let mut setup = setup(&shipped(rig).unwrap().rig, conditions, &[]);
     for (sensor, mode) in pairs {
-        assert!(setup.conditions.fail(sensor, mode), "{sensor}={mode}");
+        setup.conditions.fail(SensorFault::of(sensor, mode).unwrap());
     }
     setup
 }
@@ -118,7 +119,7 @@ fn a_failed_thermistor_keeps_the_engine_from_starting() {
         ];
         let mut setup = setup(&shipped("six").unwrap().rig, Conditions::closed_loop(), &keys);
         if let Some(mode) = mode {
-            assert!(setup.conditions.fail("coolant", mode));
+            setup.conditions.fail(SensorFault::of("coolant", mode).unwrap());
         }
         start(&setup, Options::default(), 10.0, 30.0).unwrap()
     };

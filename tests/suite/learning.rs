@@ -9,6 +9,7 @@ use sim_core::relearn::{Relearn, UnsettledReason, first_cells, relearn};
 use sim_core::rig::keys::Setup;
 use sim_core::rig::shipped::{SHIPPED, shipped};
 use sim_core::run::Options;
+use sim_core::sense::faults::{Lambda, SensorFault};
 
 fn set(rig: &str, keys: &[(&str, f64)]) -> Setup {
     setup(&shipped(rig).unwrap().rig, Conditions::closed_loop(), keys)
@@ -122,7 +123,7 @@ fn the_averaged_model_ends_where_the_full_run_does() {
 fn without_a_prerequisite_nothing_is_learned_and_the_reason_is_named() {
     let failed = |sensor: &str, mode: &str| {
         let mut setup = set("six", &[]);
-        assert!(setup.conditions.fail(sensor, mode));
+        setup.conditions.fail(SensorFault::of(sensor, mode).unwrap());
         learned(&setup, 5, false, 1)
     };
     for (sensor, mode) in [("lambda", "dead"), ("lambda", "cold"), ("coolant", "open")] {
@@ -134,7 +135,7 @@ fn without_a_prerequisite_nothing_is_learned_and_the_reason_is_named() {
     assert!(matches!(failed("coolant", "open").why, Some(UnsettledReason::TakenForCold(_))));
     // A stuck one misleads it: every visited cell runs to its limit.
     let mut stuck = set("six", &[]);
-    stuck.conditions.fail("lambda", "stuck");
+    stuck.conditions.fail(SensorFault::Lambda(Lambda::Stuck));
     let found = learned(&stuck, 30, false, 1);
     assert!((ends(&found)[0] - 10.0).abs() < 0.1, "{:?}", ends(&found));
     // A setting that cannot be driven says so.

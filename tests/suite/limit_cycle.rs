@@ -2,10 +2,11 @@
 
 use crate::running::{left_alone, run, setup};
 use crate::table::rows;
-use sim_core::conditions::{Conditions, IdleAir, Trim};
+use sim_core::conditions::{Conditions, Trim};
 use sim_core::rig::shipped::shipped;
 use sim_core::run::TICK_S;
 use sim_core::run::controls::{ControllerInputs, Controls};
+use sim_core::run::procedure::{Action, Step};
 use sim_core::run::transport_delay::DelayLine;
 use sim_core::steady::SteadyEngine;
 
@@ -101,17 +102,27 @@ fn the_trim_alone_swings_as_the_table_says() {
     }
 }
 
+/// Throttle at which a brake holds the idle speed, share of its travel.
+const THROTTLE: f64 = 0.05;
+
 /// The trim of the whole engine at a held speed, with keys of its own: its swing, how far its
 /// mean lies from the steady model's current (mA), and the pure delay (s) it had.
 fn swing(keys: &[(&str, f64)]) -> (Swing, f64, f64) {
     let rig = shipped("six").unwrap().rig;
-    let conditions =
-        Conditions { trim: Trim::On, idle_air: IdleAir::Fixed, ..Conditions::default() };
+    let idle_rad_s = rig.parts().controller.idle_rad_s;
+    let conditions = Conditions {
+        trim: Trim::On,
+        throttle: THROTTLE,
+        speed_rad_s: Some(idle_rad_s),
+        ..Conditions::default()
+    };
     let plain = [("plunger_friction_n", 0.0), ("fast_trim_s", 1000.0), ("trim_slope_ma_s", SLOPE)];
     let mut setup = setup(&rig, conditions, &[&plain[..], keys].concat());
-    // Heavier than any crank, so that the speed does not swing along.
-    setup.rig = setup.rig.with_parts(|parts| parts.dynamics.inertia_kg_m2 = 500.0).unwrap();
-    let record = run(&setup, &left_alone(80.0), 1);
+    // A brake and the heaviest crank there is, so that the speed does not swing along.
+    setup.rig = setup.rig.with_parts(|parts| parts.dynamics.inertia_kg_m2 = 2.0).unwrap();
+    let mut braked = left_alone(80.0);
+    braked.steps.push(Step { at_s: 0.0, action: Action::Throttle(THROTTLE, idle_rad_s) });
+    let record = run(&setup, &braked, 1);
     let rows: Vec<_> = record.rows.iter().filter(|row| row.time_s > 20.0).collect();
     let state = rows[0].state.unwrap();
     // Charge to port, pipe, and half a tick of deciding.

@@ -8,11 +8,10 @@ use sim_core::ode::{Method, OdeSystem, advance};
 use sim_core::point::{READINGS, Reading};
 use sim_core::rig::keys::{Key, Setup};
 use sim_core::rig::shipped::{SHIPPED, shipped};
-use sim_core::run::driver_input::DriverInput;
 use sim_core::run::open_loop::{Excitation, OpenLoopRun};
 use sim_core::run::procedure::{SHIPPED as PROCEDURES, parse_turns, shipped as procedure};
 use sim_core::run::record::{Record, TraceRow, perform};
-use sim_core::run::{Engine, Options, RunFault};
+use sim_core::run::{Action, Engine, Options, RunFault};
 use sim_core::units::Unit;
 
 fn record(rig: &str, name: &str, trim: Trim, options: Options) -> Record {
@@ -175,7 +174,7 @@ fn a_million_ticks_hold_no_more_than_a_thousand() {
     let mut most = [0, 0];
     for tick in 0..1_000_000 {
         if tick % 3000 == 500 {
-            engine.put_foot(DriverInput::BlipTo(Unit::Rpm.to_si(2500.0)));
+            engine.apply(&Action::Blip(Unit::Rpm.to_si(2500.0))).unwrap();
         }
         engine.tick().unwrap();
         let when = usize::from(tick >= 10_000);

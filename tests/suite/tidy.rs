@@ -62,30 +62,6 @@ fn one_file_draws_and_one_makes_pixels() {
 }
 
 #[test]
-fn an_element_imports_no_element_and_no_rig() {
-    let elements = ["air", "fuel", "engine", "sense", "control"];
-    let above = ["rig", "conditions", "point", "steady", "sweep", "flowstart", "claims"];
-    for element in elements {
-        let others = elements.iter().filter(|other| **other != element).chain(&above);
-        for other in others {
-            // The gas is made of the fuel's elements: composition is a value, not a part.
-            let allowed = *other == "fuel" && ["engine", "sense"].contains(&element);
-            let found: Vec<String> = files(&format!("sim-core/src/{element}"), "rs")
-                .iter()
-                .flat_map(|path| {
-                    let text = code(path);
-                    let hits = text.matches(&format!("crate::{other}")).count();
-                    let kind = text.matches("crate::fuel::kind").count();
-                    let bad = if allowed { hits - kind } else { hits };
-                    (bad > 0).then(|| path.display().to_string())
-                })
-                .collect();
-            assert!(found.is_empty(), "{element} imports {other}: {found:?}");
-        }
-    }
-}
-
-#[test]
 fn no_command_imports_a_face() {
     assert_eq!(having(&files("sim-cli/src/commands", "rs"), &["faces"]), Vec::<String>::new());
     let prints = ["println!", "print!(", "stdout", "stderr"];

@@ -8,8 +8,8 @@ use super::panels::{
 };
 use super::picture::Picture;
 use super::theme::{CURVE, INK, SMALL, SOFT, WIDTH};
-use crate::commands::{Bled, LEAST_RESIDUAL_BAR};
 use crate::fonts::width;
+use crate::results::bleed::{Bled, Bleeding, LEAST_RESIDUAL_BAR, Line};
 use crate::text::typeset;
 use sim_core::units::Unit;
 
@@ -19,37 +19,35 @@ const ROW: f64 = 18.0;
 const UNDER: f64 = 46.0;
 
 /// Draws a bleeding.
-pub fn picture(bled: &Bled) -> Picture {
-    let found = &bled.found;
+pub fn picture(bleeding: &Bleeding, bled: &Bled) -> Picture {
     let title = typeset(&bled.finding());
-    let faults = match bled.faults.as_str() {
-        "" => "no fault set".to_string(),
-        faults => faults.to_string(),
-    };
-    let engine = bled.engine.words().replace("; warm point, trim off, idle air held", "");
+    let settings = &bleeding.settings;
+    let faults = Some(settings.faults()).filter(|faults| !faults.is_empty());
     let subtitle = typeset(&format!(
-        "{engine}; pump on the jumper, plate {} mm up; {faults}",
-        crate::text::plain(bled.lift_mm)
+        "{}; pump on the jumper, plate {} mm up; {}",
+        bleeding.engine_words(),
+        crate::text::plain(settings.lift_mm),
+        faults.as_deref().unwrap_or("no fault set")
     ));
-    let lines = found.flows_after_s.len() as f64;
+    let lines = bled.lines.len() as f64;
     let first = heading_height(&title, &subtitle) + OVER;
     let rows_top = first + panel_height() + OVER;
     let rows_bottom = rows_top + ROW * lines;
     let second = rows_bottom + UNDER + OVER;
     let bottom = second + panel_height();
-    let height = (bottom + 58.0 + 16.0 * footer_lines(&bled.command).len() as f64).ceil();
-    let (seconds, minutes) = (pump_axis(found.pump_stops_s), minute_axis());
+    let height = (bottom + 58.0 + 16.0 * footer_lines(&bleeding.command).len() as f64).ceil();
+    let (seconds, minutes) = (pump_axis(bled.pump_stops_s), minute_axis());
     let drawing = svg(WIDTH, height, |canvas| {
         canvas.fill((0.0, 0.0), (WIDTH, height), (255, 255, 255));
         heading(canvas, &title, &subtitle);
-        let limit = bled.engine.setup.rig.parts().pressures.system_pa;
+        let limit = bleeding.scenario.setup.rig.parts().pressures.system_pa;
         let mut build_up = panel("pressure [bar] while the pump runs", pump_curve(bled));
         let system = Unit::Bar.from_si(limit);
         build_up.limit = Some((system, format!("dashed: regulator opens, {system:.1} bar")));
         build_up.draw(canvas, &seconds, first);
         draw_lines(canvas, bled, &seconds, rows_top, rows_bottom);
         under(canvas, &seconds, rows_bottom, "time from the pump's start [s]");
-        let degc = Unit::Celsius.from_si(bled.engine.setup.conditions.fuel_k);
+        let degc = Unit::Celsius.from_si(bleeding.scenario.setup.conditions.fuel_k);
         let title = format!("pressure [bar] after it has stopped, fuel at {degc:.0} °C");
         let mut stands = panel(&title, stand_curve(bled));
         let words = format!(
@@ -59,7 +57,7 @@ pub fn picture(bled: &Bled) -> Picture {
         stands.target = Some((LEAST_RESIDUAL_BAR, 5.6, String::new()));
         stands.draw(canvas, &minutes, second);
         let end = under(canvas, &minutes, bottom, "time from the pump's stop [min]");
-        footer(canvas, &bled.command, end);
+        footer(canvas, &bleeding.command, end);
     });
     Picture { width: WIDTH, top: 0.0, height, title, description: description(bled), drawing }
 }
@@ -90,15 +88,11 @@ fn minute_axis() -> Axis {
 }
 
 fn pump_curve(bled: &Bled) -> Vec<(f64, Option<f64>)> {
-    bled.found
-        .trace
-        .iter()
-        .map(|row| (row.time_s, Some(Unit::Bar.from_si(row.pressure_pa))))
-        .collect()
+    bled.trace.iter().map(|row| (row.time_s, Some(row.pressure_bar))).collect()
 }
 
 fn stand_curve(bled: &Bled) -> Vec<(f64, Option<f64>)> {
-    let stops_s = bled.found.pump_stops_s;
+    let stops_s = bled.pump_stops_s;
     pump_curve(bled).into_iter().map(|(at, value)| ((at - stops_s) / 60.0, value)).collect()
 }
 
@@ -108,14 +102,15 @@ fn draw_lines(canvas: &Canvas<'_>, bled: &Bled, x: &Axis, top: f64, bottom: f64)
     canvas.axes(|canvas| {
         let title = "lines: dashed while air comes, thick when fuel flows";
         canvas.text(title, (LEFT, top - 9.0), plain(SMALL, INK, Anchor::Start));
-        for i in 0..bled.found.flows_after_s.len() {
+        for i in 0..bled.lines.len() {
             let number = format!("{}", i + 1);
             canvas.text(&number, (LEFT - 7.0, height(i)), plain(SMALL, INK, Anchor::End));
         }
         let frame = [(LEFT, top), (RIGHT, top), (RIGHT, bottom), (LEFT, bottom), (LEFT, top)];
         canvas.line(&frame, super::panels::thin(SOFT));
     });
-    for (i, after) in bled.found.flows_after_s.iter().enumerate() {
+    for (i, line) in bled.lines.iter().enumerate() {
+        let after = line.flows_after_s;
         let y = height(i);
         let air_to = after.map_or(RIGHT, |after| x.x(after));
         let air = Stroke { colour: SOFT, width: 1.0, dash: Some((3.0, 3.0)) };
@@ -142,10 +137,10 @@ fn description(bled: &Bled) -> String {
         "Two panels of the pressure over time, while the pump runs and for 30 min after; between them when each line flows. {}.",
         bled.finding()
     );
-    for (i, after) in bled.found.flows_after_s.iter().enumerate() {
-        text += &match after {
-            Some(after) => format!(" Line {} flows after {after:.1} s.", i + 1),
-            None => format!(" Line {} does not flow.", i + 1),
+    for Line { line, flows_after_s, .. } in &bled.lines {
+        text += &match flows_after_s {
+            Some(after) => format!(" Line {line} flows after {after:.1} s."),
+            None => format!(" Line {line} does not flow."),
         };
     }
     text

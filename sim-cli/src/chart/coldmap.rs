@@ -6,8 +6,9 @@ use super::panels::{
 };
 use super::picture::Picture;
 use super::theme::{Colour, INK, SMALL, SOFT, TEXT, Theme, WIDTH};
-use crate::commands::{ColdMap, DEGC, TURNS, degc_at, map_word};
 use crate::fonts::width;
+use crate::results::coldmap::{ColdMap, DEGC, TURNS, degc_at};
+use crate::results::coldstart::scenario_words;
 use crate::text::typeset;
 
 /// Height of the map (px).
@@ -30,7 +31,7 @@ const STATIC: &str = "static setting";
 /// Draws a map.
 pub fn picture(map: &ColdMap) -> Picture {
     let title = typeset(&map.finding());
-    let subtitle = typeset(&map.engine.words().replace("warm point", "cold start"));
+    let subtitle = typeset(&scenario_words(&map.scenario));
     let half = 0.5 * (TURNS.1 - TURNS.0) / (TURNS.2 - 1) as f64;
     let mut x = Axis::stepped(TURNS.0 - half, TURNS.1 + half, 0.1);
     x.ticks.retain(|(at, _)| (x.low..=x.high).contains(at));
@@ -72,7 +73,7 @@ fn column_edge(x: &Axis, column: usize) -> f64 {
 }
 
 fn fields(canvas: &Canvas<'_>, map: &ColdMap, x: &Axis, top: f64) {
-    let word = |row: usize, column: usize| map_word(&map.fates[row][column]);
+    let word = |row: usize, column: usize| map.fields[row][column].word;
     for row in 0..DEGC.2 {
         // Fields of one word side by side are one rectangle.
         let mut from = 0;
@@ -160,7 +161,7 @@ fn widest(map: &ColdMap, x: &Axis, words: &str, around: usize) -> Option<(usize,
     let mut best: Option<(usize, f64, f64)> = None;
     for row in around..DEGC.2 - around {
         let is = |column: usize| {
-            (row - around..=row + around).all(|row| map_word(&map.fates[row][column]) == words)
+            (row - around..=row + around).all(|row| map.fields[row][column].word == words)
         };
         let mut column = 0;
         while column < TURNS.2 {

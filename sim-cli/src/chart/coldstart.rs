@@ -6,7 +6,7 @@ use super::panels::{
 };
 use super::picture::Picture;
 use super::theme::WIDTH;
-use crate::commands::Cold;
+use crate::results::coldstart::{ColdStart, StartRow, scenario_words};
 use crate::text::typeset;
 use sim_core::units::Unit;
 
@@ -14,27 +14,26 @@ use sim_core::units::Unit;
 const SHOWN_S: f64 = 12.0;
 
 /// Draws a start.
-pub fn picture(cold: &Cold) -> Picture {
+pub fn picture(cold: &ColdStart) -> Picture {
     let title = typeset(&cold.finding());
-    let subtitle = typeset(&cold.engine.words().replace("warm point", "cold start"));
+    let subtitle = typeset(&scenario_words(&cold.scenario));
     let x = Axis::stepped(0.0, SHOWN_S, 1.0);
-    let rows = cold.fate.start().map(|start| start.rows.as_slice()).unwrap_or_default();
-    let panel = |title: &str, hold: [f64; 2], get: fn(&[f64; 5]) -> f64| {
+    let panel = |title: &str, hold: [f64; 2], get: fn(&StartRow) -> f64| {
         let curve: Vec<(f64, Option<f64>)> =
-            rows.iter().map(|row| (row[0], Some(get(row)))).collect();
+            cold.trace.iter().map(|row| (row.time_s, Some(get(row)))).collect();
         let shown = curve.iter().filter(|(t, _)| *t <= SHOWN_S).filter_map(|(_, v)| *v);
         let axis = Axis::round(shown.chain(hold), 4);
         Panel { title: title.into(), axis, curve, limit: None, target: None }
     };
     let mut panels = [
-        panel("speed [rpm]", [0.0, 1200.0], |row| Unit::Rpm.from_si(row[1])),
-        panel("lambda of what evaporates of the charge drawn in", [0.4, 2.0], |row| row[2]),
-        panel("manifold pressure [bar]", [0.3, 1.0], |row| 1e-5 * row[3]),
-        panel("actuator current [mA]", [0.0, 150.0], |row| 1e3 * row[4]),
+        panel("speed [rpm]", [0.0, 1200.0], |row| row.speed_rpm),
+        panel("lambda of what evaporates of the charge drawn in", [0.4, 2.0], |row| row.lambda),
+        panel("manifold pressure [bar]", [0.3, 1.0], |row| row.manifold_bar),
+        panel("actuator current [mA]", [0.0, 150.0], |row| row.actuator_ma),
     ];
     panels[1].axis = Axis::stepped(0.0, 2.0, 0.5);
     panels[1].limit = Some((1.0, "dashed: lambda 1".into()));
-    let caught = Unit::Rpm.from_si(cold.engine.setup.rig.parts().starting.caught_rad_s);
+    let caught = Unit::Rpm.from_si(cold.scenario.setup.rig.parts().starting.caught_rad_s);
     panels[0].limit = Some((caught, format!("dashed: caught, {caught:.0} rpm")));
     let first = heading_height(&title, &subtitle);
     let tops: Vec<f64> =

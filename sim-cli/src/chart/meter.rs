@@ -8,10 +8,11 @@ use super::panels::{
 };
 use super::picture::Picture;
 use super::theme::{CURVE, GRID, INK, LIMIT, SMALL, SOFT, SPREAD, TARGET, TEXT, Theme, WIDTH};
-use crate::commands::Watch;
-use crate::text::typeset;
+use crate::results::meter::MeterReading;
+use crate::text::{idle_band, typeset};
 use sim_core::run::voltmeter::{Figures, Moment, WINDOW_S};
 use sim_core::sense::meter::Meter;
+use sim_core::sense::potentiometer::IDLE_BAND_V;
 
 /// Height of the panel over time (px).
 fn panel_height() -> f64 {
@@ -26,65 +27,64 @@ fn words_room() -> f64 {
         Theme::Projector => 140.0,
     }
 }
-/// What the trade takes for a sound idle (V): common practice, no source.
-const BAND_V: (f64, f64) = (0.65, 0.75);
 /// A true voltage that moves less than this is a line, not a band (V).
 const CALM_V: f64 = 0.5e-3;
 /// Full scale that digits are drawn over (V).
 const DIGITS_TO_V: f64 = 2.0;
 
 /// Draws what a meter showed.
-pub fn picture(watch: &Watch) -> Picture {
-    let title = typeset(&watch.finding());
-    let words = watch.engine.words().replace("warm point", "running");
+pub fn picture(reading: &MeterReading) -> Picture {
+    let title = typeset(&reading.finding());
+    let words = reading.scenario.words().replace("warm point", "running");
     let subtitle = typeset(&format!(
         "{words}. {}, {}.",
-        watch.instrument(),
-        if watch.options.torque_noise {
+        reading.instrument(),
+        if reading.options.torque_noise {
             format!(
                 "pulsation {} %, torque noise, seed {}",
-                crate::text::plain(100.0 * watch.options.pulsation),
-                watch.options.seed
+                crate::text::plain(100.0 * reading.options.pulsation),
+                reading.options.seed
             )
         } else {
             "neither pulsation nor torque noise".into()
         }
     ));
     let top = heading_height(&title, &subtitle) + OVER;
-    let figures = watch.found.figures;
+    let figures = reading.found.figures;
     let bottom = if figures.is_some() { top + panel_height() + 66.0 + FACE } else { top + 30.0 };
-    let height = (bottom + 20.0 + 16.0 * footer_lines(&watch.command).len() as f64).ceil();
+    let height = (bottom + 20.0 + 16.0 * footer_lines(&reading.command).len() as f64).ceil();
     let drawing = svg(WIDTH, height, |canvas| {
         canvas.fill((0.0, 0.0), (WIDTH, height), (255, 255, 255));
         heading(canvas, &title, &subtitle);
         match &figures {
             Some(figures) => {
-                draw_time(canvas, watch, figures, top);
-                draw_face(canvas, watch, figures, top + panel_height() + 66.0);
+                draw_time(canvas, reading, figures, top);
+                draw_face(canvas, reading, figures, top + panel_height() + 66.0);
             }
             None => {
                 let face = plain(TEXT, INK, Anchor::Start);
                 canvas.text("The engine stands: nothing is shown.", (18.0, top), face);
             }
         }
-        footer(canvas, &watch.command, bottom);
+        footer(canvas, &reading.command, bottom);
     });
-    Picture { width: WIDTH, top: 0.0, height, title, description: description(watch), drawing }
+    Picture { width: WIDTH, top: 0.0, height, title, description: description(reading), drawing }
 }
 
-fn description(watch: &Watch) -> String {
-    let Some(figures) = watch.found.figures else { return format!("{}.", watch.finding()) };
+fn description(reading: &MeterReading) -> String {
+    let Some(figures) = reading.found.figures else { return format!("{}.", reading.finding()) };
     format!(
-        "Above, the voltage at the wiper and what the instrument shows over the last seconds; below, its scale with the band 0.65-0.75 V (common practice, no source) and the reading. {}. The load of the meter takes {:.2} mV.",
-        watch.finding(),
+        "Above, the voltage at the wiper and what the instrument shows over the last seconds; below, its scale with the band {} (common practice, no source) and the reading. {}. The load of the meter takes {:.2} mV.",
+        idle_band(),
+        reading.finding(),
         -1e3 * figures.loading_v
     )
 }
 
 /// The voltage and what is shown, over time.
-fn draw_time(canvas: &Canvas<'_>, watch: &Watch, figures: &Figures, top: f64) {
-    let window = &watch.found.window;
-    let lasts = watch.procedure.lasts_s;
+fn draw_time(canvas: &Canvas<'_>, reading: &MeterReading, figures: &Figures, top: f64) {
+    let window = &reading.found.window;
+    let lasts = reading.procedure.lasts_s;
     let from = (lasts - WINDOW_S).max(0.0);
     let right = RIGHT - words_room();
     let ticks = Axis::round([from, lasts].into_iter(), 8).ticks;
@@ -97,17 +97,17 @@ fn draw_time(canvas: &Canvas<'_>, watch: &Watch, figures: &Figures, top: f64) {
         ticks: ticks.into_iter().filter(|(at, _)| within(at)).collect(),
     };
     let values = window.iter().flat_map(|m| [m.true_v, m.shown_v]);
-    let axis = Axis::round(values.chain([BAND_V.0, BAND_V.1]), 6);
+    let axis = Axis::round(values.chain([IDLE_BAND_V.0, IDLE_BAND_V.1]), 6);
     let bottom = top + panel_height();
     let y = |volts: f64| bottom - panel_height() * (volts - axis.low) / (axis.high - axis.low);
-    canvas.fill((LEFT, y(BAND_V.1)), (right, y(BAND_V.0)), TARGET);
+    canvas.fill((LEFT, y(IDLE_BAND_V.1)), (right, y(IDLE_BAND_V.0)), TARGET);
     canvas.axes(|canvas| {
         for (value, word) in &axis.ticks {
             canvas.line(&[(LEFT, y(*value)), (right, y(*value))], thin(GRID));
             canvas.text(word, (LEFT - 7.0, y(*value)), plain(SMALL, INK, Anchor::End));
         }
     });
-    for edge in [BAND_V.0, BAND_V.1] {
+    for edge in [IDLE_BAND_V.0, IDLE_BAND_V.1] {
         canvas.line(&[(LEFT, y(edge)), (right, y(edge))], edge_stroke());
     }
     // Within a px the voltage swings many times: its least and largest.
@@ -132,32 +132,33 @@ fn draw_time(canvas: &Canvas<'_>, watch: &Watch, figures: &Figures, top: f64) {
     });
     let small = plain(SMALL, SOFT, Anchor::End);
     let (band, end) = match Theme::now() {
-        Theme::Print => {
-            ("green band, dashed edges: 0.65-0.75 V, common practice, no source", right)
-        }
-        Theme::Projector => ("band: 0.65-0.75 V, common practice", RIGHT),
+        Theme::Print => (
+            format!("green band, dashed edges: {}, common practice, no source", idle_band()),
+            right,
+        ),
+        Theme::Projector => (format!("band: {}, common practice", idle_band()), RIGHT),
     };
-    canvas.text(band, (end, top - 9.0), small);
-    draw_words(canvas, watch, figures, &y, right);
+    canvas.text(&band, (end, top - 9.0), small);
+    draw_words(canvas, reading, figures, &y, right);
     under(canvas, &x, bottom, "time [s]");
 }
 
 /// Which curve is which, beside its end.
 fn draw_words(
     canvas: &Canvas<'_>,
-    watch: &Watch,
+    reading: &MeterReading,
     figures: &Figures,
     y: &dyn Fn(f64) -> f64,
     right: f64,
 ) {
-    let most = watch.found.window.iter().map(|m| m.true_v).fold(f64::MIN, f64::max);
+    let most = reading.found.window.iter().map(|m| m.true_v).fold(f64::MIN, f64::max);
     let shown_at = y(figures.shown_v.0);
     let above = (y(most) + 8.0).min(shown_at - 32.0);
     // Where the curve runs along the panel's upper edge, the words stand below it.
-    let true_at = if above > y(most.max(BAND_V.1)) - 12.0 { above } else { shown_at + 20.0 };
+    let true_at = if above > y(most.max(IDLE_BAND_V.1)) - 12.0 { above } else { shown_at + 20.0 };
     let bold = Type { size: SMALL, colour: CURVE, bold: true, anchor: Anchor::Start };
     canvas.text(
-        if watch.has_needle() { "needle" } else { "digits" },
+        if reading.has_needle() { "needle" } else { "digits" },
         (right + 8.0, shown_at),
         bold,
     );
@@ -189,8 +190,8 @@ fn extremes(window: &[Moment], from: f64, to: f64, columns: usize) -> Vec<(f64, 
 }
 
 /// The instrument's scale, the trade's band on it, and where the reading stands.
-fn draw_face(canvas: &Canvas<'_>, watch: &Watch, figures: &Figures, top: f64) {
-    let (full_v, division_v) = match watch.found.meter {
+fn draw_face(canvas: &Canvas<'_>, reading: &MeterReading, figures: &Figures, top: f64) {
+    let (full_v, division_v) = match reading.found.meter {
         Meter::Needle(needle) => (needle.range_v, needle.division_v()),
         Meter::Digital(_) => (DIGITS_TO_V, 0.05),
     };
@@ -198,16 +199,16 @@ fn draw_face(canvas: &Canvas<'_>, watch: &Watch, figures: &Figures, top: f64) {
     let base = top + 0.62 * FACE;
     let high = top + 24.0;
     let (low_v, high_v) = (figures.shown_range_v.0, figures.shown_range_v.1);
-    let title = match watch.found.meter {
+    let title = match reading.found.meter {
         Meter::Needle(_) => {
             format!("the scale, one division {} V", crate::text::plain(division_v))
         }
         Meter::Digital(_) => "the digits' place from 0 to 2 V".into(),
     };
     canvas.axes(|canvas| canvas.text(&title, (LEFT, top), plain(TEXT, INK, Anchor::Start)));
-    if BAND_V.1 <= full_v {
-        canvas.fill((x(BAND_V.0), high + 22.0), (x(BAND_V.1), base), TARGET);
-        for edge in [BAND_V.0, BAND_V.1] {
+    if IDLE_BAND_V.1 <= full_v {
+        canvas.fill((x(IDLE_BAND_V.0), high + 22.0), (x(IDLE_BAND_V.1), base), TARGET);
+        for edge in [IDLE_BAND_V.0, IDLE_BAND_V.1] {
             canvas.line(&[(x(edge), high + 22.0), (x(edge), base)], edge_stroke());
         }
     }
@@ -239,9 +240,9 @@ fn draw_face(canvas: &Canvas<'_>, watch: &Watch, figures: &Figures, top: f64) {
         &[(pointer, high + 10.0), (pointer, base)],
         Stroke { colour: CURVE, width: 1.6, dash: None },
     );
-    let reading = format!(
+    let words = format!(
         "reads {:.*} V, from {:.3} to {:.3} V while it bounces",
-        watch.decimals(),
+        reading.decimals(),
         figures.reading_v,
         low_v,
         high_v
@@ -251,8 +252,8 @@ fn draw_face(canvas: &Canvas<'_>, watch: &Watch, figures: &Figures, top: f64) {
     let bold = Type { size: TEXT, colour: CURVE, bold: true, anchor };
     let room = if away > 0.0 { RIGHT - pointer } else { pointer - LEFT };
     // Bold letters are wider.
-    let reading = clauses(&reading, 0.85 * room);
-    canvas.text(reading, (pointer + away, high + 12.0), bold);
+    let words = clauses(&words, 0.85 * room);
+    canvas.text(words, (pointer + away, high + 12.0), bold);
     let words = format!(
         "load of the meter {:+.2} mV, stated error \u{b1}{:.1} mV, half of the green band \u{b1}50 mV",
         1e3 * figures.loading_v,

@@ -7,23 +7,53 @@ use krilla::geom::Size;
 use krilla::metadata::Metadata;
 use krilla::page::PageSettings;
 use krilla_svg::{SurfaceExt, SvgSettings};
+use std::fmt::Display;
+use std::io;
 
-/// Pages of a size (pt).
-pub fn bytes(title: &str, pages: &[String], (width, height): (f64, f64)) -> Vec<u8> {
+/// Pages of a size (pt). A page that cannot be drawn is an error: no page is left out.
+pub fn bytes(title: &str, pages: &[String], (width, height): (f64, f64)) -> io::Result<Vec<u8>> {
     let (width, height) = (width as f32, height as f32);
     let mut document = Document::new();
     document.set_metadata(Metadata::new().title(title.into()).language("en".into()));
-    for svg in pages {
-        let size = Size::from_wh(width, height);
-        let settings = PageSettings::from_wh(width, height);
-        let (Some(tree), Some(size), Some(settings)) = (tree(svg), size, settings) else {
-            continue;
+    for (i, svg) in pages.iter().enumerate() {
+        let undrawn = |why: &dyn Display| {
+            io::Error::other(format!("page {} cannot be drawn as PDF: {why}", i + 1))
         };
+        let tree = tree(svg).map_err(|error| undrawn(&error))?;
+        let size = Size::from_wh(width, height).zip(PageSettings::from_wh(width, height));
+        let no_size = || undrawn(&format!("{width} x {height} pt is no size of a page"));
+        let (size, settings) = size.ok_or_else(no_size)?;
         let mut page = document.start_page_with(settings);
         let mut surface = page.surface();
-        let _ = surface.draw_svg(&tree, size, SvgSettings::default());
+        let drawn = surface.draw_svg(&tree, size, SvgSettings::default());
         surface.finish();
         page.finish();
+        drawn.ok_or_else(|| undrawn(&"its drawing has no size"))?;
     }
-    document.finish().unwrap_or_default()
+    document.finish().map_err(|error| io::Error::other(format!("no PDF could be made: {error:?}")))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::error::Error;
+
+    const PAGE: &str = "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"10\" height=\"10\"><path d=\"M0 0H9\"/></svg>";
+
+    /// A worksheet with a page less, or an empty file, must not pass for a whole one.
+    #[test]
+    fn a_page_that_cannot_be_drawn_is_an_error_with_its_number() {
+        let pages = [PAGE.to_string(), "<svg".to_string()];
+        assert!(bytes("a title", &pages[..1], (100.0, 100.0)).is_ok_and(|pdf| !pdf.is_empty()));
+        for (pages, size, words) in
+            [(&pages[..], (100.0, 100.0), "page 2 "), (&pages[..1], (0.0, 100.0), "page 1 ")]
+        {
+            let Err(error) = bytes("a title", pages, size) else { panic!("{words} was drawn") };
+            assert!(error.to_string().starts_with(words), "{error}");
+            let error = Error::writing("sheet.pdf")(error);
+            assert_eq!(error.code(), 5);
+            let said = error.to_string();
+            assert!(said.starts_with("sheet.pdf: cannot be written: page "), "{said}");
+        }
+    }
 }

@@ -7,6 +7,7 @@ use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use resvg::tiny_skia::{Pixmap, Transform};
 use resvg::usvg::{Options, Tree};
+use std::io;
 use std::path::Path;
 
 /// How much finer a PNG is than the drawing's own px.
@@ -52,7 +53,7 @@ pub struct Picture {
     pub height: f64,
     /// What it shows, in a sentence.
     pub title: String,
-    /// What it tells, in words and numbers.
+    /// What can be read from it, in words and numbers.
     pub description: String,
     /// The drawing as it came from the canvas.
     pub drawing: Drawing,
@@ -60,7 +61,7 @@ pub struct Picture {
 
 impl Picture {
     /// The file of a kind.
-    pub fn bytes(&self, kind: FileKind) -> Vec<u8> {
+    pub fn bytes(&self, kind: FileKind) -> io::Result<Vec<u8>> {
         match kind {
             FileKind::Png => self.png(),
             #[cfg(feature = "pdf")]
@@ -68,7 +69,7 @@ impl Picture {
                 let (width, height) = self.size();
                 super::pdf::bytes(&self.title, &[self.framed("")], (0.75 * width, 0.75 * height))
             }
-            _ => self.svg().into_bytes(),
+            _ => Ok(self.svg().into_bytes()),
         }
     }
 
@@ -117,7 +118,7 @@ impl Picture {
     }
 
     /// Height over width.
-    pub fn slender(&self) -> f64 {
+    pub fn slenderness(&self) -> f64 {
         let (width, height) = self.size();
         height / width
     }
@@ -150,15 +151,15 @@ impl Picture {
     }
 
     /// The drawing as PNG.
-    fn png(&self) -> Vec<u8> {
-        let tree = tree(&self.framed(""));
+    fn png(&self) -> io::Result<Vec<u8>> {
+        let tree = tree(&self.framed(""))?;
         let size = |px: f64| (px as f32 * PNG_SCALE).round() as u32;
         let (width, height) = self.size();
         let pixels = Pixmap::new(size(width), size(height));
-        let (Some(tree), Some(mut pixels)) = (tree, pixels) else { return Vec::new() };
+        let mut pixels = pixels.ok_or_else(|| io::Error::other("the picture is too large"))?;
         pixels.fill(resvg::tiny_skia::Color::WHITE);
         resvg::render(&tree, Transform::from_scale(PNG_SCALE, PNG_SCALE), &mut pixels.as_mut());
-        compressed(&pixels).unwrap_or_default()
+        compressed(&pixels).map_err(io::Error::other)
     }
 }
 
@@ -176,12 +177,12 @@ fn compressed(pixels: &Pixmap) -> Result<Vec<u8>, png::EncodingError> {
 }
 
 /// A drawing understood, its text set in the embedded fonts alone.
-pub fn tree(svg: &str) -> Option<Tree> {
+pub fn tree(svg: &str) -> io::Result<Tree> {
     let mut options = Options { font_family: FAMILY.into(), ..Options::default() };
     let fonts = options.fontdb_mut();
     fonts.load_font_data(REGULAR.to_vec());
     fonts.load_font_data(BOLD.to_vec());
-    Tree::from_str(svg, &options).ok()
+    Tree::from_str(svg, &options).map_err(io::Error::other)
 }
 
 /// Text as it stands within XML.

@@ -5,9 +5,9 @@ use super::draw::{Anchor, Canvas, Drawing, Stroke, Type, svg};
 use super::panels::{Axis, clauses, footer, footer_lines, heading, heading_height, plain, thin};
 use super::picture::Picture;
 use super::theme::{CURVE, INK, SMALL, SOFT, TEXT, Theme, WIDTH};
-use crate::commands::Prediction;
 use crate::fonts::lines;
-use crate::text::{Direction, direction, fixed, stall, typeset};
+use crate::results::predict::Prediction;
+use crate::text::{Direction, fixed, stall, typeset};
 use sim_core::point::{READINGS, Reading};
 
 /// Height of a row (px).
@@ -47,7 +47,7 @@ struct ReadingRow {
 pub fn picture(prediction: &Prediction) -> Picture {
     let rows = rows(prediction);
     let title = typeset(&title(prediction, &rows));
-    let subtitle = typeset(&prediction.conditions);
+    let subtitle = typeset(&prediction.scenario.words());
     let top = heading_height(&title, &subtitle) + 30.0;
     let words = if rows.is_empty() { in_place_of_rows(prediction) } else { staying(&rows) };
     let gap = if rows.is_empty() { 0.0 } else { 14.0 };
@@ -84,7 +84,7 @@ fn rows(prediction: &Prediction) -> Vec<ReadingRow> {
         .filter(|reading| Theme::now() == Theme::Print || ASKED.contains(&reading.name))
         .filter_map(|reading| {
             let (before, after) = prediction.pair.values(reading);
-            match direction(reading, before, after) {
+            match prediction.pair.direction(reading) {
                 Direction::Words(word) => {
                     Some(ReadingRow { reading, before: before?, after: after?, word })
                 }
@@ -126,7 +126,7 @@ const ASKED: [&str; 9] = [
 /// numbers, for the mark and the value after.
 fn blank(prediction: &Prediction) -> (Drawing, f64) {
     let asked = || READINGS.iter().filter(|reading| ASKED.contains(&reading.name));
-    let subtitle = typeset(&format!("{}. {}", prediction.change, prediction.conditions));
+    let subtitle = typeset(&format!("{}. {}", prediction.change, prediction.scenario.words()));
     let (top, rows) = (heading_height("", &subtitle) + 30.0, asked().count() as f64);
     let bottom = top + row_height() * rows + 4.0;
     let height = (bottom + 16.0 * footer_lines(&prediction.command).len() as f64 + 22.0).ceil();

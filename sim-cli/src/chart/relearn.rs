@@ -6,13 +6,13 @@ use super::panels::{
 };
 use super::picture::Picture;
 use super::theme::WIDTH;
-use crate::commands::Learned;
+use crate::results::relearn::Learned;
 use crate::text::typeset;
 
 /// Draws the cells.
 pub fn picture(learned: &Learned) -> Picture {
     let title = typeset(&learned.finding());
-    let subtitle = typeset(&learned.engine.words().replace("warm point", "driven"));
+    let subtitle = typeset(&learned.scenario.words().replace("warm point", "driven"));
     let count = learned.found.starts.len().max(1) as f64;
     let mut x = Axis::round([0.0, count].into_iter(), 8);
     (x.low, x.high) = (0.0, count);

@@ -7,10 +7,12 @@ use super::panels::{
 };
 use super::picture::Picture;
 use super::theme::{INK, SMALL, Theme, WIDTH};
-use crate::commands::{Run, action_words};
 use crate::fonts::width;
-use crate::text::typeset;
-use sim_core::point::Reading;
+use crate::results::procedure::action_words;
+use crate::results::run::Run;
+use crate::text::{idle_band, typeset};
+use sim_core::point::READINGS;
+use sim_core::sense::potentiometer::IDLE_BAND_V;
 
 /// Height of a row of an action's words (px).
 const ROW: f64 = 20.0;
@@ -18,7 +20,7 @@ const ROW: f64 = 20.0;
 /// Draws a run.
 pub fn picture(run: &Run) -> Picture {
     let title = typeset(&run.finding());
-    let subtitle = typeset(&run.engine.words().replace("warm point", "running"));
+    let subtitle = typeset(&run.scenario.words().replace("warm point", "running"));
     let lasts = run.procedure.lasts_s;
     let ticks = Axis::round([0.0, lasts].into_iter(), 8).ticks;
     let x = Axis {
@@ -112,16 +114,43 @@ fn draw_marks(canvas: &Canvas<'_>, marks: &[ActionMark], x: &Axis, y: f64, top: 
     }
 }
 
+/// Parts of a px of the time axis, of each of which a curve keeps up to four points.
+const PARTS_OF_A_PX: f64 = 8.0;
+
+/// A reading over time. Of more points than a panel can show, those of one part of a px leave
+/// the first, the least, the largest and the last, so that the curve keeps its shape.
 fn curve(run: &Run, name: &str) -> Vec<(f64, Option<f64>)> {
-    let reading = Reading::find(name);
-    run.record
-        .rows
-        .iter()
-        .map(|row| {
-            let value = reading.zip(row.state.as_ref()).and_then(|(r, state)| r.value(state));
-            (row.time_s, value)
-        })
-        .collect()
+    let at = READINGS.iter().position(|reading| reading.name == name).unwrap_or(READINGS.len());
+    let columns = PARTS_OF_A_PX * (RIGHT - LEFT);
+    let column = |time_s: f64| (columns * time_s / run.procedure.lasts_s) as usize;
+    let thins = run.trace.count > 4 * columns as usize;
+    let mut curve: Vec<(f64, Option<f64>)> = Vec::new();
+    let mut of_one: Vec<(f64, Option<f64>)> = Vec::new();
+    let read = run.trace.each(|row| {
+        let new = of_one.first().is_some_and(|first| column(first.0) != column(row.time_s));
+        if new || !thins {
+            curve.extend(ends_and_extremes(&of_one));
+            of_one.clear();
+        }
+        of_one.push((row.time_s, row.reading(at)));
+        Ok(())
+    });
+    // A trace that cannot be read back is drawn as far as it goes.
+    drop(read);
+    curve.extend(ends_and_extremes(&of_one));
+    curve
+}
+
+/// The first, the least, the largest and the last of some points, in their order.
+fn ends_and_extremes(points: &[(f64, Option<f64>)]) -> Vec<(f64, Option<f64>)> {
+    let there = || (0..points.len()).filter_map(|i| Some((i, points[i].1?)));
+    let least = there().min_by(|a, b| a.1.total_cmp(&b.1)).map(|(i, _)| i);
+    let most = there().max_by(|a, b| a.1.total_cmp(&b.1)).map(|(i, _)| i);
+    let mut kept: Vec<usize> =
+        [Some(0), least, most, points.len().checked_sub(1)].into_iter().flatten().collect();
+    kept.sort_unstable();
+    kept.dedup();
+    kept.into_iter().filter_map(|i| points.get(i).copied()).collect()
 }
 
 fn panels(run: &Run) -> Vec<Panel> {
@@ -134,7 +163,7 @@ fn panels(run: &Run) -> Vec<Panel> {
     let mut panels = vec![
         panel("speed [rpm]", "speed_rpm", [650.0, 750.0]),
         panel("lambda of the charge drawn in", "lambda", [0.95, 1.05]),
-        panel("airflow potentiometer [V]", "potentiometer_v", [0.65, 0.75]),
+        panel("airflow potentiometer [V]", "potentiometer_v", [IDLE_BAND_V.0, IDLE_BAND_V.1]),
         panel("duty [%], above 50 the controller adds fuel", "duty_percent", [0.0, 100.0]),
     ];
     // A mixture cut off in the overrun leaves the panel at the top.
@@ -143,7 +172,8 @@ fn panels(run: &Run) -> Vec<Panel> {
         panels[1].title += ", in overrun beyond the panel";
     }
     panels[1].limit = Some((1.0, "dashed: lambda 1".into()));
-    panels[2].target = Some((0.65, 0.75, "band: 0.65-0.75 V, common practice".into()));
+    panels[2].target =
+        Some((IDLE_BAND_V.0, IDLE_BAND_V.1, format!("band: {}, common practice", idle_band())));
     panels[3].axis = Axis::stepped(-5.0, 105.0, 25.0);
     panels[3].limit = Some((50.0, "dashed: 50 %".into()));
     panels
@@ -158,4 +188,18 @@ fn description(run: &Run) -> String {
         text += &format!(" At {} s: {}.", step.at_s, action_words(&step.action));
     }
     text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn points_of_one_place_leave_their_ends_and_extremes_in_order() {
+        let points = [(0.0, Some(2.0)), (1.0, Some(5.0)), (2.0, Some(1.0)), (3.0, Some(3.0))];
+        assert_eq!(ends_and_extremes(&points), points);
+        let points = [(0.0, Some(1.0)), (1.0, Some(2.0)), (2.0, Some(4.0)), (3.0, None)];
+        assert_eq!(ends_and_extremes(&points), [points[0], points[2], points[3]]);
+        assert_eq!(ends_and_extremes(&[(0.0, None)]), [(0.0, None)]);
+    }
 }

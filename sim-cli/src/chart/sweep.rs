@@ -10,11 +10,13 @@ use super::picture::Picture;
 use super::theme::{
     Colour, INK, LEAN, LIMIT, RICH, SMALL, SOFT, SPREAD, STALLED, TEXT, Theme, WIDTH,
 };
-use crate::commands::{Sweep, hazard_words};
 use crate::fonts::width;
-use crate::text::{turns, turns_or, turns_typed, typeset};
+use crate::results::sweep::{Sweep, hazard_words};
+use crate::text::{idle_band, plain as number, turns, turns_or, turns_typed, typeset};
 use sim_core::conditions::Trim;
 use sim_core::point::{Point, Reading, Zone};
+use sim_core::sense::potentiometer::IDLE_BAND_V;
+use sim_core::units::Unit;
 
 /// Roughness above which the panel is cut off [%].
 const ROUGH_TOP: f64 = 30.0;
@@ -40,7 +42,7 @@ pub fn picture(sweep: &Sweep) -> Picture {
     let x = screw_axis(&sweep.points);
     let panels = panels(sweep);
     let bands = bands(sweep, &x);
-    let mut subtitle = sweep.engine.words();
+    let mut subtitle = sweep.scenario.words();
     for band in bands.iter().filter(|band| word_that_fits(band, &x).is_none()) {
         let (colour, [word, _]) = band_look(band.zone);
         let name = colour.map_or("white", |colour| colour.1);
@@ -51,7 +53,8 @@ pub fn picture(sweep: &Sweep) -> Picture {
     }
     let shown = |turns: f64| turns > x.low && turns < x.high;
     if sweep.spread.is_some_and(|s| shown(s.middle.0) || shown(s.middle.1)) {
-        subtitle += "; violet between dots: the middle over flame laws and roughness";
+        subtitle +=
+            "; violet between dots: the middle over flame laws, roughness and what makes it";
     }
     // On a slide the red line tells it, where there is one.
     if sweep.hazard < x.high && (Theme::now() == Theme::Print || sweep.hazard < x.low) {
@@ -123,7 +126,7 @@ fn panels(sweep: &Sweep) -> Vec<Panel> {
     let lambda = curve(sweep, "lambda");
     let rough = curve(sweep, "cov_percent");
     let volts = curve(sweep, "potentiometer_v");
-    let trim_on = sweep.engine.setup.conditions.trim == Trim::On;
+    let trim_on = sweep.scenario.setup.conditions.trim == Trim::On;
     let (duty, duty_title) = if trim_on {
         (curve(sweep, "duty_percent"), "duty [%], above 50 the controller adds fuel")
     } else {
@@ -132,7 +135,8 @@ fn panels(sweep: &Sweep) -> Vec<Panel> {
             "duty wanted for lambda 1 [%], trim off; above 50 the controller would add fuel",
         )
     };
-    let most_rough = values(&rough).into_iter().fold(10.0, f64::max).min(ROUGH_TOP);
+    let limit = Unit::Percent.from_si(sweep.scenario.setup.conditions.ear.cov);
+    let most_rough = values(&rough).into_iter().fold(limit, f64::max).min(ROUGH_TOP);
     vec![
         Panel {
             title: "lambda of the burning mixture".into(),
@@ -145,7 +149,7 @@ fn panels(sweep: &Sweep) -> Vec<Panel> {
             title: "roughness: COV of imep [%]".into(),
             axis: Axis::round([0.0, most_rough.max(12.0)].into_iter(), 4),
             curve: rough,
-            limit: Some((10.0, "dashed: rough above 10 %".into())),
+            limit: Some((limit, format!("dashed: rough above {} %", number(limit)))),
             target: None,
         },
         Panel {
@@ -153,7 +157,11 @@ fn panels(sweep: &Sweep) -> Vec<Panel> {
             axis: Axis::round(values(&volts).into_iter().chain([0.62, 0.78]), 4),
             curve: volts,
             limit: None,
-            target: Some((0.65, 0.75, "band: 0.65-0.75 V, common practice".into())),
+            target: Some((
+                IDLE_BAND_V.0,
+                IDLE_BAND_V.1,
+                format!("band: {}, common practice", idle_band()),
+            )),
         },
         Panel {
             title: duty_title.into(),

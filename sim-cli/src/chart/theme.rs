@@ -17,6 +17,14 @@ thread_local! {
 }
 
 impl Theme {
+    /// Its word in `--theme`.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Theme::Print => "print",
+            Theme::Projector => "projector",
+        }
+    }
+
     /// The theme in force on this thread.
     pub fn now() -> Theme {
         THEME.get()
@@ -64,6 +72,16 @@ impl Theme {
 
 /// Red, green, blue.
 pub type Colour = (u8, u8, u8);
+
+/// A colour as SVG names it.
+pub fn hex((red, green, blue): Colour) -> String {
+    format!("#{red:02x}{green:02x}{blue:02x}")
+}
+
+/// The ground of a page.
+pub const WHITE: Colour = (255, 255, 255);
+/// The ground of what is framed on a page.
+pub const FRAMED: Colour = (242, 242, 242);
 
 /// Text and axes.
 pub const INK: Colour = (26, 26, 26);

@@ -6,8 +6,8 @@ use super::panels::{
 };
 use super::picture::Picture;
 use super::theme::{CURVE, GRID, INK, LIMIT, SMALL, SOFT, TEXT, Theme, WIDTH};
-use crate::commands::{GapOutcome, Valves};
 use crate::fonts::width;
+use crate::results::valves::{GapOutcome, Valves};
 use crate::text::{plain as typed, typeset};
 use sim_core::units::Unit;
 
@@ -25,7 +25,7 @@ pub fn picture(valves: &Valves) -> Picture {
     let title = typeset(&valves.finding());
     let subtitle = typeset(&format!(
         "{}; pedal let go from {:.0} rpm",
-        valves.engine.words().replace("warm point", "running"),
+        valves.scenario.words().replace("warm point", "running"),
         Unit::Rpm.from_si(valves.from_rad_s)
     ));
     let x = Axis::stepped(0.0, SHOWN_S, 1.0);
@@ -94,7 +94,7 @@ fn frame(canvas: &Canvas<'_>, x: &Axis, y: &Axis, top: f64, valves: &Valves) {
     for (value, _) in &x.ticks {
         canvas.line(&[(x.x(*value), top), (x.x(*value), bottom)], thin(GRID));
     }
-    let stall = Unit::Rpm.from_si(valves.engine.setup.rig.parts().controller.stall_rad_s);
+    let stall = Unit::Rpm.from_si(valves.scenario.setup.rig.parts().controller.stall_rad_s);
     let at = place(y, top, stall);
     canvas.line(
         &[(LEFT, at), (RIGHT, at)],

@@ -8,8 +8,8 @@ use super::panels::{
 };
 use super::picture::Picture;
 use super::theme::{CURVE, GRID, INK, SMALL, SOFT, TEXT, Theme, WIDTH};
-use crate::commands::Ageing;
 use crate::fonts::width;
+use crate::results::wear::Ageing;
 use crate::text::typeset;
 use sim_core::run::idle_wear::{BAD_RATIO, Search};
 
@@ -28,7 +28,7 @@ const DASHES: [Option<(f64, f64)>; 5] =
 /// Draws the wear of a track.
 pub fn picture(ageing: &Ageing) -> Picture {
     let title = typeset(&ageing.finding());
-    let words = ageing.engine.words().replace("warm point", "running");
+    let words = ageing.scenario.words().replace("warm point", "running");
     let parts = ageing.fleet.map_or(String::new(), |fleet| {
         format!(
             " {} cars, {} h of idling a year, spread {}, seed {}.",

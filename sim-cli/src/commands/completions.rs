@@ -1,60 +1,57 @@
 //! `completions`: shell completions and the manual page, from the list of commands.
 
-use super::Command;
-use crate::args::{program, with_output};
+use crate::command::{Command, Context, PLAIN};
 use crate::error::Error;
-use crate::progress::Progress;
-use crate::report::{Block, Report};
-use clap::{Arg, ArgMatches};
+use crate::options::Text;
+use crate::report::Report;
+use crate::results::completions::{Completions, report};
+use clap::ArgMatches;
 use clap_complete::Shell;
 use clap_mangen::Man;
-use serde_json::json;
+use std::io::{self, Write};
 
 pub const COMMAND: Command = Command {
     name: "completions",
     group: "look-up",
     about: "Completions for a shell, or the manual page",
     example: "quarterturn completions bash",
-    args,
-    report,
+    options: &[&FOR],
+    run,
+    ..PLAIN
 };
 
-fn args(command: clap::Command) -> clap::Command {
-    with_output(
-        command.arg(
-            Arg::new("for")
-                .value_name("bash|zsh|fish|man")
-                .required(true)
-                .value_parser(["bash", "zsh", "fish", "man"]),
-        ),
-    )
-}
+const WORDS: &[&str] = &["bash", "zsh", "fish", "man"];
 
-fn report(matches: &ArgMatches, _: &mut Progress<'_>) -> Result<Report, Error> {
-    let wanted = matches.get_one::<String>("for").map_or("", String::as_str);
+static FOR: Text = Text {
+    offered: WORDS,
+    required: true,
+    bare: true,
+    ..Text::new("for", "bash|zsh|fish|man", "the shell, or man for the manual page")
+};
+
+fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Error> {
     let mut bytes = Vec::new();
-    let mut program = program();
-    let shell = match wanted {
+    let mut program = context.program.definition();
+    let shell = match FOR.read(matches).unwrap_or_default() {
         "bash" => Some(Shell::Bash),
         "zsh" => Some(Shell::Zsh),
         "fish" => Some(Shell::Fish),
-        _ => None,
+        "man" => None,
+        found => {
+            let (flag, found) = ("shell".into(), found.into());
+            return Err(Error::NotAWord { flag, found, words: WORDS });
+        }
     };
     match shell {
         Some(shell) => clap_complete::generate(shell, &mut program, "quarterturn", &mut bytes),
         // Writing to memory cannot fail.
         None => manual(program, &mut bytes).expect("memory"),
     }
-    let text = String::from_utf8_lossy(&bytes).into_owned();
-    let mut report = Report::new("completions");
-    report.put("text", json!(text));
-    report.blocks.push(Block::Verbatim(text));
-    Ok(report)
+    Ok(report(Completions { text: String::from_utf8_lossy(&bytes).into_owned() }))
 }
 
 /// The manual page: the program, then a section for each command.
-fn manual(program: clap::Command, page: &mut Vec<u8>) -> std::io::Result<()> {
-    use std::io::Write;
+fn manual(program: clap::Command, page: &mut Vec<u8>) -> io::Result<()> {
     let man = Man::new(program.clone());
     man.render_title(page)?;
     man.render_name_section(page)?;

@@ -1,26 +1,41 @@
-//! The CSV face: notes as `#` lines, one header row, decimal points.
+//! CSV: notes as `#` lines, one header row, decimal points.
 
 use crate::report::{Cell, Report};
+use std::io::{self, Write};
 
-/// The report's rows as CSV.
-pub fn text(report: &Report) -> String {
-    let mut text = String::new();
+/// Writes the report's rows as CSV, one at a time.
+pub fn write(report: &Report, to: &mut dyn Write) -> io::Result<()> {
     let cautions = report.cautions.iter().map(|caution| caution.short);
     for note in report.notes.iter().map(String::as_str).chain(cautions) {
-        text += &format!("# {}\n", note.replace('\n', " "));
+        writeln!(to, "# {}", note.replace('\n', " "))?;
     }
-    let mut writer = csv::Writer::from_writer(Vec::new());
-    let table = &report.rows;
-    let header = table.columns.iter().map(|column| column.name.as_str());
-    // Writing to memory cannot fail.
-    writer.write_record(header).expect("memory");
-    for row in &table.rows {
+    let found = report.found();
+    let mut writer = csv::Writer::from_writer(to);
+    let header = found.columns();
+    writer.write_record(header.iter().map(|column| &column.name)).map_err(as_written)?;
+    found.each_row(&mut |row| {
         let record = row.iter().map(|cell| match cell {
             Cell::Number(Some(value)) if value.is_finite() => value.to_string(),
             Cell::Number(_) => String::new(),
             Cell::Word(word) => word.clone(),
         });
-        writer.write_record(record).expect("memory");
+        writer.write_record(record).map_err(as_written)
+    })?;
+    writer.flush()
+}
+
+/// The error of the writer below: whether a pipe is closed is told by its kind.
+fn as_written(error: csv::Error) -> io::Error {
+    match error.into_kind() {
+        csv::ErrorKind::Io(error) => error,
+        kind => io::Error::other(format!("{kind:?}")),
     }
-    text + &String::from_utf8_lossy(&writer.into_inner().expect("memory"))
+}
+
+/// The same as bytes: the data beside a chart.
+pub fn bytes(report: &Report) -> Vec<u8> {
+    let mut bytes = Vec::new();
+    // Writing to memory cannot fail.
+    write(report, &mut bytes).expect("memory");
+    bytes
 }

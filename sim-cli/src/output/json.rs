@@ -1,16 +1,10 @@
-//! The JSON face.
+//! JSON.
 
 use crate::report::Report;
-use serde_json::Value;
+use std::io::{self, Write};
 
-/// The report as JSON, keys in the order they were put.
-pub fn text(report: &Report) -> String {
-    let mut value = report.value.clone();
-    let cautions = report.cautions.iter().map(|caution| Value::from(caution.short)).collect();
-    value.insert(
-        "notes".into(),
-        report.notes.iter().map(|note| Value::from(note.as_str())).collect(),
-    );
-    value.insert("cautions".into(), Value::Array(cautions));
-    format!("{:#}\n", Value::Object(value))
+/// Writes the report as JSON, keys in the order of its struct.
+pub fn write(report: &Report, mut to: &mut dyn Write) -> io::Result<()> {
+    serde_json::to_writer_pretty(&mut to, &report.document())?;
+    writeln!(to)
 }

@@ -1,6 +1,6 @@
-//! The face for reading: headings, lines, tables, notes, cautions.
+//! For reading: headings, lines, tables, notes, cautions.
 
-use crate::report::{Block, Cell, Report, Table};
+use crate::report::{Block, Report, Table};
 use crate::text::wrapped;
 
 /// Widest line of running text.
@@ -48,9 +48,7 @@ fn table_text(table: &Table) -> String {
         .iter()
         .map(|row| row.iter().zip(&table.columns).map(|(c, column)| c.printed(column)).collect())
         .collect();
-    let numeric: Vec<bool> = (0..table.columns.len())
-        .map(|i| table.rows.iter().all(|row| matches!(row[i], Cell::Number(_))))
-        .collect();
+    let numeric = table.numeric();
     let head: Vec<String> = table.columns.iter().map(|column| column.label.clone()).collect();
     let units: Vec<String> = table.columns.iter().map(|column| column.unit.to_string()).collect();
     let lines = || [&head, &units].into_iter().chain(&body);

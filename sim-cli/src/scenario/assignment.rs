@@ -1,87 +1,11 @@
-//! Values asked for by flags.
+//! A value that a key is asked to take.
 
-use super::load_rig;
 use crate::error::Error;
 use crate::text::{key_words, plain, turns_typed};
-use clap::ArgMatches;
 use sim_core::rig::keys::{KEYS, Key, Place, Setup};
-use sim_core::rig::shipped::shipped;
 use sim_core::run::procedure::parse_turns;
 use sim_core::steady::SteadyEngine;
 use sim_core::units::Unit;
-
-/// Reads the `--change` flags.
-pub fn changes(matches: &ArgMatches) -> Result<Vec<Change>, Error> {
-    let pairs = matches.get_many::<String>("change").into_iter().flatten();
-    let changes: Vec<Change> = pairs
-        .map(|pair| match pair.split_once('=') {
-            Some((name, rig)) if name.trim() == "rig" => Ok(Change::Rig(rig.trim().into())),
-            _ => pair_assignment("--change", pair).map(Change::Key),
-        })
-        .collect::<Result<_, _>>()?;
-    for (i, change) in changes.iter().enumerate() {
-        let name = change.name();
-        if changes[..i].iter().any(|before| before.name() == name) {
-            return Err(Error::Twice { flag: "--change", name });
-        }
-    }
-    Ok(changes)
-}
-
-/// What `--change` asks for.
-pub enum Change {
-    /// Another value of a key.
-    Key(Assignment),
-    /// Another rig.
-    Rig(String),
-}
-
-impl Change {
-    /// Applies the change to a setup.
-    pub fn apply(&self, setup: &mut Setup) -> Result<(), Error> {
-        match self {
-            Change::Key(assignment) => assignment.apply(setup),
-            Change::Rig(name) => {
-                setup.rig = load_rig(name)?.rig;
-                Ok(())
-            }
-        }
-    }
-
-    /// As it is typed canonically.
-    pub fn typed(&self) -> String {
-        match self {
-            Change::Key(assignment) => format!("{}={}", assignment.key.name, assignment.typed()),
-            Change::Rig(name) if shipped(name).is_some() => format!("rig={name}"),
-            Change::Rig(_) => "rig=<from a file>".into(),
-        }
-    }
-
-    /// In words: "screw -1/16 turns".
-    pub fn words(&self) -> String {
-        match self {
-            Change::Key(assignment) => assignment.words(),
-            Change::Rig(name) => format!("rig {name}"),
-        }
-    }
-
-    fn name(&self) -> &'static str {
-        match self {
-            Change::Key(assignment) => assignment.key.name,
-            Change::Rig(_) => "rig",
-        }
-    }
-
-    /// In which order changes are applied: files before ranges, and what is counted from the
-    /// aim last, since the aim hangs on all else.
-    pub fn order(&self) -> u8 {
-        match self {
-            Change::Rig(_) => 0,
-            Change::Key(assignment) if assignment.comes_last() => 2,
-            Change::Key(_) => 1,
-        }
-    }
-}
 
 /// A value asked for, not yet checked against its key.
 pub struct Assignment {
@@ -164,6 +88,7 @@ impl Assignment {
     }
 }
 
+/// Reads a `KEY=VALUE` given to a flag.
 pub fn pair_assignment(flag: &str, pair: &str) -> Result<Assignment, Error> {
     let Some((name, value)) = pair.split_once('=') else {
         return Err(Error::NoEquals { flag: flag.into(), found: pair.into() });

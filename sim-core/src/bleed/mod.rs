@@ -1,6 +1,22 @@
 //! Fuel to an engine that was opened or has stood: the pressure builds up, the lines bleed
 //! with the plate lifted by hand, the pressure stays or leaks away, and what a hot restart
 //! takes.
+//!
+//! ```
+//! use sim_core::bleed::{BleedRequest, bleed};
+//! use sim_core::{conditions::Conditions, fuel::supply::CheckValve};
+//! use sim_core::{rig::keys::Setup, rig::shipped::shipped};
+//! let setup = Setup { rig: shipped("six").unwrap().rig, conditions: Conditions::default() };
+//! let request = BleedRequest {
+//!     lift_m: 8e-3,
+//!     check_valve: CheckValve::default(),
+//!     accumulator_share: 1.0,
+//!     stand_s: 1200.0,
+//!     hot_k: 353.15,
+//!     class_pa: 60e3,
+//! };
+//! assert!(bleed(&setup, &request).is_ok());
+//! ```
 
 pub mod feed;
 pub mod volume_balance;
@@ -54,7 +70,11 @@ pub struct Sample {
 }
 
 /// Why nothing is worked out: with the plate at rest the slits are open.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+#[error(
+    "the plate rests {:.2} mm above where the slits open: fuel would run into the ports of the standing engine",
+    1e3 * above_m
+)]
 pub struct FlowsAtRest {
     /// How far the plate rests above where the slits open (m).
     pub above_m: f64,

@@ -34,19 +34,6 @@ pub fn jet_speed_m_s(drop_pa: f64, density_kg_m3: f64) -> f64 {
     (2.0 * drop_pa.max(0.0) / density_kg_m3).sqrt()
 }
 
-/// Ideal flow through an opening (kg/s): `C w h sqrt(2 rho dp)` with a given coefficient.
-///
-/// Source: Torricelli's law. A sharp plane slit in potential flow has `C = pi/(pi+2)`.
-pub fn torricelli_kg_s(
-    discharge: f64,
-    width_m: f64,
-    lift_m: f64,
-    drop_pa: f64,
-    density_kg_m3: f64,
-) -> f64 {
-    discharge * width_m * lift_m * density_kg_m3 * jet_speed_m_s(drop_pa, density_kg_m3)
-}
-
 impl Slits {
     /// Flow of one slit (kg/s) at an ideal jet speed.
     ///

@@ -1,7 +1,8 @@
 //! Rig files: TOML text to a checked rig and back, with the keys' list as the only schema.
 
+pub use super::file_fault::{FaultKind, FileFault, Spot};
 use super::keys::{KEYS, Key, Place, nearest_word, tidy};
-use super::{Parts, Rig, RigFault};
+use super::{Parts, Rig};
 use std::ops::Range;
 use toml::de::{DeTable, DeValue};
 
@@ -14,136 +15,6 @@ pub struct RigFile {
     pub about: String,
     /// The engine.
     pub rig: Rig,
-}
-
-/// Where in a text something stands, counted from 1.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Spot {
-    /// Line.
-    pub line: usize,
-    /// Column, in characters.
-    pub column: usize,
-}
-
-/// What is wrong with a rig file, and where.
-#[derive(Clone, Debug, PartialEq)]
-pub struct FileFault {
-    /// Where; `None` if it is missing or concerns the whole.
-    pub spot: Option<Spot>,
-    /// What.
-    pub kind: FaultKind,
-}
-
-/// What is wrong with a rig file.
-#[derive(Clone, Debug, PartialEq)]
-pub enum FaultKind {
-    /// Nothing but white space.
-    Empty,
-    /// It starts with a byte-order mark.
-    ByteOrderMark,
-    /// It holds a NUL byte.
-    Nul,
-    /// Not TOML.
-    Syntax {
-        /// What the reader stumbled over.
-        message: String,
-        /// The line it stumbled in.
-        line: String,
-        /// The key of that line.
-        key: Option<&'static str>,
-    },
-    /// No such table.
-    UnknownTable {
-        /// Its name.
-        table: String,
-        /// The nearest that exists.
-        nearest: Option<&'static str>,
-    },
-    /// No such key in this table.
-    UnknownKey {
-        /// Table, empty at the top.
-        table: String,
-        /// Its name.
-        key: String,
-        /// The nearest that exists.
-        nearest: Option<&'static str>,
-        /// The table it belongs to, if it exists elsewhere.
-        belongs: Option<&'static str>,
-    },
-    /// A key is missing.
-    Missing {
-        /// Table, empty at the top.
-        table: &'static str,
-        /// The key.
-        key: &'static str,
-    },
-    /// A value of the wrong type.
-    WrongType {
-        /// The key.
-        key: String,
-        /// What is wanted.
-        wanted: &'static str,
-        /// What was found.
-        found: &'static str,
-    },
-    /// A value outside the key's range, or not a finite number.
-    OutOfRange {
-        /// The key.
-        key: &'static str,
-        /// The value.
-        value: f64,
-    },
-    /// A row with too few or too many values.
-    WrongCount {
-        /// The key.
-        key: &'static str,
-        /// How many there are.
-        found: usize,
-        /// Least count.
-        least: usize,
-        /// Largest count.
-        most: usize,
-    },
-    /// A text that is empty or too long.
-    BadText {
-        /// The key.
-        key: &'static str,
-        /// Largest length in characters.
-        most: usize,
-    },
-    /// A number outside its range, with its own words.
-    NumberOutOfRange {
-        /// What it is called.
-        key: &'static str,
-        /// The value.
-        value: f64,
-        /// Least value.
-        low: f64,
-        /// Largest value.
-        high: f64,
-        /// Unit.
-        unit: &'static str,
-    },
-    /// A word that is none of those allowed.
-    UnknownWord {
-        /// What was found.
-        found: String,
-        /// What is allowed.
-        words: &'static [&'static str],
-    },
-    /// An action that does nothing.
-    NoAction,
-    /// An action that does two things.
-    TwoActions,
-    /// An action before the one above it.
-    TimeGoesBack {
-        /// Its time (s).
-        at_s: f64,
-        /// The time reached by then (s).
-        before_s: f64,
-    },
-    /// The values do not make a rig.
-    Rig(RigFault),
 }
 
 /// The largest length of a rig's name and of its description, in characters.
@@ -372,9 +243,5 @@ pub fn to_toml(file: &RigFile) -> String {
 
 /// The range of a key in words: "15 to 80 mm".
 pub fn range_words(key: &Key) -> String {
-    if let Place::Choice { words, .. } = key.place {
-        return words.join(" | ");
-    }
-    let unit = key.unit.symbol();
-    format!("{} to {} {unit}", key.low, key.high).trim_end().to_string()
+    key.range_words()
 }

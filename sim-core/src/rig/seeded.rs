@@ -46,7 +46,7 @@ pub fn relative(base: &Rig, seed: u64, item: u64, rest_m: f64) -> Option<Relativ
     parts.burn.spark_deg += 2.0 * noise.normal();
     let flame = FLAME_LAWS[(noise.uniform() * FLAME_LAWS.len() as f64) as usize];
     let rest_height_m = noise.between(-rest_m, rest_m);
-    let rig = Rig::new(parts).ok()?;
+    let rig = Rig::new_beyond_ranges(parts).ok()?;
     Some(Relative { rig, flame, rest_height_m })
 }
 

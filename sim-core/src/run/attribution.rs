@@ -1,9 +1,9 @@
 //! Which part of the engine a wait is owed to: the same run with each part in turn made
 //! quick or taken away, and how much sooner each reading then settles.
 
+use super::options::{Options, RunFault};
 use super::procedure::Procedure;
 use super::record::perform;
-use super::{Options, RunFault};
 use crate::point::READINGS;
 use crate::rig::Parts;
 use crate::rig::keys::Setup;
@@ -135,7 +135,7 @@ pub fn attribute(
     let mut without = Vec::new();
     for (i, factor) in FACTORS.iter().enumerate() {
         // A part that cannot be left out on this rig accuses nobody.
-        without.push(match setup.rig.with_parts(factor.change) {
+        without.push(match setup.rig.with_parts_beyond_ranges(factor.change) {
             Ok(rig) => waits(&Setup { rig, ..*setup }, i + 1).unwrap_or(None),
             Err(_) => None,
         });

@@ -2,17 +2,18 @@
 //! full load. Values and paces are our own where no key names them; none was fitted to an
 //! engine.
 
-use super::TICK_S;
+use super::base_current::base_a;
 use super::learned_trim::{LearnedTrim, SPOILS_A};
-use crate::air::atmosphere::standard_pressure_pa;
+use super::options::TICK_S;
+use super::phase::Phase;
+use crate::assembly::Parts;
 use crate::conditions::{Conditions, IdleAir, Trim};
 use crate::control::cells::{Cells, LEARNS_FROM_K, Taught};
 use crate::control::starting::{
     AFTER_START_S, BLIND_LOOP_S, HOT_LOOP_S, OPEN_LOOP_S, VAPOUR_S, after_start_a, cranking_a,
 };
-use crate::rig::Parts;
-use crate::sense::faults::{Altitude, ExhaustTemperature, Faults, Lambda};
-use crate::units::{ATMOSPHERE_PA, Unit};
+use crate::sense::faults::{ExhaustTemperature, Faults, Lambda};
+use crate::units::Unit;
 
 /// The trim waits this long after an overrun cut (s).
 const HELD_AFTER_CUT_S: f64 = 2.0;
@@ -67,42 +68,8 @@ pub struct ControllerInputs {
     pub air_kg_s: f64,
 }
 
-/// Height that a stuck altitude sensor tells (m).
-const STUCK_AT_M: f64 = 1500.0;
-
-/// Base current of the moment (A): by the coolant, and by the height where a sensor for it
-/// is fitted.
-///
-/// Equation: `dp_slit(I) = dp_slit(I_0) p/p_0`: the fuel falls with the square root of the
-/// air's density, as the metered air does at a given plate height. Source: our own.
-fn base_a(parts: &Parts, conditions: &Conditions) -> f64 {
-    let controller = &parts.controller;
-    let seen_k = conditions.seen_coolant_k(&parts.thermistor);
-    let base_a = controller.base_current_a(seen_k);
-    let altitude_m = match conditions.faults.altitude {
-        _ if controller.altitude_sensor < 0.5 => return base_a,
-        Altitude::Missing => return base_a,
-        Altitude::Sound => conditions.altitude_m,
-        Altitude::Stuck => STUCK_AT_M,
-    };
-    let thinner = standard_pressure_pa(altitude_m) / ATMOSPHERE_PA;
-    let drop_pa = parts.pressures.slit_drop_pa(base_a) * thinner;
-    parts.pressures.current_for_drop_a(drop_pa).clamp(controller.least_a, controller.most_a)
-}
-
 /// When nothing is left of what a start adds (s): ten times the time in which it goes.
 const START_IS_OVER_S: f64 = 10.0 * AFTER_START_S;
-
-/// How far a start has got.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Phase {
-    /// It was over long ago.
-    Settled,
-    /// The starter turns the engine.
-    Cranking,
-    /// The engine caught so long ago (s).
-    Since(f64),
-}
 
 /// The controller's memory.
 #[derive(Clone, Copy, Debug)]
@@ -180,6 +147,38 @@ impl Controls {
     /// What this drive has taught so far.
     pub fn taught(&self) -> Taught {
         self.learns.map(|learns| learns.taught).unwrap_or_default()
+    }
+
+    /// The key is turned off: what was learned is stored, all else is forgotten.
+    pub(super) fn key_off(&mut self) {
+        if let Some(learns) = &mut self.learns {
+            learns.cells.store(&std::mem::take(&mut learns.taught));
+        }
+        (self.trim_a, self.fast_a, self.extra_a, self.rich) = (0.0, 0.0, 0.0, None);
+        (self.acceleration_a, self.overrun_s, self.cut, self.limited) = (0.0, 0.0, false, false);
+        // Turned on again while the engine still runs, it begins as after a start.
+        self.phase = Phase::Since(0.0);
+    }
+
+    /// The memory was without supply for too long.
+    pub(super) fn forget_cells(&mut self, parts: &Parts) {
+        if let Some(learns) = &mut self.learns {
+            let cleared =
+                Cells::cleared(parts.breathing.displacement_m3, parts.controller.authority_a);
+            *learns = LearnedTrim::new(cleared);
+        }
+    }
+
+    /// What is stored (A), if the controller stores anything.
+    pub fn cells(&self) -> Option<Cells> {
+        self.learns.map(|learns| learns.cells)
+    }
+
+    /// The same controller of another start, with what is stored and plugged.
+    pub(super) fn with_what_stays_of(mut self, before: &Controls) -> Controls {
+        self.learns = before.learns;
+        self.sensor_plugged = before.sensor_plugged;
+        self
     }
 
     /// The key has been turned: everything that is not stored is forgotten.

@@ -1,7 +1,7 @@
 //! What the driver and the stand do: a foot on the pedal, a brake on the crank.
 
-use super::TICK_S;
-use crate::steady::operating_state::Plant;
+use super::options::TICK_S;
+use crate::operation::operating_state::Plant;
 
 /// Fastest a foot opens the throttle, for each cubic metre of displacement (m2/(s m3)), and
 /// the time it takes to close (s). A quicker foot drowns an idling engine of this make: the

@@ -1,14 +1,12 @@
 //! What feeds back within a tick: manifold pressure, crank speed, plate, wall film.
 
-use super::plate::{PlateMotion, Slide};
 use crate::air::GAS_CONSTANT;
 use crate::air::orifice::CRITICAL_RATIO;
+use crate::assembly::Parts;
 use crate::conditions::Conditions;
 use crate::control::starting::Starting;
 use crate::control::trim::wall_film_share;
-use crate::ode::OdeSystem;
-use crate::rig::Parts;
-use crate::steady::operating_state::{Lies, OperatingState, Plant};
+use crate::operation::operating_state::{Lies, OperatingState, Plant};
 use std::f64::consts::PI;
 
 /// States: manifold pressure (bar), speed (100 rad/s), plate height (mm), plate speed
@@ -107,7 +105,7 @@ pub struct Inputs {
 
 impl Inputs {
     /// The value of a straight line some time (s) after the start.
-    fn along(&self, (start, end): (f64, f64), since_s: f64) -> f64 {
+    pub(super) fn along(&self, (start, end): (f64, f64), since_s: f64) -> f64 {
         if start == end { start } else { start + (end - start) * since_s / self.lasts_s }
     }
 }
@@ -186,7 +184,7 @@ pub(super) fn net_force_n(plant: &Plant, inputs: &Inputs, now: &DynamicState, si
 }
 
 /// The same at a drop over the plate (Pa).
-fn lift_n(plant: &Plant, drop_pa: f64) -> f64 {
+pub(super) fn lift_n(plant: &Plant, drop_pa: f64) -> f64 {
     let radius_m = plant.parts.plate.radius_m;
     (drop_pa - plant.plate_drop_pa) * PI * radius_m * radius_m
 }
@@ -206,69 +204,13 @@ pub(super) fn plate_pace_per_s(plant: &Plant, height_m: f64) -> f64 {
 
 /// By how much the intake's pulsation raises the flow at the plate, as a factor: once for
 /// each cylinder that draws in.
-fn pulse(plant: &Plant, inputs: &Inputs, speed_rad_s: f64, since_s: f64) -> f64 {
+pub(super) fn pulse(plant: &Plant, inputs: &Inputs, speed_rad_s: f64, since_s: f64) -> f64 {
     if inputs.pulsation == 0.0 {
         return 1.0;
     }
     let count = plant.parts.slits.width_m.len() as f64;
     let phase = 0.5 * count * (inputs.angle_rad + speed_rad_s * since_s);
     1.0 + inputs.pulsation * phase.sin()
-}
-
-/// One step's equations.
-pub(super) struct Segment<'a> {
-    pub plant: &'a Plant,
-    pub film: Film,
-    pub inputs: &'a Inputs,
-    pub slide: Slide,
-}
-
-impl OdeSystem<STATES> for Segment<'_> {
-    const FEEDS_BACK: usize = 5;
-
-    fn rate(&self, since: f64, x: &[f64; STATES]) -> [f64; STATES] {
-        let (plant, inputs) = (self.plant, self.inputs);
-        let parts = &plant.parts;
-        let moving = &parts.dynamics;
-        let p = 1e5 * x[0].max(0.01);
-        let w = 100.0 * x[1].max(0.01);
-        let z = 1e-3 * x[2];
-        let v = 0.1 * x[3];
-        let film = 1e-4 * x[4];
-        let intake = intake(plant, inputs.along(inputs.inlet_m2, since), p, z);
-        let air_in = intake.metered_kg_s + plant.leak_kg_s(p);
-        let air_out = plant.air_kg_s(p, w);
-        let imep = inputs.along(inputs.imep_pa, since);
-        let volume = parts.breathing.displacement_m3;
-        let torque = volume / (4.0 * PI) * (imep - plant.demand_pa(p, w)) - inputs.brake_nm
-            + inputs.starter.torque_nm(w);
-        let lift = (z - inputs.opening_m) * parts.lever.plunger_per_plate();
-        let metered = parts.slits.total_kg_s(lift, inputs.jet_m_s, &plant.liquid);
-        let fuel_in = metered + inputs.start_valve_kg_s;
-        let dries = film / self.film.tau_s;
-        let fuel_out = (1.0 - self.film.share) * fuel_in + dries;
-        let (up, speeds_up) = match self.slide.plate {
-            PlateMotion::Sticks | PlateMotion::OnStop => (0.0, 0.0),
-            PlateMotion::Slides { up } => {
-                let against = if up { self.slide.friction_n } else { -self.slide.friction_n };
-                let pulse = pulse(plant, inputs, w, since);
-                let net = lift_n(plant, intake.drop_pa * pulse * pulse) - against;
-                (v, (net - moving.plate_damping_ns_m * v) / moving.plate_kg)
-            }
-        };
-        let filling = GAS_CONSTANT * parts.breathing.charge_k / moving.manifold_m3;
-        [
-            1e-5 * filling * (air_in - air_out),
-            0.01 * torque / moving.inertia_kg_m2,
-            1e3 * up,
-            10.0 * speeds_up,
-            1e4 * (self.film.share * fuel_in - dries),
-            1e3 * air_in,
-            1e3 * air_out,
-            1e3 * fuel_in,
-            1e3 * fuel_out,
-        ]
-    }
 }
 
 /// The charge drawn in at a moment: its mixture and the work it will do.

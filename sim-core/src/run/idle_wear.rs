@@ -1,8 +1,10 @@
 //! What the idle does to the potentiometer's track, and what the worn track does to the idle.
 
+use super::dynamics;
+use super::engine::Engine;
+use super::options::{Options, RunFault, TICK_S};
 use super::procedure::Procedure;
 use super::record::{perform, perform_watched};
-use super::{Engine, Options, RunFault, TICK_S, dynamics};
 use crate::point::{READINGS, Stall};
 use crate::rig::keys::Setup;
 use crate::sense::wear::Dither;
@@ -39,16 +41,20 @@ fn shaken(seed: u64) -> Options {
 }
 
 /// Why the idle on a sound track has no dither to tell of.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
 pub enum NoIdle {
     /// It does not run to begin with.
-    NoStart(Stall),
+    #[error(transparent)]
+    NoStart(#[from] Stall),
     /// It stalls (s).
+    #[error("the idle stalls {0:.1} s after the start")]
     Stalls(f64),
     /// The wiper does not move.
+    #[error("the wiper does not move at idle")]
     Still,
     /// The run cannot go on.
-    Fault(RunFault),
+    #[error(transparent)]
+    Fault(#[from] RunFault),
 }
 
 /// How the wiper dithers at idle on a sound track, as height of plate and housing's turn.

@@ -1,6 +1,6 @@
 //! The stored cells in a running engine, and when a moment may teach them.
 
-use super::TICK_S;
+use super::options::TICK_S;
 use crate::control::cells::{Cells, STEADY, Taught};
 
 /// More current than this that is no trim spoils what is to be learned (A).

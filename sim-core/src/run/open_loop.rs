@@ -1,12 +1,13 @@
 //! The equations of motion alone, driven by given straight lines instead of a controller:
 //! what another integrator can be held against.
 
-use super::dynamics::{Film, Inputs, STATES, Segment, film};
+use super::dynamics::{Film, Inputs, STATES, film};
+use super::equations::Segment;
 use super::plate::{PlateMotion, Slide};
 use crate::control::starting::Starting;
 use crate::ode::OdeSystem;
+use crate::operation::operating_state::Plant;
 use crate::rig::keys::Setup;
-use crate::steady::operating_state::Plant;
 
 /// What drives a free run from its start to its end; straight lines between.
 #[derive(Clone, Copy, Debug)]

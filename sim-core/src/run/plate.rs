@@ -1,7 +1,7 @@
 //! How the plate moves: it slides, friction holds it, or it lies on its stop.
 
 use super::dynamics::{Inputs, STATES, net_force_n, unpack};
-use crate::steady::operating_state::Plant;
+use crate::operation::operating_state::Plant;
 
 /// Force that breaks a resting plate loose over the friction of a sliding one. Rest takes
 /// more everywhere; this little of it only keeps the two from alternating without end.

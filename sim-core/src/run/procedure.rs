@@ -1,9 +1,9 @@
 //! What is done to a running engine, as data: a TOML file of timed actions.
 
-use crate::conditions::Conditions;
+pub use super::action::{Action, Value};
 use crate::rig::file::{FaultKind, FileFault, Reader, document};
-use crate::rig::keys::{KEYS, Key, KeyFault, Place, Setup, nearest_word, tidy};
-use crate::sense::faults::MODES;
+use crate::rig::keys::{KEYS, Key, Place, nearest_word, tidy};
+use crate::sense::faults::{MODES, SENSORS, SensorFault, SensorFaultError};
 use crate::units::Unit;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
@@ -37,47 +37,6 @@ pub struct Step {
     pub action: Action,
 }
 
-/// What can be done.
-#[derive(Clone, Debug, PartialEq)]
-pub enum Action {
-    /// Turn the mixture screw by this much (turns).
-    Turn(f64),
-    /// Open the throttle until this speed, then let go (rad/s).
-    Blip(f64),
-    /// Hold the throttle at a share of its travel, a brake holding a speed (rad/s).
-    Throttle(f64, f64),
-    /// Plug or unplug the lambda sensor.
-    PlugSensor(bool),
-    /// Plug or unplug the actuator.
-    PlugActuator(bool),
-    /// Let a sensor fail in a mode.
-    Fail(&'static str, String),
-    /// Give a key another value.
-    Set(&'static str, Value),
-    /// Nothing.
-    Wait,
-}
-
-/// A value for a key.
-#[derive(Clone, Debug, PartialEq)]
-pub enum Value {
-    /// A number in the key's unit.
-    Number(f64),
-    /// A word.
-    Word(String),
-}
-
-impl Value {
-    /// Gives the value to a key of a setup.
-    pub fn give(&self, key: &str, setup: &mut Setup) -> Result<(), KeyFault> {
-        let key = Key::find(key).ok_or(KeyFault::NotAWord)?;
-        match self {
-            Value::Number(number) => key.set(setup, *number),
-            Value::Word(word) => key.choose(setup, word),
-        }
-    }
-}
-
 /// The procedures that come with the library.
 pub const SHIPPED: &[(&str, &str)] = &[
     ("screw-step", include_str!("../../procedures/screw-step.toml")),
@@ -103,8 +62,6 @@ const TOP: [&str; 6] = ["name", "about", "lasts_s", "noise", "pulsation_percent"
 pub const PULSATION_MOST_PERCENT: f64 = 60.0;
 const ACTIONS: [&str; 9] =
     ["turn", "blip", "throttle", "unplug", "plug", "fit", "fail", "set", "wait"];
-const SENSORS: [&str; 6] =
-    ["coolant", "throttle-switch", "lambda", "altitude", "exhaust-temperature", "potentiometer"];
 const PLUGS: [&str; 2] = ["lambda", "actuator"];
 /// Least speed that a blip or a brake may ask for (rpm).
 const SLOWEST_RPM: f64 = 800.0;
@@ -282,16 +239,16 @@ fn fail(read: &Reader<'_>, value: &Spanned<DeValue<'_>>) -> Result<Action, FileF
     let Some((sensor, mode)) = pair.map(|(sensor, mode)| (sensor.trim(), mode.trim())) else {
         return Err(read.wrong_type("fail", "a text \"SENSOR=MODE\"", value));
     };
-    let unknown = |found: &str, words| {
-        read.fault(value.span(), FaultKind::UnknownWord { found: found.into(), words })
-    };
-    let Some((name, modes)) = MODES.iter().find(|(name, _)| *name == sensor) else {
-        return Err(unknown(sensor, &SENSORS));
-    };
-    if !Conditions::default().fail(name, mode) {
-        return Err(unknown(mode, modes));
-    }
-    Ok(Action::Fail(name, mode.into()))
+    let unknown =
+        |found: String, words| read.fault(value.span(), FaultKind::UnknownWord { found, words });
+    SensorFault::of(sensor, mode).map(Action::Fail).map_err(|error| match error {
+        SensorFaultError::UnknownMode { found, words, .. } => unknown(found, words),
+        SensorFaultError::OutOfRange { sensor, .. } => {
+            let words = MODES.iter().find(|(name, _)| *name == sensor).map_or(&[][..], |m| m.1);
+            unknown(mode.into(), words)
+        }
+        _ => unknown(sensor.into(), &SENSORS),
+    })
 }
 
 /// `set = "KEY=VALUE"`.

@@ -1,7 +1,7 @@
 //! When a reading has settled, and the mean of what swings.
 
-use super::TICK_S;
-use crate::point::{READINGS, State};
+use super::options::TICK_S;
+use crate::point::{Averaging, READINGS, State};
 
 /// About how long a swinging reading is averaged (s): the whole number of swings nearest.
 const MEAN_S: f64 = 2.0;
@@ -180,27 +180,51 @@ pub(super) fn mean_of_swings(ticks: &[State], last: State) -> (State, Option<f64
         _ if ticks.is_empty() => return (last, None),
         _ => (ticks, None),
     };
-    let mean = |get: fn(&State) -> f64| window.iter().map(get).sum::<f64>() / window.len() as f64;
-    let state = State {
-        lambda: mean(|s| s.lambda),
-        cov: mean(|s| s.cov),
-        misfire: mean(|s| s.misfire),
-        speed_rad_s: mean(|s| s.speed_rad_s),
-        manifold_pa: mean(|s| s.manifold_pa),
-        residual_fraction: mean(|s| s.residual_fraction),
-        air_kg_s: mean(|s| s.air_kg_s),
-        metered_kg_s: mean(|s| s.metered_kg_s),
-        fuel_kg_s: mean(|s| s.fuel_kg_s),
-        plate_lift_m: mean(|s| s.plate_lift_m),
-        potentiometer_v: mean(|s| s.potentiometer_v),
-        actuator_a: mean(|s| s.actuator_a),
-        duty: mean(|s| s.duty),
-        trim_fuel: mean(|s| s.trim_fuel),
-        slit_drop_pa: mean(|s| s.slit_drop_pa),
-        co: mean(|s| s.co),
-        sensor_v: mean(|s| s.sensor_v),
-        idle_valve: mean(|s| s.idle_valve),
-        ..last
-    };
+    let mut state = last;
+    for reading in READINGS {
+        let values = || window.iter().filter_map(reading.get);
+        let count = values().count();
+        if count > 0 {
+            let value = match reading.averaging {
+                Averaging::Mean => values().sum::<f64>() / count as f64,
+                Averaging::Largest => values().fold(f64::NEG_INFINITY, f64::max),
+            };
+            (reading.set)(&mut state, value);
+        }
+    }
     (state, swing_s)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::conditions::Conditions;
+    use crate::rig::shipped::shipped;
+    use crate::steady::SteadyEngine;
+
+    /// A swing between two levels: every reading of the list is averaged over it.
+    #[test]
+    fn every_reading_is_averaged_over_whole_swings() {
+        let rig = shipped("six").unwrap().rig;
+        let conditions = Conditions::default();
+        let point = SteadyEngine::new(&rig, &conditions).point(0.0);
+        let mut ticks = Vec::new();
+        for tick in 0..400 {
+            let mut state = *point.state().unwrap();
+            for reading in READINGS {
+                (reading.set)(&mut state, if tick % 40 < 20 { 1.0 } else { 3.0 });
+            }
+            ticks.push(state);
+        }
+        let last = *point.state().unwrap();
+        let (mean, swing_s) = mean_of_swings(&ticks, last);
+        assert!((swing_s.unwrap() - 40.0 * TICK_S).abs() < 1e-12);
+        for reading in READINGS {
+            let wanted = match reading.averaging {
+                Averaging::Mean => 2.0,
+                Averaging::Largest => 3.0,
+            };
+            assert_eq!((reading.get)(&mean), Some(wanted), "{}", reading.name);
+        }
+    }
 }

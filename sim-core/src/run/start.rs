@@ -1,17 +1,29 @@
 //! The start: a standing engine turned by its starter until it runs by itself.
+//!
+//! ```
+//! use sim_core::{conditions::Conditions, rig::keys::Setup, rig::shipped::shipped};
+//! use sim_core::run::{Options, start::start};
+//! let setup = Setup { rig: shipped("six").unwrap().rig, conditions: Conditions::closed_loop() };
+//! let warm = start(&setup, Options::default(), 10.0, 15.0).unwrap();
+//! assert!(warm.reason.is_none() && warm.running_after_s.unwrap() < 5.0);
+//! ```
 
-use super::controls::{Controls, Phase};
+use super::action::Action;
+use super::controls::Controls;
 use super::driver_input::Pedal;
+use super::dynamics;
+use super::engine::{Engine, LIVELY_S, Power};
+use super::options::{Options, RunFault, TICK_S};
 use super::plate::PlateMotion;
+use super::start_phase::StartPhase;
 use super::transport_delay::{DelayLine, GasPath};
-use super::{Engine, Options, RunFault, TICK_S, dynamics};
-use crate::conditions::Conditions;
-use crate::control::starting::{Starting, VAPOUR_S, WARM_K, WARMS_UP_S, cranking_vapour_share};
+use crate::control::starting::{VAPOUR_S, WARM_K, WARMS_UP_S, cranking_vapour_share};
 use crate::control::trim::vapour_share;
 use crate::engine::friction::cold_factor;
 use crate::noise::Noise;
+use crate::operation::operating_state::Plant;
 use crate::rig::keys::Setup;
-use crate::steady::operating_state::Plant;
+use crate::units::Unit;
 
 /// Speed the starter has given the crank when the run begins (rad/s).
 const FIRST_TURN_RAD_S: f64 = 2.0;
@@ -25,53 +37,18 @@ const BY_ITSELF_S: f64 = 3.0;
 const CATCHES_S: f64 = 0.2;
 /// A warm engine that caught so long ago has started and is one like any other (s).
 const OVER_S: f64 = 30.0;
-/// How long the flare of a start may last (s).
-const FLARE_S: f64 = 5.0;
 /// Time from settling of the plant to the next, as it warms up (s).
 const WARMS_EVERY_S: f64 = 0.5;
 /// Ticks from row to row of a start.
 const ROW_TICKS: u64 = 5;
+/// An engine that dies on a richer mixture than this was drowned, else starved.
+const DROWNED: f64 = 0.7;
 /// Charges outside this range of lambda count as too rich or too lean to fire.
 const FLOODED: f64 = 0.6;
 
-/// Where a start has got to.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct StartPhase {
-    /// When it fired first, and when it had caught (s).
-    fired_at_s: Option<f64>,
-    caught_at_s: Option<f64>,
-    /// Since when it has been fast enough to have caught (s).
-    above_since_s: Option<f64>,
-    /// Whether the starter turns.
-    engaged: bool,
-    /// Share of the fuel that is vapour.
-    vapour: f64,
-    /// When the plant was last warmed (s).
-    warmed_at_s: f64,
-}
-
-impl StartPhase {
-    /// Starter as it turns now (its torque 0 once it is off).
-    pub fn starter(&self, parts: &Starting, conditions: &Conditions) -> Starting {
-        let starter = parts.at(conditions.ambient_k);
-        Starting { stall_nm: if self.engaged { starter.stall_nm } else { 0.0 }, ..starter }
-    }
-
-    /// Fuel of the start valve at a time since the key (kg/s).
-    pub fn start_valve_kg_s(&self, parts: &Starting, conditions: &Conditions, time_s: f64) -> f64 {
-        let sprays = self.engaged && time_s < Starting::sprays_for_s(conditions.coolant_k);
-        if sprays { parts.start_valve_kg_s } else { 0.0 }
-    }
-
-    /// Whether the starter turns.
-    pub fn engaged(&self) -> bool {
-        self.engaged
-    }
-}
-
 impl Engine {
-    /// A standing engine with the key just turned: plate on its stop, manifold full of air,
-    /// walls dry, gas path full of air, sensor cold.
+    /// A standing engine, its key off: plate on its stop, manifold full of air, walls dry, gas
+    /// path full of air, sensor cold. [`Action::KeyOn`] and [`Action::Starter`] start it.
     pub fn standing(setup: &Setup, options: Options) -> Engine {
         let parts = setup.rig.parts();
         let plant = Plant::new(parts, setup.rig.reference(), &setup.conditions);
@@ -86,7 +63,6 @@ impl Engine {
         let mut controls = Controls::new(parts, &setup.conditions, opening, 0.0);
         controls.begin_start();
         let film = dynamics::film(parts, &setup.conditions, FIRST_TURN_RAD_S);
-        let vapour = cranking_vapour_share(setup.conditions.coolant_k);
         Engine {
             opening_m: parts.lever.opening_height_m(setup.conditions.screw_turns),
             controls,
@@ -98,7 +74,7 @@ impl Engine {
             ticks: 0,
             within_s: 0.0,
             gains_rad_s2: 1e3,
-            lively_until_s: 2.0,
+            lively_until_s: 0.0,
             jumped: false,
             x,
             plate: PlateMotion::OnStop,
@@ -110,22 +86,41 @@ impl Engine {
             torque_factor: 1.0,
             cov: 0.0,
             cov_anew_at: 0,
-            stalled_at_s: None,
+            stalled_at_s: Some(0.0),
             start: dynamics::unpack(&x),
-            starts: Some(StartPhase {
-                fired_at_s: None,
-                caught_at_s: None,
-                above_since_s: None,
-                engaged: true,
-                vapour,
-                warmed_at_s: 0.0,
-            }),
+            starts: None,
+            power: Power { key_on: false, battery_off_s: None },
         }
+    }
+
+    /// Turns the key of a standing engine to start: it begins as one that never ran, but for
+    /// its coolant, what the controller has stored, and the time.
+    pub(super) fn crank(&mut self) {
+        let now_s = self.time_s();
+        let fresh = Engine::standing(&self.setup, self.options);
+        let vapour = cranking_vapour_share(self.setup.conditions.coolant_k);
+        let before = std::mem::replace(self, fresh);
+        self.controls = self.controls.with_what_stays_of(&before.controls);
+        self.pedal.put(before.foot(), &self.plant);
+        (self.ticks, self.within_s) = (before.ticks, before.within_s);
+        (self.noise, self.power) = (before.noise, before.power);
+        self.lively_until_s = now_s + LIVELY_S;
+        self.stalled_at_s = None;
+        self.starts = Some(StartPhase::new(now_s, vapour));
+    }
+
+    /// Key on and starter.
+    pub(crate) fn turn_key(&mut self) -> Result<(), RunFault> {
+        let time_s = self.time_s();
+        [Action::KeyOn, Action::Starter(true)]
+            .iter()
+            .try_for_each(|action| self.apply(action))
+            .map_err(|why| RunFault::Refused { time_s, why })
     }
 
     /// Whether the starter still turns an engine that has not caught.
     pub fn is_cranking(&self) -> bool {
-        self.starts.is_some_and(|starts| starts.caught_at_s.is_none())
+        self.starts.is_some_and(|starts| starts.engaged && starts.caught_at_s.is_none())
     }
 
     /// Starter, vapour and coolant after a part of a tick of a start.
@@ -176,17 +171,22 @@ impl Engine {
 }
 
 /// Why an engine did not start.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
 pub enum NoStart {
     /// The starter cannot turn it (crank speed, rad/s).
+    #[error("the starter turns it at {:.0} rpm only: too stiff, or too weak a battery", Unit::Rpm.from_si(*.0))]
     TooStiff(f64),
     /// No charge was rich enough to fire (leanest to richest lambda).
+    #[error("no charge is rich enough to fire: lambda {0:.1} of what evaporates")]
     TooLean(f64),
     /// The charges were too rich to fire (lambda at the end).
+    #[error("flooded: lambda {0:.2}, too rich to fire; the plugs would be wet")]
     Flooded(f64),
     /// It fired, but not strongly enough to catch (lambda at the end).
+    #[error("it fires, but not strongly enough to run up: lambda {0:.2} at the end of cranking")]
     FiresWithoutCatching(f64),
     /// It caught, and died when the starter let go or later (when, s; lambda then).
+    #[error("it catches and dies after {0:.1} s, {word}: lambda {1:.2}", word = if *.1 < DROWNED { "drowned" } else { "starved" })]
     Dies(f64, f64),
 }
 
@@ -222,6 +222,7 @@ pub fn start(
     watch_s: f64,
 ) -> Result<StartOutcome, RunFault> {
     let mut engine = Engine::standing(setup, options);
+    engine.turn_key()?;
     let mut found = StartOutcome {
         fires_after_s: None,
         caught_after_s: None,
@@ -277,26 +278,6 @@ pub fn start(
         found.running_after_s = let_go_s.filter(|at| at + BY_ITSELF_S <= watch_s + 1e-9);
     }
     Ok(found)
-}
-
-impl Phase {
-    /// Whether the flare of a start is over.
-    pub(super) fn settled(self) -> bool {
-        match self {
-            Phase::Settled => true,
-            Phase::Cranking => false,
-            Phase::Since(s) => s >= FLARE_S,
-        }
-    }
-
-    /// Whether the trim's loop may close, if it stays open for a time after a start (s).
-    pub(super) fn may_close(self, open_s: f64) -> bool {
-        match self {
-            Phase::Settled => true,
-            Phase::Cranking => false,
-            Phase::Since(s) => s >= open_s,
-        }
-    }
 }
 
 impl StartOutcome {

@@ -2,15 +2,17 @@
 //! event, then what only listens is advanced.
 
 use super::driver_input::DriverInput;
-use super::dynamics::{self, Inputs, STATES, Segment};
+use super::dynamics::{self, Inputs, STATES};
+use super::engine::{Engine, seen};
+use super::equations::Segment;
+use super::options::{EVENTS_MOST, RunFault, STEPS_MOST, TICK_S};
 use super::plate::Slide;
 use super::transport_delay::{ExhaustPath, GasSample};
-use super::{EVENTS_MOST, Engine, RunFault, STEPS_MOST, TICK_S, seen};
 use crate::air::GAS_CONSTANT;
 use crate::control::starting::Starting;
 use crate::ode::{GaveUp, Method, advance};
+use crate::operation::roughness::roughness;
 use crate::sense::faults::Lambda;
-use crate::steady::roughness::roughness;
 use std::f64::consts::PI;
 
 /// A step may be this many times the time in which the manifold fills, and this many times
@@ -78,8 +80,8 @@ impl Engine {
         Inputs {
             opening_m: self.opening_m,
             inlet_m2,
-            jet_m_s: self.plant.jet_m_s(self.controls.current_a()),
-            imep_pa: (mean - rises, mean + rises),
+            jet_m_s: self.jet_m_s(),
+            imep_pa: if self.power.key_on { (mean - rises, mean + rises) } else { (0.0, 0.0) },
             brake_nm: self.pedal.brake_nm,
             starter,
             start_valve_kg_s,

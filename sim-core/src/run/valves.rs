@@ -1,7 +1,9 @@
 //! Which idle air valve still catches the engine when the pedal is let go.
 
+use super::action::Action;
 use super::driver_input::DriverInput;
-use super::{Engine, Options, RunFault, TICK_S};
+use super::engine::Engine;
+use super::options::{Options, RunFault, TICK_S};
 use crate::conditions::{Conditions, Trim};
 use crate::point::Stall;
 use crate::rig::keys::Setup;
@@ -72,7 +74,7 @@ pub fn release(
         refill_pa: (f64::INFINITY, 0.0),
         rows: Vec::new(),
     };
-    let Ok(rig) = setup.rig.with_parts(|parts| parts.idle_valve.gap_m = gap_m) else {
+    let Ok(rig) = setup.rig.with_parts_beyond_ranges(|parts| parts.idle_valve.gap_m = gap_m) else {
         return Ok(found);
     };
     let conditions = Conditions { trim: Trim::Off, ..setup.conditions };
@@ -87,7 +89,8 @@ pub fn release(
     let mut let_go_s = None;
     for tick in 0..((BLIP_AT_S + LOOKS_S) / TICK_S).round() as u64 {
         if tick == blip_at {
-            engine.put_foot(DriverInput::BlipTo(from_rad_s + phase.1));
+            let blip = Action::Blip(from_rad_s + phase.1);
+            engine.apply(&blip).map_err(|why| RunFault::Refused { time_s: BLIP_AT_S, why })?;
         }
         engine.tick()?;
         let time_s = engine.time_s();

@@ -1,15 +1,18 @@
 //! A voltmeter at the airflow potentiometer through a procedure: what it shows at the end.
 
+use super::engine::Engine;
+use super::options::{Options, RunFault};
 use super::procedure::Procedure;
 use super::record::{Record, perform_watched};
-use super::{Engine, Options, RunFault};
 use crate::rig::keys::Setup;
 use crate::sense::meter::{Meter, loaded_v};
 
 /// The last part of a procedure, over which the figures are taken (s).
 pub const WINDOW_S: f64 = 20.0;
 /// A reading is steady while it stays this near its final value, either way (V): our own, two
-/// fifths of what the trade's 0.70 V may be off (0.65-0.75 V), so that one can aim within it.
+/// fifths of half the width of [`IDLE_BAND_V`], so that one can aim within it.
+///
+/// [`IDLE_BAND_V`]: crate::sense::potentiometer::IDLE_BAND_V
 pub const STEADY_V: f64 = 0.020;
 /// How long it must have stayed to count as steady (s), as for the readings of a run.
 const STAYS_S: f64 = 2.0;

@@ -1,5 +1,9 @@
 //! Sensors that fail, each in its own ways.
 
+use crate::wording::{did_you_mean, nearest_word, plain};
+use std::fmt::{self, Display};
+use std::str::FromStr;
+
 /// Coolant thermistor.
 #[derive(Clone, Copy, Debug, PartialEq, Default)]
 pub enum Coolant {
@@ -89,30 +93,190 @@ pub const MODES: &[(&str, &[&str])] = &[
     ("potentiometer", &["worn", "MM"]),
 ];
 
-impl Faults {
-    /// Lets a sensor fail in a mode. `false` if it has no such mode; the potentiometer's are
-    /// its track's and housing's, not set here.
-    pub fn set(&mut self, sensor: &str, mode: &str) -> bool {
-        match (sensor, mode) {
-            ("coolant", "open") => self.coolant = Coolant::Open,
-            ("coolant", "short") => self.coolant = Coolant::Short,
-            ("coolant", ohm) => match ohm.parse::<f64>() {
-                Ok(ohm) if (0.0..=1e7).contains(&ohm) => self.coolant = Coolant::Ohm(ohm),
-                _ => return false,
-            },
-            ("throttle-switch", "no-idle") => self.throttle_switch = ThrottleSwitch::NoIdle,
-            ("throttle-switch", "no-full") => self.throttle_switch = ThrottleSwitch::NoFull,
-            ("lambda", "cold") => self.lambda = Lambda::Cold,
-            ("lambda", "dead") => self.lambda = Lambda::Dead,
-            ("lambda", "stuck") => self.lambda = Lambda::Stuck,
-            ("lambda", "lazy") => self.lambda = Lambda::Lazy,
-            ("altitude", "missing") => self.altitude = Altitude::Missing,
-            ("altitude", "stuck") => self.altitude = Altitude::Stuck,
-            ("exhaust-temperature", "missing") => {
-                self.exhaust_temperature = ExhaustTemperature::Missing;
+/// The sensors of [`MODES`].
+pub const SENSORS: [&str; MODES.len()] = {
+    let mut names = [""; MODES.len()];
+    let mut i = 0;
+    while i < names.len() {
+        names[i] = MODES[i].0;
+        i += 1;
+    }
+    names
+};
+
+/// Largest resistance of a failed coolant thermistor (ohm).
+const OHM_MOST: f64 = 1e7;
+/// Largest turn of the housing that a failed potentiometer is given (mm).
+const HOUSING_MOST_MM: f64 = 5.0;
+
+/// A sensor that fails in one of its modes. As a text it is `SENSOR=MODE`.
+///
+/// ```
+/// use sim_core::sense::faults::{Coolant, SensorFault};
+/// let open: SensorFault = "coolant=open".parse().unwrap();
+/// assert_eq!(open, SensorFault::Coolant(Coolant::Open));
+/// assert_eq!(open.to_string(), "coolant=open");
+/// assert!("coolant=melted".parse::<SensorFault>().is_err());
+/// ```
+#[derive(Clone, Copy, Debug, PartialEq)]
+#[non_exhaustive]
+pub enum SensorFault {
+    /// Coolant thermistor.
+    Coolant(Coolant),
+    /// Throttle switch.
+    ThrottleSwitch(ThrottleSwitch),
+    /// Lambda sensor.
+    Lambda(Lambda),
+    /// Altitude sensor.
+    Altitude(Altitude),
+    /// Exhaust-temperature sensor.
+    ExhaustTemperature(ExhaustTemperature),
+    /// The potentiometer's track is worn where the engine idles.
+    PotentiometerWorn,
+    /// The potentiometer's housing is turned by so much plate height (mm).
+    PotentiometerTurnedMm(f64),
+}
+
+/// Why a text names no fault of a sensor.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum SensorFaultError {
+    /// It is not `SENSOR=MODE`.
+    #[error("\"{found}\" is not SENSOR=MODE")]
+    NotAPair {
+        /// What it is.
+        found: String,
+    },
+    /// There is no such sensor.
+    #[error("no sensor \"{found}\"{}; {}", did_you_mean(nearest_word(found, SENSORS)), modes())]
+    UnknownSensor {
+        /// What was found.
+        found: String,
+    },
+    /// The sensor does not fail in this way.
+    #[error("{sensor}: \"{found}\" is none of {}", words.join(", "))]
+    UnknownMode {
+        /// The sensor.
+        sensor: &'static str,
+        /// What was found.
+        found: String,
+        /// Its modes.
+        words: &'static [&'static str],
+    },
+    /// A number that the sensor does not take.
+    #[error("{sensor}: {} is outside {low} to {high} {unit}", plain(*value))]
+    OutOfRange {
+        /// The sensor.
+        sensor: &'static str,
+        /// The number.
+        value: f64,
+        /// Least.
+        low: f64,
+        /// Largest.
+        high: f64,
+        /// Unit.
+        unit: &'static str,
+    },
+}
+
+/// Every sensor with its modes, in words: `coolant=open|short|OHM, ...`.
+pub fn modes() -> String {
+    let sensors: Vec<String> =
+        MODES.iter().map(|(sensor, modes)| format!("{sensor}={}", modes.join("|"))).collect();
+    sensors.join(", ")
+}
+
+impl FromStr for SensorFault {
+    type Err = SensorFaultError;
+
+    fn from_str(text: &str) -> Result<SensorFault, SensorFaultError> {
+        let (sensor, mode) = text
+            .split_once('=')
+            .ok_or_else(|| SensorFaultError::NotAPair { found: text.to_string() })?;
+        SensorFault::of(sensor.trim(), mode.trim())
+    }
+}
+
+impl SensorFault {
+    /// The fault of a sensor in a mode, both as words.
+    pub fn of(sensor: &str, mode: &str) -> Result<SensorFault, SensorFaultError> {
+        let Some(&(sensor, words)) = MODES.iter().find(|(name, _)| *name == sensor) else {
+            return Err(SensorFaultError::UnknownSensor { found: sensor.to_string() });
+        };
+        let unknown = || SensorFaultError::UnknownMode { sensor, found: mode.to_string(), words };
+        let number = |low: f64, high: f64, unit| {
+            let value: f64 = mode.parse().map_err(|_| unknown())?;
+            match (low..=high).contains(&value) {
+                true => Ok(value),
+                false => Err(SensorFaultError::OutOfRange { sensor, value, low, high, unit }),
             }
-            _ => return false,
+        };
+        Ok(match (sensor, mode) {
+            ("coolant", "open") => SensorFault::Coolant(Coolant::Open),
+            ("coolant", "short") => SensorFault::Coolant(Coolant::Short),
+            ("coolant", _) => SensorFault::Coolant(Coolant::Ohm(number(0.0, OHM_MOST, "ohm")?)),
+            ("throttle-switch", "no-idle") => SensorFault::ThrottleSwitch(ThrottleSwitch::NoIdle),
+            ("throttle-switch", "no-full") => SensorFault::ThrottleSwitch(ThrottleSwitch::NoFull),
+            ("lambda", "cold") => SensorFault::Lambda(Lambda::Cold),
+            ("lambda", "dead") => SensorFault::Lambda(Lambda::Dead),
+            ("lambda", "stuck") => SensorFault::Lambda(Lambda::Stuck),
+            ("lambda", "lazy") => SensorFault::Lambda(Lambda::Lazy),
+            ("altitude", "missing") => SensorFault::Altitude(Altitude::Missing),
+            ("altitude", "stuck") => SensorFault::Altitude(Altitude::Stuck),
+            ("exhaust-temperature", "missing") => {
+                SensorFault::ExhaustTemperature(ExhaustTemperature::Missing)
+            }
+            ("potentiometer", "worn") => SensorFault::PotentiometerWorn,
+            ("potentiometer", _) => {
+                SensorFault::PotentiometerTurnedMm(number(-HOUSING_MOST_MM, HOUSING_MOST_MM, "mm")?)
+            }
+            _ => return Err(unknown()),
+        })
+    }
+
+    /// The sensor's name.
+    pub fn sensor(&self) -> &'static str {
+        match self {
+            SensorFault::Coolant(_) => "coolant",
+            SensorFault::ThrottleSwitch(_) => "throttle-switch",
+            SensorFault::Lambda(_) => "lambda",
+            SensorFault::Altitude(_) => "altitude",
+            SensorFault::ExhaustTemperature(_) => "exhaust-temperature",
+            SensorFault::PotentiometerWorn | SensorFault::PotentiometerTurnedMm(_) => {
+                "potentiometer"
+            }
         }
-        true
+    }
+
+    /// How it fails, in a word or a number.
+    pub fn mode(&self) -> String {
+        let word = match self {
+            SensorFault::Coolant(Coolant::Open) => "open",
+            SensorFault::Coolant(Coolant::Short) => "short",
+            SensorFault::Coolant(Coolant::Ohm(ohm)) => return plain(*ohm),
+            SensorFault::ThrottleSwitch(ThrottleSwitch::NoIdle) => "no-idle",
+            SensorFault::ThrottleSwitch(ThrottleSwitch::NoFull) => "no-full",
+            SensorFault::Lambda(Lambda::Cold) => "cold",
+            SensorFault::Lambda(Lambda::Dead) => "dead",
+            SensorFault::Lambda(Lambda::Stuck) => "stuck",
+            SensorFault::Lambda(Lambda::Lazy) => "lazy",
+            SensorFault::Altitude(Altitude::Stuck) => "stuck",
+            SensorFault::Altitude(Altitude::Missing)
+            | SensorFault::ExhaustTemperature(ExhaustTemperature::Missing) => "missing",
+            SensorFault::PotentiometerWorn => "worn",
+            SensorFault::PotentiometerTurnedMm(mm) => return plain(*mm),
+            SensorFault::Coolant(Coolant::Sound)
+            | SensorFault::ThrottleSwitch(ThrottleSwitch::Sound)
+            | SensorFault::Lambda(Lambda::Sound)
+            | SensorFault::Altitude(Altitude::Sound)
+            | SensorFault::ExhaustTemperature(ExhaustTemperature::Sound) => "sound",
+        };
+        word.to_string()
+    }
+}
+
+impl Display for SensorFault {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}={}", self.sensor(), self.mode())
     }
 }

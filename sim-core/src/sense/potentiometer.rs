@@ -1,5 +1,8 @@
 //! The airflow potentiometer: a track on the lever's axis.
 
+/// Where the voltage of a warm idle should lie (V): common practice, no source.
+pub const IDLE_BAND_V: (f64, f64) = (0.65, 0.75);
+
 /// The potentiometer and its housing.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Potentiometer {

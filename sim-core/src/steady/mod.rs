@@ -6,21 +6,21 @@
 //! known); above it a brake holds the speed and the air balance stands alone. With the
 //! trim on the mixture is known instead of the current, so nothing is solved twice.
 
-mod balance;
-mod flame;
-pub(crate) mod operating_state;
-pub(crate) mod reading;
-pub(crate) mod reference;
-pub(crate) mod roughness;
+mod reading;
 
 use crate::conditions::{Conditions, IdleAir, Trim};
+use crate::engine::flame::FlameLaw;
 use crate::fuel::slit::Liquid;
-use crate::point::{Outcome, Point, Stall, ValveLimit};
+use crate::operation::balance::Settled;
+use crate::operation::operating_state::{Mixture, Plant};
+use crate::operation::reference;
+use crate::operation::roughness::roughness;
+use crate::point::{Outcome, Point, Stall, State, ValveLimit};
 use crate::rig::{Parts, Reference, Rig};
 use crate::sense::faults::Lambda;
 use crate::sense::lambda_sensor::{LambdaSensor, OxygenCell};
-use balance::Settled;
-use operating_state::{Mixture, Plant};
+use crate::solve::root_between;
+use reading::Surroundings;
 use std::sync::OnceLock;
 
 /// A rig under conditions, ready for its screw to be turned.
@@ -108,12 +108,9 @@ impl SteadyEngine {
     /// The point at a screw position.
     pub fn point(&self, screw_turns: f64) -> Point {
         let outcome = match self.settle(screw_turns) {
-            Ok((settled, current_a)) => Outcome::Running(reading::state(
-                self,
-                &settled,
-                current_a,
-                self.wanted_a(screw_turns),
-            )),
+            Ok((settled, current_a)) => {
+                Outcome::Running(self.state(&settled, current_a, self.wanted_a(screw_turns)))
+            }
             Err(stall) => Outcome::Stalled(stall),
         };
         Point { screw_turns, outcome }
@@ -169,17 +166,24 @@ impl SteadyEngine {
         match settled {
             Ok(settled) => Point {
                 screw_turns: self.turns_of(&settled),
-                outcome: Outcome::Running(reading::state(
-                    self,
-                    &settled,
-                    self.base_a,
-                    Some(self.base_a),
-                )),
+                outcome: Outcome::Running(self.state(&settled, self.base_a, Some(self.base_a))),
             },
             Err(stall) => {
                 Point { screw_turns: self.conditions.screw_turns, outcome: Outcome::Stalled(stall) }
             }
         }
+    }
+
+    /// Every reading of a settled engine on a current.
+    fn state(&self, settled: &Settled, current_a: f64, wanted_a: Option<f64>) -> State {
+        let around = Surroundings {
+            plant: &self.plant,
+            conditions: &self.conditions,
+            base_a: self.base_a,
+            cell: &self.cell,
+            speed_drop_rad_s: self.speed_drop_rad_s(settled),
+        };
+        reading::state(&around, settled, current_a, wanted_a)
     }
 
     /// How far a settled engine's speed lies below the best it can do on its opening (rad/s).
@@ -234,7 +238,7 @@ impl Plant {
         let mut before: Option<(f64, f64)> = None;
         for pass in 0..TARGET_PASSES {
             let mut settled = solve(1.0 - bias - LambdaSensor::reads(0.0, lost, 0.0))?;
-            let rough = roughness::roughness(self, &settled.trial);
+            let rough = roughness(self, &settled.trial);
             settled.rough = Some(rough);
             let now = rough.mean_misfire;
             let off = now - lost;
@@ -254,4 +258,36 @@ impl Plant {
         }
         Err(Stall::NoTarget)
     }
+}
+
+/// COV of imep of parts that idle warm on lambda 1 under a flame law, if they do.
+pub(crate) fn cov_at_lambda_one(parts: &Parts, flame: FlameLaw) -> Option<f64> {
+    let reference = reference::of(parts).ok()?;
+    let conditions = Conditions { flame, ..Conditions::default() };
+    SteadyEngine::of_parts(parts, &reference, &conditions).point_on_mixture(1.0).cov()
+}
+
+/// The parts with their scatter set so that the engine idles at lambda 1 with a given
+/// roughness; `None` if no scatter between 0 and 15 degrees does.
+pub(crate) fn with_cov_at_lambda_one(parts: &Parts, flame: FlameLaw, cov: f64) -> Option<Parts> {
+    let with = |scatter_deg: f64| {
+        let mut changed = *parts;
+        changed.burn.scatter_deg = scatter_deg;
+        changed
+    };
+    let cov_at = |scatter_deg: f64| cov_at_lambda_one(&with(scatter_deg), flame);
+    // Walk up until the roughness is passed or the engine no longer idles.
+    let (mut low, mut high) = (0.0, 0.5);
+    if cov_at(low)? > cov {
+        return None;
+    }
+    while cov_at(high).is_some_and(|now| now < cov) {
+        (low, high) = (high, high + 0.5);
+        if high > 15.0 {
+            return None;
+        }
+    }
+    let (at_low, at_high) = (cov_at(low)? - cov, cov_at(high)? - cov);
+    let excess = |scatter: f64| cov_at(scatter).map_or(1.0, |now| now - cov);
+    Some(with(root_between(excess, low, at_low, high, at_high)))
 }

@@ -1,30 +1,41 @@
 //! From a settled engine to what every meter shows.
 
-use super::SteadyEngine;
-use super::balance::Settled;
-use super::operating_state::{Lies, Plant};
-use super::roughness::{judge, roughness};
+use crate::conditions::Conditions;
 use crate::engine::exhaust::mixed_gas;
+use crate::operation::balance::Settled;
+use crate::operation::operating_state::{Lies, Plant};
+use crate::operation::roughness::{judge, roughness};
 use crate::point::State;
-use crate::sense::lambda_sensor::LambdaSensor;
+use crate::sense::lambda_sensor::{LambdaSensor, OxygenCell};
 use std::f64::consts::PI;
 
-pub(crate) fn state(
-    steady: &SteadyEngine,
+/// What the readings of a settled engine need beside its balance.
+pub(super) struct Surroundings<'a> {
+    pub plant: &'a Plant,
+    pub conditions: &'a Conditions,
+    pub base_a: f64,
+    pub cell: &'a OxygenCell,
+    /// How far its speed lies below the best it can do on its opening (rad/s).
+    pub speed_drop_rad_s: f64,
+}
+
+/// Every reading of a settled engine on a current.
+pub(super) fn state(
+    around: &Surroundings<'_>,
     settled: &Settled,
     current_a: f64,
     wanted_a: Option<f64>,
 ) -> State {
-    let (plant, conditions) = (&steady.plant, &steady.conditions);
+    let (plant, conditions) = (around.plant, around.conditions);
     let (parts, trial) = (&plant.parts, &settled.trial);
     let rough = settled.rough.unwrap_or_else(|| roughness(plant, trial));
-    let speed_drop_rad_s = steady.speed_drop_rad_s(settled);
+    let speed_drop_rad_s = around.speed_drop_rad_s;
     let (zone, rough_by) = judge(plant, conditions, &rough, trial.lambda, speed_drop_rad_s);
     let leak = conditions.exhaust_leak;
     let gas = mixed_gas(&plant.fuel, &trial.lambdas, rough.mean_misfire, leak);
     let seen = LambdaSensor::reads(trial.lambda, rough.mean_misfire, leak);
-    let cell_v = steady.cell.voltage_v(&plant.fuel, seen);
-    let duty = |current| parts.controller.duty(current, steady.base_a);
+    let cell_v = around.cell.voltage_v(&plant.fuel, seen);
+    let duty = |current| parts.controller.duty(current, around.base_a);
     let displacement = parts.breathing.displacement_m3;
     State {
         zone,
@@ -46,10 +57,10 @@ pub(crate) fn state(
         potentiometer_v: plant.potentiometer_v(conditions, trial.height_m),
         actuator_a: current_a,
         duty: duty(current_a),
-        trim_fuel: if current_a == steady.base_a {
+        trim_fuel: if current_a == around.base_a {
             0.0
         } else {
-            fuel_at(plant, settled, current_a) / fuel_at(plant, settled, steady.base_a) - 1.0
+            fuel_at(plant, settled, current_a) / fuel_at(plant, settled, around.base_a) - 1.0
         },
         wanted_a,
         wanted_duty: wanted_a.map(duty),
@@ -60,7 +71,7 @@ pub(crate) fn state(
         friction_band: parts.pressures.friction_band(),
         flows_at_rest: plant
             .flows_at_rest(trial.height_m - trial.lift_m / parts.lever.plunger_per_plate()),
-        residual: residual(steady, settled, current_a),
+        residual: residual(plant, settled, current_a),
     }
 }
 
@@ -72,8 +83,8 @@ fn fuel_at(plant: &Plant, settled: &Settled, current_a: f64) -> f64 {
 
 /// Largest relative residual of the balances, each worked out forwards again from what the
 /// point reports: plate height, valve opening, current.
-fn residual(steady: &SteadyEngine, settled: &Settled, current_a: f64) -> f64 {
-    let (plant, trial) = (&steady.plant, &settled.trial);
+fn residual(plant: &Plant, settled: &Settled, current_a: f64) -> f64 {
+    let trial = &settled.trial;
     let parts = &plant.parts;
     let plate = &parts.plate;
     let force = if trial.lies == Lies::Afloat {

@@ -1,6 +1,11 @@
 //! The rows of [`KEYS`].
 
-use super::*;
+use super::key::{Key, Place};
+use crate::assembly::Parts;
+use crate::conditions::{IdleAir, Petrol, Trim};
+use crate::engine::flame::FLAME_LAWS;
+use crate::maths::BoundedVector;
+use crate::units::Unit;
 use Place::{Choice, Condition, Optional, PartRow};
 use Unit::*;
 

@@ -1,0 +1,118 @@
+//! `run`: the engine in time, through a procedure.
+
+use crate::command::{Command, Context, PLAIN};
+use crate::error::Error;
+use crate::options::{Choice, Number, Switch, on_or_off, seed};
+use crate::procedure_option::PROCEDURE;
+use crate::report::Report;
+use crate::results::run::{Run, report};
+use crate::results::trace::TraceWriter;
+use crate::scenario::EngineArgs;
+use clap::ArgMatches;
+use sim_core::conditions::Conditions;
+use sim_core::run::attribution::{FACTORS, attribute};
+use sim_core::run::procedure::PULSATION_MOST_PERCENT;
+use sim_core::run::record::{TraceRow, perform_streamed};
+use sim_core::run::{Options, TICK_S};
+use std::rc::Rc;
+
+pub const COMMAND: Command = Command {
+    name: "run",
+    group: "watch",
+    about: "The minutes after a move of the screw: a procedure run in time, every meter traced",
+    example: "quarterturn run --procedure throttle-release --every-ms 500",
+    more_help: FILE,
+    options: &[&PROCEDURE, &SEED, &EVERY_MS, &NOISE, &PULSATION, &BLAME],
+    conditions: Some(Conditions::closed_loop),
+    chart: true,
+    run,
+    ..PLAIN
+};
+
+static SEED: Number = seed("seed of the noise, where there is any");
+static EVERY_MS: Number = Number {
+    unit: "ms, whole",
+    default: Some("100"),
+    ..Number::whole(
+        "every-ms",
+        "MS",
+        (10.0, 60_000.0),
+        "time from row to row of the trace, in steps of 10",
+    )
+};
+static NOISE: Choice = on_or_off("noise", None, "scatter of the cycles' torque [the procedure's]");
+static PULSATION: Number = Number::new(
+    "pulsation-percent",
+    ("PERCENT", "%"),
+    (0.0, PULSATION_MOST_PERCENT),
+    "amplitude of the intake's pulsation at the plate, of the flow, or the procedure's",
+);
+static BLAME: Switch = Switch {
+    flag: "blame",
+    meaning: "run again with each part in turn made quick: what each wait is owed to",
+};
+
+/// What a procedure's file looks like.
+const FILE: &str = r#"A procedure of your own is a text file, as mine.toml:
+  name = "mine"
+  about = "a thirty-second out, wait, a blip"
+  lasts_s = 120
+  [[action]]
+  at_s = 10
+  turn = "-1/32"
+  [[action]]
+  at_s = 60
+  blip = 2500
+Actions: turn (turns), blip (rpm), throttle (%) with speed_rpm, unplug and plug ("lambda",
+"actuator"), fit (mm of the air valve), set ("KEY=VALUE"), fail ("SENSOR=MODE"), wait (s)."#;
+
+fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Error> {
+    let (seed, every_ms) = (SEED.given(matches)?, EVERY_MS.given(matches)?);
+    let (pulsation, noise) = (PULSATION.read(matches)?, NOISE.read(matches)?);
+    let blame = BLAME.read(matches);
+    let scenario = EngineArgs::read(matches)?.load(Conditions::closed_loop())?;
+    let (procedure, named) = PROCEDURE.load(matches, &scenario)?;
+    let checked_seed = seed.checked()? as u64;
+    let every = (every_ms.checked()? / (1e3 * TICK_S)).round().max(1.0) as u64;
+    let pulsation_share = pulsation.map(|given| given.checked()).transpose()?.map(|p| 0.01 * p);
+    let options = Options {
+        seed: checked_seed,
+        torque_noise: noise.map_or(procedure.noise, |word| word == "on"),
+        pulsation: pulsation_share.unwrap_or(procedure.pulsation),
+        ..Options::default()
+    };
+    let progress = &mut *context.progress;
+    let runs = if blame { FACTORS.len() + 2 } else { 1 } as f64;
+    let first = |share: f64| progress.show(share / runs);
+    let wrong = |fault| Error::Run { fault };
+    let mut trace = TraceWriter::new();
+    let keep = |row: &TraceRow| trace.push(row);
+    let record = perform_streamed(&scenario.setup, &procedure, options, every, first, |_| {}, keep)
+        .map_err(wrong)?;
+    let trace =
+        trace.finish().map_err(|error| Error::Write { path: "a temporary file".into(), error })?;
+    let rest = |share: f64| progress.show((1.0 + share * (runs - 1.0)) / runs);
+    let attribution = match blame {
+        true => attribute(&scenario.setup, &procedure, options, rest).map_err(wrong)?,
+        false => None,
+    };
+    let asks_noise = noise.filter(|_| options.torque_noise != procedure.noise);
+    let asks_pulsation = pulsation.filter(|_| options.pulsation != procedure.pulsation);
+    let command = [
+        format!("quarterturn run{named}"),
+        NOISE.canonical(asks_noise),
+        if options.torque_noise { seed.canonical() } else { String::new() },
+        asks_pulsation.map_or(String::new(), |given| given.canonical()),
+        BLAME.canonical(blame),
+        every_ms.canonical(),
+        scenario.flags.clone(),
+    ]
+    .concat();
+    let shaken = options.torque_noise || options.pulsation > 0.0;
+    let run = Rc::new(Run { scenario, procedure, record, trace, shaken, attribution, command });
+    let mut report = report(&run);
+    if matches.get_one::<String>("chart").is_some() {
+        report.chart = Some(crate::chart::run::picture(&run));
+    }
+    Ok(report)
+}

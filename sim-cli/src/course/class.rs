@@ -1,0 +1,170 @@
+//! The files of lessons for a class: charts, charts to draw on, worksheets, answer keys.
+
+use super::lesson_commands::LessonCommands;
+use super::lessons::Lesson;
+use super::sheet::PaperSize;
+use super::sheet_request::SheetRequest;
+use super::worksheet::{key, worksheet};
+use crate::cautions::STANDING;
+use crate::chart::picture::{FileKind, Picture};
+use crate::command::{Context, Program};
+use crate::error::Error;
+use crate::parallel;
+use crate::report::{Block, Cell, Column, Found, Report, Table};
+use serde::Serialize;
+use std::io;
+use std::path::Path;
+use std::rc::Rc;
+
+/// The files that were made.
+#[derive(Serialize)]
+struct ClassFiles {
+    canonical_command: String,
+    rig: String,
+    r#for: &'static str,
+    folder: String,
+    files: Vec<ListedFile>,
+}
+
+/// A file in the list.
+#[derive(Serialize)]
+struct ListedFile {
+    lesson: u32,
+    file: String,
+    what: &'static str,
+}
+
+impl Found for ClassFiles {
+    fn columns(&self) -> Vec<Column> {
+        let columns = [("lesson", "lesson"), ("file", "file"), ("what", "what it is")];
+        columns.map(|(name, label)| Column::new(name, label, "", 0)).into()
+    }
+
+    fn each_row(&self, show: &mut dyn FnMut(&[Cell]) -> io::Result<()>) -> io::Result<()> {
+        self.files.iter().try_for_each(|ListedFile { lesson, file, what }| {
+            let lesson = Cell::Number(Some(f64::from(*lesson)));
+            show(&[lesson, Cell::Word(file.clone()), Cell::Word((*what).into())])
+        })
+    }
+}
+
+/// Makes the files of lessons, for a folder; the command is the canonical one.
+pub fn class_files(
+    command: String,
+    lessons: &[Lesson],
+    request: &SheetRequest,
+    folder: &Path,
+    context: &mut Context<'_, '_>,
+) -> Result<Report, Error> {
+    let count = lessons.len() as f64;
+    let program = context.program;
+    let made = parallel::map(
+        lessons,
+        |lesson| lesson_files(lesson, request, program),
+        |done| context.progress.show(done as f64 / count),
+    );
+    let (mut listed, mut contents) = (Vec::new(), Vec::new());
+    for (lesson, files) in lessons.iter().zip(made) {
+        for (file, what, bytes) in files? {
+            contents.push((folder.join(&file), bytes));
+            listed.push(ListedFile { lesson: lesson.number, file, what });
+        }
+    }
+    let found = Rc::new(ClassFiles {
+        canonical_command: command,
+        rig: request.name.clone(),
+        r#for: request.reader(),
+        folder: folder.display().to_string(),
+        files: listed,
+    });
+    let mut report = Report::of("class", found.clone());
+    report.blocks.push(Block::Heading(format!(
+        "{} files of {} lesson{} for the {}, rig {}",
+        found.files.len(),
+        lessons.len(),
+        if lessons.len() == 1 { "" } else { "s" },
+        found.r#for,
+        found.rig
+    )));
+    report.blocks.push(Block::Table(Table::of(&*found)));
+    report.files = contents;
+    report.folder = Some(folder.into());
+    report.cautions = STANDING.to_vec();
+    Ok(report)
+}
+
+/// A file: its name, what it is, what is in it.
+type File = (String, &'static str, Vec<u8>);
+
+/// Pages as files: one PDF, or where that is left out each page as SVG.
+fn page_files(
+    stem: &str,
+    what: &'static str,
+    title: &str,
+    pages: &[String],
+    paper_size: PaperSize,
+) -> Result<Vec<File>, Error> {
+    #[cfg(feature = "pdf")]
+    {
+        let name = format!("{stem}.pdf");
+        let bytes = crate::chart::pdf::bytes(title, pages, paper_size.size());
+        let bytes = bytes.map_err(Error::writing(&name))?;
+        Ok(vec![(name, what, bytes)])
+    }
+    #[cfg(not(feature = "pdf"))]
+    {
+        let _ = (title, paper_size);
+        let page = |(i, page): (usize, &String)| {
+            (format!("{stem}-{}.svg", i + 1), what, page.clone().into_bytes())
+        };
+        Ok(pages.iter().enumerate().map(page).collect())
+    }
+}
+
+/// A picture in every kind of file.
+fn picture_files(stem: &str, what: &'static str, picture: &Picture) -> Result<Vec<File>, Error> {
+    let kinds = [
+        ("svg", FileKind::Svg),
+        ("png", FileKind::Png),
+        #[cfg(feature = "pdf")]
+        ("pdf", FileKind::Pdf),
+    ];
+    let file = |(ending, kind)| {
+        let name = format!("{stem}.{ending}");
+        let bytes = picture.bytes(kind).map_err(Error::writing(&name))?;
+        Ok((name, what, bytes))
+    };
+    kinds.into_iter().map(file).collect()
+}
+
+/// The files of a lesson.
+fn lesson_files(
+    lesson: &Lesson,
+    request: &SheetRequest,
+    program: &dyn Program,
+) -> Result<Vec<File>, Error> {
+    let stem = format!("{:02}", lesson.number);
+    let lesson_commands = LessonCommands::new(lesson, request, program);
+    let mut files = Vec::new();
+    for (i, result) in lesson_commands.figure_results()?.iter().enumerate() {
+        let Some(picture) = &result.picture else { continue };
+        let more = if i > 0 { format!("-{}", i + 1) } else { String::new() };
+        let blank = format!("{stem}-blank{more}");
+        files.extend(picture_files(&blank, "chart to draw on", &picture.blank())?);
+        if request.instructor {
+            let chart = format!("{stem}-chart{more}");
+            files.extend(picture_files(&chart, "chart", picture)?);
+            files.push((format!("{chart}.csv"), "data of the chart", result.data.clone()));
+        }
+    }
+    let title = format!("Lesson {}: {}", lesson.number, lesson.title());
+    let pages = worksheet(lesson, request, &lesson_commands)?;
+    let size = request.paper_size;
+    files.extend(page_files(&format!("{stem}-worksheet"), "worksheet", &title, &pages, size)?);
+    if request.instructor {
+        let pages = key(lesson, request, &lesson_commands)?;
+        let (name, title) = (format!("{stem}-key"), format!("{title}, answer key"));
+        files.extend(page_files(&name, "answer key and notes", &title, &pages, size)?);
+    }
+    Ok(files)
+}

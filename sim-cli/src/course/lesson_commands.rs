@@ -1,0 +1,194 @@
+//! A lesson's commands, each worked out for the rig once, when it is first asked for.
+
+use super::lessons::{Lesson, WRITTEN_FOR};
+use super::number_binding::{TextPart, pieces, worded_like};
+use super::sheet_request::SheetRequest;
+use crate::cautions::{Caution, RUNNING};
+use crate::chart::picture::Picture;
+use crate::command::{NestedCommand, Program};
+use crate::error::Error;
+use crate::progress::Progress;
+use crate::report::Block;
+use serde_json::Value;
+use std::cell::{Cell, RefCell};
+use std::path::Path;
+use std::rc::Rc;
+
+/// What a command of a lesson gives for the rig.
+pub struct CommandResult {
+    /// Its words.
+    pub words: String,
+    /// What a person reads of it.
+    pub blocks: Vec<Block>,
+    /// The JSON object.
+    pub value: Value,
+    /// The chart, if a figure is drawn by it.
+    pub picture: Option<Picture>,
+    /// The data, as CSV.
+    pub data: Vec<u8>,
+    /// Its cautions.
+    pub cautions: Vec<Caution>,
+    /// Why the rig cannot be worked out.
+    pub error: Option<String>,
+}
+
+/// The commands of a lesson: the rig's own first, those of its page and its answers in their
+/// order, then those that only a figure is drawn by.
+pub struct LessonCommands<'a> {
+    request: &'a SheetRequest,
+    program: &'a dyn Program,
+    commands: Vec<Vec<&'a str>>,
+    /// How many of them stand on page and answers.
+    printed: usize,
+    /// Which commands draw the figures.
+    figures: Vec<usize>,
+    results: RefCell<Vec<Option<Rc<CommandResult>>>>,
+    /// Whether a text had a number that the rig does not have.
+    missing: Cell<bool>,
+}
+
+impl<'a> LessonCommands<'a> {
+    /// Nothing is worked out yet.
+    pub fn new(
+        lesson: &Lesson,
+        request: &'a SheetRequest,
+        program: &'a dyn Program,
+    ) -> LessonCommands<'a> {
+        let mut commands = vec![vec!["rig", "show", &request.rig]];
+        for command in lesson.commands() {
+            let words = command.split_whitespace().skip(1);
+            commands.push(words.filter(|word| *word != "--quiet").collect());
+        }
+        let printed = commands.len() - 1;
+        let mut figures = Vec::new();
+        for figure in lesson.figures() {
+            let words = figure.words();
+            figures.push(commands.iter().position(|known| *known == words).unwrap_or_else(|| {
+                commands.push(words);
+                commands.len() - 1
+            }));
+        }
+        let results = RefCell::new(commands.iter().map(|_| None).collect());
+        LessonCommands {
+            request,
+            program,
+            commands,
+            printed,
+            figures,
+            results,
+            missing: Cell::new(false),
+        }
+    }
+
+    /// How many commands there are, the rig's own among them.
+    #[cfg(test)]
+    pub fn count(&self) -> usize {
+        self.commands.len()
+    }
+
+    /// The result that holds each figure.
+    pub fn figure_results(&self) -> Result<Vec<Rc<CommandResult>>, Error> {
+        self.figures.iter().map(|at| self.result(*at)).collect()
+    }
+
+    /// The results of the commands on page and answers.
+    pub fn printed_results(&self) -> Result<Vec<Rc<CommandResult>>, Error> {
+        (1..=self.printed).map(|at| self.result(at)).collect()
+    }
+
+    /// The result of a command for the rig.
+    pub fn result(&self, at: usize) -> Result<Rc<CommandResult>, Error> {
+        if let Some(Some(known)) = self.results.borrow().get(at) {
+            return Ok(known.clone());
+        }
+        let result = Rc::new(self.run(at)?);
+        self.results.borrow_mut()[at] = Some(result.clone());
+        Ok(result)
+    }
+
+    /// The commands of page and answers as they are typed for the rig.
+    pub fn commands_as_typed(&self) -> Result<Vec<String>, Error> {
+        let printed = self.commands.iter().skip(1).take(self.printed);
+        printed.map(|words| Ok(format!("quarterturn {}", self.read(words, false)?.1))).collect()
+    }
+
+    /// A command for the rig, and its words as they are shown. One that names a rig of its own
+    /// keeps it, since it compares.
+    fn read(&self, words: &[&str], chart: bool) -> Result<(NestedCommand, String), Error> {
+        let asked = self.request.rig.as_str();
+        let rig = (!words.contains(&"--rig") && asked != WRITTEN_FOR).then_some(asked);
+        let nested = NestedCommand::read(self.program, words, rig, chart)?;
+        let mut shown = nested.words.join(" ");
+        if Path::new(asked).exists() && rig.is_some() && self.program.takes_rig(&nested.words) {
+            shown = shown.replace(asked, &format!("<{}, from a file>", self.request.name));
+        }
+        Ok((nested, shown))
+    }
+
+    /// Runs a command. An error that is the engine's is part of the result.
+    fn run(&self, at: usize) -> Result<CommandResult, Error> {
+        let (nested, shown) = self.read(&self.commands[at], self.figures.contains(&at))?;
+        let mut result = CommandResult {
+            words: shown,
+            blocks: Vec::new(),
+            value: Value::Null,
+            picture: None,
+            data: Vec::new(),
+            cautions: RUNNING.to_vec(),
+            error: None,
+        };
+        match nested.report(self.program, &mut Progress::new("class", None)) {
+            Ok(mut report) => {
+                result.picture = report.chart.take();
+                result.data = crate::output::csv::bytes(&report);
+                result.value = report.value();
+                result.cautions = report.cautions;
+                result.blocks = report.blocks;
+            }
+            Err(error) if error.code() == 4 => result.error = Some(error.to_string()),
+            Err(error) => return Err(error),
+        }
+        Ok(result)
+    }
+
+    /// What "none" means, if a text so far says it.
+    pub fn note_on_none(&self) -> Option<&'static str> {
+        let words = "none: this rig has no such number; its command, under Worked out in the key, tells why.";
+        self.missing.get().then_some(words)
+    }
+
+    /// Words, in which each whole command stands as it is typed for the rig.
+    fn commands_for_rig(&self, words: &str) -> String {
+        let span = |(i, span): (usize, &str)| {
+            let command = span.strip_prefix("quarterturn ").filter(|_| i % 2 == 1);
+            let typed = command.and_then(|command| {
+                self.read(&command.split_whitespace().collect::<Vec<_>>(), false).ok()
+            });
+            typed.map_or(span.to_string(), |(_, shown)| format!("quarterturn {shown}"))
+        };
+        words.split('`').enumerate().map(span).collect::<Vec<_>>().join("`")
+    }
+
+    /// A text with the numbers of the rig; "none" where the rig has no such number.
+    pub fn text_for_rig(&self, text: &str) -> Result<String, Error> {
+        let mut printed = String::new();
+        for piece in pieces(text) {
+            match piece {
+                TextPart::Words(words) => printed += &self.commands_for_rig(words),
+                // The pages are written for it, and tested.
+                TextPart::Number(shown, _) if self.request.rig == WRITTEN_FOR => printed += shown,
+                TextPart::Number(shown, mark) => {
+                    let found = self.result(mark.command)?;
+                    match mark.value(&found.value) {
+                        Ok(value) if value.is_finite() => printed += &worded_like(shown, value),
+                        _ => {
+                            printed += "none";
+                            self.missing.set(true);
+                        }
+                    }
+                }
+            }
+        }
+        Ok(printed)
+    }
+}

@@ -1,0 +1,55 @@
+//! Text of the lessons as it stands on a sheet.
+
+/// Markdown without its marks: emphasis, code, and links but for their words.
+pub fn bare(text: &str) -> String {
+    let mut rest = text.replace("**", "").replace('`', "");
+    let mut bare = String::new();
+    while let Some(start) = rest.find('[') {
+        let after = &rest[start + 1..];
+        let Some(end) = after.find(']') else { break };
+        bare += &rest[..start];
+        match after[end + 1..].strip_prefix('(').and_then(|link| link.find(')')) {
+            Some(close) => {
+                bare += &after[..end];
+                rest = after[end + 1 + 1 + close + 1..].to_string();
+            }
+            None => {
+                bare += &format!("[{}]", &after[..end]);
+                rest = after[end + 1..].to_string();
+            }
+        }
+    }
+    bare + &rest
+}
+
+/// What a line of a section is.
+pub enum Paragraph {
+    /// A paragraph.
+    Plain(String),
+    /// An item of a list, after its mark.
+    Item(String, String),
+}
+
+/// A section's pieces, without code blocks and without the line that leads to the answers.
+pub fn pieces(section: &str) -> Vec<Paragraph> {
+    let mut pieces = Vec::new();
+    let mut code = false;
+    for line in section.lines() {
+        if line.starts_with("```") {
+            code = !code;
+            continue;
+        }
+        let line = line.trim();
+        let skipped = ["# ", "![", "Drawn by:", "Answers are in"];
+        if code || line.is_empty() || skipped.iter().any(|start| line.starts_with(start)) {
+            continue;
+        }
+        let number = line.split_once(". ").filter(|(n, _)| n.parse::<u32>().is_ok());
+        pieces.push(match (line.strip_prefix("- "), number) {
+            (Some(item), _) => Paragraph::Item("-".into(), bare(item)),
+            (None, Some((number, item))) => Paragraph::Item(format!("{number}."), bare(item)),
+            (None, None) => Paragraph::Plain(bare(line)),
+        });
+    }
+    pieces
+}

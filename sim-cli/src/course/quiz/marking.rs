@@ -1,0 +1,153 @@
+//! Answers marked.
+
+use super::answers::Answers;
+use super::kinds::QuizItem;
+use super::question::CorrectAnswer;
+use crate::error::Error;
+use crate::text::plain;
+use serde::Serialize;
+use serde_json::Value;
+use sim_core::run::procedure::parse_turns;
+
+/// The marks of a quiz.
+#[derive(Serialize)]
+pub struct Marks {
+    /// How many answers are right.
+    pub right: usize,
+    /// How many questions are answered.
+    pub answered: usize,
+    /// The mark of each question.
+    pub marks: Vec<Mark>,
+}
+
+/// What became of an answer.
+#[derive(Serialize)]
+pub struct Mark {
+    /// The question's name.
+    pub id: &'static str,
+    /// Whether the answer is right.
+    pub right: bool,
+    /// The answer given, if any.
+    pub given: Option<Value>,
+    /// What is right.
+    pub expected: Expected,
+    /// How far off a number may be.
+    pub tolerance: Option<f64>,
+    /// Unit of the answer.
+    pub unit: &'static str,
+    /// Why it is so.
+    pub why: String,
+}
+
+/// The right answer, rounded as it is shown.
+#[derive(Serialize)]
+#[serde(untagged)]
+pub enum Expected {
+    /// A number.
+    Number(f64),
+    /// One of the words of the question.
+    Choice(String),
+}
+
+impl Expected {
+    /// As text.
+    pub fn text(&self) -> String {
+        match self {
+            Expected::Number(value) => plain(*value),
+            Expected::Choice(word) => word.clone(),
+        }
+    }
+}
+
+impl Mark {
+    /// What became of it, as text.
+    pub fn verdict(&self) -> &'static str {
+        match (&self.given, self.right) {
+            (None, _) => "not answered",
+            (_, true) => "right",
+            (_, false) => "not right",
+        }
+    }
+
+    /// The answer given, as text.
+    pub fn given_text(&self) -> String {
+        match &self.given {
+            None => "-".into(),
+            Some(Value::String(text)) => text.clone(),
+            Some(Value::Number(number)) => number.as_f64().map_or("-".into(), plain),
+            Some(other) => other.to_string(),
+        }
+    }
+}
+
+/// Marks every question.
+pub fn marked(items: &[QuizItem], answers: &Answers) -> Result<Marks, Error> {
+    let marks = items.iter().map(|item| mark(item, answers)).collect::<Result<Vec<_>, _>>()?;
+    Ok(Marks {
+        right: marks.iter().filter(|mark| mark.right).count(),
+        answered: marks.iter().filter(|mark| mark.given.is_some()).count(),
+        marks,
+    })
+}
+
+fn mark(item: &QuizItem, answers: &Answers) -> Result<Mark, Error> {
+    let question = &item.question;
+    let given = answers.to(item);
+    let right = given.map(|given| is_right(item, given, answers)).transpose()?;
+    let (expected, tolerance) = match &question.answer {
+        CorrectAnswer::Number { value, tolerance, decimals } => {
+            (Expected::Number(rounded(*value, *decimals)), Some(rounded(*tolerance, *decimals)))
+        }
+        CorrectAnswer::Choice { choices, at } => (Expected::Choice(choices[*at].clone()), None),
+    };
+    Ok(Mark {
+        id: item.id,
+        right: right.unwrap_or(false),
+        given: given.cloned(),
+        expected,
+        tolerance,
+        unit: question.unit,
+        why: question.why.clone(),
+    })
+}
+
+/// A number with a decimal more than its question shows, and no minus before a zero.
+fn rounded(value: f64, decimals: usize) -> f64 {
+    format!("{value:.*}", decimals + 1).parse().map_or(f64::NAN, |value: f64| value + 0.0)
+}
+
+fn is_right(item: &QuizItem, given: &Value, answers: &Answers) -> Result<bool, Error> {
+    match &item.question.answer {
+        CorrectAnswer::Number { value, tolerance, .. } => {
+            let unit = item.question.unit;
+            let number = match given {
+                Value::Number(number) => number.as_f64(),
+                Value::String(text) => number_in(text, unit),
+                _ => None,
+            };
+            let number = number.filter(|number| number.is_finite()).ok_or_else(|| {
+                let of = if unit.is_empty() { String::new() } else { format!(" of {unit}") };
+                let comma = given.as_str().is_some_and(|text| text.contains(','));
+                let hint = if comma { "; write a decimal point, not a comma" } else { "" };
+                answers.error_in(item, format!("{given} is not a number{of}{hint}"))
+            })?;
+            Ok((number - value).abs() <= tolerance + 1e-12)
+        }
+        CorrectAnswer::Choice { choices, at } => {
+            let same = |word: &String| {
+                given.as_str().is_some_and(|given| given.trim().eq_ignore_ascii_case(word))
+            };
+            let chosen = choices.iter().position(same).ok_or_else(|| {
+                answers.error_in(item, format!("{given} is none of: {}", choices.join(", ")))
+            })?;
+            Ok(chosen == *at)
+        }
+    }
+}
+
+/// The number of a text, with or without its unit behind it; turns as they are typed.
+fn number_in(text: &str, unit: &str) -> Option<f64> {
+    let text = text.trim();
+    let text = text.strip_suffix(unit).unwrap_or(text).trim_end();
+    if unit == "turns" { parse_turns(text) } else { text.parse().ok() }
+}

@@ -1,5 +1,0 @@
-//! The faces of a report.
-
-pub mod csv;
-pub mod json;
-pub mod table;

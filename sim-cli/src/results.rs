@@ -1,0 +1,23 @@
+//! What commands found, as data: structs that serialise to the JSON of their command and give
+//! the rows of its CSV. Tables, charts, quiz and sheets read the same structs.
+
+pub mod bleed;
+pub mod by_name;
+pub mod claims;
+pub mod coldmap;
+pub mod coldstart;
+pub mod completions;
+pub mod flowstart;
+pub mod gas;
+pub mod meter;
+pub mod parts;
+pub mod point;
+pub mod predict;
+pub mod procedure;
+pub mod relearn;
+pub mod rig;
+pub mod run;
+pub mod sweep;
+pub mod trace;
+pub mod valves;
+pub mod wear;

@@ -1,0 +1,308 @@
+//! What a voltmeter at the airflow potentiometer shows through a procedure.
+
+use crate::cautions::RUNNING;
+use crate::report::{Block, Cell, Column, Found, Report};
+use crate::results::procedure::ProcedureRecord;
+use crate::scenario::Scenario;
+use crate::text::{plain, stall};
+use serde::{Serialize, Serializer};
+use sim_core::run::procedure::Procedure;
+use sim_core::run::start::flows_at_rest;
+use sim_core::run::voltmeter::{Figures, Metered, Moment, STEADY_V, WINDOW_S};
+use sim_core::run::{Options, TICK_S};
+use sim_core::sense::meter::Meter;
+use std::f64::consts::TAU;
+use std::io;
+use std::rc::Rc;
+
+/// Half of the band that the trade sets the idle to, 0.65-0.75 V (common practice, no source).
+const BAND_V: f64 = 0.05;
+
+/// A meter put on through a procedure, worked out.
+pub struct MeterReading {
+    /// The engine it started with.
+    pub scenario: Scenario,
+    /// What was done.
+    pub procedure: Procedure,
+    /// What shook it.
+    pub options: Options,
+    /// What was shown.
+    pub found: Metered,
+    /// The command, canonically.
+    pub command: String,
+}
+
+/// What was shown as the JSON object it is.
+#[derive(Serialize)]
+struct MeterRecord<'a> {
+    canonical_command: &'a str,
+    conditions: &'a Scenario,
+    procedure: ProcedureRecord<'a>,
+    true_mean_v: Option<f64>,
+    true_bounce_v: Option<f64>,
+    reading_v: Option<f64>,
+    bounce_v: Option<f64>,
+    loading_error_v: Option<f64>,
+    steady_after_s: Option<f64>,
+    reason: Option<String>,
+    shown_mean_v: Option<f64>,
+    shown_least_v: Option<f64>,
+    shown_most_v: Option<f64>,
+    stated_error_v: Option<f64>,
+    source_ohm: Option<f64>,
+    instrument: Instrument,
+    noise: bool,
+    seed: u64,
+    pulsation_percent: f64,
+    window_s: f64,
+    steady_band_v: f64,
+    last_action_s: f64,
+    stalled_at_s: Option<f64>,
+    fuel_flows_at_rest: bool,
+}
+
+/// An instrument as the JSON object it is.
+#[derive(Serialize)]
+#[serde(tag = "kind", rename_all = "lowercase")]
+enum Instrument {
+    Needle {
+        class_percent: f64,
+        range_v: f64,
+        ohm_per_volt: f64,
+        input_ohm: f64,
+        natural_hz: f64,
+        damping: f64,
+        division_v: f64,
+    },
+    Digital {
+        input_ohm: f64,
+        readings_per_s: f64,
+        integrates_s: f64,
+    },
+}
+
+impl Instrument {
+    fn of(meter: &Meter) -> Instrument {
+        let input_ohm = meter.input_ohm();
+        match meter {
+            Meter::Needle(needle) => Instrument::Needle {
+                class_percent: 100.0 * needle.class_share,
+                range_v: needle.range_v,
+                ohm_per_volt: needle.ohm_per_v,
+                input_ohm,
+                natural_hz: needle.natural_rad_s / TAU,
+                damping: needle.damping,
+                division_v: needle.division_v(),
+            },
+            Meter::Digital(digital) => Instrument::Digital {
+                input_ohm,
+                readings_per_s: 1.0 / digital.period_s,
+                integrates_s: digital.integrates_s,
+            },
+        }
+    }
+}
+
+impl Serialize for MeterReading {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let found = &self.found;
+        let figure = |get: fn(&Figures) -> f64| found.figures.as_ref().map(get);
+        MeterRecord {
+            canonical_command: &self.command,
+            conditions: &self.scenario,
+            procedure: ProcedureRecord::of(&self.procedure),
+            true_mean_v: figure(|f| f.true_v.0),
+            true_bounce_v: figure(|f| f.true_v.1),
+            reading_v: figure(|f| f.reading_v),
+            bounce_v: figure(|f| f.shown_v.1),
+            loading_error_v: figure(|f| f.loading_v),
+            steady_after_s: found.figures.and_then(|f| f.steady_after_s),
+            reason: self.reason(),
+            shown_mean_v: figure(|f| f.shown_v.0),
+            shown_least_v: figure(|f| f.shown_range_v.0),
+            shown_most_v: figure(|f| f.shown_range_v.1),
+            stated_error_v: figure(|f| f.stated_error_v),
+            source_ohm: figure(|f| f.source_ohm),
+            instrument: Instrument::of(&found.meter),
+            noise: self.options.torque_noise,
+            seed: self.options.seed,
+            pulsation_percent: 100.0 * self.options.pulsation,
+            window_s: WINDOW_S.min(self.procedure.lasts_s),
+            steady_band_v: STEADY_V,
+            last_action_s: found.record.last_action_s,
+            stalled_at_s: found.record.stalled_at_s,
+            fuel_flows_at_rest: flows_at_rest(&self.scenario.setup),
+        }
+        .serialize(serializer)
+    }
+}
+
+/// The last seconds, tick by tick.
+impl Found for MeterReading {
+    fn columns(&self) -> Vec<Column> {
+        vec![
+            Column::new("time_s", "time", "s", 2),
+            Column::new("true_v", "true", "V", 4),
+            Column::new("loaded_v", "loaded", "V", 4),
+            Column::new("shown_v", "shown", "V", 4),
+        ]
+    }
+
+    fn each_row(&self, show: &mut dyn FnMut(&[Cell]) -> io::Result<()>) -> io::Result<()> {
+        let ends_a_tick = |moment: &&Moment| {
+            let tick = moment.time_s / TICK_S;
+            (tick - tick.round()).abs() < 1e-6
+        };
+        self.found.window.iter().filter(ends_a_tick).try_for_each(|moment| {
+            let Moment { time_s, true_v, loaded_v, shown_v, .. } = *moment;
+            show(&[time_s, true_v, loaded_v, shown_v].map(|value| Cell::Number(Some(value))))
+        })
+    }
+}
+
+/// The report of a meter.
+pub fn report(reading: &Rc<MeterReading>) -> Report {
+    let mut report = Report::of("meter", reading.clone());
+    report.warn_at_rest(&reading.scenario);
+    render(&mut report, reading);
+    report
+}
+
+impl MeterReading {
+    /// Whether the instrument has a needle.
+    pub fn has_needle(&self) -> bool {
+        matches!(self.found.meter, Meter::Needle(_))
+    }
+
+    /// The instrument in words.
+    pub fn instrument(&self) -> String {
+        match self.found.meter {
+            Meter::Needle(needle) => format!(
+                "Needle, class {}, {} V, {} ohm/V",
+                plain(100.0 * needle.class_share),
+                plain(needle.range_v),
+                plain(needle.ohm_per_v)
+            ),
+            Meter::Digital(digital) => format!(
+                "Digits, 2000 counts, {} readings a second over {} s",
+                plain(1.0 / digital.period_s),
+                plain(digital.integrates_s)
+            ),
+        }
+    }
+
+    /// How many decimals what is read is given with.
+    pub fn decimals(&self) -> usize {
+        let shown = self.found.figures.map_or(0.0, |figures| figures.shown_v.0);
+        let step = self.found.meter.finest_v(shown);
+        let whole = |d: &usize| {
+            let scaled = step * 10f64.powi(*d as i32);
+            (scaled - scaled.round()).abs() < 1e-6
+        };
+        (0..6).find(whole).unwrap_or(6)
+    }
+
+    /// What was found, in a sentence.
+    pub fn finding(&self) -> String {
+        let Some(figures) = self.found.figures else {
+            let name = &self.procedure.name;
+            return match self.found.record.no_start {
+                Some(_) => format!("{name}: the engine does not run to begin with"),
+                None => format!("{name}: the engine stalls, so there is nothing to read"),
+            };
+        };
+        let what = if self.has_needle() { "needle is read as" } else { "digits say" };
+        format!(
+            "The {what} {:.*} V and bounce by {:.1} mV; the voltage is {:.4} V, shaken by {:.1} mV",
+            self.decimals(),
+            figures.reading_v,
+            1e3 * figures.shown_v.1,
+            figures.true_v.0,
+            1e3 * figures.true_v.1
+        )
+        .replace("bounce by", if self.has_needle() { "bounces by" } else { "bounce by" })
+    }
+
+    /// Why there are no figures.
+    fn reason(&self) -> Option<String> {
+        let record = &self.found.record;
+        match (record.no_start, record.stalled_at_s) {
+            (Some(why), _) => Some(stall(&why)),
+            (None, Some(at)) => Some(format!("stalled {at:.2} s after the start")),
+            (None, None) => None,
+        }
+    }
+}
+
+fn render(report: &mut Report, reading: &MeterReading) {
+    let found = &reading.found;
+    report.blocks.push(Block::Heading(reading.finding()));
+    report.say(reading.scenario.words().replace("warm point", "running"));
+    report.say(format!(
+        "{}, put on at the start of {}, {:.0} s",
+        reading.instrument(),
+        reading.procedure.name,
+        reading.procedure.lasts_s
+    ));
+    if let Some(figures) = &found.figures {
+        let mv = |volts: f64| format!("{:.1} mV", 1e3 * volts);
+        let (decimals, reading_v) = (reading.decimals(), figures.reading_v);
+        let read_to = match found.meter {
+            Meter::Needle(needle) => {
+                format!("to half a division of {} V", plain(needle.division_v()))
+            }
+            Meter::Digital(_) => "mean of what is shown".into(),
+        };
+        report.say(format!(
+            "  true mean      {:8.4} V   open, deviation {}",
+            figures.true_v.0,
+            mv(figures.true_v.1)
+        ));
+        report.say(format!("  reading        {reading_v:8.decimals$} V   {read_to}"));
+        report.say(format!(
+            "  bounce         {:8.1} mV  deviation of what is shown, {:.4} to {:.4} V",
+            1e3 * figures.shown_v.1,
+            figures.shown_range_v.0,
+            figures.shown_range_v.1
+        ));
+        report.say(format!(
+            "  loading        {:8.2} mV  {:.0} ohm behind the wiper, {} ohm in the meter",
+            1e3 * figures.loading_v,
+            figures.source_ohm,
+            plain(found.meter.input_ohm())
+        ));
+        report.say(format!(
+            "  stated error   {:8.1} mV  either way, by its class or its maker's kind of figures",
+            1e3 * figures.stated_error_v
+        ));
+        let steady = match figures.steady_after_s {
+            Some(after) => format!("{after:8.2} s   after the last action"),
+            None => "   never".into(),
+        };
+        report.say(format!("  steady         {steady}"));
+        if found.record.last_action_s > reading.procedure.lasts_s - WINDOW_S + 1e-9 {
+            report.notes.push(format!(
+                "The last action lies within the last {WINDOW_S:.0} s: the figures hold a voltage on the move. Let the procedure last longer."
+            ));
+        }
+        if figures.stated_error_v > BAND_V {
+            report.notes.push("The stated error is wider than half of the band 0.65-0.75 V (common practice, no source): by itself this instrument cannot tell whether the idle lies in it. Compare it with a better one at that voltage.".into());
+        }
+        if let Meter::Needle(needle) = found.meter
+            && figures.shown_range_v.1 >= needle.range_v
+        {
+            report
+                .notes
+                .push("The pointer meets the stop at full scale: take a larger --range-v.".into());
+        }
+    }
+    if let Some(why) = reading.reason() {
+        report.notes.push(format!("No figures: {why}."));
+    }
+    report.notes.push(format!(
+        "Figures over the last {:.0} s. Steady: from then on within {:.0} mV of the mean shown there (our own band); without an action the time counts from when the meter is put on.",
+        WINDOW_S.min(reading.procedure.lasts_s), 1e3 * STEADY_V
+    ));
+    report.notes.push("The stated error is a bound, none is drawn. A needle swings at 0.8 Hz, damping 0.6 (our own, within IEC 60051-1, from memory); digits are means of 0.1 s, 2.5 a second, 10 Mohm, 0.5 % and 2 counts (common practice, no source).".into());
+    report.cautions = RUNNING.to_vec();
+}

@@ -1,0 +1,185 @@
+//! What each part that is off does, and which repair calls for a new setting.
+
+use crate::cautions::{PETROL, of_setups};
+use crate::report::{Block, Cell, Column, Found, Report, Table};
+use crate::scenario::{AT_REST, Scenario};
+use crate::text::stall;
+use serde::{Serialize, Serializer};
+use sim_core::parts::{CALLS_FOR, Effect};
+use sim_core::point::{Point, Reading, State};
+use sim_core::units::Unit;
+use std::io;
+use std::rc::Rc;
+
+/// The readings that a part is judged by, beside lambda.
+const READINGS: [&str; 4] = ["duty_percent", "potentiometer_v", "cov_percent", "speed_rpm"];
+
+/// What every part does to an engine.
+#[derive(Serialize)]
+pub struct PartsEffects {
+    /// The command, canonically.
+    #[serde(rename = "canonical_command")]
+    pub command: String,
+    /// The engine.
+    #[serde(rename = "conditions")]
+    pub scenario: Scenario,
+    /// From where on a new setting is called for.
+    pub calls_for_a_setting_beyond: Thresholds,
+    /// The effect of each part, the worst first.
+    #[serde(rename = "rows", serialize_with = "rows")]
+    pub effects: Vec<Effect>,
+    /// Whether fuel runs with the plate at rest.
+    pub fuel_flows_at_rest: bool,
+    /// The engine with all parts as they should be, trim as asked for and off.
+    #[serde(skip)]
+    pub sound: [Point; 2],
+}
+
+/// By how much a renewed part moves what is set, if it calls for a new setting.
+#[derive(Serialize)]
+pub struct Thresholds {
+    duty_points: f64,
+    potentiometer_v: f64,
+    static_setting_turns: f64,
+}
+
+impl Thresholds {
+    /// Those of the model.
+    pub fn of_the_model() -> Thresholds {
+        let (duty, potentiometer_v, static_setting_turns) = CALLS_FOR;
+        Thresholds { duty_points: 100.0 * duty, potentiometer_v, static_setting_turns }
+    }
+}
+
+/// The effect of a part as the JSON object it is.
+#[derive(Serialize)]
+struct EffectRecord {
+    part: &'static str,
+    change: &'static str,
+    lambda: Option<f64>,
+    lambda_trim_off: Option<f64>,
+    duty_percent: Option<f64>,
+    potentiometer_v: Option<f64>,
+    cov_percent: Option<f64>,
+    speed_rpm: Option<f64>,
+    idle_cell_ma: Option<f64>,
+    stalled: Option<String>,
+    new_setting_needed: bool,
+    why: String,
+}
+
+fn rows<S: Serializer>(effects: &[Effect], serializer: S) -> Result<S::Ok, S::Error> {
+    let record = |effect: &Effect| {
+        let state = effect.off.state();
+        let [duty_percent, potentiometer_v, cov_percent, speed_rpm] = readings(state);
+        EffectRecord {
+            part: effect.part.name,
+            change: effect.part.change,
+            lambda: state.map(|state| state.lambda),
+            lambda_trim_off: lambda(&effect.off_untrimmed),
+            duty_percent,
+            potentiometer_v,
+            cov_percent,
+            speed_rpm,
+            idle_cell_ma: cell_ma(effect),
+            stalled: effect.off.stall().map(stall),
+            new_setting_needed: effect.new_setting_needed,
+            why: why(effect),
+        }
+    };
+    serializer.collect_seq(effects.iter().map(record))
+}
+
+fn readings(state: Option<&State>) -> [Option<f64>; 4] {
+    READINGS.map(|name| Reading::find(name)?.value(state?))
+}
+
+fn lambda(point: &Point) -> Option<f64> {
+    point.state().map(|state| state.lambda)
+}
+
+fn cell_ma(effect: &Effect) -> Option<f64> {
+    effect.cell_a.map(|ampere| Unit::Milliampere.from_si(ampere))
+}
+
+impl Found for PartsEffects {
+    fn columns(&self) -> Vec<Column> {
+        let mut columns = vec![
+            Column::new("part", "part", "", 0),
+            Column::new("change", "off by", "", 0),
+            Column::new("lambda", "lambda", "", 3),
+            Column::new("lambda_trim_off", "trim off", "", 3),
+        ];
+        columns.extend(READINGS.iter().filter_map(|name| Reading::find(name)).map(Column::of));
+        columns.push(Column::new("idle_cell_ma", "idle cell", "mA", 1));
+        columns.push(Column::new("new_setting_needed", "new setting", "", 0));
+        columns
+    }
+
+    fn each_row(&self, show: &mut dyn FnMut(&[Cell]) -> io::Result<()>) -> io::Result<()> {
+        let [sound, untrimmed] = &self.sound;
+        show(&row(["none", "sound", ""], [sound, untrimmed], None))?;
+        self.effects.iter().try_for_each(|effect| {
+            let needed = if effect.new_setting_needed { "yes" } else { "no" };
+            let words = [effect.part.name, effect.part.change, needed];
+            show(&row(words, [&effect.off, &effect.off_untrimmed], cell_ma(effect)))
+        })
+    }
+}
+
+fn row(
+    [part, change, needed]: [&str; 3],
+    [point, untrimmed]: [&Point; 2],
+    cell_ma: Option<f64>,
+) -> Vec<Cell> {
+    let mut row = vec![Cell::Word(part.into()), Cell::Word(change.into())];
+    row.extend([lambda(point), lambda(untrimmed)].map(Cell::Number));
+    row.extend(readings(point.state()).map(Cell::Number));
+    row.extend([Cell::Number(cell_ma), Cell::Word(needed.into())]);
+    row
+}
+
+/// Why a new setting is called for or not, in a sentence.
+fn why(effect: &Effect) -> String {
+    let (duty, volts, turns) = effect.renewed;
+    let moves = format!(
+        "renewed ({}) it moves the duty by {:+.1} points, the potentiometer by {:+.0} mV, the static setting by {:+.3} turn",
+        effect.part.renewed_by,
+        100.0 * duty,
+        1e3 * volts,
+        turns
+    );
+    match effect.new_setting_needed {
+        true if !duty.is_finite() => "renewed, the engine does not run".into(),
+        true => format!("{moves}: set it anew"),
+        false => format!("{moves}: the setting stays"),
+    }
+}
+
+/// The report of the parts' effects.
+pub fn report(found: &Rc<PartsEffects>) -> Report {
+    let mut report = Report::of("parts", found.clone());
+    if found.fuel_flows_at_rest {
+        report.blocks.push(Block::Hazard(AT_REST.into()));
+    }
+    let called: Vec<&str> = found
+        .effects
+        .iter()
+        .filter(|effect| effect.new_setting_needed)
+        .map(|effect| effect.part.name)
+        .collect();
+    report.blocks.push(Block::Heading(format!(
+        "Renewed, these call for a new setting: {}",
+        if called.is_empty() { "none".into() } else { called.join(", ") }
+    )));
+    report.say(found.scenario.words());
+    report.blocks.push(Block::Table(Table::of(&**found)));
+    for effect in &found.effects {
+        report.say(format!("  {:<20} {}", effect.part.name, why(effect)));
+    }
+    let Thresholds { duty_points, potentiometer_v, static_setting_turns } =
+        found.calls_for_a_setting_beyond;
+    report.notes.push(format!("A new setting is called for beyond {duty_points:.0} points of duty, {:.0} mV of the potentiometer or 1/{:.0} turn of the static setting, with a renewed part that differs from the old as said: thresholds and differences are our own; that some repairs call for a setting is common practice, no source. A stuck altitude sensor and a missing exhaust-temperature sensor act in runs and starts only, and where one is fitted.", 1e3 * potentiometer_v, 1.0 / static_setting_turns));
+    report.cautions = of_setups(&[&found.scenario.setup], &[PETROL]);
+    report
+}

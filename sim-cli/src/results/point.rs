@@ -1,0 +1,78 @@
+//! A point as data: the same object and the same row wherever it appears.
+
+use crate::report::{Cell, Column};
+use crate::text::stall;
+use serde::ser::SerializeMap;
+use serde::{Serialize, Serializer};
+use serde_json::Value;
+use sim_core::engine::roughness::RoughBy;
+use sim_core::point::{Outcome, Point, READINGS};
+use sim_core::units::Unit;
+
+/// A point as the JSON object it is everywhere.
+pub struct PointRecord<'a>(pub &'a Point);
+
+impl Serialize for PointRecord<'_> {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let point = self.0;
+        let state = point.state();
+        let mut map = serializer.serialize_map(None)?;
+        map.serialize_entry("screw_turns", &point.screw_turns)?;
+        map.serialize_entry("zone", point.zone().word())?;
+        let rough_by = state.and_then(|state| state.rough_by);
+        map.serialize_entry("rough_by", &rough_by.map(RoughBy::word))?;
+        map.serialize_entry("valve_at_limit", &state.map(|state| state.valve_limit.is_some()))?;
+        for reading in READINGS {
+            map.serialize_entry(reading.name, &state.and_then(|state| reading.value(state)))?;
+        }
+        if let Some(state) = state {
+            map.serialize_entry("valve_limit", &state.valve_limit.map(|limit| limit.word()))?;
+            map.serialize_entry("fuel_flows_at_rest", &state.flows_at_rest)?;
+        }
+        if let Outcome::Stalled(why) = &point.outcome {
+            map.serialize_entry("reason", &stall(why))?;
+        }
+        map.end()
+    }
+}
+
+/// For a field of a result that is many points.
+pub fn as_records<S: Serializer>(points: &[Point], serializer: S) -> Result<S::Ok, S::Error> {
+    serializer.collect_seq(points.iter().map(PointRecord))
+}
+
+/// A point as a JSON value.
+pub fn point_value(point: &Point) -> Value {
+    serde_json::to_value(PointRecord(point)).unwrap_or_default()
+}
+
+/// Columns of a point for CSV: everything.
+pub fn point_columns() -> Vec<Column> {
+    let mut columns = vec![
+        Column::new("screw_turns", "screw", Unit::Turns.symbol(), 4),
+        Column::new("zone", "zone", "", 0),
+        Column::new("valve_at_limit", "valve", "", 0),
+    ];
+    columns.extend(READINGS.iter().map(Column::of));
+    columns.push(Column::new("rough_by", "rough by", "", 0));
+    columns.push(Column::new("reason", "reason", "", 0));
+    columns
+}
+
+/// The row that belongs to [`point_columns`].
+pub fn point_row(point: &Point) -> Vec<Cell> {
+    let state = point.state();
+    let limit = state.map(|state| state.valve_limit.is_some().to_string()).unwrap_or_default();
+    let mut row = vec![
+        Cell::Number(Some(point.screw_turns)),
+        Cell::Word(point.zone().word().into()),
+        Cell::Word(limit),
+    ];
+    row.extend(
+        READINGS.iter().map(|reading| Cell::Number(state.and_then(|state| reading.value(state)))),
+    );
+    let rough_by = state.and_then(|state| state.rough_by);
+    row.push(Cell::Word(rough_by.map(RoughBy::word).unwrap_or_default().into()));
+    row.push(Cell::Word(point.stall().map(stall).unwrap_or_default()));
+    row
+}

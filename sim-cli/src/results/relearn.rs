@@ -1,0 +1,261 @@
+//! What the controller learned start by start after the battery was off.
+
+use crate::cautions::DRIVING;
+use crate::report::{Block, Cell, Column, Found, Report, Table};
+use crate::scenario::Scenario;
+use crate::text::plain;
+use serde::{Serialize, Serializer};
+use sim_core::control::cells::{CELLS, Cells};
+use sim_core::drive::Drive;
+use sim_core::relearn::{DriveOutcome, Relearn, UnsettledReason};
+use sim_core::run::start::flows_at_rest;
+use sim_core::sense::faults::Lambda;
+use sim_core::units::ZERO_CELSIUS_K;
+use std::io;
+use std::rc::Rc;
+
+/// Drives, worked out.
+pub struct Learned {
+    /// The engine.
+    pub scenario: Scenario,
+    /// The drive after each start.
+    pub drive: Drive,
+    /// What was learned.
+    pub found: Relearn,
+    /// The cells before the first drive.
+    pub first: Cells,
+    /// How long the battery was off (s), and whether the memory kept its cells.
+    pub battery: (f64, bool),
+    /// The command, canonically.
+    pub command: String,
+}
+
+/// What was learned as the JSON object it is.
+#[derive(Serialize)]
+struct LearnedRecord<'a> {
+    fuel_flows_at_rest: bool,
+    canonical_command: &'a str,
+    conditions: &'a Scenario,
+    memory_kept: bool,
+    memory: MemoryRecord,
+    drive: DriveRecord,
+    cell_centres_kg_h: [f64; CELLS],
+    cells_before_ma: [f64; CELLS],
+    cells_asked_for_ma: [Option<f64>; CELLS],
+    #[serde(serialize_with = "starts")]
+    starts: &'a [DriveOutcome],
+    settled_at_start: Option<usize>,
+    reason: Option<String>,
+}
+
+#[derive(Serialize)]
+struct MemoryRecord {
+    battery_off_s: f64,
+    voltage_v: f64,
+    keeps_for_s: f64,
+    share_that_keeps_percent: f64,
+}
+
+#[derive(Serialize)]
+struct DriveRecord {
+    lasts_s: f64,
+    length_km: f64,
+}
+
+/// A start and its drive as the JSON object they are.
+#[derive(Serialize)]
+struct StartRecord {
+    start: usize,
+    cells_ma: [f64; CELLS],
+    cov_percent: Option<f64>,
+    fuel_kg: Option<f64>,
+    stalls: u32,
+    learned_s: [f64; CELLS],
+    given_up: bool,
+}
+
+impl StartRecord {
+    fn all(starts: &[DriveOutcome]) -> impl Iterator<Item = StartRecord> {
+        starts.iter().enumerate().map(|(i, start)| StartRecord {
+            start: i + 1,
+            cells_ma: ma(start.cells_a),
+            cov_percent: start.cov.map(|cov| 100.0 * cov),
+            // The averaged model burns none.
+            fuel_kg: Some(start.fuel_kg).filter(|kg| kg.is_finite()),
+            stalls: start.stalls,
+            learned_s: start.learned_s,
+            given_up: start.given_up,
+        })
+    }
+}
+
+fn starts<S: Serializer>(starts: &[DriveOutcome], serializer: S) -> Result<S::Ok, S::Error> {
+    serializer.collect_seq(StartRecord::all(starts))
+}
+
+fn ma(cells_a: [f64; CELLS]) -> [f64; CELLS] {
+    cells_a.map(|added| (added * 1e9).round() / 1e6)
+}
+
+impl Serialize for Learned {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let (found, memory) = (&self.found, &self.scenario.setup.rig.parts().memory);
+        let (off_s, kept) = self.battery;
+        LearnedRecord {
+            fuel_flows_at_rest: flows_at_rest(&self.scenario.setup),
+            canonical_command: &self.command,
+            conditions: &self.scenario,
+            memory_kept: kept,
+            memory: MemoryRecord {
+                battery_off_s: off_s,
+                voltage_v: memory.voltage_v(off_s),
+                keeps_for_s: memory.keeps_for_s(),
+                share_that_keeps_percent: 100.0 * memory.share_that_keeps(off_s),
+            },
+            drive: DriveRecord { lasts_s: self.drive.lasts_s(), length_km: self.drive.length_km() },
+            cell_centres_kg_h: self.first.centre_kg_s.map(|centre| 3600.0 * centre),
+            cells_before_ma: ma(self.first.added_a),
+            cells_asked_for_ma: found.wanted_a.map(|wanted| wanted.map(|a| 1e3 * a)),
+            starts: &found.starts,
+            settled_at_start: found.settled_at,
+            reason: found.why.as_ref().map(why),
+        }
+        .serialize(serializer)
+    }
+}
+
+impl Found for Learned {
+    fn columns(&self) -> Vec<Column> {
+        let cells = (1..=CELLS).map(|i| format!("cell_{i}_ma"));
+        let rest = ["cov_percent", "fuel_kg", "stalls"].map(String::from);
+        let names = ["start".to_string()].into_iter().chain(cells).chain(rest);
+        names.map(|name| Column::new(&name, &name, "", 3)).collect()
+    }
+
+    fn each_row(&self, show: &mut dyn FnMut(&[Cell]) -> io::Result<()>) -> io::Result<()> {
+        StartRecord::all(&self.found.starts).try_for_each(|start| {
+            let mut row = vec![Some(start.start as f64)];
+            row.extend(start.cells_ma.map(Some));
+            row.extend([start.cov_percent, start.fuel_kg, Some(f64::from(start.stalls))]);
+            show(&row.into_iter().map(Cell::Number).collect::<Vec<_>>())
+        })
+    }
+}
+
+/// The report of drives.
+pub fn report(learned: &Rc<Learned>) -> Report {
+    let mut report = Report::of("relearn", learned.clone());
+    report.warn_at_rest(&learned.scenario);
+    render(&mut report, learned);
+    report
+}
+
+/// Why the cells do not settle, in a sentence.
+fn why(why: &UnsettledReason) -> String {
+    match why {
+        UnsettledReason::NoSensor(Lambda::Cold) => {
+            "lambda sensor cold: its tip never gets hot, the loop stays open and nothing is learned".into()
+        }
+        UnsettledReason::NoSensor(_) => {
+            "lambda sensor dead: the loop stays open and nothing is learned".into()
+        }
+        UnsettledReason::TrimOff => "the trim is off: nothing is learned".into(),
+        UnsettledReason::Forced => "a current is forced through the actuator: nothing is learned".into(),
+        UnsettledReason::TakenForCold(seen_k) => format!(
+            "coolant sensor: the controller takes the engine for {:.0} degC, too cold to close the loop; nothing is learned",
+            seen_k - ZERO_CELSIUS_K
+        ),
+        UnsettledReason::CannotBeDriven => {
+            "at this setting the engine cannot be driven: it does not start again or stalls again and again".into()
+        }
+        UnsettledReason::TooFewStarts => "not settled within these starts".into(),
+        UnsettledReason::NothingSteady => {
+            "no flow is held steadily enough to learn from in this drive".into()
+        }
+    }
+}
+
+impl Learned {
+    /// Whether no cell moves from the first start on.
+    fn stands(&self) -> bool {
+        self.found.starts.iter().all(|start| start.cells_a == self.first.added_a)
+    }
+
+    /// Whether a cell ends at its limit.
+    fn at_limit(&self) -> bool {
+        let last = self.found.starts.last().map(|start| start.cells_a);
+        last.is_some_and(|added_a| Cells { added_a, ..self.first }.at_limit())
+    }
+
+    /// What was learned, in a sentence.
+    pub fn finding(&self) -> String {
+        let (off_s, kept) = self.battery;
+        let memory = if kept { "keeps" } else { "loses" };
+        let start = format!("{} s without battery: the memory {memory} its cells", plain(off_s));
+        match (&self.found.why, self.found.settled_at) {
+            (Some(UnsettledReason::TooFewStarts), _) if self.stands() => {
+                format!("{start}; they do not move in these starts")
+            }
+            (Some(reason), _) => format!("{start}; {}", why(reason)),
+            (None, Some(n)) if self.at_limit() => {
+                format!(
+                    "{start}; they stand from start {n} on, with a cell at its limit of {:.0} mA",
+                    1e3 * self.first.limit_a
+                )
+            }
+            (None, Some(n)) => format!("{start}; they stand from start {n} on"),
+            (None, None) => start,
+        }
+    }
+}
+
+fn render(report: &mut Report, learned: &Learned) {
+    let (found, memory) = (&learned.found, &learned.scenario.setup.rig.parts().memory);
+    report.blocks.push(Block::Heading(learned.finding()));
+    report.say(learned.scenario.words().replace("warm point", "driven"));
+    report.say(format!(
+        "Each start is followed by {:.1} min and {:.1} km of driving.",
+        learned.drive.lasts_s() / 60.0,
+        learned.drive.length_km()
+    ));
+    report.say(format!(
+        "The memory lives on its capacitor for {:.0} s; over parts 10 s keep it in {:.0} %, 30 s in {:.0} %, 60 s in {:.1} %.",
+        memory.keeps_for_s(),
+        100.0 * memory.share_that_keeps(10.0),
+        100.0 * memory.share_that_keeps(30.0),
+        100.0 * memory.share_that_keeps(60.0)
+    ));
+    let mut columns = vec![Column::new("start", "start", "", 0)];
+    for centre in learned.first.centre_kg_s {
+        let label = format!("{:.0} kg/h", 3600.0 * centre);
+        columns.push(Column::new(&label, &label, "mA", 1));
+    }
+    // The averaged model runs no engine that could be rough, burn fuel or stall.
+    let driven = found.starts.iter().any(|start| start.fuel_kg.is_finite());
+    if driven {
+        columns.push(Column::new("rough", "rough", "%", 1));
+        columns.push(Column::new("fuel", "fuel", "kg", 2));
+        columns.push(Column::new("stalls", "stalls", "", 0));
+    }
+    let row = |label: String, cells: [Option<f64>; CELLS], rest: [Option<f64>; 3]| {
+        let mut row = vec![Cell::Word(label)];
+        row.extend(cells.map(|a| Cell::Number(a.map(|a| 1e3 * a))));
+        row.extend(rest.map(Cell::Number).into_iter().take(if driven { 3 } else { 0 }));
+        row
+    };
+    let mut rows = vec![row("to begin with".into(), learned.first.added_a.map(Some), [None; 3])];
+    let count = found.starts.len();
+    for (i, start) in found.starts.iter().enumerate() {
+        let n = i + 1;
+        if n <= 5 || n % 5 == 0 || n == count {
+            let fuel = Some(start.fuel_kg).filter(|kg| kg.is_finite());
+            let rest = [start.cov.map(|cov| 100.0 * cov), fuel, Some(f64::from(start.stalls))];
+            rows.push(row(n.to_string(), start.cells_a.map(Some), rest));
+        }
+    }
+    rows.push(row("asked for".into(), found.wanted_a, [None; 3]));
+    report.blocks.push(Block::Table(Table { columns, rows }));
+    report.notes.push("Cells: currents added to the base by air flow, stored at key-off. A screw that is off is a lift, which each air flow needs another current to make good: the cells differ and fade with load. Asked for: what each centre would need; a cell ends there, at its limit, or where it was if the drive does not visit it.".into());
+    report.notes.push("Cells, steps (20 mA after a reset, less by 14 % a start, 0.4 mA at the least), dead band and limits are our own; the trade's 20 to 40 starts are common practice, no source. The vehicle is invented.".into());
+    report.cautions = DRIVING.to_vec();
+}

@@ -1,0 +1,258 @@
+//! What a run found: the trace, how long each reading takes to settle, what it did from action
+//! to action, and what each wait is owed to.
+
+mod dwells;
+mod waits;
+
+use crate::cautions::of_setups;
+use crate::report::{Block, Cell, Column, Found, Report, Table};
+use crate::results::by_name::ByName;
+use crate::results::point::point_value;
+use crate::results::procedure::{ProcedureRecord, action_words};
+use crate::results::trace::{Trace, trace_columns};
+use crate::scenario::Scenario;
+use crate::text::{fixed, stall};
+use dwells::DwellRecord;
+use serde::{Serialize, Serializer};
+use serde_json::{Value, json};
+use sim_core::conditions::Trim;
+use sim_core::point::{Outcome, Point, READINGS, Stall, State};
+use sim_core::run::attribution::Attribution;
+use sim_core::run::procedure::{Action, Procedure};
+use sim_core::run::record::Record;
+use sim_core::run::start::flows_at_rest;
+use sim_core::units::Unit;
+use std::io;
+use std::rc::Rc;
+use waits::WaitsRecord;
+
+/// A run, worked out.
+pub struct Run {
+    /// The engine it started with.
+    pub scenario: Scenario,
+    /// What was done.
+    pub procedure: Procedure,
+    /// What was written down, without its rows.
+    pub record: Record,
+    /// Its rows.
+    pub trace: Trace,
+    /// Whether noise or pulsation shook it.
+    pub shaken: bool,
+    /// What the waits are owed to, if that was asked.
+    pub attribution: Option<Attribution>,
+    /// The command, canonically.
+    pub command: String,
+}
+
+/// A run as the JSON object it is.
+#[derive(Serialize)]
+struct RunRecord<'a> {
+    fuel_flows_at_rest: bool,
+    canonical_command: &'a str,
+    conditions: &'a Scenario,
+    procedure: ProcedureRecord<'a>,
+    summary: Summary,
+    dwells: Vec<DwellRecord>,
+    #[serde(rename = "blame", skip_serializing_if = "Option::is_none")]
+    attribution: Option<WaitsRecord>,
+    trace: &'a Trace,
+}
+
+#[derive(Serialize)]
+struct Summary {
+    settled_after_s: ByName<Option<f64>>,
+    lowest_rpm: f64,
+    highest_rpm: f64,
+    stalled_at_s: Option<f64>,
+    learned_trim_settled_after_s: Option<f64>,
+    swing_s: Option<f64>,
+    last_action_s: f64,
+    mass_error: f64,
+    #[serde(rename = "final")]
+    last: Value,
+}
+
+impl Serialize for Run {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        RunRecord {
+            fuel_flows_at_rest: flows_at_rest(&self.scenario.setup),
+            canonical_command: &self.command,
+            conditions: &self.scenario,
+            procedure: ProcedureRecord::of(&self.procedure),
+            summary: self.summary(),
+            dwells: DwellRecord::all(&self.procedure, &self.record.dwells),
+            attribution: self.attribution.as_ref().map(WaitsRecord::of),
+            trace: &self.trace,
+        }
+        .serialize(serializer)
+    }
+}
+
+impl Found for Run {
+    fn columns(&self) -> Vec<Column> {
+        trace_columns()
+    }
+
+    fn each_row(&self, show: &mut dyn FnMut(&[Cell]) -> io::Result<()>) -> io::Result<()> {
+        self.trace.each_row(show)
+    }
+}
+
+/// The report of a run.
+pub fn report(run: &Rc<Run>) -> Report {
+    let mut report = Report::of("run", run.clone());
+    report.warn_at_rest(&run.scenario);
+    render(&mut report, run);
+    report
+}
+
+impl Run {
+    fn summary(&self) -> Summary {
+        let record = &self.record;
+        let settled = READINGS.iter().map(|reading| reading.name).zip(&record.settled_after_s);
+        let (lowest, highest) = record.speed_range_rad_s;
+        Summary {
+            settled_after_s: ByName(settled.map(|(name, after)| (name, *after)).collect()),
+            lowest_rpm: Unit::Rpm.from_si(lowest),
+            highest_rpm: Unit::Rpm.from_si(highest),
+            stalled_at_s: record.stalled_at_s,
+            learned_trim_settled_after_s: record.learned_settled_after_s,
+            swing_s: record.swing_s,
+            last_action_s: record.last_action_s,
+            mass_error: record.mass_error,
+            last: self.last(),
+        }
+    }
+
+    /// The last point, as JSON.
+    fn last(&self) -> Value {
+        let record = &self.record;
+        let screw_turns = self.trace.last_screw_turns;
+        let stalled = Stall::TooSlow {
+            limit: None,
+            stall_rad_s: self.scenario.setup.rig.parts().controller.stall_rad_s,
+            best_rad_s: record.speed_range_rad_s.0,
+            lambda: 0.0,
+            short_pa: 0.0,
+        };
+        let stalled = record.no_start.unwrap_or(stalled);
+        let outcome = record.last.map_or(Outcome::Stalled(stalled), Outcome::Running);
+        let mut last = point_value(&Point { screw_turns, outcome });
+        if let (Some(at), None) = (record.stalled_at_s, record.no_start) {
+            last["reason"] = json!(format!("stalled {at:.2} s after the start"));
+        }
+        last
+    }
+
+    /// What happened, in a sentence.
+    pub fn finding(&self) -> String {
+        let record = &self.record;
+        let rpm = |rad_s: f64| format!("{:.0} rpm", Unit::Rpm.from_si(rad_s));
+        if record.no_start.is_some() {
+            return format!("{}: the engine does not run to begin with", self.procedure.name);
+        }
+        if let Some(at) = record.stalled_at_s {
+            return format!("{}: the engine stalls after {at:.1} s", self.procedure.name);
+        }
+        let (low, high) = record.speed_range_rad_s;
+        let name = &self.procedure.name;
+        let between = format!("{:.0} to {}", Unit::Rpm.from_si(low), rpm(high));
+        if self.shaken {
+            return format!("{name}: {between}, shaken by noise and pulsation");
+        }
+        let settled = |name: &str| {
+            let at = READINGS.iter().position(|reading| reading.name == name)?;
+            record.settled_after_s[at]
+        };
+        let watched = [
+            ("lambda", "lambda"),
+            ("duty", "duty_percent"),
+            ("volts", "potentiometer_v"),
+            ("speed", "speed_rpm"),
+        ];
+        let waits = watched.map(|(word, name)| (word, settled(name)));
+        let not: Vec<&str> =
+            waits.iter().filter(|(_, wait)| wait.is_none()).map(|(word, _)| *word).collect();
+        let slowest = waits.iter().filter_map(|(_, wait)| *wait).fold(0.0, f64::max);
+        let settled = match &not[..] {
+            [] => format!(
+                "lambda, duty, volts and speed have settled {slowest:.0} s after the last action"
+            ),
+            [_, _, _, _] => "lambda, duty, volts and speed have not settled".into(),
+            not => format!(
+                "{} not settled, the rest {slowest:.0} s after the last action",
+                not.join(" and ")
+            ),
+        };
+        format!("{name}: {between}; {settled}")
+    }
+}
+
+fn render(report: &mut Report, run: &Run) {
+    let record = &run.record;
+    report.blocks.push(Block::Heading(run.finding()));
+    report.say(run.scenario.words().replace("warm point", "running"));
+    for step in &run.procedure.steps {
+        report.say(format!("  at {:6.1} s  {}", step.at_s, action_words(&step.action)));
+    }
+    let columns = ["reading", "at the start", "at the end", "unit", "settled after"];
+    let mut table = Table {
+        columns: columns.map(|name| Column::new(name, name, "", 0)).to_vec(),
+        rows: Vec::new(),
+    };
+    for (reading, after) in READINGS.iter().zip(&record.settled_after_s) {
+        let value = |state: Option<&State>| {
+            state
+                .and_then(|state| reading.value(state))
+                .map_or("-".to_string(), |value| fixed(value, reading.decimals))
+        };
+        let first = run.trace.first.as_ref();
+        let settled = match after {
+            Some(s) if *s > 0.0 => format!("{s:.1} s"),
+            Some(_) => "at once".into(),
+            None => "not yet".into(),
+        };
+        if ["residual", "wanted_ma", "wanted_duty_percent"].contains(&reading.name) {
+            continue;
+        }
+        table.rows.push(
+            [
+                reading.label,
+                &value(first),
+                &value(record.last.as_ref()),
+                reading.unit.symbol(),
+                &settled,
+            ]
+            .map(|text| Cell::Word(text.to_string()))
+            .to_vec(),
+        );
+    }
+    report.blocks.push(Block::Table(table));
+    if record.dwells.len() > 3 {
+        dwells::render(report, &run.procedure, &record.dwells);
+    }
+    if let Some(attribution) = &run.attribution {
+        waits::render(report, attribution);
+    }
+    if let Some(why) = &record.no_start {
+        report.notes.push(format!("Stalled from the start: {}.", stall(why)));
+    }
+    report.notes.push("Settled: within 0.5 % of its range of its final value from then on, counted from the last action; where the trim swings, a mean over the whole swings nearest 2 s.".into());
+    report.notes.push("What each wait is owed to: --blame. What goes on for minutes here is only that the fast idle trim takes over from the two-point trim, in a time of our choice (key fast_trim_s), which no meter shows. Heat of manifold, exhaust and sensor is left out.".into());
+    if run.scenario.setup.conditions.trim == Trim::On {
+        report.notes.push("Lambda sensor: at the start what it shows at the very mixture that is held, on its steep flank; from then on the mean of its swing between rich and lean, which tells as little.".into());
+    }
+    let mut setups = vec![run.scenario.setup];
+    for step in &run.procedure.steps {
+        let mut setup = run.scenario.setup;
+        match &step.action {
+            Action::Set(key, value) if value.give(key, &mut setup).is_ok() => setups.push(setup),
+            Action::Throttle(share, _) => {
+                setup.conditions.throttle = *share;
+                setups.push(setup);
+            }
+            _ => {}
+        }
+    }
+    report.cautions = of_setups(&setups.iter().collect::<Vec<_>>(), &[]);
+}

@@ -1,0 +1,377 @@
+//! What a sweep found: edges, middle, settings, points.
+
+use crate::cautions::{MISFIRE, of_setups};
+use crate::report::{Block, Cell, Column, Found, Report, Table};
+use crate::results::by_name::ByName;
+use crate::results::point::{PointRecord, as_records, point_columns, point_row};
+use crate::scenario::Scenario;
+use crate::text::{edge_reason, flame_words, plain, stall, turns as signed, turns_or, turns_typed};
+use serde::{Serialize, Serializer};
+use serde_json::{Value, json};
+use sim_core::conditions::Trim;
+use sim_core::engine::flame::FLAME_LAWS;
+use sim_core::engine::roughness::Ear;
+use sim_core::mechanisms::MECHANISMS;
+use sim_core::point::{Point, Reading, Zone};
+use sim_core::sweep::{EdgeKind, Edges, LEAN_END_TURNS, RICH_END_TURNS, SPREAD_COV, Spread};
+use sim_core::units::Unit;
+use std::io;
+use std::rc::Rc;
+
+/// Readings of the printed table.
+const SHOWN: [&str; 9] = [
+    "lambda",
+    "cov_percent",
+    "speed_rpm",
+    "manifold_bar",
+    "air_kg_h",
+    "fuel_kg_h",
+    "potentiometer_v",
+    "actuator_ma",
+    "wanted_duty_percent",
+];
+
+/// A sweep, worked out.
+#[derive(Serialize)]
+pub struct Sweep {
+    /// The command, canonically.
+    #[serde(rename = "canonical_command")]
+    pub command: String,
+    /// The engine swept.
+    #[serde(rename = "conditions")]
+    pub scenario: Scenario,
+    /// Its edges.
+    #[serde(skip)]
+    pub edges: Edges,
+    /// The same, told.
+    #[serde(rename = "edges")]
+    pub edges_told: Value,
+    /// Aim, middle and the ear's aim, run.
+    #[serde(serialize_with = "settings")]
+    pub settings: [Option<Point>; 3],
+    /// How middle and width spread.
+    #[serde(serialize_with = "spread")]
+    pub spread: Option<Spread>,
+    /// The edges if the residual gas follows the mixture.
+    #[serde(rename = "sensitivity", serialize_with = "sensitivity")]
+    pub residual_phi: Option<Edges>,
+    /// Stretches without a running point.
+    pub stalled: Vec<Stretch>,
+    /// From where fuel runs at rest (turns).
+    #[serde(rename = "hazard_from_turns")]
+    pub hazard: f64,
+    /// Its points.
+    #[serde(serialize_with = "as_records")]
+    pub points: Vec<Point>,
+    /// The same range in steps fine enough for a curve.
+    #[serde(skip)]
+    pub curve: Vec<Point>,
+}
+
+/// A stretch of the sweep without a running point.
+#[derive(Serialize)]
+pub struct Stretch {
+    /// Its leanest setting (turns).
+    pub from_turns: f64,
+    /// Its richest.
+    pub to_turns: f64,
+    /// Why its first does not run.
+    pub reason: String,
+}
+
+impl Found for Sweep {
+    fn columns(&self) -> Vec<Column> {
+        point_columns()
+    }
+
+    fn each_row(&self, show: &mut dyn FnMut(&[Cell]) -> io::Result<()>) -> io::Result<()> {
+        self.points.iter().try_for_each(|point| show(&point_row(point)))
+    }
+}
+
+/// Edges as the JSON object they are.
+pub fn edges_told(edges: &Edges, ear: &Ear) -> Value {
+    let kind = |kind: &EdgeKind| json!({"kind": kind.word(), "reason": edge_reason(kind, ear)});
+    json!({
+        "rough_lean_turns": edges.lean,
+        "rough_rich_turns": edges.rich,
+        "edge_kinds": {"lean": kind(&edges.lean_kind), "rich": kind(&edges.rich_kind)},
+        "middle_turns": edges.middle(),
+        "width_turns": edges.width(),
+        "lambda_one_turns": edges.lambda_one,
+        "aim_turns": edges.lambda_one,
+        "ear_aim_turns": edges.ear_aim(),
+    })
+}
+
+fn settings<S: Serializer>(
+    [aim, middle, by_ear]: &[Option<Point>; 3],
+    serializer: S,
+) -> Result<S::Ok, S::Error> {
+    let there = |point: &Option<Point>| json!(point.as_ref().map(PointRecord));
+    json!({"aim": there(aim), "middle": there(middle), "by_ear": there(by_ear)})
+        .serialize(serializer)
+}
+
+fn spread<S: Serializer>(spread: &Option<Spread>, serializer: S) -> Result<S::Ok, S::Error> {
+    match spread {
+        None => json!({"middle_turns": null, "width_turns": null, "cases": 0}),
+        Some(s) => {
+            let (middle, width) = ([s.middle.0, s.middle.1], [s.width.0, s.width.1]);
+            let from_one = |range: &Option<(f64, f64)>| {
+                json!({"middle_minus_lambda_one_turns": range.map(|(low, high)| [low, high])})
+            };
+            let sets = MECHANISMS.iter().map(|set| set.word());
+            json!({
+                "middle_turns": middle,
+                "width_turns": width,
+                "cases": s.cases,
+                "of_cases": s.of,
+                "by_flame": ByName(flame_words().zip(s.middle_from_one.iter().map(from_one)).collect()),
+                "by_mechanisms": ByName(sets.zip(s.by_mechanisms.iter().map(from_one)).collect()),
+            })
+        }
+    }
+    .serialize(serializer)
+}
+
+fn sensitivity<S: Serializer>(phi: &Option<Edges>, serializer: S) -> Result<S::Ok, S::Error> {
+    let phi = phi.as_ref();
+    json!({"residual_phi": {
+        "middle_turns": phi.and_then(Edges::middle),
+        "lambda_one_turns": phi.and_then(|edges| edges.lambda_one),
+    }})
+    .serialize(serializer)
+}
+
+/// The report of a sweep.
+pub fn report(sweep: &Rc<Sweep>) -> Report {
+    let mut report = Report::of("sweep", sweep.clone());
+    render(&mut report, sweep);
+    report.notes.extend(sweep.scenario.screw_note());
+    report
+}
+
+/// Stretches of the sweep without a running point, with the reason of their first.
+pub fn stalled(points: &[Point]) -> Vec<Stretch> {
+    let mut stretches: Vec<Stretch> = Vec::new();
+    let mut open = false;
+    for point in points {
+        match (point.stall(), open) {
+            (Some(_), true) => {
+                if let Some(last) = stretches.last_mut() {
+                    last.to_turns = point.screw_turns;
+                }
+            }
+            (Some(why), false) => {
+                let at = point.screw_turns;
+                stretches.push(Stretch { from_turns: at, to_turns: at, reason: stall(why) });
+            }
+            (None, _) => {}
+        }
+        open = point.stall().is_some();
+    }
+    stretches
+}
+
+impl Sweep {
+    /// What the aim is: lambda 1 where the sensor is not fooled and base current flows, else
+    /// only a duty.
+    pub fn aim_word(&self) -> &'static str {
+        let conditions = &self.scenario.setup.conditions;
+        let fooled = conditions.misfire > 0.0 || conditions.exhaust_leak > 0.0;
+        match (fooled, conditions.actuator_a, conditions.trim) {
+            (false, None, Trim::Off) => "lambda 1",
+            _ => "duty 50 %",
+        }
+    }
+
+    /// One finding in a sentence: the chart's title and the table's first line.
+    pub fn finding(&self) -> String {
+        finding(&self.edges, self.aim_word())
+    }
+}
+
+fn finding(edges: &Edges, aim: &str) -> String {
+    match (edges.lean, edges.rich, edges.middle(), edges.lambda_one) {
+        (Some(lean), Some(rich), Some(middle), Some(one)) => {
+            let side = if middle >= one { "rich" } else { "lean" };
+            format!(
+                "Smooth from {} to {} turn; the middle lies {:.3} turn {side} of {aim}",
+                signed(lean),
+                signed(rich),
+                (middle - one).abs()
+            )
+        }
+        (Some(lean), Some(rich), Some(middle), None) => format!(
+            "Smooth from {} to {} turn, the middle at {}; no setting contents the sensor",
+            signed(lean),
+            signed(rich),
+            signed(middle)
+        ),
+        _ => match (&edges.lean_kind, &edges.rich_kind) {
+            (EdgeKind::NoneSmooth, _) => {
+                "Nowhere smooth from -1/2 to 1 turn: no setting of the screw helps".into()
+            }
+            (EdgeKind::Beyond, EdgeKind::Beyond) => format!(
+                "Smooth from {} to {} turn: no edge to find",
+                turns_typed(LEAN_END_TURNS),
+                turns_typed(RICH_END_TURNS)
+            ),
+            (EdgeKind::Beyond, _) => {
+                format!("Smooth up to {} turn; no lean edge to find", turns_or(edges.rich, "?"))
+            }
+            _ => format!("Smooth from {} turn on; no rich edge to find", turns_or(edges.lean, "?")),
+        },
+    }
+}
+
+fn render(report: &mut Report, sweep: &Sweep) {
+    let edges = &sweep.edges;
+    report.blocks.push(Block::Heading(sweep.finding()));
+    report.say(sweep.scenario.words());
+    for (side, at, kind) in
+        [("lean", edges.lean, &edges.lean_kind), ("rich", edges.rich, &edges.rich_kind)]
+    {
+        let why = edge_reason(kind, &sweep.scenario.setup.conditions.ear);
+        report.say(format!("  {side} edge   {:>8}  {why}", turns_or(at, "none")));
+    }
+    render_settings(report, sweep);
+    if let Some(s) = &sweep.spread {
+        report.notes.push(spread_note(s, sweep.aim_word()));
+    }
+    if let Some((phi, one)) =
+        sweep.residual_phi.as_ref().and_then(|phi| Some((phi.middle()?, phi.lambda_one?)))
+    {
+        report.notes.push(format!(
+            "If the burnt gas left in the cylinders is let follow the mixture, as its published fit does near lambda 1, instead of being held there, the middle lies {} turn from the aim: so much rests on that choice.",
+            signed(phi - one)
+        ));
+    }
+    let readings = SHOWN.iter().filter_map(|name| Reading::find(name));
+    let mut table = Table {
+        columns: vec![
+            Column::new("screw_turns", "screw", "turns", 4),
+            Column::new("zone", "zone", "", 0),
+        ],
+        rows: Vec::new(),
+    };
+    table.columns.extend(readings.clone().map(Column::of));
+    for point in &sweep.points {
+        let mut row = vec![Cell::Number(Some(point.screw_turns)), Cell::Word(zone_cell(point))];
+        row.extend(
+            readings
+                .clone()
+                .map(|reading| Cell::Number(point.state().and_then(|state| reading.value(state)))),
+        );
+        table.rows.push(row);
+    }
+    report.blocks.push(Block::Table(table));
+    for Stretch { from_turns: from, to_turns: to, reason: why } in &sweep.stalled {
+        let place = match from == to {
+            true => format!("at {}", signed(*from)),
+            false => format!("from {} to {}", signed(*from), signed(*to)),
+        };
+        report.notes.push(format!("Stalled {place} turn: {why}."));
+    }
+    render_hazards(report, sweep);
+    let (mut worst, mut band) = (0.0_f64, None);
+    for state in sweep.points.iter().filter_map(Point::state) {
+        worst = worst.max(state.residual);
+        band = Some(state.friction_band);
+    }
+    if let Some(band) = band {
+        report.notes.push(format!(
+            "Largest relative residual of the balances: under 1e{:.0}. Friction of the plunger can leave lambda up to {:.1} % off either way until the throttle is blipped.",
+            worst.max(1e-16).log10().ceil(),
+            100.0 * band
+        ));
+    }
+    report.notes.push("Duty above 50 %: the controller adds fuel, the mechanical mixture is lean. A meter whose clips are swapped, and a controller that counts the other way, show 100 minus this. `wanted` is what would bring lambda to 1 here.".into());
+    if sweep.scenario.setup.conditions.trim == Trim::On {
+        report.notes.push("Trim on: the smooth zone is as wide as the trim can hide; the duty, not the ear, finds its middle.".into());
+    }
+    let rough = sweep.points.iter().any(|point| point.zone() != Zone::Smooth);
+    let mut setup = sweep.scenario.setup;
+    setup.conditions.screw_turns = sweep.points.last().map_or(0.0, |point| point.screw_turns);
+    report.cautions = of_setups(&[&setup], if rough { &[MISFIRE] } else { &[] });
+}
+
+/// How far middle and width can be trusted, and under which law the middle lies where.
+fn spread_note(s: &Spread, aim: &str) -> String {
+    let covs = SPREAD_COV.map(|cov| plain(Unit::Percent.from_si(cov))).join(", ");
+    let by_law = flame_words().zip(s.middle_from_one).filter_map(|(law, range)| {
+        let (low, high) = range?;
+        Some(format!("{law} {} to {}", signed(low), signed(high)))
+    });
+    format!(
+        "Over {} flame laws, roughness {covs} % at lambda 1 in place of the rig's own, and {} sets of mechanisms that could make it ({} of {} cases have both edges) the middle lies between {} and {} turn, the width between {:.2} and {:.2} turn: trust signs and order, not the third digit. Middle less {aim}, turns, by law: {}.",
+        FLAME_LAWS.len(),
+        MECHANISMS.len(),
+        s.cases,
+        s.of,
+        signed(s.middle.0),
+        signed(s.middle.1),
+        s.width.0,
+        s.width.1,
+        by_law.collect::<Vec<_>>().join("; ")
+    )
+}
+
+/// Aim, middle and the ear's aim: where they are and what they mean.
+fn render_settings(report: &mut Report, sweep: &Sweep) {
+    let aim = match sweep.aim_word() {
+        "lambda 1" => "on base current",
+        _ => "base current, the sensor content",
+    };
+    let words = [
+        ("aim", aim),
+        ("middle", "half way between the edges"),
+        ("by ear", "middle less a fifth of the width"),
+    ];
+    for ((name, what), point) in words.into_iter().zip(&sweep.settings) {
+        let Some(point) = point else {
+            report.say(format!("  {name:<11} {:>8}  {what}", "none"));
+            continue;
+        };
+        let runs = point.state().map_or("stalled".to_string(), |state| {
+            let wants = |duty: f64| format!(", wants duty {:.0} %", 100.0 * duty);
+            let duty = state.wanted_duty.map_or(String::new(), wants);
+            format!("lambda {:.2}{duty}", state.lambda)
+        });
+        let hazard = if point.screw_turns > sweep.hazard { "; FUEL RUNS AT REST" } else { "" };
+        let at = signed(point.screw_turns);
+        report.say(format!("  {name:<11} {at:>8}  {runs}{hazard} ({what})"));
+    }
+}
+
+/// What is dangerous about settings richer than one.
+pub fn hazard_words(from: f64) -> String {
+    format!(
+        "from {} turn on the slits are open with the plate at rest: with the pump on, fuel runs into a standing engine. Not a setting.",
+        signed(from)
+    )
+}
+
+fn render_hazards(report: &mut Report, sweep: &Sweep) {
+    if sweep.points.last().is_some_and(|point| point.screw_turns > sweep.hazard) {
+        let words = hazard_words(sweep.hazard);
+        report.notes.push(format!("HAZARD: {words}"));
+        report.blocks.push(Block::Hazard(words));
+    }
+    if sweep.settings.iter().flatten().any(|point| point.screw_turns > sweep.hazard) {
+        report.notes.push("A setting that lets fuel run at rest hides a fault: look for unmetered air, do not screw it away.".into());
+    }
+    if sweep.scenario.setup.conditions.coolant_k < 333.0 {
+        report.notes.push("Cold engine: the model lacks the uneven evaporation that roughens a cold idle. Believe its mixture, not its smoothness.".into());
+    }
+}
+
+fn zone_cell(point: &Point) -> String {
+    let limit = point.state().and_then(|state| state.valve_limit);
+    match (point.zone(), limit) {
+        (Zone::Stalled, _) => "stalled".into(),
+        (zone, Some(limit)) => format!("{}, valve {}", zone.word(), limit.word()),
+        (zone, None) => zone.word().into(),
+    }
+}

@@ -1,0 +1,206 @@
+//! What became of the engine with idle air valves of several gaps.
+
+use crate::cautions::RUNNING;
+use crate::report::{Block, Cell, Column, Found, Report, Table};
+use crate::scenario::Scenario;
+use crate::text::{no_start, plain, stall};
+use serde::{Serialize, Serializer};
+use sim_core::run::start::{NoStart, flows_at_rest};
+use sim_core::run::valves::Release;
+use sim_core::units::Unit;
+use std::io;
+use std::rc::Rc;
+
+/// A gap, tried.
+pub struct GapOutcome {
+    /// The release.
+    pub release: Release,
+    /// Why a start with it fails, if it does.
+    pub no_start: Option<NoStart>,
+    /// Largest speed of the start's flare (rad/s).
+    pub flare_rad_s: f64,
+}
+
+/// All gaps, tried.
+pub struct Valves {
+    /// The engine.
+    pub scenario: Scenario,
+    /// In the order asked for.
+    pub outcomes: Vec<GapOutcome>,
+    /// The smallest gap that catches (m), if any does.
+    pub smallest_m: Option<f64>,
+    /// Over phases of the release (m).
+    pub band_m: Option<(f64, f64)>,
+    /// Speed the pedal is let go from (rad/s).
+    pub from_rad_s: f64,
+    /// The command, canonically.
+    pub command: String,
+}
+
+/// The valves as the JSON object they are.
+#[derive(Serialize)]
+struct ValvesRecord<'a> {
+    canonical_command: &'a str,
+    conditions: &'a Scenario,
+    from_rpm: f64,
+    rows: &'a [GapOutcome],
+    smallest_catching_gap_mm: Option<f64>,
+    band_mm: Option<[f64; 2]>,
+    shipped_gap_mm: f64,
+    fuel_flows_at_rest: bool,
+}
+
+/// A gap as the JSON object it is.
+#[derive(Serialize)]
+struct GapRecord {
+    gap_mm: f64,
+    lowest_rpm: Option<f64>,
+    highest_rpm: Option<f64>,
+    caught: bool,
+    stalled_at_s: Option<f64>,
+    richest_lambda: Option<f64>,
+    plate_over_cylinders: Option<f64>,
+    manifold_least_bar: Option<f64>,
+    manifold_refilled_bar: Option<f64>,
+    reason: Option<String>,
+    starts: bool,
+    start_flare_rpm: f64,
+    start_reason: Option<String>,
+}
+
+impl GapOutcome {
+    fn record(&self) -> GapRecord {
+        let release = &self.release;
+        let rpm = |rad_s: f64| Unit::Rpm.from_si(rad_s);
+        let ran = |value: f64| release.no_idle.is_none().then_some(value);
+        GapRecord {
+            gap_mm: millimetres(release.gap_m),
+            lowest_rpm: ran(rpm(release.lowest_rad_s)),
+            highest_rpm: release.caught.then(|| rpm(release.rebound_rad_s)),
+            caught: release.caught,
+            stalled_at_s: release.stalled_after_s,
+            richest_lambda: ran(release.richest_lambda),
+            plate_over_cylinders: ran(release.plate_over_cylinders),
+            manifold_least_bar: ran(1e-5 * release.refill_pa.0),
+            manifold_refilled_bar: ran(1e-5 * release.refill_pa.1),
+            reason: release.no_idle.as_ref().map(stall),
+            starts: self.no_start.is_none(),
+            start_flare_rpm: rpm(self.flare_rad_s),
+            start_reason: self.no_start.as_ref().map(no_start),
+        }
+    }
+
+    fn cells(&self) -> Vec<Cell> {
+        let record = self.record();
+        let fate = match (&record.reason, record.stalled_at_s) {
+            (Some(_), _) => "does not idle".into(),
+            (None, Some(s)) => format!("dies after {s:.1} s"),
+            (None, None) => "caught".to_string(),
+        };
+        vec![
+            Cell::Number(Some(record.gap_mm)),
+            Cell::Word(fate),
+            Cell::Number(record.lowest_rpm),
+            Cell::Number(record.highest_rpm),
+            Cell::Number(record.richest_lambda),
+            Cell::Number(record.plate_over_cylinders),
+            Cell::Number(Some(record.start_flare_rpm)),
+            Cell::Word(if record.starts { "runs" } else { "dies" }.into()),
+        ]
+    }
+}
+
+impl Serialize for GapOutcome {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        self.record().serialize(serializer)
+    }
+}
+
+impl Serialize for Valves {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        ValvesRecord {
+            canonical_command: &self.command,
+            conditions: &self.scenario,
+            from_rpm: Unit::Rpm.from_si(self.from_rad_s),
+            rows: &self.outcomes,
+            smallest_catching_gap_mm: self.smallest_m.map(millimetres),
+            band_mm: self.band_m.map(|(low, high)| [low, high].map(millimetres)),
+            shipped_gap_mm: self.shipped_gap_mm(),
+            fuel_flows_at_rest: flows_at_rest(&self.scenario.setup),
+        }
+        .serialize(serializer)
+    }
+}
+
+impl Found for Valves {
+    fn columns(&self) -> Vec<Column> {
+        vec![
+            Column::new("gap_mm", "gap", "mm", 3),
+            Column::new("caught", "pedal let go", "", 0),
+            Column::new("lowest_rpm", "lowest", "rpm", 0),
+            Column::new("highest_rpm", "rebound", "rpm", 0),
+            Column::new("richest_lambda", "richest lambda", "", 2),
+            Column::new("plate_over_cylinders", "plate/cylinders", "", 2),
+            Column::new("start_flare_rpm", "start flares to", "rpm", 0),
+            Column::new("start", "start", "", 0),
+        ]
+    }
+
+    fn each_row(&self, show: &mut dyn FnMut(&[Cell]) -> io::Result<()>) -> io::Result<()> {
+        self.outcomes.iter().try_for_each(|outcome| show(&outcome.cells()))
+    }
+}
+
+/// The report of the valves.
+pub fn report(valves: &Rc<Valves>) -> Report {
+    let mut report = Report::of("valves", valves.clone());
+    report.warn_at_rest(&valves.scenario);
+    render(&mut report, valves);
+    report
+}
+
+fn millimetres(gap_m: f64) -> f64 {
+    (gap_m * 1e6).round() / 1e3
+}
+
+impl Valves {
+    fn shipped_gap_mm(&self) -> f64 {
+        millimetres(self.scenario.file.rig.parts().idle_valve.gap_m)
+    }
+
+    /// What was found, in a sentence.
+    pub fn finding(&self) -> String {
+        match (self.smallest_m, self.outcomes.iter().all(|outcome| outcome.release.caught)) {
+            (None, _) => "no gap tried catches the engine".into(),
+            (Some(smallest), all) => format!(
+                "{} of {} gaps catch the engine{}; the smallest that does is {:.2} mm, the rig has {} mm",
+                self.outcomes.iter().filter(|outcome| outcome.release.caught).count(),
+                self.outcomes.len(),
+                if all { ", and smaller ones may" } else { "" },
+                millimetres(smallest),
+                plain(self.shipped_gap_mm())
+            ),
+        }
+    }
+}
+
+fn render(report: &mut Report, valves: &Valves) {
+    report.blocks.push(Block::Heading(valves.finding()));
+    report.say(valves.scenario.words().replace("warm point", "running"));
+    report.say(format!(
+        "Let go from {:.0} rpm without load; then a start at 80 degC of coolant.",
+        Unit::Rpm.from_si(valves.from_rad_s)
+    ));
+    let rows = valves.outcomes.iter().map(GapOutcome::cells).collect();
+    report.blocks.push(Block::Table(Table { columns: valves.columns(), rows }));
+    if let Some((low, high)) = valves.band_m {
+        let (low, high) = (format!("{:.3}", 1e3 * low), format!("{:.3}", 1e3 * high));
+        let band = if low == high { low } else { format!("{low} to {high}") };
+        report.say(format!(
+            "Over eight phases of the release the smallest gap that catches is {band} mm."
+        ));
+    }
+    report.notes.push("Why it dies: as the speed falls the manifold refills; the plate meters that air, and fuel with it, but the cylinders do not get it yet (plate/cylinders above 1), the mixture drowns (richest lambda) and the torque goes. A steady shortage of air alone only idles slower.".into());
+    report.notes.push("Thresholds hang on inertia, manifold volume, the pace of the idle control and the length of the overrun cut, which are choices of ours: believe the order, not the tenth of a millimetre. The trim is off here.".into());
+    report.cautions = RUNNING.to_vec();
+}

@@ -1,0 +1,264 @@
+//! How the wiper wears the potentiometer's track, what the idle does on the worn track, and
+//! how many cars have had a bad idle by when.
+
+pub mod render;
+
+use crate::report::{Cell, Column, Found};
+use crate::scenario::Scenario;
+use crate::text::plain;
+use serde::{Serialize, Serializer};
+use sim_core::ageing::{Fleet, Year};
+use sim_core::run::idle_wear::{BAD_RATIO, DEEPEST_V, Disturbance, Search};
+use sim_core::sense::wear::Dither;
+use std::io;
+
+/// Idles run at each depth, each with a seed of its own.
+pub const IDLES: u64 = 3;
+/// Roughness that the trade would call rough: our own limit of the sweep's edges (%).
+const ROUGH_PERCENT: f64 = 10.0;
+
+/// A fleet aged with its parts changed every so often, or never.
+#[derive(Serialize)]
+pub struct Curve {
+    /// Time from change to change (years).
+    pub change_years: Option<f64>,
+    /// Year by year.
+    #[serde(serialize_with = "years")]
+    pub rows: Vec<Year>,
+}
+
+impl Curve {
+    /// The curve in a word or two.
+    pub fn word(&self) -> String {
+        match self.change_years {
+            None => "never changed".into(),
+            Some(years) => format!("changed every {} years", plain(years)),
+        }
+    }
+}
+
+/// The wear of a track, worked out.
+pub struct Ageing {
+    /// The engine.
+    pub scenario: Scenario,
+    /// How many cars.
+    pub parts: f64,
+    /// Idling of a car in a year (h).
+    pub hours_a_year: f64,
+    /// Deviation of the logarithm of the wear over parts.
+    pub spread: f64,
+    /// Specific wear of the median track (mm3/(N m)).
+    pub wear_mm3_nm: f64,
+    /// How the wiper dithers, what the idle does on a worn track.
+    pub found: Option<(Dither, Search)>,
+    /// Why there is nothing to wear it.
+    pub reason: Option<String>,
+    /// The fleet; `None` if no depth makes a bad idle.
+    pub fleet: Option<Fleet>,
+    /// Never changed first.
+    pub curves: Vec<Curve>,
+    /// How much is lost in an hour of idling (V).
+    pub lost_v_h: f64,
+    /// The command, canonically.
+    pub command: String,
+}
+
+/// The wear as the JSON object it is.
+#[derive(Serialize)]
+struct AgeingRecord<'a> {
+    canonical_command: &'a str,
+    conditions: &'a Scenario,
+    reason: &'a Option<String>,
+    parts: f64,
+    hours_a_year: f64,
+    spread: f64,
+    wear_mm3_nm: f64,
+    dither: Option<DitherRecord>,
+    lost_mv_per_100_h: Option<f64>,
+    bad_from_mv: Option<f64>,
+    bad_ratio: f64,
+    cov_passes_10_percent: Option<bool>,
+    idles: Vec<IdleRecord>,
+    median_h: Option<f64>,
+    curves: &'a [Curve],
+}
+
+#[derive(Serialize)]
+struct DitherRecord {
+    pace_m_h: f64,
+    strokes_per_s: f64,
+    spread_mm: f64,
+    wear_at_mm: f64,
+    wear_width_mm: f64,
+}
+
+#[derive(Serialize)]
+struct IdleRecord {
+    lost_mv: f64,
+    bad: bool,
+    stalls: usize,
+    lambda_mean: f64,
+    lambda_off: f64,
+    lambda_ratio: f64,
+    speed_off_rpm: f64,
+    speed_ratio: f64,
+    cov_percent: f64,
+    cov_most_percent: f64,
+    duty_percent: f64,
+}
+
+impl IdleRecord {
+    fn of(one: &Disturbance) -> IdleRecord {
+        IdleRecord {
+            lost_mv: 1e3 * one.lost_v,
+            bad: one.is_bad(),
+            stalls: one.stalls,
+            lambda_mean: one.lambda,
+            lambda_off: one.lambda_off,
+            lambda_ratio: one.lambda_ratio,
+            speed_off_rpm: one.speed_off_rpm,
+            speed_ratio: one.speed_ratio,
+            cov_percent: one.cov_percent.0,
+            cov_most_percent: one.cov_percent.1,
+            duty_percent: one.duty_percent,
+        }
+    }
+}
+
+#[derive(Serialize)]
+struct YearRecord {
+    years: f64,
+    share_percent: f64,
+    expected_percent: f64,
+    bad_now_percent: f64,
+    risk_percent: f64,
+}
+
+impl YearRecord {
+    fn of(year: &Year) -> YearRecord {
+        YearRecord {
+            years: year.years,
+            share_percent: 100.0 * year.share,
+            expected_percent: 100.0 * year.expected_share,
+            bad_now_percent: 100.0 * year.share_now,
+            risk_percent: 100.0 * year.risk,
+        }
+    }
+}
+
+fn years<S: Serializer>(years: &[Year], serializer: S) -> Result<S::Ok, S::Error> {
+    serializer.collect_seq(years.iter().map(YearRecord::of))
+}
+
+impl Serialize for Ageing {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let (dither, search) = self.found.as_ref().map(|(dither, search)| (dither, search)).unzip();
+        let idle_m = self.scenario.setup.rig.reference().idle_height_m;
+        AgeingRecord {
+            canonical_command: &self.command,
+            conditions: &self.scenario,
+            reason: &self.reason,
+            parts: self.parts,
+            hours_a_year: self.hours_a_year,
+            spread: self.spread,
+            wear_mm3_nm: self.wear_mm3_nm,
+            dither: dither.map(|dither| DitherRecord {
+                pace_m_h: 3600.0 * dither.pace_m_s,
+                strokes_per_s: dither.passes_per_s,
+                spread_mm: 1e3 * dither.spread_m,
+                wear_at_mm: 1e3 * (dither.middle_m - idle_m),
+                wear_width_mm: 1e3 * dither.half_width_m(),
+            }),
+            lost_mv_per_100_h: dither.map(|_| 1e5 * self.lost_v_h),
+            bad_from_mv: search.and_then(|search| search.bad_from_v).map(|lost_v| 1e3 * lost_v),
+            bad_ratio: BAD_RATIO,
+            cov_passes_10_percent: search.map(passes_rough),
+            idles: search.map_or_else(Vec::new, |s| s.tried.iter().map(IdleRecord::of).collect()),
+            median_h: self.fleet.map(|fleet| fleet.median_h),
+            curves: &self.curves,
+        }
+        .serialize(serializer)
+    }
+}
+
+impl Found for Ageing {
+    fn columns(&self) -> Vec<Column> {
+        columns(self, true)
+    }
+
+    fn each_row(&self, show: &mut dyn FnMut(&[Cell]) -> io::Result<()>) -> io::Result<()> {
+        rows(self, true).try_for_each(|row| show(&row))
+    }
+}
+
+/// Whether the mean roughness of any idle tried passes the rough limit.
+fn passes_rough(search: &Search) -> bool {
+    search.tried.iter().any(|one| one.cov_percent.0 > ROUGH_PERCENT)
+}
+
+/// Columns year by year: all of it for files, share and risk for reading.
+fn columns(ageing: &Ageing, whole: bool) -> Vec<Column> {
+    let mut columns = vec![Column::new("years", "years", "", 0)];
+    for curve in &ageing.curves {
+        let (name, label) = match curve.change_years {
+            None => ("never".to_string(), "never".to_string()),
+            Some(years) => (format!("every_{}", plain(years)), format!("every {}", plain(years))),
+        };
+        let mut add = |kind: &str, word: &str| {
+            let label = format!("{label}{word}");
+            columns.push(Column::new(&format!("{kind}_{name}_percent"), &label, "%", 1));
+        };
+        add("share", "");
+        if whole {
+            add("expected", "");
+            add("bad_now", "");
+        }
+        add("risk", ", risk");
+    }
+    columns
+}
+
+/// The rows that belong to [`columns`].
+fn rows(ageing: &Ageing, whole: bool) -> impl Iterator<Item = Vec<Cell>> {
+    let years = ageing.curves.first().map_or(&[][..], |curve| &curve.rows);
+    years.iter().enumerate().map(move |(i, year)| {
+        let mut numbers = vec![year.years];
+        for curve in &ageing.curves {
+            let year = YearRecord::of(&curve.rows[i]);
+            numbers.push(year.share_percent);
+            if whole {
+                numbers.extend([year.expected_percent, year.bad_now_percent]);
+            }
+            numbers.push(year.risk_percent);
+        }
+        numbers.into_iter().map(|number| Cell::Number(Some(number))).collect()
+    })
+}
+
+impl Ageing {
+    /// What was found, in a sentence.
+    pub fn finding(&self) -> String {
+        let Some((_, search)) = &self.found else {
+            return "The engine does not idle on a sound track, so nothing wears it".into();
+        };
+        let Some(bad) = search.bad_from_v else {
+            return format!("Even {:.0} mV lost make no bad idle here", 1e3 * DEEPEST_V);
+        };
+        let Some((never, changed)) = self.curves.split_first() else { return String::new() };
+        let share = |curve: &Curve| 100.0 * curve.rows.last().map_or(0.0, |row| row.share);
+        let years = never.rows.last().map_or(0.0, |row| row.years);
+        let others: Vec<String> = changed
+            .iter()
+            .map(|curve| {
+                let every = plain(curve.change_years.unwrap_or(0.0));
+                format!("{:.0} % if changed every {every} years", share(curve))
+            })
+            .collect();
+        format!(
+            "A pit of {:.0} mV makes a bad idle: {:.0} % of cars in {years} years; {}",
+            1e3 * bad,
+            share(never),
+            others.join(", ")
+        )
+    }
+}

@@ -1,0 +1,9 @@
+//! What an engine does under given conditions: the state that follows from a manifold
+//! pressure, a speed and a mixture, the balance that settles it, its roughness, and the
+//! reference state that a rig is known by. Over parts that need not be checked.
+
+pub(crate) mod balance;
+mod flame;
+pub(crate) mod operating_state;
+pub(crate) mod reference;
+pub(crate) mod roughness;

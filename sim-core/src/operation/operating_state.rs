@@ -1,0 +1,388 @@
+//! One trial state: all that follows from a manifold pressure, a speed and a mixture.
+
+use crate::air::GAS_CONSTANT;
+use crate::air::atmosphere::{density_kg_m3, standard_pressure_pa};
+use crate::air::orifice::{CRITICAL_RATIO, flow_function, flow_function_and_slope};
+use crate::assembly::{Parts, Reference};
+use crate::conditions::Conditions;
+use crate::control::trim::vapour_share;
+use crate::engine::burn::Cycles;
+use crate::engine::flame::{Charge, FlameLaw, Tabled};
+use crate::engine::friction::{cold_factor, rubbing_pa};
+use crate::engine::late::MOST_RELATIVE;
+use crate::engine::work::{MOST_WORK, best_imep_pa, relative_efficiency};
+use crate::fuel::kind::{Fuel, viscosity_pa_s};
+use crate::fuel::slit::{CYLINDERS, Liquid, jet_speed_m_s};
+use crate::maths::BoundedVector;
+use std::f64::consts::PI;
+
+/// Temperature at which the flame laws are taken (K): compressed charge at the spark.
+pub(super) const SPARK_K: f64 = 600.0;
+/// The coldest charge that is let be at the spark (K).
+const COLDEST_SPARK_K: f64 = 450.0;
+/// Outside air at which the rig's charge temperature is given (K).
+const CHARGE_AT_K: f64 = 293.15;
+/// Coolant at which the spark's temperature is given (K).
+const WARM_COOLANT_K: f64 = 363.15;
+/// Pressure at the spark over manifold pressure.
+pub(super) const SPARK_PRESSURE_RATIO: f64 = 12.0;
+
+/// An engine in its surroundings, ready for trials.
+#[derive(Clone)]
+pub(crate) struct Plant {
+    pub parts: Parts,
+    pub reference: Reference,
+    pub law: FlameLaw,
+    /// The law of the flame, tabled.
+    pub tabled: &'static Tabled,
+    pub fuel: Fuel,
+    pub liquid: Liquid,
+    pub air_fuel_ratio: f64,
+    /// Share of the fuel that burns as vapour.
+    pub vapour: f64,
+    pub ambient_pa: f64,
+    pub density_kg_m3: f64,
+    /// `sqrt(2 rho)` of the outside air (kg/m3)^(1/2).
+    pub root_2_density: f64,
+    /// `1 / sqrt(R T)` of it (s/m): choked and other flow per pascal upstream.
+    pub flux_per_pa: f64,
+    pub exhaust_pa: f64,
+    pub plate_drop_pa: f64,
+    /// Pressure behind the plate, before the throttle (Pa).
+    pub upstream_pa: f64,
+    pub rest_height_m: f64,
+    /// Effective area of the throttle with the foot off the pedal (m2): closed, unless the
+    /// linkage holds it off its stop.
+    pub released_m2: f64,
+    rubbing_factor: f64,
+    leak_choked_kg_s: f64,
+    pub misfire: f64,
+    /// Temperature of the charge at the spark (K).
+    spark_k: f64,
+    /// Scatter of the fuel from cycle to cycle, rms share, with what is liquid.
+    pub fuel_scatter: f64,
+    /// The work of scattered cycles at the idle's spark.
+    pub idle_cycles: Cycles,
+    /// Efficiency with the compression as it is.
+    efficiency: f64,
+}
+
+/// What sets the mixture of a trial.
+pub(crate) enum Mixture {
+    /// Screw and current are known; lambda follows.
+    Metered { opening_m: f64, jet_m_s: f64 },
+    /// Screw and lambda are known; the current follows.
+    Target { opening_m: f64, lambda: f64 },
+    /// Current and lambda are known; the screw follows.
+    Aim { jet_m_s: f64, lambda: f64 },
+}
+
+/// How the plate lies.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) enum Lies {
+    /// It floats in the funnel.
+    Afloat,
+    /// Too little air: it lies on its stop.
+    OnStop,
+    /// Too much air: it has left the funnel.
+    Beyond,
+}
+
+/// One trial state.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct OperatingState {
+    pub manifold_pa: f64,
+    pub speed_rad_s: f64,
+    pub air_kg_s: f64,
+    pub metered_kg_s: f64,
+    pub lies: Lies,
+    pub height_m: f64,
+    pub lift_m: f64,
+    pub jet_m_s: f64,
+    pub fuel_kg_s: f64,
+    pub lambda: f64,
+    pub lambdas: BoundedVector<CYLINDERS>,
+    pub residual_fraction: f64,
+    pub imep_pa: f64,
+    pub demand_pa: f64,
+}
+
+impl OperatingState {
+    /// The same state of the charge with another mixture in every cylinder, in proportion.
+    pub fn on_mixture(&self, lambda: f64) -> OperatingState {
+        let mut changed = OperatingState { lambda, ..*self };
+        changed.lambdas.iter_mut().for_each(|each| *each *= lambda / self.lambda);
+        changed
+    }
+
+    /// Mean effective pressure the engine makes beyond what it needs (Pa).
+    pub fn surplus_pa(&self) -> f64 {
+        self.imep_pa - self.demand_pa
+    }
+}
+
+impl Plant {
+    pub fn new(parts: &Parts, reference: &Reference, conditions: &Conditions) -> Plant {
+        let ambient_pa = standard_pressure_pa(conditions.altitude_m);
+        let fuel = conditions.petrol.fuel();
+        let force_n = parts.pressures.plunger_force_n();
+        let plate_drop_pa = parts.lever.plate_drop_pa(force_n, parts.plate.radius_m);
+        let mut parts = *parts;
+        // Walls warm a cold charge: it keeps the root of its advantage (Heywood 1988, sect.
+        // 6.2.2; Taylor, vol. I, ch. 6, from memory).
+        let warmed = (conditions.ambient_k / CHARGE_AT_K).sqrt();
+        parts.breathing.charge_k *= warmed;
+        let colder = parts.burn.cold_charge * (WARM_COOLANT_K - conditions.coolant_k).max(0.0);
+        let vapour = vapour_share(conditions.coolant_k);
+        Plant {
+            spark_k: (SPARK_K * warmed - colder).max(COLDEST_SPARK_K),
+            fuel_scatter: parts.burn.fuel_scatter + parts.burn.liquid_scatter * (1.0 - vapour),
+            idle_cycles: parts.burn.cycles(parts.burn.spark_deg).averaged(),
+            efficiency: parts.efficiency * relative_efficiency(parts.breathing.compression),
+            reference: *reference,
+            law: conditions.flame,
+            tabled: Tabled::of(conditions.flame),
+            fuel,
+            liquid: Liquid {
+                density_kg_m3: fuel.density_kg_m3(conditions.fuel_k),
+                viscosity_pa_s: viscosity_pa_s(conditions.fuel_k),
+            },
+            air_fuel_ratio: fuel.air_fuel_ratio(),
+            vapour,
+            ambient_pa,
+            density_kg_m3: density_kg_m3(ambient_pa, conditions.ambient_k),
+            root_2_density: (2.0 * density_kg_m3(ambient_pa, conditions.ambient_k)).sqrt(),
+            flux_per_pa: 1.0 / (GAS_CONSTANT * conditions.ambient_k).sqrt(),
+            exhaust_pa: ambient_pa + parts.breathing.exhaust_above_pa,
+            plate_drop_pa,
+            upstream_pa: ambient_pa - plate_drop_pa,
+            released_m2: parts
+                .throttle
+                .effective_m2(parts.throttle.held_open_share(conditions.linkage_play_m)),
+            rest_height_m: conditions.rest_height_m - parts.plate.rest_below_throat_m,
+            rubbing_factor: parts.rubbing_scale * cold_factor(conditions.coolant_k),
+            leak_choked_kg_s: conditions.leak_kg_s,
+            misfire: conditions.misfire,
+            parts,
+        }
+    }
+
+    /// Ideal jet speed in the slits at an actuator current (m/s).
+    pub fn jet_m_s(&self, current_a: f64) -> f64 {
+        let drop_pa = self.parts.pressures.slit_drop_pa(current_a);
+        jet_speed_m_s(drop_pa, self.liquid.density_kg_m3)
+    }
+
+    /// The current that gives a jet speed (A). Slits that are shut ask for infinitely much.
+    pub fn current_a(&self, jet_m_s: f64) -> f64 {
+        let drop_pa = 0.5 * self.liquid.density_kg_m3 * jet_m_s * jet_m_s;
+        self.parts.pressures.current_for_drop_a(drop_pa)
+    }
+
+    /// Air that a plate resting in its balance at a height lets pass (kg/s).
+    pub fn air_by_height_kg_s(&self, height_m: f64) -> f64 {
+        let plate = &self.parts.plate;
+        plate.flow_kg_s(plate.area_m2(height_m), self.density_kg_m3, self.plate_drop_pa)
+    }
+
+    /// The current (A) on which the metered mixture is `lambda` at an air flow (kg/s) all of
+    /// which is metered, at a screw position given by its opening height (m). `None` where the
+    /// plate is outside its funnel or the slits are shut.
+    pub fn current_for_a(&self, air_kg_s: f64, opening_m: f64, lambda: f64) -> Option<f64> {
+        let (Lies::Afloat, height_m) = self.plate_height(air_kg_s) else { return None };
+        let lift_m = (height_m - opening_m) * self.parts.lever.plunger_per_plate();
+        let fuel_kg_s = air_kg_s / (self.air_fuel_ratio * lambda * self.vapour);
+        let jet = self.parts.slits.jet_for_total_m_s(fuel_kg_s, lift_m, &self.liquid)?;
+        Some(self.current_a(jet))
+    }
+
+    /// Whether slits that open at a plate height (m) are open with the plate on its stop: fuel
+    /// then runs into the ports of a standing engine.
+    pub fn flows_at_rest(&self, opening_m: f64) -> bool {
+        self.rest_height_m > opening_m
+    }
+
+    /// Voltage of the airflow potentiometer at a plate height (V), on its track as worn.
+    pub fn potentiometer_v(&self, conditions: &Conditions, height_m: f64) -> f64 {
+        self.parts.potentiometer.worn_voltage_v(
+            height_m,
+            conditions.housing_shift_m,
+            &conditions.wear,
+            self.reference.idle_height_m,
+        )
+    }
+
+    /// Flow through an effective area from behind the plate into the manifold (kg/s).
+    pub fn inlet_kg_s(&self, effective_m2: f64, manifold_pa: f64) -> f64 {
+        self.throttled_kg_s(effective_m2, self.upstream_pa, manifold_pa)
+    }
+
+    /// The same from another pressure before the throttle: the orifice law of
+    /// [`crate::air::orifice::flux_kg_s_m2`] in outside air.
+    pub fn throttled_kg_s(&self, effective_m2: f64, upstream_pa: f64, manifold_pa: f64) -> f64 {
+        effective_m2 * upstream_pa * self.flux_per_pa * flow_function(manifold_pa / upstream_pa)
+    }
+
+    /// The same, and how it grows with the pressure before the throttle (kg/(s Pa)).
+    pub fn throttled_and_slope(
+        &self,
+        effective_m2: f64,
+        upstream_pa: f64,
+        manifold_pa: f64,
+    ) -> (f64, f64) {
+        let ratio = manifold_pa / upstream_pa;
+        let (psi, slope) = flow_function_and_slope(ratio);
+        let by_pressure = effective_m2 * self.flux_per_pa;
+        (by_pressure * upstream_pa * psi, by_pressure * (psi - ratio * slope))
+    }
+
+    /// Unmetered air into the manifold (kg/s): a hole of fixed size, choked at idle.
+    pub fn leak_kg_s(&self, manifold_pa: f64) -> f64 {
+        if self.leak_choked_kg_s == 0.0 {
+            return 0.0;
+        }
+        let ratio = manifold_pa / self.ambient_pa;
+        self.leak_choked_kg_s * flow_function(ratio) / flow_function(CRITICAL_RATIO)
+    }
+
+    /// Air into the cylinders (kg/s).
+    pub fn air_kg_s(&self, manifold_pa: f64, speed_rad_s: f64) -> f64 {
+        self.parts.breathing.air_kg_s(manifold_pa, self.exhaust_pa, speed_rad_s)
+    }
+
+    /// What the crank takes without a brake (Pa): rubbing, accessories, pumping.
+    pub fn demand_pa(&self, manifold_pa: f64, speed_rad_s: f64) -> f64 {
+        self.rubbing_factor * rubbing_pa(speed_rad_s)
+            + self.parts.accessories_pa
+            + (self.exhaust_pa - manifold_pa)
+    }
+
+    /// Indicated pressure at lambda 1 and best burning for an air flow (Pa).
+    pub fn best_imep_pa(&self, air_kg_s: f64, speed_rad_s: f64) -> f64 {
+        best_imep_pa(
+            self.efficiency,
+            air_kg_s * 4.0 * PI / speed_rad_s,
+            self.fuel.heating_j_kg,
+            self.air_fuel_ratio,
+            self.parts.breathing.displacement_m3,
+        )
+    }
+
+    /// A manifold pressure no engine can idle below at a speed (Pa): the one at which even
+    /// perfect burning only just carries the demand.
+    pub fn least_manifold_pa(&self, speed_rad_s: f64) -> f64 {
+        // With p_m below p_e no more than the filling factor of the displacement is taken
+        // in; at p_m = p_e the volumetric efficiency is just that factor.
+        let per_pa = self.air_kg_s(self.exhaust_pa, speed_rad_s) / self.exhaust_pa;
+        let slope = MOST_WORK * MOST_RELATIVE * self.best_imep_pa(per_pa, speed_rad_s);
+        (self.demand_pa(0.0, speed_rad_s) / (1.0 + slope)).max(1.0)
+    }
+
+    /// The charge of a trial at the time of the spark.
+    pub fn charge(&self, manifold_pa: f64, residual_fraction: f64) -> Charge {
+        Charge::new(self.spark_k, SPARK_PRESSURE_RATIO * manifold_pa, residual_fraction)
+    }
+
+    /// Everything that follows from a manifold pressure, a speed and a mixture.
+    pub fn trial(&self, manifold_pa: f64, speed_rad_s: f64, mixture: &Mixture) -> OperatingState {
+        let air_kg_s = self.air_kg_s(manifold_pa, speed_rad_s);
+        let metered_kg_s = air_kg_s - self.leak_kg_s(manifold_pa);
+        let (lies, height_m) = self.plate_height(metered_kg_s);
+        let mut trial = OperatingState {
+            manifold_pa,
+            speed_rad_s,
+            air_kg_s,
+            metered_kg_s,
+            lies,
+            height_m,
+            lift_m: 0.0,
+            jet_m_s: 0.0,
+            fuel_kg_s: 0.0,
+            lambda: f64::INFINITY,
+            lambdas: self.parts.slits.width_m,
+            residual_fraction: 0.0,
+            imep_pa: 0.0,
+            demand_pa: self.demand_pa(manifold_pa, speed_rad_s),
+        };
+        self.mix(&mut trial, mixture);
+        trial.residual_fraction = self.parts.breathing.residual_fraction(
+            manifold_pa,
+            self.exhaust_pa,
+            speed_rad_s,
+            1.0 / trial.lambda,
+        );
+        if trial.lambda.is_finite() {
+            let torque = self.mean_torque(&trial);
+            trial.imep_pa = torque * self.best_imep_pa(air_kg_s, speed_rad_s);
+        }
+        trial
+    }
+
+    /// A trial at a manifold pressure, a speed and a mixture, on base current.
+    pub fn at_pressure(&self, manifold_pa: f64, speed_rad_s: f64, lambda: f64) -> OperatingState {
+        let jet_m_s = self.jet_m_s(self.parts.controller.base_a);
+        self.trial(manifold_pa, speed_rad_s, &Mixture::Aim { jet_m_s, lambda })
+    }
+
+    /// Where the plate lies at a metered air flow.
+    fn plate_height(&self, metered_kg_s: f64) -> (Lies, f64) {
+        let plate = &self.parts.plate;
+        let area_m2 = metered_kg_s / plate.flow_kg_s(1.0, self.density_kg_m3, self.plate_drop_pa);
+        match plate.height_m(area_m2) {
+            Some(height) => (Lies::Afloat, height),
+            None if area_m2 < plate.least_area_m2() => (Lies::OnStop, self.rest_height_m),
+            None => (Lies::Beyond, plate.top_m()),
+        }
+    }
+
+    /// Works out fuel and lambda, of all and of each cylinder.
+    fn mix(&self, trial: &mut OperatingState, mixture: &Mixture) {
+        let slits = &self.parts.slits;
+        let per_plate = self.parts.lever.plunger_per_plate();
+        let air_kg_s = trial.air_kg_s;
+        let fuel_for = |lambda: f64| air_kg_s / (self.air_fuel_ratio * lambda * self.vapour);
+        let mut known = None;
+        match *mixture {
+            Mixture::Metered { opening_m, jet_m_s } => {
+                trial.lift_m = (trial.height_m - opening_m) * per_plate;
+                trial.jet_m_s = jet_m_s;
+            }
+            Mixture::Target { opening_m, lambda } => {
+                trial.lift_m = (trial.height_m - opening_m) * per_plate;
+                let total = fuel_for(lambda);
+                trial.jet_m_s = slits
+                    .jet_for_total_m_s(total, trial.lift_m, &self.liquid)
+                    .unwrap_or(f64::INFINITY);
+                known = Some(lambda);
+            }
+            Mixture::Aim { jet_m_s, lambda } => {
+                trial.jet_m_s = jet_m_s;
+                trial.lift_m = slits.lift_for_total_m(fuel_for(lambda), jet_m_s, &self.liquid);
+                known = Some(lambda);
+            }
+        }
+        let count = slits.width_m.len();
+        let air_each = trial.air_kg_s / count as f64;
+        if let (Some(lambda), true) = (known, trial.jet_m_s.is_infinite()) {
+            // Slits shut: the mixture is asked for all the same, and no current gives it.
+            trial.fuel_kg_s = fuel_for(lambda);
+            trial.lambda = lambda;
+            trial.lambdas.iter_mut().for_each(|each| *each = lambda);
+            return;
+        }
+        let mut total = 0.0;
+        for i in 0..count {
+            let flow = slits.flow_kg_s(i, trial.lift_m, trial.jet_m_s, &self.liquid);
+            trial.lambdas[i] = air_each / (self.air_fuel_ratio * flow * self.vapour);
+            total += flow;
+        }
+        trial.fuel_kg_s = total;
+        trial.lambda = match known {
+            Some(lambda) => lambda,
+            None if total > 0.0 && trial.air_kg_s > 0.0 => {
+                trial.air_kg_s / (self.air_fuel_ratio * total * self.vapour)
+            }
+            None => f64::INFINITY,
+        };
+    }
+}

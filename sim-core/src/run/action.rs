@@ -1,0 +1,101 @@
+//! What can be done to an engine: the one vocabulary of procedures, drives and benches.
+
+use crate::rig::keys::{Key, KeyFault, Setup};
+use crate::sense::faults::SensorFault;
+
+/// What can be done to an engine that runs or stands.
+#[derive(Clone, Debug, PartialEq)]
+#[non_exhaustive]
+pub enum Action {
+    /// Turn the mixture screw by this much (turns).
+    Turn(f64),
+    /// Open the throttle until this speed, then let go (rad/s).
+    Blip(f64),
+    /// Hold the throttle at a share of its travel, a brake holding a speed (rad/s); at a share
+    /// of 0 the foot is off the pedal.
+    Throttle(f64, f64),
+    /// The same on the road: the wheels hold the speed, and drive the engine where it makes
+    /// too little (rad/s).
+    Drive(f64, f64),
+    /// Plug or unplug the lambda sensor.
+    PlugSensor(bool),
+    /// Plug or unplug the actuator.
+    PlugActuator(bool),
+    /// Let a sensor fail.
+    Fail(SensorFault),
+    /// Give a key another value.
+    Set(&'static str, Value),
+    /// Turn the key off: spark and pump stop, and the controller stores what it has learned.
+    KeyOff,
+    /// Turn the key on.
+    KeyOn,
+    /// Hold the starter on until the engine has caught, or let go of it.
+    Starter(bool),
+    /// Take the battery off a standing engine with its key off.
+    BatteryOff,
+    /// Put the battery on again. What was stored is gone if that took too long.
+    BatteryOn,
+    /// Nothing.
+    Wait,
+}
+
+/// A value for a key.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Value {
+    /// A number in the key's unit.
+    Number(f64),
+    /// A word.
+    Word(String),
+}
+
+impl Value {
+    /// Gives the value to a key of a setup.
+    pub fn give(&self, key: &str, setup: &mut Setup) -> Result<(), KeyFault> {
+        let key = Key::find(key).ok_or(KeyFault::NotAWord)?;
+        match self {
+            Value::Number(number) => key.set(setup, *number),
+            Value::Word(word) => key.choose(setup, word),
+        }
+    }
+}
+
+/// Why something cannot be done to an engine as it is.
+#[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum ActionError {
+    /// A number that is not one, or outside its range.
+    #[error("{what} {value} is outside {low} to {high}")]
+    OutOfRange {
+        /// What it is the number of, with its unit.
+        what: &'static str,
+        /// The number.
+        value: f64,
+        /// Least.
+        low: f64,
+        /// Largest.
+        high: f64,
+    },
+    /// There is no key of that name.
+    #[error("no key `{0}`")]
+    UnknownKey(&'static str),
+    /// A key does not take the value.
+    #[error("`{key}`: {fault}")]
+    Key {
+        /// The key.
+        key: &'static str,
+        /// Why.
+        fault: KeyFault,
+    },
+    /// The engine runs.
+    #[error("the engine runs; stop it first")]
+    EngineRuns,
+    /// The key is on.
+    #[error("the key is on; turn it off first")]
+    KeyIsOn,
+    /// The key is off.
+    #[error("the key is off; turn it on first")]
+    KeyIsOff,
+    /// The battery is off.
+    #[error("the battery is off; put it on first")]
+    BatteryIsOff,
+}

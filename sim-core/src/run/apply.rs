@@ -1,0 +1,149 @@
+//! What is done to an engine, and what becomes of it.
+
+use super::action::{Action, ActionError};
+use super::driver_input::DriverInput;
+use super::dynamics;
+use super::engine::{Engine, LIVELY_S};
+use crate::conditions::Trim;
+use crate::operation::operating_state::Plant;
+use crate::rig::keys::Setup;
+
+impl Engine {
+    /// Does something to the engine, running or standing: the one way to do it. What is
+    /// refused leaves the engine as it was.
+    pub fn apply(&mut self, action: &Action) -> Result<(), ActionError> {
+        match action {
+            Action::Turn(by) => {
+                let turns = self.setup.conditions.screw_turns + number("turns", *by, ANY)?;
+                self.change(|setup| setup.conditions.screw_turns = turns);
+            }
+            Action::Blip(speed) => {
+                let speed = number("speed (rad/s)", *speed, ABOVE_ZERO)?;
+                self.put_foot(DriverInput::BlipTo(speed));
+            }
+            Action::Throttle(share, speed) => {
+                let share = number("throttle (share)", *share, SHARE)?;
+                let speed = number("speed (rad/s)", *speed, ABOVE_ZERO)?;
+                let held = DriverInput::Holds(share, speed);
+                self.put_foot(if share > 0.0 { held } else { DriverInput::Off });
+            }
+            Action::Drive(share, speed) => {
+                let share = number("throttle (share)", *share, SHARE)?;
+                let speed = number("speed (rad/s)", *speed, ABOVE_ZERO)?;
+                self.put_foot(DriverInput::Drives(share, speed));
+            }
+            Action::PlugSensor(plugged) => self.controls.sensor_plugged = *plugged,
+            Action::PlugActuator(plugged) => {
+                let forced_a = (!plugged).then_some(0.0);
+                self.change(|setup| setup.conditions.actuator_a = forced_a);
+            }
+            Action::Fail(fault) => self.change(|setup| setup.conditions.fail(*fault)),
+            Action::Set(key, value) => {
+                let mut setup = self.setup;
+                value.give(key, &mut setup).map_err(|fault| ActionError::Key { key, fault })?;
+                self.change(|changed| *changed = setup);
+            }
+            Action::KeyOff => self.key_off(),
+            Action::KeyOn if self.power.battery_off_s.is_some() => {
+                return Err(ActionError::BatteryIsOff);
+            }
+            Action::KeyOn => self.power.key_on = true,
+            Action::Starter(true) => self.starter_on()?,
+            Action::Starter(false) => self.starter_off(),
+            Action::BatteryOff => self.battery_off()?,
+            Action::BatteryOn => self.battery_on(),
+            Action::Wait => {}
+        }
+        Ok(())
+    }
+
+    /// Changes rig or conditions while it runs. The speed it idles at follows the controller.
+    fn change(&mut self, change: impl FnOnce(&mut Setup)) {
+        change(&mut self.setup);
+        let (rig, conditions) = (&self.setup.rig, &self.setup.conditions);
+        self.plant = Plant::new(rig.parts(), rig.reference(), conditions);
+        self.opening_m = rig.parts().lever.opening_height_m(conditions.screw_turns);
+        self.controls.forced_a = conditions.actuator_a;
+        self.controls.closed_loop_asked = conditions.trim == Trim::On;
+        self.pedal.fit(&self.plant);
+        self.lively_until_s = self.time_s() + LIVELY_S;
+        self.jumped = true;
+        let speed = self.speed_rad_s();
+        self.film = dynamics::film(&self.plant.parts, &self.setup.conditions, speed);
+    }
+
+    fn put_foot(&mut self, foot: DriverInput) {
+        self.pedal.put(foot, &self.plant);
+    }
+
+    /// Spark and pump stop; the controller stores what it has learned and forgets the rest.
+    fn key_off(&mut self) {
+        if !self.power.key_on {
+            return;
+        }
+        self.power.key_on = false;
+        self.controls.key_off();
+        self.jumped = true;
+        self.lively_until_s = self.time_s() + LIVELY_S;
+        self.starter_off();
+    }
+
+    fn starter_on(&mut self) -> Result<(), ActionError> {
+        if self.starts.is_some_and(|starts| starts.engaged) {
+            return Ok(());
+        }
+        match (self.power.battery_off_s, self.power.key_on, self.stalled_at_s) {
+            (Some(_), ..) => Err(ActionError::BatteryIsOff),
+            (_, false, _) => Err(ActionError::KeyIsOff),
+            (_, _, None) => Err(ActionError::EngineRuns),
+            _ => {
+                self.crank();
+                Ok(())
+            }
+        }
+    }
+
+    /// Lets go of the starter; an engine slower than its stall limit then stands.
+    fn starter_off(&mut self) {
+        let now_s = self.time_s();
+        let Some(starts) = &mut self.starts else { return };
+        if std::mem::take(&mut starts.engaged)
+            && self.speed_rad_s() < self.plant.parts.controller.stall_rad_s
+        {
+            self.stalled_at_s.get_or_insert(now_s);
+        }
+    }
+
+    fn battery_off(&mut self) -> Result<(), ActionError> {
+        if self.power.key_on {
+            return Err(ActionError::KeyIsOn);
+        }
+        if self.stalled_at_s.is_none() {
+            return Err(ActionError::EngineRuns);
+        }
+        let now_s = self.time_s();
+        self.power.battery_off_s.get_or_insert(now_s);
+        Ok(())
+    }
+
+    fn battery_on(&mut self) {
+        let Some(since_s) = self.power.battery_off_s.take() else { return };
+        if !self.plant.parts.memory.keeps(self.time_s() - since_s) {
+            self.controls.forget_cells(&self.plant.parts);
+        }
+    }
+}
+
+/// Any finite number.
+const ANY: (f64, f64) = (-f64::MAX, f64::MAX);
+/// A number above 0.
+const ABOVE_ZERO: (f64, f64) = (f64::MIN_POSITIVE, f64::INFINITY);
+/// A share.
+const SHARE: (f64, f64) = (0.0, 1.0);
+
+fn number(what: &'static str, value: f64, (low, high): (f64, f64)) -> Result<f64, ActionError> {
+    match (low..=high).contains(&value) {
+        true => Ok(value),
+        false => Err(ActionError::OutOfRange { what, value, low, high }),
+    }
+}

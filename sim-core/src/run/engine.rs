@@ -1,0 +1,337 @@
+//! The engine in time: its states, its tick, and what can be asked of it.
+
+use super::controls::{ControllerInputs, Controls};
+use super::driver_input::{DriverInput, Pedal};
+use super::dynamics::{self, Film, Inputs, STATES};
+use super::options::{Options, RunFault, TICK_S};
+use super::plate::{self, PlateMotion};
+use super::start_phase::StartPhase;
+use super::transport_delay::{DelayLine, GasPath};
+use crate::conditions::Conditions;
+use crate::control::cells::{Cells, Taught};
+use crate::noise::Noise;
+use crate::operation::operating_state::{OperatingState, Plant};
+use crate::operation::roughness::roughness;
+use crate::rig::keys::Setup;
+use crate::sense::faults::ThrottleSwitch;
+use crate::sense::lambda_sensor::LambdaSensor;
+use crate::steady::SteadyEngine;
+
+/// A tick is worked out in so many parts with the foot on the pedal or while the speed
+/// changes faster than this (rad/s2).
+const LIVELY_PARTS: u32 = 4;
+const LIVELY_RAD_S2: f64 = 5.0;
+/// And for so long after a change from outside (s).
+pub(super) const LIVELY_S: f64 = 2.0;
+/// A change of the actuator's current larger than this jumps, a smaller one ramps (A).
+const JUMP_A: f64 = 1e-4;
+
+/// Key and battery.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Power {
+    pub key_on: bool,
+    /// Since when the battery is off, if it is (s).
+    pub battery_off_s: Option<f64>,
+}
+
+/// What flows at a moment.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Flow {
+    /// Mixture drawn in.
+    pub lambda: f64,
+    /// Air past the plate (kg/s).
+    pub plate_kg_s: f64,
+    /// Air into the cylinders (kg/s).
+    pub cylinders_kg_s: f64,
+    /// Manifold pressure (Pa).
+    pub manifold_pa: f64,
+}
+
+/// An engine in time: running, or standing with a starter that can turn it.
+///
+/// A clone keeps a moment that can be gone back to. Everything that is done to it goes
+/// through [`Engine::apply`], everything that is read of it stands in [`Engine::readings`].
+///
+/// ```
+/// use sim_core::conditions::Conditions;
+/// use sim_core::point::Reading;
+/// use sim_core::rig::keys::Setup;
+/// use sim_core::rig::shipped::shipped;
+/// use sim_core::run::{Action, Engine, Options};
+///
+/// let rig = shipped("six").unwrap().rig;
+/// let setup = Setup { rig, conditions: Conditions::closed_loop() };
+/// let mut engine = Engine::new(&setup, Options::default()).unwrap();
+/// let meters = ["potentiometer_v", "duty_percent", "speed_rpm"].map(|m| Reading::find(m).unwrap());
+/// // Ten seconds at 100 ticks a second; after the first the screw goes in by 1/16 turn.
+/// for tick in 0..1000 {
+///     if tick == 100 {
+///         engine.apply(&Action::Turn(1.0 / 16.0)).unwrap();
+///     }
+///     engine.tick().unwrap();
+///     if tick % 100 == 99 {
+///         let state = engine.readings().state.unwrap();
+///         let shown = meters.map(|meter| meter.value(&state).unwrap());
+///         println!("{:.2} s: {:.3} V, {:.0} %, {:.0} rpm", engine.time_s(), shown[0], shown[1], shown[2]);
+///     }
+/// }
+/// ```
+#[derive(Clone)]
+pub struct Engine {
+    pub(super) setup: Setup,
+    pub(super) options: Options,
+    pub(super) plant: Plant,
+    pub(super) opening_m: f64,
+    pub(super) ticks: u64,
+    /// What has passed of this tick (s).
+    pub(super) within_s: f64,
+    pub(super) x: [f64; STATES],
+    pub(super) plate: PlateMotion,
+    /// Crank angle since the start (rad).
+    pub(super) angle_rad: f64,
+    pub(super) pedal: Pedal,
+    pub(super) valve: f64,
+    pub(super) controls: Controls,
+    pub(super) film: Film,
+    /// How fast the speed last rose (rad/s2).
+    pub(super) gains_rad_s2: f64,
+    pub(super) lively_until_s: f64,
+    /// Whether the mixture jumped since the last step, by a hand or by the controller.
+    pub(super) jumped: bool,
+    pub(super) work: DelayLine,
+    pub(super) gas: GasPath,
+    pub(super) noise: Noise,
+    pub(super) torque_factor: f64,
+    /// Scatter of the torque, and the tick from which it is worked out anew.
+    pub(super) cov: f64,
+    pub(super) cov_anew_at: u64,
+    pub(super) stalled_at_s: Option<f64>,
+    pub(super) start: dynamics::DynamicState,
+    /// Where its start has got to, if it is not a settled engine.
+    pub(super) starts: Option<StartPhase>,
+    pub(super) power: Power,
+}
+
+impl Engine {
+    /// An engine at its settled point under a setup.
+    pub fn new(setup: &Setup, options: Options) -> Result<Engine, RunFault> {
+        let steady = SteadyEngine::new(&setup.rig, &setup.conditions);
+        let screw = setup.conditions.screw_turns;
+        let (settled, current_a) = steady.settle(screw).map_err(RunFault::NoStart)?;
+        let parts = setup.rig.parts();
+        let plant = Plant::new(parts, setup.rig.reference(), &setup.conditions);
+        let trial = settled.trial;
+        let film = dynamics::film(parts, &setup.conditions, trial.speed_rad_s);
+        let x = dynamics::pack(&trial, film.share * film.tau_s * trial.fuel_kg_s);
+        let valve = settled.valve_m2 / parts.idle_valve.full_effective_m2();
+        let mut engine = Engine {
+            opening_m: parts.lever.opening_height_m(screw),
+            controls: Controls::new(parts, &setup.conditions, valve, current_a),
+            work: DelayLine::new(0.0, trial.imep_pa),
+            gas: GasPath::new(seen(setup, &trial)),
+            noise: Noise::new(options.seed, 0),
+            setup: *setup,
+            options,
+            ticks: 0,
+            within_s: 0.0,
+            gains_rad_s2: 0.0,
+            lively_until_s: 0.0,
+            jumped: false,
+            x,
+            plate: PlateMotion::Sticks,
+            angle_rad: 0.0,
+            pedal: Pedal::new(&plant, settled.throttle_m2),
+            plant,
+            valve,
+            film,
+            torque_factor: 1.0,
+            cov: 0.0,
+            cov_anew_at: 0,
+            stalled_at_s: None,
+            start: dynamics::unpack(&x),
+            starts: None,
+            power: Power { key_on: true, battery_off_s: None },
+        };
+        let inlet_m2 = engine.inlet_m2();
+        let inputs = engine.inputs((inlet_m2, inlet_m2), 0.0);
+        engine.plate = plate::at_first(&engine.plant, &inputs, &engine.x);
+        Ok(engine)
+    }
+
+    /// Time since the start (s): ticks times their length, so that it never drifts.
+    pub fn time_s(&self) -> f64 {
+        self.ticks as f64 * TICK_S + self.within_s
+    }
+
+    /// Since when the engine stands, if it does (s): it stalled then, or was stopped.
+    pub fn stalled_at_s(&self) -> Option<f64> {
+        self.stalled_at_s
+    }
+
+    /// The setup as it is now.
+    pub fn setup(&self) -> &Setup {
+        &self.setup
+    }
+
+    /// Voltage at the wiper of the airflow potentiometer, not loaded by a meter (V).
+    pub fn wiper_v(&self) -> f64 {
+        let height_m = dynamics::unpack(&self.x).height_m;
+        self.plant.potentiometer_v(&self.setup.conditions, height_m)
+    }
+
+    /// Resistance behind that voltage (ohm).
+    pub fn wiper_ohm(&self) -> f64 {
+        let height_m = dynamics::unpack(&self.x).height_m;
+        let Conditions { wear, housing_shift_m, .. } = self.setup.conditions;
+        let idle_height_m = self.plant.reference.idle_height_m;
+        let contact = wear.contact_ohm * wear.depth(height_m + housing_shift_m, idle_height_m);
+        self.plant.parts.potentiometer.source_ohm(self.wiper_v(), contact)
+    }
+
+    /// The same engine with a controller that has stored cells, to use and to teach.
+    #[must_use]
+    pub fn with_cells(mut self, cells: Cells) -> Engine {
+        self.controls.learn(cells);
+        self
+    }
+
+    /// What this drive has taught the controller so far.
+    pub fn taught(&self) -> Taught {
+        self.controls.taught()
+    }
+
+    /// Fuel metered since the start (kg).
+    pub fn fuel_kg(&self) -> f64 {
+        dynamics::unpack(&self.x).sums_kg[2]
+    }
+
+    /// Roughness of the charges drawn in at this moment: COV of imep.
+    pub fn cov(&self) -> f64 {
+        roughness(&self.plant, &self.charge()).cov
+    }
+
+    /// Where the foot is.
+    pub(super) fn foot(&self) -> DriverInput {
+        self.pedal.foot
+    }
+
+    /// Whether the controller cuts the fuel at this moment.
+    pub fn fuel_is_cut(&self) -> bool {
+        self.controls.is_cut()
+    }
+
+    /// What flows at this moment.
+    pub fn flow(&self) -> Flow {
+        let charge = self.charge();
+        let inlet_m2 = self.inlet_m2();
+        let intake = dynamics::intake(&self.plant, inlet_m2, charge.manifold_pa, charge.height_m);
+        Flow {
+            lambda: charge.lambda,
+            plate_kg_s: intake.metered_kg_s,
+            cylinders_kg_s: charge.air_kg_s,
+            manifold_pa: charge.manifold_pa,
+        }
+    }
+
+    /// Crank speed (rad/s).
+    pub fn speed_rad_s(&self) -> f64 {
+        dynamics::unpack(&self.x).speed_rad_s
+    }
+
+    /// Advances by one tick. A stalled engine stands still.
+    pub fn tick(&mut self) -> Result<(), RunFault> {
+        self.tick_watched(|_| {})
+    }
+
+    /// The same, with a look at the engine after every part of the tick.
+    pub fn tick_watched(&mut self, mut watch: impl FnMut(&Engine)) -> Result<(), RunFault> {
+        let parts = self.options.finer * if self.is_lively() { LIVELY_PARTS } else { 1 };
+        let decides_before = (self.options.decides_at * f64::from(parts)) as u32;
+        for part in 0..parts {
+            self.within_s = f64::from(part) * TICK_S / f64::from(parts);
+            if self.stalled_at_s.is_none() {
+                if part == decides_before {
+                    self.decide();
+                }
+                self.advance(TICK_S / f64::from(parts))?;
+            }
+            self.within_s = f64::from(part + 1) * TICK_S / f64::from(parts);
+            watch(self);
+        }
+        (self.ticks, self.within_s) = (self.ticks + 1, 0.0);
+        Ok(())
+    }
+
+    /// Whether so much happens in a tick that it is worked out in parts.
+    fn is_lively(&self) -> bool {
+        // Cycles that scatter shake the speed all the time, by more than any step's error.
+        let lively = if self.options.torque_noise { 10.0 } else { 1.0 } * LIVELY_RAD_S2;
+        self.time_s() < self.lively_until_s
+            || !self.pedal.rests()
+            || self.gains_rad_s2.abs() > lively
+    }
+
+    /// The controller, if the key is on, and the brake of the stand.
+    fn decide(&mut self) {
+        let now = dynamics::unpack(&self.x);
+        if self.power.key_on {
+            self.control(&now);
+        }
+        self.pedal.brake(now.speed_rad_s, self.plant.parts.dynamics.inertia_kg_m2);
+    }
+
+    fn control(&mut self, now: &dynamics::DynamicState) {
+        let parts = &self.plant.parts;
+        let switch = self.setup.conditions.faults.throttle_switch;
+        let sees = ControllerInputs {
+            speed_rad_s: now.speed_rad_s,
+            lambda: self.gas.sensor,
+            potentiometer_v: self.plant.potentiometer_v(&self.setup.conditions, now.height_m),
+            idle_switch: self.pedal.idle_switch() && switch != ThrottleSwitch::NoIdle,
+            full_load: self.pedal.full_load() && switch != ThrottleSwitch::NoFull,
+            air_kg_s: self.plant.air_by_height_kg_s(now.height_m),
+        };
+        let before_a = self.controls.current_a();
+        self.controls.tick(parts, &self.setup.conditions, &sees);
+        self.jumped |= (self.controls.current_a() - before_a).abs() > JUMP_A;
+    }
+
+    /// The charge drawn in at this moment.
+    pub(super) fn charge(&self) -> OperatingState {
+        let jet_m_s = self.jet_m_s();
+        let now = dynamics::unpack(&self.x);
+        let film = dynamics::film(&self.plant.parts, &self.setup.conditions, now.speed_rad_s);
+        let inputs = Inputs { jet_m_s, ..self.inputs((0.0, 0.0), 0.0) };
+        dynamics::charge(&self.plant, &now, &inputs, &film)
+    }
+
+    /// Current through the actuator (A).
+    pub(super) fn current_a(&self) -> f64 {
+        if self.power.key_on { self.controls.current_a() } else { 0.0 }
+    }
+
+    /// Ideal jet speed in the slits (m/s); none with the pump off.
+    pub(super) fn jet_m_s(&self) -> f64 {
+        if self.power.key_on { self.plant.jet_m_s(self.controls.current_a()) } else { 0.0 }
+    }
+
+    /// Effective area of throttle and idle air valve (m2).
+    pub(super) fn inlet_m2(&self) -> f64 {
+        self.inlet_of(self.pedal.throttle_m2, self.valve)
+    }
+
+    pub(super) fn inlet_of(&self, throttle_m2: f64, valve: f64) -> f64 {
+        throttle_m2 + valve * self.plant.parts.idle_valve.full_effective_m2()
+    }
+
+    /// How many values of the past the engine keeps.
+    pub fn held(&self) -> usize {
+        self.work.len() + self.gas.held()
+    }
+}
+
+/// What the lambda sensor would take a charge's gas for.
+pub(super) fn seen(setup: &Setup, charge: &OperatingState) -> f64 {
+    let conditions = &setup.conditions;
+    LambdaSensor::reads(charge.lambda.min(10.0), conditions.misfire, conditions.exhaust_leak)
+}

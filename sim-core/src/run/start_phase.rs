@@ -1,0 +1,55 @@
+//! Where a start has got to: starter, start valve, first fire.
+
+use crate::conditions::Conditions;
+use crate::control::starting::Starting;
+
+/// Where a start has got to.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct StartPhase {
+    /// When the starter began to turn (s).
+    pub from_s: f64,
+    /// When it fired first, and when it had caught (s).
+    pub fired_at_s: Option<f64>,
+    pub caught_at_s: Option<f64>,
+    /// Since when it has been fast enough to have caught (s).
+    pub above_since_s: Option<f64>,
+    /// Whether the starter turns.
+    pub engaged: bool,
+    /// Share of the fuel that is vapour.
+    pub vapour: f64,
+    /// When the plant was last warmed (s).
+    pub warmed_at_s: f64,
+}
+
+impl StartPhase {
+    /// A start that begins at a time (s), with a share of the fuel as vapour.
+    pub fn new(from_s: f64, vapour: f64) -> StartPhase {
+        StartPhase {
+            from_s,
+            fired_at_s: None,
+            caught_at_s: None,
+            above_since_s: None,
+            engaged: true,
+            vapour,
+            warmed_at_s: from_s,
+        }
+    }
+
+    /// Starter as it turns now (its torque 0 once it is off).
+    pub fn starter(&self, parts: &Starting, conditions: &Conditions) -> Starting {
+        let starter = parts.at(conditions.ambient_k);
+        Starting { stall_nm: if self.engaged { starter.stall_nm } else { 0.0 }, ..starter }
+    }
+
+    /// Fuel of the start valve at a time (kg/s).
+    pub fn start_valve_kg_s(&self, parts: &Starting, conditions: &Conditions, time_s: f64) -> f64 {
+        let sprays =
+            self.engaged && time_s - self.from_s < Starting::sprays_for_s(conditions.coolant_k);
+        if sprays { parts.start_valve_kg_s } else { 0.0 }
+    }
+
+    /// Whether the starter turns.
+    pub fn engaged(&self) -> bool {
+        self.engaged
+    }
+}

@@ -1,0 +1,29 @@
+//! What sentences are made of: numbers without tails, and the words nearest to misspelt ones.
+
+/// The word nearest to a misspelt one, if one is near.
+pub fn nearest_word(
+    found: &str,
+    words: impl IntoIterator<Item = &'static str>,
+) -> Option<&'static str> {
+    words
+        .into_iter()
+        .map(|word| (strsim::jaro_winkler(word, found), word))
+        .filter(|(score, _)| *score > 0.78)
+        .max_by(|a, b| a.0.total_cmp(&b.0))
+        .map(|(_, word)| word)
+}
+
+/// A value rid of the last digits that conversion between units leaves: 12 figures.
+pub fn tidy(value: f64) -> f64 {
+    format!("{value:.11e}").parse().unwrap_or(value)
+}
+
+/// A number as a person writes it, without the tail that conversion of units leaves.
+pub fn plain(value: f64) -> String {
+    if value.is_finite() { tidy(value).to_string() } else { value.to_string() }
+}
+
+/// A question for the end of a sentence about a name that does not exist.
+pub fn did_you_mean(nearest: Option<&str>) -> String {
+    nearest.map(|name| format!(" (did you mean `{name}`?)")).unwrap_or_default()
+}

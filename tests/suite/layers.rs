@@ -1,0 +1,187 @@
+//! The layers of the house: no circles, and who may import whom.
+
+use crate::imports::{Member, cycle};
+use crate::table::root;
+use std::collections::BTreeSet;
+
+/// Members and the folders of their modules.
+const MEMBERS: [(&str, &str); 4] = [
+    ("sim-core", "sim-core/src"),
+    ("sim-cli", "sim-cli/src"),
+    ("tests", "tests/suite"),
+    ("benches", "benches"),
+];
+
+/// Members whose modules may still go in circles, and are not listed below. Empty means that
+/// every member is held to both rules.
+const NOT_YET: [&str; 1] = ["sim-cli"];
+
+/// A module at the top of a member, and the modules (or single files of them) that it may
+/// import. Their order is that of the layers: each imports only what stands above it here.
+type Layers = &'static [(&'static str, &'static [&'static str])];
+
+/// The layers of sim-core. The elements `air`, `fuel`, `engine`, `sense` and `control` import
+/// no element; what a gas is made of is a value ([`fuel::kind`]), not a part.
+const SIM_CORE: Layers = &[
+    ("maths", &[]),
+    ("units", &[]),
+    ("wording", &[]),
+    ("noise", &[]),
+    ("solve", &[]),
+    ("ode", &["solve"]),
+    ("point", &["units"]),
+    ("ageing", &["maths", "noise"]),
+    ("air", &["maths", "units"]),
+    ("fuel", &["maths", "solve", "units"]),
+    ("engine", &["fuel::kind", "maths", "solve", "units"]),
+    ("sense", &["fuel::kind", "wording"]),
+    ("control", &["maths", "solve", "units"]),
+    ("assembly", &["air", "control", "engine", "fuel", "sense", "units", "wording"]),
+    ("conditions", &["engine", "fuel", "sense", "units"]),
+    (
+        "operation",
+        &[
+            "air",
+            "assembly",
+            "conditions",
+            "control",
+            "engine",
+            "fuel",
+            "maths",
+            "point",
+            "sense",
+            "solve",
+            "units",
+        ],
+    ),
+    (
+        "rig",
+        &[
+            "air",
+            "assembly",
+            "conditions",
+            "engine",
+            "fuel",
+            "maths",
+            "noise",
+            "operation",
+            "units",
+            "wording",
+        ],
+    ),
+    (
+        "steady",
+        &[
+            "assembly",
+            "conditions",
+            "engine",
+            "fuel",
+            "operation",
+            "point",
+            "rig",
+            "sense",
+            "solve",
+        ],
+    ),
+    ("sweep", &["assembly", "conditions", "engine", "point", "rig", "solve", "steady"]),
+    ("flowstart", &["conditions", "fuel", "point", "rig", "steady", "units"]),
+    ("claims", &["conditions", "flowstart", "point", "rig", "steady", "sweep"]),
+    ("bleed", &["air", "assembly", "conditions", "fuel", "ode", "rig"]),
+    ("drive", &["conditions", "operation", "rig", "solve", "wording"]),
+    (
+        "run",
+        &[
+            "air",
+            "assembly",
+            "conditions",
+            "control",
+            "engine",
+            "fuel",
+            "noise",
+            "ode",
+            "operation",
+            "point",
+            "rig",
+            "sense",
+            "steady",
+            "units",
+            "wording",
+        ],
+    ),
+    ("relearn", &["conditions", "control", "drive", "operation", "rig", "run", "sense", "steady"]),
+    (
+        "parts",
+        &["assembly", "conditions", "flowstart", "point", "relearn", "rig", "sense", "steady"],
+    ),
+];
+
+/// The layers of sim-cli.
+const SIM_CLI: Layers = &[];
+
+fn member(folder: &str) -> Member {
+    Member::read(&root().join(folder))
+}
+
+fn held() -> impl Iterator<Item = (&'static str, &'static str)> {
+    MEMBERS.into_iter().filter(|(name, _)| !NOT_YET.contains(name))
+}
+
+#[test]
+fn no_modules_import_each_other_in_a_circle() {
+    for (name, folder) in held() {
+        let circle = cycle(&member(folder).imports());
+        assert!(circle.is_none(), "{name} goes in a circle: {}", circle.unwrap().join(" -> "));
+    }
+}
+
+#[test]
+fn modules_import_only_what_the_list_allows() {
+    for (name, folder) in held() {
+        let layers = match name {
+            "sim-core" => SIM_CORE,
+            "sim-cli" => SIM_CLI,
+            _ => continue,
+        };
+        let mut wrong = Vec::new();
+        for (module, imports) in member(folder).imports() {
+            let top = top_of(&module);
+            if top == "lib" {
+                continue;
+            }
+            let needs: BTreeSet<&str> = imports.iter().map(|import| top_of(import)).collect();
+            let Some((_, allowed)) = layers.iter().find(|(listed, _)| *listed == top) else {
+                panic!("{name}: module {top} is not in the list of layers; add it, with {needs:?}");
+            };
+            for import in imports.iter().filter(|import| top_of(import) != top) {
+                let listed = |entry: &&str| {
+                    import == *entry
+                        || import.strip_prefix(*entry).is_some_and(|r| r.starts_with("::"))
+                };
+                if !allowed.iter().any(listed) {
+                    wrong.push(format!("{module} imports {import}"));
+                }
+            }
+        }
+        assert!(wrong.is_empty(), "{name}: the list of layers does not allow: {wrong:#?}");
+    }
+}
+
+#[test]
+fn the_list_of_layers_names_modules_that_are_there_and_stand_above() {
+    for (layers, folder) in [(SIM_CORE, MEMBERS[0].1), (SIM_CLI, MEMBERS[1].1)] {
+        let there = member(folder).modules();
+        let mut above: Vec<&str> = Vec::new();
+        for (module, allowed) in layers {
+            assert!(there.contains(&module.to_string()), "{module} is listed and not there");
+            for import in *allowed {
+                assert!(there.contains(&import.to_string()), "{module}: {import} is not there");
+                assert!(above.contains(&top_of(import)), "{module}: {import} stands below it");
+            }
+            above.push(module);
+        }
+    }
+}
+
+fn top_of(module: &str) -> &str {
+    module.split("::").next().unwrap_or(module)
+}
