@@ -3,8 +3,9 @@
 use sim_core::air::atmosphere::standard_pressure_pa;
 use sim_core::air::orifice::CRITICAL_RATIO;
 use sim_core::conditions::{IdleAir, Trim};
+use sim_core::engine::roughness::{Ear, RoughBy};
 use sim_core::point::{Point, Reading, Stall, State, Zone};
-use sim_core::rig::keys::{Key, Setup};
+use sim_core::rig::keys::{Key, Place, Setup};
 use sim_core::run::start::NoStart;
 use sim_core::sense::potentiometer::IDLE_BAND_V;
 use sim_core::sweep::EdgeKind;
@@ -84,15 +85,31 @@ pub fn stall(stall: &Stall) -> String {
     stall.to_string()
 }
 
-/// What an edge is, as a word for files.
-pub fn edge_word(kind: &EdgeKind) -> &'static str {
+/// Why an edge is where it is.
+pub fn edge_reason(kind: &EdgeKind, ear: &Ear) -> String {
     match kind {
-        EdgeKind::Rough => "rough",
-        EdgeKind::Hunts => "hunting",
-        EdgeKind::Stalls(_) => "stalls",
-        EdgeKind::Beyond => "not-found",
-        EdgeKind::NoneSmooth => "none-smooth",
+        EdgeKind::Rough(RoughBy::Cov) => {
+            format!("COV of imep passes {} %", plain(Unit::Percent.from_si(ear.cov)))
+        }
+        EdgeKind::Rough(RoughBy::Misfire) => {
+            format!("lost cycles pass {} %", plain(Unit::Percent.from_si(ear.misfire)))
+        }
+        EdgeKind::Rough(RoughBy::Speed) => {
+            let drop = Unit::Rpm.from_si(ear.speed_drop_rad_s);
+            format!("the speed falls more than {} rpm below its best", plain(drop))
+        }
+        EdgeKind::Rough(RoughBy::Hunting) => "the speed hunts".into(),
+        EdgeKind::Stalls(why) => stall(why),
+        EdgeKind::Beyond => "smooth as far as was looked".into(),
+        EdgeKind::NoneSmooth => "rough at every setting".into(),
     }
+}
+
+/// The words of the flame laws, in their order.
+pub fn flame_words() -> impl Iterator<Item = &'static str> {
+    let words = Key::find("flame").map(|key| &key.place);
+    let words: &[&str] = if let Some(Place::Choice { words, .. }) = words { words } else { &[] };
+    words.iter().copied()
 }
 
 /// Text broken at spaces to lines of a width, further lines indented, at least as far as
@@ -149,8 +166,14 @@ pub fn direction(reading: &Reading, before: Option<f64>, after: Option<f64>) -> 
     Direction::Words(if after > before { up } else { down })
 }
 
-/// What a change does, in sentences: the ones that matter.
-pub fn effect(before: &Point, after: &Point, setup: &Setup, changed: &Setup) -> Vec<String> {
+/// What a change does, in sentences: the ones that matter. Of more than one, no one cause is
+/// named.
+pub fn effect(
+    (before, after): (&Point, &Point),
+    setup: &Setup,
+    changed: &Setup,
+    changes: usize,
+) -> Vec<String> {
     let (was, is) = match (before.state(), after.state()) {
         (Some(was), Some(is)) => (was, is),
         (None, None) => return vec!["The engine runs neither before nor after.".into()],
@@ -166,7 +189,7 @@ pub fn effect(before: &Point, after: &Point, setup: &Setup, changed: &Setup) -> 
         format!("The mixture goes {word}: lambda {:.3} becomes {:.3}.", was.lambda, is.lambda)
     });
     sentences.push(trim_sentence(was, is, changed));
-    sentences.push(voltage_sentence(was, is, setup, changed));
+    sentences.push(voltage_sentence(was, is, setup, changed, changes));
     if before.zone() != after.zone() {
         // A zone's side is the mixture's; an engine roughened by dead sparks is not rough for it.
         let sparks =
@@ -249,7 +272,13 @@ fn trim_sentence(was: &State, is: &State, changed: &Setup) -> String {
 const LITTLE_AIR_KG_H: f64 = 0.05;
 
 /// Why the airflow potentiometer moves, or does not.
-fn voltage_sentence(was: &State, is: &State, setup: &Setup, changed: &Setup) -> String {
+fn voltage_sentence(
+    was: &State,
+    is: &State,
+    setup: &Setup,
+    changed: &Setup,
+    changes: usize,
+) -> String {
     let by = 1e3 * (is.potentiometer_v - was.potentiometer_v);
     let rpm = Unit::Rpm.from_si(is.speed_rad_s - was.speed_rad_s);
     let metered = Unit::KilogramPerHour.from_si(is.metered_kg_s - was.metered_kg_s);
@@ -265,6 +294,9 @@ fn voltage_sentence(was: &State, is: &State, setup: &Setup, changed: &Setup) -> 
         return "The voltage stays: the plate meters as much air as before.".into();
     }
     let word = if by > 0.0 { "rises" } else { "falls" };
+    if changes > 1 {
+        return format!("The voltage {word} by {:.0} mV.", by.abs());
+    }
     let shift = changed.conditions.housing_shift_m - setup.conditions.housing_shift_m;
     let why = if shift != 0.0 && metered.abs() < LITTLE_AIR_KG_H {
         "because the housing was turned".to_string()

@@ -64,8 +64,6 @@ pub struct Parts {
     pub gains: ControllerGains,
     /// What the idle speed control sees coming, and does while the engine runs down.
     pub idle: Idle,
-    /// Damping ratio of the idle's slowest mode below which it hunts.
-    pub rough_damping: f64,
     /// Starter and start valve.
     pub starting: Starting,
     /// Coolant thermistor.
@@ -128,6 +126,8 @@ pub struct Reference {
     pub idle_valve_m2: f64,
     /// Height of the plate there (m).
     pub idle_height_m: f64,
+    /// Spark as the rig was set (deg before top dead centre).
+    pub spark_deg: f64,
 }
 
 /// Why parts do not make a rig.

@@ -1,125 +1,341 @@
 //! How far the trade's rules can be trusted: each tried on many relatives of a rig.
 
 use crate::conditions::Conditions;
+use crate::engine::flame::{FLAME_LAWS, FlameLaw};
 use crate::flowstart::flow_start;
+use crate::mechanisms::{MECHANISMS, with_mechanisms};
 use crate::point::Zone;
 use crate::rig::Rig;
 use crate::rig::keys::Setup;
 use crate::rig::seeded::relative;
-use crate::steady::SteadyEngine;
-use crate::sweep::edges;
+use crate::steady::{SteadyEngine, cov_at_lambda_one};
+use crate::sweep::{Edges, edges};
+use std::ops::Range;
 
+/// The most rigs of one call.
+pub const RIGS_MOST: u64 = 100_000;
 /// The sixteenth of a turn of the workshop rule.
 const SIXTEENTH: f64 = 1.0 / 16.0;
+/// How far a hand turns to either side before it gives up (sixteenths).
+const HAND_MOST: i32 = 16;
 
-/// What the rules did on one relative.
-#[derive(Clone, Copy, Debug)]
-pub struct RuleOutcome {
-    quarter_smooth: bool,
-    /// Middle, lambda 1, lean and rich edge (turns), where both edges are found.
-    found: Option<(f64, f64, f64, f64)>,
-    sixteenth_smooth: bool,
-    ear_smooth: bool,
+/// A rule of the trade.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Rule {
+    /// A quarter turn back from flow start runs smooth, the plate resting as drawn.
+    Quarter,
+    /// The same with the rest height checked.
+    QuarterChecked,
+    /// The middle of the edges is richer than lambda 1.
+    MiddleRich,
+    /// The rich edge lies farther from lambda 1 than the lean one.
+    RichFarther,
+    /// The middle, then a sixteenth leaner, is still smooth.
+    Sixteenth,
+    /// The middle, then a fifth of the found width leaner, is still smooth.
+    Fifth,
+    /// A hand that turns in eighths and sixteenths finds a smooth middle.
+    Hand,
+    /// A fifth of the width it found leaner, to the nearest sixteenth, is still smooth.
+    HandFifth,
+}
+
+/// All rules.
+pub const RULES: [Rule; 8] = [
+    Rule::Quarter,
+    Rule::QuarterChecked,
+    Rule::MiddleRich,
+    Rule::RichFarther,
+    Rule::Sixteenth,
+    Rule::Fifth,
+    Rule::Hand,
+    Rule::HandFifth,
+];
+
+impl Rule {
+    /// The rule in words.
+    pub fn words(self) -> &'static str {
+        match self {
+            Rule::Quarter => "a quarter turn back from flow start runs smooth",
+            Rule::QuarterChecked => {
+                "a quarter turn back runs smooth, the plate's rest height checked"
+            }
+            Rule::MiddleRich => "the middle of the two edges is rich of lambda 1",
+            Rule::RichFarther => "the rich edge lies farther from lambda 1 than the lean one",
+            Rule::Sixteenth => "middle, then a sixteenth leaner, is still smooth",
+            Rule::Fifth => "middle, then a fifth of the width leaner, is still smooth",
+            Rule::Hand => "a hand that turns in eighths and sixteenths finds a smooth middle",
+            Rule::HandFifth => {
+                "a fifth of the width it found leaner, to a sixteenth, is still smooth"
+            }
+        }
+    }
+
+    /// Whether it is counted on all engines that idle; the others need both edges.
+    fn of_all(self) -> bool {
+        matches!(self, Rule::Quarter | Rule::QuarterChecked | Rule::Hand | Rule::HandFifth)
+    }
+}
+
+/// Counts of one flame law and one set of mechanisms.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+struct Counts {
+    idle: u64,
+    with_edges: u64,
+    holds: [u64; RULES.len()],
+}
+
+/// Bins of a distribution over turns: first, count for each turn, number.
+const BINS: (f64, f64, usize) = (-1.0, 1024.0, 3072);
+
+/// A distribution over turns of the screw, to a thousandth of a turn.
+#[derive(Clone, Debug, PartialEq, Eq)]
+struct Turns {
+    bins: Vec<u32>,
+}
+
+impl Turns {
+    fn add(&mut self, turns: f64) {
+        let (first, each, count) = BINS;
+        self.bins[((turns - first) * each).clamp(0.0, (count - 1) as f64) as usize] += 1;
+    }
+
+    fn percentiles(&self) -> [f64; 3] {
+        let (first, each, _) = BINS;
+        let total: u32 = self.bins.iter().sum();
+        [0.05, 0.5, 0.95].map(|share| {
+            let rank = (share * f64::from(total.saturating_sub(1))).round() as u32;
+            let mut below = 0;
+            let bin = self.bins.iter().position(|count| {
+                below += count;
+                below > rank
+            });
+            first + (bin.unwrap_or(0) as f64 + 0.5) / each
+        })
+    }
+}
+
+/// What many relatives did, in counts alone: of a fixed size, and the same whatever order parts
+/// of it are merged in.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Counted {
+    drawn: u64,
+    counts: [[Counts; MECHANISMS.len()]; FLAME_LAWS.len()],
+    middle: Turns,
+    width: Turns,
+}
+
+/// How often a rule held.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Held {
+    /// The rule.
+    pub rule: Rule,
+    /// On how many engines it held.
+    pub holds: u64,
+    /// Of how many.
+    pub of: u64,
+    /// The same for each law of [`FLAME_LAWS`].
+    pub by_flame: [(u64, u64); FLAME_LAWS.len()],
+    /// The same for each of [`MECHANISMS`].
+    pub by_mechanisms: [(u64, u64); MECHANISMS.len()],
+}
+
+/// A rig with its roughness from each of [`MECHANISMS`], equally rough at lambda 1: what the
+/// relatives are drawn about, in turn.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Bases([Rig; MECHANISMS.len()]);
+
+impl Bases {
+    /// Of a rig. Where a set cannot be made as rough as the rig is, its own stands in.
+    pub fn of(base: &Rig) -> Bases {
+        let cov = cov_at_lambda_one(base.parts(), FlameLaw::Gasoline);
+        Bases(MECHANISMS.map(|mechanisms| {
+            cov.and_then(|cov| with_mechanisms(base, mechanisms, FlameLaw::Gasoline, cov))
+                .unwrap_or(*base)
+        }))
+    }
+}
+
+impl Held {
+    /// Share of the engines on which it held.
+    pub fn share(&self) -> f64 {
+        self.holds as f64 / self.of.max(1) as f64
+    }
+
+    /// The same under one law, if any engine had it.
+    pub fn share_under(&self, law: FlameLaw) -> Option<f64> {
+        let (holds, of) = self.by_flame[law as usize];
+        (of > 0).then(|| holds as f64 / of as f64)
+    }
 }
 
 /// How often each rule held, over the relatives that idle.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Claims {
     /// Relatives drawn.
-    pub drawn: usize,
+    pub drawn: u64,
     /// Those that idle at lambda 1.
-    pub idle: usize,
+    pub idle: u64,
     /// Those whose smooth zone has both edges.
-    pub with_edges: usize,
-    /// A quarter turn back from flow start runs smooth (of those that idle).
-    pub quarter_smooth: usize,
-    /// The middle of the edges is richer than lambda 1 (of those with edges, as below).
-    pub middle_rich: usize,
-    /// The rich edge lies farther from lambda 1 than the lean one.
-    pub rich_farther: usize,
-    /// The middle, then a sixteenth leaner, is still smooth.
-    pub sixteenth_smooth: usize,
-    /// The middle, then a fifth of the found width leaner, is still smooth.
-    pub ear_smooth: usize,
+    pub with_edges: u64,
+    /// The rules.
+    pub rules: [Held; RULES.len()],
     /// Middle less lambda 1 (turns): 5th, 50th, 95th percentile.
     pub middle_turns: [f64; 3],
     /// Width of the smooth zone (turns): 5th, 50th, 95th percentile.
     pub width_turns: [f64; 3],
 }
 
-/// Tries the rules on `rigs` relatives of a rig under conditions; the flame law and the
-/// rest height (uniform within `rest_m` either way of the conditions') are each relative's
-/// own. `None` if none of them idles with both edges.
+impl Claims {
+    /// How often a rule held.
+    pub fn held(&self, rule: Rule) -> &Held {
+        &self.rules[rule as usize]
+    }
+}
+
+impl Counted {
+    /// Of no relatives.
+    pub fn new() -> Counted {
+        let none = Turns { bins: vec![0; BINS.2] };
+        Counted { drawn: 0, counts: Default::default(), middle: none.clone(), width: none }
+    }
+
+    /// Tries the rules on the relatives `items` of a rig under conditions; the mechanisms take
+    /// turns, the flame law and the rest height (uniform within `rest_m` either way of the conditions') are each
+    /// relative's own.
+    pub fn of(
+        bases: &Bases,
+        conditions: &Conditions,
+        seed: u64,
+        items: Range<u64>,
+        rest_m: f64,
+    ) -> Counted {
+        let mut counted = Counted::new();
+        for item in items {
+            counted.drawn += 1;
+            let set = item as usize % MECHANISMS.len();
+            let Some(relative) = relative(&bases.0[set], seed, item, rest_m) else { continue };
+            let checked = Conditions { flame: relative.flame, ..*conditions };
+            let rest_height_m = checked.rest_height_m + relative.rest_height_m;
+            let setup =
+                Setup { rig: relative.rig, conditions: Conditions { rest_height_m, ..checked } };
+            counted.add(&setup, &checked, set);
+        }
+        counted
+    }
+
+    /// Adds what other relatives did.
+    pub fn merge(&mut self, other: &Counted) {
+        self.drawn += other.drawn;
+        let counts = self.counts.as_flattened_mut().iter_mut();
+        for (own, more) in counts.zip(other.counts.as_flattened()) {
+            own.idle += more.idle;
+            own.with_edges += more.with_edges;
+            own.holds.iter_mut().zip(more.holds).for_each(|(a, b)| *a += b);
+        }
+        for (own, more) in [(&mut self.middle, &other.middle), (&mut self.width, &other.width)] {
+            own.bins.iter_mut().zip(&more.bins).for_each(|(a, b)| *a += b);
+        }
+    }
+
+    /// What it comes to. `None` if no relative has both edges.
+    pub fn claims(&self) -> Option<Claims> {
+        let all = self.counts.as_flattened();
+        let sum = |get: fn(&Counts) -> u64| all.iter().map(get).sum::<u64>();
+        let with_edges = sum(|counts| counts.with_edges);
+        let held = |rule: Rule| {
+            let of = |counts: &Counts| {
+                let of = if rule.of_all() { counts.idle } else { counts.with_edges };
+                (counts.holds[rule as usize], of)
+            };
+            let total = |counts: &mut dyn Iterator<Item = &Counts>| {
+                counts.map(of).fold((0, 0), |sum, one| (sum.0 + one.0, sum.1 + one.1))
+            };
+            let (holds, of_all) = total(&mut all.iter());
+            Held {
+                rule,
+                holds,
+                of: of_all,
+                by_flame: std::array::from_fn(|law| total(&mut self.counts[law].iter())),
+                by_mechanisms: std::array::from_fn(|set| {
+                    total(&mut self.counts.iter().map(|law| &law[set]))
+                }),
+            }
+        };
+        (with_edges > 0).then(|| Claims {
+            drawn: self.drawn,
+            idle: sum(|counts| counts.idle),
+            with_edges,
+            rules: RULES.map(held),
+            middle_turns: self.middle.percentiles(),
+            width_turns: self.width.percentiles(),
+        })
+    }
+
+    fn add(&mut self, setup: &Setup, checked: &Conditions, set: usize) {
+        let Some(quarter) = flow_start(setup, 0.25) else { return };
+        let right = Setup { rig: setup.rig, conditions: *checked };
+        let Some(quarter_checked) = flow_start(&right, 0.25) else { return };
+        let steady = SteadyEngine::new(&setup.rig, &setup.conditions);
+        let smooth = |turns: f64| steady.point(turns).zone() == Zone::Smooth;
+        let edges = edges(&steady);
+        let counts = &mut self.counts[setup.conditions.flame as usize][set];
+        counts.idle += 1;
+        let mut hold = |rule: Rule, holds: bool| counts.holds[rule as usize] += u64::from(holds);
+        hold(Rule::Quarter, quarter.after.zone() == Zone::Smooth);
+        hold(Rule::QuarterChecked, quarter_checked.after.zone() == Zone::Smooth);
+        let by_hand = by_hand(quarter.setting_turns, smooth);
+        hold(Rule::Hand, by_hand.is_some_and(|(middle, _)| smooth(middle)));
+        hold(Rule::HandFifth, by_hand.is_some_and(|(_, aim)| smooth(aim)));
+        let Edges { lean: Some(lean), rich: Some(rich), lambda_one: Some(one), .. } = edges else {
+            return;
+        };
+        let (middle, width) = (0.5 * (lean + rich), rich - lean);
+        hold(Rule::MiddleRich, middle > one);
+        hold(Rule::RichFarther, rich - one > one - lean);
+        hold(Rule::Sixteenth, smooth(middle - SIXTEENTH));
+        hold(Rule::Fifth, edges.ear_aim().is_some_and(smooth));
+        counts.with_edges += 1;
+        self.middle.add(middle - one);
+        self.width.add(width);
+    }
+}
+
+impl Default for Counted {
+    fn default() -> Self {
+        Counted::new()
+    }
+}
+
+/// Middle and aim (turns) that a hand finds from a setting. It turns leaner in eighths until the
+/// engine runs rough, then back in sixteenths until it is smooth again; the same to the rich
+/// side. From a setting that is rough it first goes to and fro in eighths for a smooth one. The
+/// middle and the aim, a fifth of the width leaner, are taken to the nearest sixteenth, the
+/// leaner of two. `None` if it finds no smooth setting within a turn.
+fn by_hand(setting: f64, smooth: impl Fn(f64) -> bool) -> Option<(f64, f64)> {
+    let at = |sixteenths: i32| setting + SIXTEENTH * f64::from(sixteenths);
+    let runs = |sixteenths: i32| smooth(at(sixteenths));
+    let start = (0..=HAND_MOST / 2).flat_map(|i| [2 * i, -2 * i]).find(|&i| runs(i))?;
+    let last = |way: i32| {
+        let mut out = start;
+        while out.abs() <= HAND_MOST && runs(out) {
+            out += 2 * way;
+        }
+        if runs(out - way) { out - way } else { out - 2 * way }
+    };
+    let (lean, rich) = (last(-1), last(1));
+    let nearest = |sixteenths: f64| (sixteenths - 0.5).ceil() as i32;
+    let middle = 0.5 * f64::from(lean + rich);
+    Some((at(nearest(middle)), at(nearest(middle - 0.2 * f64::from(rich - lean)))))
+}
+
+/// The claims of `rigs` relatives, one after the other.
 pub fn claims(
     base: &Rig,
     conditions: &Conditions,
     seed: u64,
-    rigs: usize,
+    rigs: u64,
     rest_m: f64,
 ) -> Option<Claims> {
-    let outcome = |item| rule_outcome(base, conditions, (seed, item), rest_m);
-    let outcomes: Vec<RuleOutcome> = (0..rigs as u64).filter_map(outcome).collect();
-    counted(rigs, &outcomes)
-}
-
-/// What the rules did on one relative, by the seed of the draw and its number in it; as in
-/// [`claims`], for who tries many at once. `None` if it does not idle.
-pub fn rule_outcome(
-    base: &Rig,
-    conditions: &Conditions,
-    (seed, item): (u64, u64),
-    rest_m: f64,
-) -> Option<RuleOutcome> {
-    let relative = relative(base, seed, item, rest_m)?;
-    let conditions = Conditions {
-        flame: relative.flame,
-        rest_height_m: conditions.rest_height_m + relative.rest_height_m,
-        ..*conditions
-    };
-    outcome(&Setup { rig: relative.rig, conditions })
-}
-
-/// The outcomes of the relatives that idle, counted, of so many drawn. `None` if none of them
-/// has both edges.
-pub fn counted(drawn: usize, outcomes: &[RuleOutcome]) -> Option<Claims> {
-    let count = |holds: &dyn Fn(&RuleOutcome) -> bool| outcomes.iter().filter(|t| holds(t)).count();
-    let found: Vec<_> = outcomes.iter().filter_map(|outcome| outcome.found).collect();
-    if found.is_empty() {
-        return None;
-    }
-    Some(Claims {
-        drawn,
-        idle: outcomes.len(),
-        with_edges: found.len(),
-        quarter_smooth: count(&|t| t.quarter_smooth),
-        middle_rich: found.iter().filter(|(middle, one, ..)| middle > one).count(),
-        rich_farther: found.iter().filter(|(_, one, lean, rich)| rich - one > one - lean).count(),
-        sixteenth_smooth: count(&|t| t.sixteenth_smooth),
-        ear_smooth: count(&|t| t.ear_smooth),
-        middle_turns: percentiles(found.iter().map(|(middle, one, ..)| middle - one)),
-        width_turns: percentiles(found.iter().map(|(_, _, lean, rich)| rich - lean)),
-    })
-}
-
-fn outcome(setup: &Setup) -> Option<RuleOutcome> {
-    let steady = SteadyEngine::new(&setup.rig, &setup.conditions);
-    let edges = edges(&steady);
-    let smooth =
-        |turns: Option<f64>| turns.is_some_and(|turns| steady.point(turns).zone() == Zone::Smooth);
-    let found = match (edges.middle(), edges.lambda_one, edges.lean, edges.rich) {
-        (Some(middle), Some(one), Some(lean), Some(rich)) => Some((middle, one, lean, rich)),
-        _ => None,
-    };
-    Some(RuleOutcome {
-        quarter_smooth: flow_start(setup, 0.25)?.after.zone() == Zone::Smooth,
-        found,
-        sixteenth_smooth: smooth(edges.middle().map(|middle| middle - SIXTEENTH)),
-        ear_smooth: smooth(edges.ear_aim()),
-    })
-}
-
-fn percentiles(values: impl Iterator<Item = f64>) -> [f64; 3] {
-    let mut values: Vec<f64> = values.collect();
-    values.sort_by(f64::total_cmp);
-    [0.05, 0.5, 0.95].map(|share| values[(share * (values.len() - 1) as f64).round() as usize])
+    Counted::of(&Bases::of(base), conditions, seed, 0..rigs, rest_m).claims()
 }

@@ -1,6 +1,7 @@
 //! What the engine is run under: screw, weather, speed, load, faults.
 
 use crate::engine::flame::FlameLaw;
+use crate::engine::roughness::Ear;
 use crate::fuel::kind::Fuel;
 use crate::sense::faults::{Coolant, Faults, SensorFault};
 use crate::sense::potentiometer::Wear;
@@ -95,6 +96,8 @@ pub struct Conditions {
     pub misfire: f64,
     /// Leak air before the lambda sensor, share of the air breathed.
     pub exhaust_leak: f64,
+    /// What counts as rough.
+    pub ear: Ear,
 }
 
 /// Depth and half width of a track that `potentiometer=worn` asks for (V, m): a pit that
@@ -172,6 +175,12 @@ impl Default for Conditions {
             wear: Wear { depth_v: 0.0, above_idle_m: 0.0, width_m: 1e-4, contact_ohm: 0.0 },
             misfire: 0.0,
             exhaust_leak: 0.0,
+            ear: Ear {
+                cov: 0.10,
+                misfire: 0.02,
+                speed_drop_rad_s: crate::units::Unit::Rpm.to_si(50.0),
+                damping: 0.1,
+            },
         }
     }
 }

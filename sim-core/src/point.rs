@@ -1,6 +1,7 @@
 //! A point: what the engine does and every meter shows, or why it does not run. And the
 //! one list of readings.
 
+use crate::engine::roughness::{Heard, RoughBy};
 use crate::units::Unit;
 use std::f64::consts::PI;
 
@@ -9,8 +10,10 @@ use std::f64::consts::PI;
 pub enum Zone {
     /// Rough, and leaner than its smoothest.
     RoughLean,
-    /// COV of imep within the limit.
+    /// Nothing passes its limit.
     Smooth,
+    /// Rough, and neither too lean nor too rich for it: sparks are lost.
+    Rough,
     /// Rough, and richer than its smoothest.
     RoughRich,
     /// Not running.
@@ -23,6 +26,7 @@ impl Zone {
         match self {
             Zone::RoughLean => "rough-lean",
             Zone::Smooth => "smooth",
+            Zone::Rough => "rough",
             Zone::RoughRich => "rough-rich",
             Zone::Stalled => "stalled",
         }
@@ -162,6 +166,8 @@ fn valve(limit: &Option<ValveLimit>) -> &'static str {
 pub struct State {
     /// How it runs.
     pub zone: Zone,
+    /// Which part of the definition makes it rough, if it is.
+    pub rough_by: Option<RoughBy>,
     /// The limit the idle air valve stands at, if it does.
     pub valve_limit: Option<ValveLimit>,
     /// Opening of the idle air valve, share of full.
@@ -172,6 +178,11 @@ pub struct State {
     pub cov: f64,
     /// Share of misfired cycles in the worst cylinder.
     pub misfire: f64,
+    /// Share of misfired cycles over all cylinders.
+    pub mean_misfire: f64,
+    /// How far the speed lies below the best this engine can do on this opening (rad/s); 0
+    /// where the speed is held.
+    pub speed_drop_rad_s: f64,
     /// Crank speed (rad/s).
     pub speed_rad_s: f64,
     /// Manifold pressure, absolute (Pa).
@@ -260,6 +271,26 @@ pub struct Point {
     pub outcome: Outcome,
 }
 
+/// COV of imep from which it says nothing: as many cycles are lost as do work.
+const COV_SAYS_NOTHING: f64 = 1.0;
+
+impl State {
+    /// COV of imep where it says something: not of an engine that is driven.
+    pub fn told_cov(&self) -> Option<f64> {
+        (self.cov < COV_SAYS_NOTHING).then_some(self.cov)
+    }
+
+    /// What the ear hears of it.
+    pub fn heard(&self) -> Heard {
+        Heard {
+            cov: self.cov,
+            misfire: self.mean_misfire,
+            speed_drop_rad_s: self.speed_drop_rad_s,
+            damping: self.mode.map(|mode| mode.damping()),
+        }
+    }
+}
+
 impl Point {
     /// The running engine, if it runs.
     pub fn state(&self) -> Option<&State> {
@@ -322,9 +353,10 @@ impl Reading {
         READINGS.iter().find(|reading| reading.name == name)
     }
 
-    /// The value in the reading's unit.
+    /// The value in the reading's unit, where it means something: the mixture of an engine
+    /// without fuel has no lambda.
     pub fn value(&self, state: &State) -> Option<f64> {
-        (self.get)(state).map(|si| self.unit.from_si(si))
+        (self.get)(state).map(|si| self.unit.from_si(si)).filter(|value| value.is_finite())
     }
 }
 
@@ -344,7 +376,7 @@ const fn reading(
 #[rustfmt::skip]
 pub static READINGS: &[Reading] = &[
     reading("lambda", "lambda", Unit::One, 3, |s| Some(s.lambda), |s, v| s.lambda = v),
-    reading("cov_percent", "roughness (COV of imep)", Unit::Percent, 1, |s| Some(s.cov), |s, v| s.cov = v),
+    reading("cov_percent", "roughness (COV of imep)", Unit::Percent, 1, State::told_cov, |s, v| s.cov = v),
     reading("misfire_percent", "misfired cycles", Unit::Percent, 1, |s| Some(s.misfire), |s, v| s.misfire = v),
     reading("speed_rpm", "speed", Unit::Rpm, 0, |s| Some(s.speed_rad_s), |s, v| s.speed_rad_s = v),
     reading("manifold_bar", "manifold pressure, absolute", Unit::Bar, 3, |s| Some(s.manifold_pa), |s, v| s.manifold_pa = v),

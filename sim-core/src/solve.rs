@@ -160,6 +160,26 @@ pub fn least_between(mut f: impl FnMut(f64) -> f64, a: f64, b: f64) -> f64 {
     largest_between(|x| -f(x), a, b, f64::INFINITY).0
 }
 
+/// As [`least_between`], to about `within` of the place.
+pub fn least_to(mut f: impl FnMut(f64) -> f64, a: f64, b: f64, within: f64) -> f64 {
+    const GOLDEN: f64 = 0.618_033_988_749_894_9;
+    let (mut a, mut b) = (a, b);
+    let (mut c, mut d) = (b - GOLDEN * (b - a), a + GOLDEN * (b - a));
+    let (mut fc, mut fd) = (f(c), f(d));
+    while b - a > within {
+        if fc < fd {
+            (b, d, fd) = (d, c, fc);
+            c = b - GOLDEN * (b - a);
+            fc = f(c);
+        } else {
+            (a, c, fc) = (c, d, fd);
+            d = a + GOLDEN * (b - a);
+            fd = f(d);
+        }
+    }
+    0.5 * (a + b)
+}
+
 /// A smooth curve through points that rises and falls only where they do.
 ///
 /// Piecewise cubic with the slopes of Fritsch & Butland (SIAM J. Sci. Stat. Comput. 5,

@@ -10,14 +10,15 @@
 //! ```
 
 use crate::conditions::Conditions;
-use crate::engine::burn::ROUGH_COV;
 use crate::engine::flame::FLAME_LAWS;
-use crate::point::{Point, Stall};
+use crate::engine::roughness::RoughBy;
+use crate::mechanisms::{MECHANISMS, Mechanisms};
+use crate::point::{Point, Stall, Zone};
 use crate::rig::keys::Setup;
 use crate::rig::{Parts, Rig};
 use crate::run::stability::hunts;
-use crate::solve::root_between;
-use crate::steady::{SteadyEngine, with_cov_at_lambda_one};
+use crate::solve::root_to;
+use crate::steady::{SteadyEngine, cov_at_lambda_one, with_cov_at_lambda_one};
 
 /// The most points a sweep may have.
 pub const POINTS_MOST: usize = 100_000;
@@ -29,10 +30,13 @@ pub const RICH_END_TURNS: f64 = 1.0;
 const STEP_TURNS: f64 = 1.0 / 64.0;
 /// How near an edge at which the idle begins to hunt is found (turns).
 const HUNTS_NEAR_TURNS: f64 = 1e-4;
+/// How near to its limit a part is at an edge, as a share of it: 1e-9 of a turn or less.
+const NEAR: f64 = 1e-9;
 /// Share of the found width that the ear goes back from the middle.
 const EAR_SHARE: f64 = 0.2;
-/// Roughness at lambda 1 of the cases of the spread.
-pub const SPREAD_COV: [f64; 3] = [0.03, 0.05, 0.08];
+/// Roughness at lambda 1 of the cases of the spread: the range of sound old engines (5 to 7 %,
+/// from memory), and the middle of it.
+pub const SPREAD_COV: [f64; 3] = [0.05, 0.06, 0.07];
 
 /// Why a range of screw positions cannot be swept.
 #[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
@@ -75,16 +79,24 @@ pub fn positions(from: f64, to: f64, step: f64) -> Result<Vec<f64>, RangeFault> 
 /// What an edge of the smooth zone is.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum EdgeKind {
-    /// The roughness reaches its limit.
-    Rough,
-    /// The idle no longer stands by itself: it hunts.
-    Hunts,
+    /// This part of the roughness reaches its limit.
+    Rough(RoughBy),
     /// The running points end, for this reason.
     Stalls(Stall),
     /// Smooth as far as was looked.
     Beyond,
     /// Nowhere smooth.
     NoneSmooth,
+}
+
+impl EdgeKind {
+    /// The word for it in files: the part of the roughness, or the end of what was found.
+    pub fn word(&self) -> &'static str {
+        match self {
+            EdgeKind::Rough(by) => by.word(),
+            EdgeKind::Stalls(_) | EdgeKind::Beyond | EdgeKind::NoneSmooth => "end",
+        }
+    }
 }
 
 /// The two edges and what lies between them, in turns of the screw.
@@ -135,13 +147,61 @@ pub fn edges(steady: &SteadyEngine) -> Edges {
         let kind = EdgeKind::NoneSmooth;
         return Edges { lean: None, lean_kind: kind, rich: None, rich_kind: kind, lambda_one };
     };
-    let (lean, lean_kind) = steady_edge(steady, start, LEAN_END_TURNS);
-    let (rich, rich_kind) = steady_edge(steady, start, RICH_END_TURNS);
-    Edges { lean, lean_kind, rich, rich_kind, lambda_one }
+    let (lean, lean_kind) = edge(steady, start, LEAN_END_TURNS);
+    let (rich, rich_kind) = edge(steady, start, RICH_END_TURNS);
+    let found = Edges { lean, lean_kind, rich, rich_kind, lambda_one };
+    where_it_stands(steady, start, found)
+}
+
+/// The edges drawn in to where the idle begins to hunt. Its modes are worked out at the edges,
+/// and further in only if it hunts there.
+fn where_it_stands(steady: &SteadyEngine, start: f64, mut found: Edges) -> Edges {
+    // Just inside: at a fold nothing runs on the edge itself.
+    let inside = |edge: Option<f64>| edge.map(|edge| edge - (edge - start) * 1e-3);
+    let hunting = |edge: &f64| hunts(steady, *edge);
+    let lean = inside(found.lean).filter(hunting);
+    let rich = inside(found.rich).filter(hunting);
+    if lean.is_none() && rich.is_none() {
+        return found;
+    }
+    let standing = if hunts(steady, start) {
+        let (from, to) =
+            (found.lean.unwrap_or(LEAN_END_TURNS), found.rich.unwrap_or(RICH_END_TURNS));
+        let steps = ((to - from) / STEP_TURNS) as usize;
+        (1..=steps).map(|i| from + i as f64 * STEP_TURNS).find(|turns| !hunts(steady, *turns))
+    } else {
+        Some(start)
+    };
+    let Some(standing) = standing else {
+        let kind = EdgeKind::NoneSmooth;
+        return Edges { lean: None, lean_kind: kind, rich: None, rich_kind: kind, ..found };
+    };
+    if let Some(outside) = lean {
+        found.lean = Some(begins_to_hunt(steady, standing, outside));
+        found.lean_kind = EdgeKind::Rough(RoughBy::Hunting);
+    }
+    if let Some(outside) = rich {
+        found.rich = Some(begins_to_hunt(steady, standing, outside));
+        found.rich_kind = EdgeKind::Rough(RoughBy::Hunting);
+    }
+    found
+}
+
+/// The last setting that stands, between one that does and one that hunts.
+fn begins_to_hunt(steady: &SteadyEngine, mut stands: f64, mut outside: f64) -> f64 {
+    while (outside - stands).abs() > HUNTS_NEAR_TURNS {
+        let half = 0.5 * (stands + outside);
+        if hunts(steady, half) {
+            outside = half;
+        } else {
+            stands = half;
+        }
+    }
+    stands
 }
 
 fn is_smooth(point: &Point) -> bool {
-    point.cov().is_some_and(|cov| cov <= ROUGH_COV)
+    point.zone() == Zone::Smooth
 }
 
 /// The setting with the least roughness among the steps of the walk.
@@ -152,32 +212,6 @@ fn smoothest(steady: &SteadyEngine) -> Option<f64> {
         .filter_map(|turns| Some((steady.point(turns).cov()?, turns)))
         .min_by(|a, b| a.0.total_cmp(&b.0))
         .map(|(_, turns)| turns)
-}
-
-/// The edge between a smooth setting and `end`: where it gets rough, or before that where the
-/// idle begins to hunt. Its modes are worked out only at the edge, and inwards from there only
-/// if it hunts there.
-fn steady_edge(steady: &SteadyEngine, start: f64, end: f64) -> (Option<f64>, EdgeKind) {
-    let (rough, kind) = edge(steady, start, end);
-    let Some(rough) = rough else { return (rough, kind) };
-    // Just inside: at a fold nothing runs on the edge itself.
-    let mut outside = rough - (rough - start) * 1e-3;
-    if !hunts(steady, outside) {
-        return (Some(rough), kind);
-    }
-    if hunts(steady, start) {
-        return (Some(start), EdgeKind::Hunts);
-    }
-    let mut inside = start;
-    while (outside - inside).abs() > HUNTS_NEAR_TURNS {
-        let half = 0.5 * (inside + outside);
-        if hunts(steady, half) {
-            outside = half;
-        } else {
-            inside = half;
-        }
-    }
-    (Some(inside), EdgeKind::Hunts)
 }
 
 /// The edge between a smooth setting and `end`.
@@ -209,52 +243,84 @@ fn edge(steady: &SteadyEngine, start: f64, end: f64) -> (Option<f64>, EdgeKind) 
         return (Some(0.5 * (inside + outside)), EdgeKind::Stalls(*stall));
     }
     // Stalled settings in between, if the search meets them, count as rough.
-    let excess = |turns: f64| steady.point(turns).cov().unwrap_or(1.0) - ROUGH_COV;
-    let root = root_between(excess, inside, excess(inside), outside, excess(outside));
-    (Some(root), EdgeKind::Rough)
+    let part = |turns: f64| {
+        let ear = &steady.conditions().ear;
+        steady.point(turns).state().map_or((RoughBy::Cov, 9.0), |state| ear.nearest(&state.heard()))
+    };
+    let excess = |turns: f64| part(turns).1;
+    let root = root_to(excess, inside, excess(inside), outside, excess(outside), NEAR);
+    (Some(root), EdgeKind::Rough(part(root).0))
 }
 
-/// How middle and width move over three flame laws and three roughnesses at lambda 1.
+/// How middle and width move over the flame laws, the roughness at lambda 1 and what makes it.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Spread {
     /// Least and largest middle (turns).
     pub middle: (f64, f64),
     /// Least and largest width (turns).
     pub width: (f64, f64),
-    /// How many of the nine cases have both edges.
+    /// Least and largest middle less lambda 1 (turns) under each law of [`FLAME_LAWS`], where
+    /// any case of it has both edges.
+    pub middle_from_one: [Option<(f64, f64)>; FLAME_LAWS.len()],
+    /// The same under each of [`MECHANISMS`], over the flame laws.
+    pub by_mechanisms: [Option<(f64, f64)>; MECHANISMS.len()],
+    /// How many cases have both edges.
     pub cases: usize,
+    /// How many cases there are.
+    pub of: usize,
 }
 
-/// The spread of middle and width. `loaded` is the rig as its file gives it: the scatter of
-/// its cycles is set there for each case, and what was changed since stays changed.
-/// `None` if no case has two edges.
+/// The spread of middle and width: every flame law with each of [`SPREAD_COV`] at lambda 1 under
+/// the rig's own mechanisms, and with the rig's own roughness there under each of the others.
+/// `loaded` is the rig as its file gives it: the mechanisms and the scatter are set there for
+/// each case, and what was changed since stays changed. `None` if no case has two edges.
 pub fn spread(loaded: &Rig, setup: &Setup) -> Option<Spread> {
+    let own_cov = cov_at_lambda_one(loaded.parts(), setup.conditions.flame)?;
+    let mut cases: Vec<_> = SPREAD_COV.map(|cov| (Mechanisms::Own, cov)).into();
+    cases.extend(MECHANISMS[1..].iter().map(|&other| (other, own_cov)));
     let mut found: Option<Spread> = None;
-    for cov in SPREAD_COV {
+    let wider = |range: Option<(f64, f64)>, value: f64| {
+        let (low, high) = range.unwrap_or((value, value));
+        (low.min(value), high.max(value))
+    };
+    for &(mechanisms, cov) in &cases {
+        let parts = mechanisms.of(loaded.parts());
         for flame in FLAME_LAWS {
-            let case = with_cov_at_lambda_one(loaded.parts(), flame, cov);
-            let Some(rig) = case.and_then(|case| with_scatter_of(&case, setup)) else { continue };
+            let case = with_cov_at_lambda_one(&parts, flame, cov);
+            let Some(rig) = case.and_then(|case| with_burn_of(&case, mechanisms, setup)) else {
+                continue;
+            };
             let conditions = Conditions { flame, ..setup.conditions };
             let edges = edges(&SteadyEngine::new(&rig, &conditions));
             let (Some(middle), Some(width)) = (edges.middle(), edges.width()) else { continue };
-            let so_far = found.unwrap_or(Spread {
+            let so_far = found.get_or_insert(Spread {
                 middle: (middle, middle),
                 width: (width, width),
+                middle_from_one: [None; FLAME_LAWS.len()],
+                by_mechanisms: [None; MECHANISMS.len()],
                 cases: 0,
+                of: cases.len() * FLAME_LAWS.len(),
             });
-            found = Some(Spread {
-                middle: (so_far.middle.0.min(middle), so_far.middle.1.max(middle)),
-                width: (so_far.width.0.min(width), so_far.width.1.max(width)),
-                cases: so_far.cases + 1,
-            });
+            so_far.middle = wider(Some(so_far.middle), middle);
+            so_far.width = wider(Some(so_far.width), width);
+            so_far.cases += 1;
+            if let Some(one) = edges.lambda_one {
+                for slot in [
+                    &mut so_far.middle_from_one[flame as usize],
+                    &mut so_far.by_mechanisms[mechanisms as usize],
+                ] {
+                    *slot = Some(wider(*slot, middle - one));
+                }
+            }
         }
     }
     found
 }
 
-/// The changed rig of a setup with the scatter, and the reference state, of other parts.
-fn with_scatter_of(case: &Parts, setup: &Setup) -> Option<Rig> {
-    let mut changed = *setup.rig.parts();
+/// The changed rig of a setup with the mechanisms, the scatter and the reference state of other
+/// parts.
+fn with_burn_of(case: &Parts, mechanisms: Mechanisms, setup: &Setup) -> Option<Rig> {
+    let mut changed = mechanisms.of(setup.rig.parts());
     changed.burn.scatter_deg = case.burn.scatter_deg;
     Rig::new_beyond_ranges(*case).ok()?.with_parts_beyond_ranges(|parts| *parts = changed).ok()
 }

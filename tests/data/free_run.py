@@ -1,6 +1,6 @@
 """Reference trace of the freely running engine: an integration of its own, in Python.
 
-It integrates the same equations of motion as `sim_core::run::free::FreeRun` (manifold, crank,
+It integrates the same equations of motion as `sim_core::run::open_loop::OpenLoopRun` (manifold, crank,
 floating plate without friction or stop, wall film, sums of air and fuel), but shares no line
 with it: the equations are written anew, a rig's numbers are read from sim-core/rigs, and scipy
 integrates. It reads free_run_drive.csv beside it and writes free_run.csv, against which the
@@ -103,14 +103,15 @@ class Engine:
         alpha = 346.4228 / rho_15**2 + 0.4388 / rho_15
         warmer = alpha * (given["fuel_degc"] - 15)
         self.fuel_kg_m3 = rho_15 * exp(-warmer * (1 + 0.8 * warmer))
-        self.fuel_pa_s = 0.55e-3 * exp(-0.011 * (given["fuel_degc"] - 20))
+        self.fuel_pa_s = 0.55e-3 * exp(1000 * (1 / (given["fuel_degc"] + ZERO_C) - 1 / 293.15))
 
         # Engine.
         self.exhaust_pa = self.ambient_pa + engine["exhaust_mbar"] * MBAR
         self.volume_m3 = engine["displacement_l"] * 1e-3
         thick_oil = max(1.0, exp(0.011 * (90 - given["coolant_degc"])))
         self.rubbing = engine["rubbing_scale"] * thick_oil
-        self.pa_per_kg = R_AIR * engine["charge_k"] / (moving["manifold_l"] * 1e-3)
+        self.charge_k = engine["charge_k"] * sqrt(self.ambient_k / 293.15)
+        self.pa_per_kg = R_AIR * self.charge_k / (moving["manifold_l"] * 1e-3)
 
         # Wall film: more of it and slower in the cold, quicker at speed.
         cold = min(2.0, max(0.0, (90 - given["coolant_degc"]) / 70))
@@ -137,7 +138,7 @@ class Engine:
         eps, kappa = part["compression"], part["polytropic"]
         by_residual = (eps - (self.exhaust_pa / p) ** (1 / kappa)) / (eps - 1)
         by_speed = part["filling_0"] + part["filling_1_s"] * w + part["filling_2_s2"] * w**2
-        density = p / (R_AIR * part["charge_k"])
+        density = p / (R_AIR * self.charge_k)
         return max(0.0, by_residual) * max(0.0, by_speed) * density * self.volume_m3 * w / (4 * pi)
 
     def demand_pa(self, p, w):

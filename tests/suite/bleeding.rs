@@ -7,9 +7,7 @@ use sim_core::bleed::volume_balance::VolumeBalance;
 use sim_core::bleed::{Bleed, BleedRequest, LONGEST_S, bleed, bleed_by};
 use sim_core::conditions::Conditions;
 use sim_core::fuel::slit::{CYLINDERS, Liquid};
-use sim_core::fuel::supply::{
-    Accumulator, CheckValve, LeakDown, Leaks, Supply, annular_gap_m3_s, vapour_pressure_pa,
-};
+use sim_core::fuel::supply::{Accumulator, CheckValve, LeakDown, Leaks, Supply, annular_gap_m3_s};
 use sim_core::ode::{OdeSystem, reference};
 use sim_core::rig::Rig;
 use sim_core::rig::keys::Setup;
@@ -285,19 +283,6 @@ fn a_check_valve_at_fault_shows_at_once_and_a_weak_accumulator_later() {
 
 #[test]
 fn fuel_boils_where_its_vapour_pressure_meets_the_feed_s() {
-    // EPA AP-42 ch. 7.1, fit for refined stocks with 3 degF a percent of slope (from memory):
-    // psia over Fahrenheit at a Reid pressure; 10 psi is 69 kPa. Within a tenth.
-    for (celsius, reid_psi) in [(15.0, 10.0), (37.8, 10.0), (60.0, 10.0), (37.8, 8.0)] {
-        let rankine = celsius * 1.8 + 491.67;
-        let (root, log) = (3.0_f64.sqrt(), f64::log10(reid_psi));
-        let psi = ((0.7553 - 413.0 / rankine) * root * log - (1.854 - 1042.0 / rankine) * root
-            + (2416.0 / rankine - 2.013) * log
-            - 8742.0 / rankine
-            + 15.64)
-            .exp();
-        let ours = vapour_pressure_pa(reid_psi * 6894.76, Unit::Celsius.to_si(celsius)) / 6894.76;
-        assert!((ours / psi - 1.0).abs() < 0.1, "{celsius} degC: {ours} psi, the fit {psi}");
-    }
     // Hotter, higher up or with winter petrol it takes longer, never less.
     for (name, rig) in rigs() {
         let cranking = |hot_degc: f64, class_pa: f64, altitude_m: f64| {

@@ -106,7 +106,20 @@ const SIM_CORE: Layers = &[
             "wording",
         ],
     ),
-    ("sweep", &["assembly", "conditions", "engine", "point", "rig", "run", "solve", "steady"]),
+    (
+        "sweep",
+        &[
+            "assembly",
+            "conditions",
+            "engine",
+            "mechanisms",
+            "point",
+            "rig",
+            "run",
+            "solve",
+            "steady",
+        ],
+    ),
     ("claims", &["conditions", "flowstart", "point", "rig", "steady", "sweep"]),
     ("relearn", &["conditions", "control", "drive", "operation", "rig", "run", "sense", "steady"]),
     (

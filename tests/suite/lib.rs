@@ -25,6 +25,10 @@ mod determinism;
 #[cfg(test)]
 mod events;
 #[cfg(test)]
+mod evidence;
+#[cfg(test)]
+mod evidence_page;
+#[cfg(test)]
 mod failures;
 #[cfg(test)]
 mod film;
@@ -58,6 +62,8 @@ mod published;
 mod running;
 #[cfg(test)]
 mod sensors;
+#[cfg(test)]
+mod small_physics;
 #[cfg(test)]
 mod stability;
 #[cfg(test)]

@@ -2,7 +2,6 @@
 
 use crate::conservation::random_conditions;
 use sim_core::conditions::{Conditions, IdleAir, Trim};
-use sim_core::engine::burn::ROUGH_COV;
 use sim_core::noise::Noise;
 use sim_core::point::{Point, READINGS, Stall};
 use sim_core::rig::seeded::{Relative, relative};
@@ -165,7 +164,7 @@ fn between_the_two_edges_lies_one_smoothest_setting() {
         let least = (0..covs.len()).min_by(|a, b| covs[*a].total_cmp(&covs[*b])).unwrap();
         assert!(covs[..=least].windows(2).all(|w| w[1] <= w[0] + ripple), "case {item}: {covs:?}");
         assert!(covs[least..].windows(2).all(|w| w[1] >= w[0] - ripple), "case {item}: {covs:?}");
-        assert!(covs.iter().all(|cov| *cov <= ROUGH_COV + 1e-6), "case {item}: {covs:?}");
+        assert!(covs.iter().all(|cov| *cov <= conditions.ear.cov + 1e-6), "case {item}: {covs:?}");
     }
     assert!(with_edges > 400, "only {with_edges} have both edges");
 }

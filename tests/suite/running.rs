@@ -90,7 +90,7 @@ fn air_and_fuel_balance_through_every_procedure() {
 fn a_run_left_alone_stays_on_the_steady_point() {
     let bases: Vec<_> = SHIPPED.iter().map(|(name, _)| shipped(name).unwrap().rig).collect();
     let (mut compared, mut hunts) = (0, Vec::new());
-    for item in 0..330 {
+    for item in 0..400 {
         let Some(one) = relative(&bases[item % 3], 21, item as u64, 0.3e-3) else { continue };
         let idle_air = if item % 4 == 0 { IdleAir::Fixed } else { IdleAir::Held };
         let conditions = Conditions { idle_air, ..one.conditions() };

@@ -7,7 +7,7 @@ use super::picture::Picture;
 use super::theme::{CURVE, INK, SMALL, SOFT, TEXT, Theme, WIDTH};
 use crate::fonts::lines;
 use crate::results::predict::Prediction;
-use crate::text::{Direction, direction, fixed, stall, typeset};
+use crate::text::{Direction, fixed, stall, typeset};
 use sim_core::point::{READINGS, Reading};
 
 /// Height of a row (px).
@@ -84,7 +84,7 @@ fn rows(prediction: &Prediction) -> Vec<ReadingRow> {
         .filter(|reading| Theme::now() == Theme::Print || ASKED.contains(&reading.name))
         .filter_map(|reading| {
             let (before, after) = prediction.pair.values(reading);
-            match direction(reading, before, after) {
+            match prediction.pair.direction(reading) {
                 Direction::Words(word) => {
                     Some(ReadingRow { reading, before: before?, after: after?, word })
                 }

@@ -12,10 +12,11 @@ use super::theme::{
 };
 use crate::fonts::width;
 use crate::results::sweep::{Sweep, hazard_words};
-use crate::text::{idle_band, turns, turns_or, turns_typed, typeset};
+use crate::text::{idle_band, plain as number, turns, turns_or, turns_typed, typeset};
 use sim_core::conditions::Trim;
 use sim_core::point::{Point, Reading, Zone};
 use sim_core::sense::potentiometer::IDLE_BAND_V;
+use sim_core::units::Unit;
 
 /// Roughness above which the panel is cut off [%].
 const ROUGH_TOP: f64 = 30.0;
@@ -52,7 +53,8 @@ pub fn picture(sweep: &Sweep) -> Picture {
     }
     let shown = |turns: f64| turns > x.low && turns < x.high;
     if sweep.spread.is_some_and(|s| shown(s.middle.0) || shown(s.middle.1)) {
-        subtitle += "; violet between dots: the middle over flame laws and roughness";
+        subtitle +=
+            "; violet between dots: the middle over flame laws, roughness and what makes it";
     }
     // On a slide the red line tells it, where there is one.
     if sweep.hazard < x.high && (Theme::now() == Theme::Print || sweep.hazard < x.low) {
@@ -133,7 +135,8 @@ fn panels(sweep: &Sweep) -> Vec<Panel> {
             "duty wanted for lambda 1 [%], trim off; above 50 the controller would add fuel",
         )
     };
-    let most_rough = values(&rough).into_iter().fold(10.0, f64::max).min(ROUGH_TOP);
+    let limit = Unit::Percent.from_si(sweep.scenario.setup.conditions.ear.cov);
+    let most_rough = values(&rough).into_iter().fold(limit, f64::max).min(ROUGH_TOP);
     vec![
         Panel {
             title: "lambda of the burning mixture".into(),
@@ -146,7 +149,7 @@ fn panels(sweep: &Sweep) -> Vec<Panel> {
             title: "roughness: COV of imep [%]".into(),
             axis: Axis::round([0.0, most_rough.max(12.0)].into_iter(), 4),
             curve: rough,
-            limit: Some((10.0, "dashed: rough above 10 %".into())),
+            limit: Some((limit, format!("dashed: rough above {} %", number(limit)))),
             target: None,
         },
         Panel {
@@ -197,6 +200,7 @@ fn band_look(zone: Zone) -> (Option<(Colour, &'static str)>, [&'static str; 2]) 
     match zone {
         Zone::RoughLean => (Some((LEAN, "blue")), ["rough, lean", "lean"]),
         Zone::Smooth => (None, ["smooth", "smooth"]),
+        Zone::Rough => (Some((STALLED, "grey")), ["rough", "rough"]),
         Zone::RoughRich => (Some((RICH, "orange")), ["rough, rich", "rich"]),
         Zone::Stalled => (Some((STALLED, "grey")), ["stalled", "stall"]),
     }

@@ -8,7 +8,7 @@ use crate::report::Report;
 use crate::results::claims::{RuleCounts, SmoothZones, report, rules};
 use crate::scenario::EngineArgs;
 use clap::ArgMatches;
-use sim_core::claims::{counted, rule_outcome};
+use sim_core::claims::{Bases, Counted, RIGS_MOST};
 use sim_core::conditions::Conditions;
 use std::rc::Rc;
 
@@ -25,8 +25,13 @@ pub const COMMAND: Command = Command {
 
 static RIGS: Number = Number {
     unit: "whole rigs",
-    ..Number::whole("rigs", "NUMBER", (1.0, 2000.0), "how many relatives of the rig to draw")
-        .or("500")
+    ..Number::whole(
+        "rigs",
+        "NUMBER",
+        (1.0, RIGS_MOST as f64),
+        "how many relatives of the rig to draw",
+    )
+    .or("500")
 };
 static SEED: Number = seed("seed of the draw");
 static REST: Number = Number::new(
@@ -43,13 +48,18 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     let (drawn, seed_number) = (rigs.checked()? as u64, seed.checked()? as u64);
     let rest_mm = rest.checked()?;
     let setup = &scenario.setup;
-    let outcomes = parallel::map(
-        &(0..drawn).collect::<Vec<_>>(),
-        |item| rule_outcome(&setup.rig, &setup.conditions, (seed_number, *item), 1e-3 * rest_mm),
+    let bases = Bases::of(&setup.rig);
+    let counted = parallel::sum(
+        drawn,
+        |items| Counted::of(&bases, &setup.conditions, seed_number, items, 1e-3 * rest_mm),
+        |mut sum, more| {
+            sum.merge(&more);
+            sum
+        },
+        Counted::new,
         |done| context.progress.show(done as f64 / drawn as f64),
     );
-    let drawn = drawn as usize;
-    let found = counted(drawn, &outcomes.into_iter().flatten().collect::<Vec<_>>());
+    let found = counted.claims();
     let options: String = [rigs, seed, rest].iter().map(|given| given.canonical()).collect();
     Ok(report(&Rc::new(RuleCounts {
         command: format!("quarterturn claims{options}{}", scenario.flags),

@@ -4,7 +4,7 @@ use crate::command::{Command, Context, PLAIN};
 use crate::error::Error;
 use crate::options::Switch;
 use crate::report::Report;
-use crate::results::predict::{Pair, Prediction, report};
+use crate::results::predict::{Pair, Prediction, Shares, report};
 use crate::scenario::{CHANGE, Change, EngineArgs, changes};
 use crate::text::effect;
 use clap::ArgMatches;
@@ -33,17 +33,17 @@ fn run(matches: &ArgMatches, _: &mut Context<'_, '_>) -> Result<Report, Error> {
     let args = EngineArgs::read(matches)?;
     let changes = changes(matches)?;
     let scenario = args.load(Conditions::default())?;
-    let mut after = scenario.setup;
-    let mut ordered: Vec<&Change> = changes.iter().collect();
-    ordered.sort_by_key(|change| change.order());
-    for change in ordered {
-        change.apply(&mut after)?;
-    }
+    let after = with(&scenario.setup, &changes, |_| true)?;
     let fast = ALSO_FAST_IDLE.read(matches);
     let fast_pair = || Pair::of(&at_fast_idle(&scenario.setup), &at_fast_idle(&after));
     let pair = Pair::of(&scenario.setup, &after);
     let typed: Vec<String> = changes.iter().map(Change::typed).collect();
     let flags: String = typed.iter().map(|change| format!(" --change {change}")).collect();
+    let named: Vec<_> = changes.iter().map(|change| (change.typed(), change.words())).collect();
+    let shares =
+        Shares::of(&named, |made| with(&scenario.setup, &changes, |i| made >> i & 1 == 1).ok());
+    let mut sentences = effect((&pair.before, &pair.after), &scenario.setup, &after, changes.len());
+    sentences.extend(shares.sentences());
     let prediction = Rc::new(Prediction {
         command: format!(
             "quarterturn predict{flags}{}{}",
@@ -52,7 +52,8 @@ fn run(matches: &ArgMatches, _: &mut Context<'_, '_>) -> Result<Report, Error> {
         ),
         typed,
         change: changes.iter().map(Change::words).collect::<Vec<_>>().join(", "),
-        sentences: effect(&pair.before, &pair.after, &scenario.setup, &after),
+        sentences,
+        shares,
         pair,
         fast: fast.then(fast_pair),
         after,
@@ -63,6 +64,19 @@ fn run(matches: &ArgMatches, _: &mut Context<'_, '_>) -> Result<Report, Error> {
         report.chart = Some(crate::chart::predict::picture(&prediction));
     }
     Ok(report)
+}
+
+/// A setup with those of the changes made that `made` says.
+fn with(setup: &Setup, changes: &[Change], made: impl Fn(usize) -> bool) -> Result<Setup, Error> {
+    let mut after = *setup;
+    let mut ordered: Vec<(usize, &Change)> = changes.iter().enumerate().collect();
+    ordered.sort_by_key(|(_, change)| change.order());
+    for (i, change) in ordered {
+        if made(i) {
+            change.apply(&mut after)?;
+        }
+    }
+    Ok(after)
 }
 
 fn at_fast_idle(setup: &Setup) -> Setup {

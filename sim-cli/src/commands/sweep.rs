@@ -4,7 +4,7 @@ use crate::command::{Command, Context, PLAIN};
 use crate::error::Error;
 use crate::options::Number;
 use crate::report::Report;
-use crate::results::sweep::{Sweep, report, stalled};
+use crate::results::sweep::{Sweep, edges_told, report, stalled};
 use crate::scenario::EngineArgs;
 use clap::ArgMatches;
 use sim_core::conditions::Conditions;
@@ -51,6 +51,7 @@ fn run(matches: &ArgMatches, _: &mut Context<'_, '_>) -> Result<Report, Error> {
     let settings = [edges.lambda_one, edges.middle(), edges.ear_aim()];
     let sweep = Rc::new(Sweep {
         command: format!("quarterturn sweep{range}{}", scenario.flags),
+        edges_told: edges_told(&edges, &setup.conditions.ear),
         edges,
         settings: settings.map(|at| at.map(|at| steady.point(at))),
         spread: spread(&scenario.file.rig, setup),

@@ -5,6 +5,7 @@ use crate::text::stall;
 use serde::ser::SerializeMap;
 use serde::{Serialize, Serializer};
 use serde_json::Value;
+use sim_core::engine::roughness::RoughBy;
 use sim_core::point::{Outcome, Point, READINGS};
 use sim_core::units::Unit;
 
@@ -18,6 +19,8 @@ impl Serialize for PointRecord<'_> {
         let mut map = serializer.serialize_map(None)?;
         map.serialize_entry("screw_turns", &point.screw_turns)?;
         map.serialize_entry("zone", point.zone().word())?;
+        let rough_by = state.and_then(|state| state.rough_by);
+        map.serialize_entry("rough_by", &rough_by.map(RoughBy::word))?;
         map.serialize_entry("valve_at_limit", &state.map(|state| state.valve_limit.is_some()))?;
         for reading in READINGS {
             map.serialize_entry(reading.name, &state.and_then(|state| reading.value(state)))?;
@@ -51,6 +54,7 @@ pub fn point_columns() -> Vec<Column> {
         Column::new("valve_at_limit", "valve", "", 0),
     ];
     columns.extend(READINGS.iter().map(Column::of));
+    columns.push(Column::new("rough_by", "rough by", "", 0));
     columns.push(Column::new("reason", "reason", "", 0));
     columns
 }
@@ -67,6 +71,8 @@ pub fn point_row(point: &Point) -> Vec<Cell> {
     row.extend(
         READINGS.iter().map(|reading| Cell::Number(state.and_then(|state| reading.value(state)))),
     );
+    let rough_by = state.and_then(|state| state.rough_by);
+    row.push(Cell::Word(rough_by.map(RoughBy::word).unwrap_or_default().into()));
     row.push(Cell::Word(point.stall().map(stall).unwrap_or_default()));
     row
 }

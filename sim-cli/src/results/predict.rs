@@ -9,6 +9,7 @@ use serde::ser::SerializeMap;
 use serde::{Serialize, Serializer};
 use sim_core::point::{Point, READINGS, Reading};
 use sim_core::rig::keys::Setup;
+use sim_core::shares::shares;
 use sim_core::steady::SteadyEngine;
 use std::io;
 use std::rc::Rc;
@@ -39,6 +40,104 @@ pub struct Prediction {
     pub fast: Option<Pair>,
     /// What the change does, in sentences.
     pub sentences: Vec<String>,
+    /// What each of several changes has in what they do together; nothing where it cannot be
+    /// told.
+    #[serde(skip_serializing_if = "is_single")]
+    pub shares: Shares,
+}
+
+/// What each of several changes has in what they do together.
+#[derive(Serialize)]
+#[serde(transparent)]
+pub struct Shares {
+    /// Each change's; nothing where the engine does not run with some of them alone.
+    pub of: Option<Vec<Share>>,
+    /// How many changes there are.
+    #[serde(skip)]
+    pub count: usize,
+}
+
+fn is_single(shares: &Shares) -> bool {
+    shares.count < 2
+}
+
+/// What one of several changes has in what they do together.
+#[derive(Serialize)]
+pub struct Share {
+    /// The change, as it is typed.
+    pub change: String,
+    /// The same in words.
+    #[serde(skip)]
+    pub words: String,
+    /// Its share of the airflow potentiometer's move (V).
+    pub potentiometer_v: f64,
+    /// Of the duty's (%).
+    pub duty_percent: f64,
+    /// Of lambda's.
+    pub lambda: f64,
+}
+
+/// The readings that are shared out, SI.
+const SHARED: [&str; 3] = ["potentiometer_v", "duty_percent", "lambda"];
+
+impl Shares {
+    /// Of changes to a setup, each with what is typed and its words. `with` is the setup with
+    /// those made whose bits are set; nothing where they make no rig.
+    pub fn of(changes: &[(String, String)], with: impl Fn(u32) -> Option<Setup>) -> Shares {
+        let count = changes.len();
+        if count < 2 {
+            return Shares { of: None, count };
+        }
+        let readings = |made: u32| {
+            let setup = with(made)?;
+            let steady = SteadyEngine::new(&setup.rig, &setup.conditions);
+            let point = steady.point(setup.conditions.screw_turns);
+            let value = |name: &str| Reading::find(name)?.value(point.state()?);
+            Some([value(SHARED[0])?, value(SHARED[1])?, value(SHARED[2])?])
+        };
+        let told = |shares: Vec<[f64; 3]>| {
+            let each = changes.iter().zip(shares);
+            each.map(|((change, words), [potentiometer_v, duty_percent, lambda])| Share {
+                change: change.clone(),
+                words: words.clone(),
+                potentiometer_v,
+                duty_percent,
+                lambda,
+            })
+            .collect()
+        };
+        Shares { of: shares(count, readings).map(told), count }
+    }
+
+    /// A sentence for each reading that the changes move: what each has in it. A share that
+    /// does not show is left out.
+    pub fn sentences(&self) -> Vec<String> {
+        let Some(of) = &self.of else {
+            return match self.count {
+                0 | 1 => Vec::new(),
+                _ => vec!["Each change's share cannot be told: the engine does not run with some of them alone, or there are too many.".into()],
+            };
+        };
+        let readings: [(&str, f64, usize, &str, fn(&Share) -> f64); 3] = [
+            ("lambda", 1.0, 3, "", |share| share.lambda),
+            ("voltage", 1e3, 0, " mV", |share| share.potentiometer_v),
+            ("duty", 1.0, 0, " points", |share| share.duty_percent),
+        ];
+        let told = |(name, scale, decimals, unit, get): (_, f64, usize, _, fn(&Share) -> f64)| {
+            let shown = |value: f64| {
+                let text = format!("{:+.decimals$}", scale * value);
+                text.chars().any(|c| c.is_ascii_digit() && c != '0').then_some(text)
+            };
+            let each: Vec<String> = of
+                .iter()
+                .filter_map(|share| Some(format!("{} {}", share.words, shown(get(share))?)))
+                .collect();
+            let sum = shown(of.iter().map(get).sum()).unwrap_or("0".into());
+            (!each.is_empty())
+                .then(|| format!("Shares of the {name}, {sum}{unit}: {}.", each.join("; ")))
+        };
+        readings.into_iter().filter_map(told).collect()
+    }
 }
 
 /// A point before and after.
@@ -62,6 +161,21 @@ impl Pair {
     pub fn values(&self, reading: &Reading) -> (Option<f64>, Option<f64>) {
         let value = |point: &Point| point.state().and_then(|state| reading.value(state));
         (value(&self.before), value(&self.after))
+    }
+
+    /// Which way a reading went. One that means nothing on an engine that runs, as the
+    /// roughness of one that is driven, is not told to stall.
+    pub fn direction(&self, reading: &Reading) -> Direction {
+        let (before, after) = self.values(reading);
+        let runs = self.before.state().is_some() && self.after.state().is_some();
+        if runs && (before.is_none() || after.is_none()) {
+            return match (before, after) {
+                (None, Some(_)) => Direction::Words("to be told again"),
+                (Some(_), None) => Direction::Words("no longer to be told"),
+                _ => Direction::Same,
+            };
+        }
+        direction(reading, before, after)
     }
 
     /// The members of the JSON object, their names with a suffix.
@@ -132,7 +246,7 @@ fn rows(pair: &Pair) -> impl Iterator<Item = [Cell; 6]> {
         let difference = rounded(before).zip(rounded(after)).map(|(before, after)| {
             format!("{:+.*}", reading.decimals, ((after - before) * step).round() / step + 0.0)
         });
-        let word = match direction(reading, before, after) {
+        let word = match pair.direction(reading) {
             Direction::Same => "",
             Direction::Words(words) => words,
         };
@@ -148,6 +262,22 @@ fn rows(pair: &Pair) -> impl Iterator<Item = [Cell; 6]> {
     })
 }
 
+fn share_table(shares: &[Share]) -> Table {
+    let columns = vec![
+        Column::new("change", "change", "", 0),
+        Column::new("potentiometer_v", "potentiometer", "V", 3),
+        Column::new("duty_percent", "duty", "%", 1),
+        Column::new("lambda", "lambda", "", 3),
+    ];
+    let row = |share: &Share| {
+        let mut row = vec![Cell::Word(share.words.clone())];
+        let numbers = [share.potentiometer_v, share.duty_percent, share.lambda];
+        row.extend(numbers.map(|number| Cell::Number(Some(number))));
+        row
+    };
+    Table { columns, rows: shares.iter().map(row).collect() }
+}
+
 /// The report of a prediction.
 pub fn report(prediction: &Rc<Prediction>) -> Report {
     let mut report = Report::of("predict", prediction.clone());
@@ -157,6 +287,11 @@ pub fn report(prediction: &Rc<Prediction>) -> Report {
     report.say(prediction.scenario.words());
     for sentence in &prediction.sentences {
         report.say(format!("  {sentence}"));
+    }
+    if let Some(shares) = prediction.shares.of.as_ref().filter(|_| prediction.shares.count > 1) {
+        report.blocks.push(Block::Heading("Each change's share".into()));
+        report.blocks.push(Block::Table(share_table(shares)));
+        report.notes.push("A share is the mean of what its change adds over the orders in which the changes can be made (Shapley 1953); the shares add up to the difference.".into());
     }
     report.blocks.push(Block::Table(Table::of(&**prediction)));
     if let Some(fast) = &prediction.fast {

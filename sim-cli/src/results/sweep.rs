@@ -2,14 +2,19 @@
 
 use crate::cautions::{MISFIRE, of_setups};
 use crate::report::{Block, Cell, Column, Found, Report, Table};
+use crate::results::by_name::ByName;
 use crate::results::point::{PointRecord, as_records, point_columns, point_row};
 use crate::scenario::Scenario;
-use crate::text::{edge_word, stall, turns as signed, turns_or, turns_typed};
+use crate::text::{edge_reason, flame_words, plain, stall, turns as signed, turns_or, turns_typed};
 use serde::{Serialize, Serializer};
 use serde_json::{Value, json};
 use sim_core::conditions::Trim;
+use sim_core::engine::flame::FLAME_LAWS;
+use sim_core::engine::roughness::Ear;
+use sim_core::mechanisms::MECHANISMS;
 use sim_core::point::{Point, Reading, Zone};
-use sim_core::sweep::{EdgeKind, Edges, LEAN_END_TURNS, RICH_END_TURNS, Spread};
+use sim_core::sweep::{EdgeKind, Edges, LEAN_END_TURNS, RICH_END_TURNS, SPREAD_COV, Spread};
+use sim_core::units::Unit;
 use std::io;
 use std::rc::Rc;
 
@@ -36,8 +41,11 @@ pub struct Sweep {
     #[serde(rename = "conditions")]
     pub scenario: Scenario,
     /// Its edges.
-    #[serde(serialize_with = "edges")]
+    #[serde(skip)]
     pub edges: Edges,
+    /// The same, told.
+    #[serde(rename = "edges")]
+    pub edges_told: Value,
     /// Aim, middle and the ear's aim, run.
     #[serde(serialize_with = "settings")]
     pub settings: [Option<Point>; 3],
@@ -81,14 +89,9 @@ impl Found for Sweep {
     }
 }
 
-fn edges<S: Serializer>(edges: &Edges, serializer: S) -> Result<S::Ok, S::Error> {
-    let kind = |kind: &EdgeKind| {
-        let reason = match kind {
-            EdgeKind::Stalls(why) => json!(stall(why)),
-            _ => Value::Null,
-        };
-        json!({"kind": edge_word(kind), "reason": reason})
-    };
+/// Edges as the JSON object they are.
+pub fn edges_told(edges: &Edges, ear: &Ear) -> Value {
+    let kind = |kind: &EdgeKind| json!({"kind": kind.word(), "reason": edge_reason(kind, ear)});
     json!({
         "rough_lean_turns": edges.lean,
         "rough_rich_turns": edges.rich,
@@ -99,7 +102,6 @@ fn edges<S: Serializer>(edges: &Edges, serializer: S) -> Result<S::Ok, S::Error>
         "aim_turns": edges.lambda_one,
         "ear_aim_turns": edges.ear_aim(),
     })
-    .serialize(serializer)
 }
 
 fn settings<S: Serializer>(
@@ -116,7 +118,18 @@ fn spread<S: Serializer>(spread: &Option<Spread>, serializer: S) -> Result<S::Ok
         None => json!({"middle_turns": null, "width_turns": null, "cases": 0}),
         Some(s) => {
             let (middle, width) = ([s.middle.0, s.middle.1], [s.width.0, s.width.1]);
-            json!({"middle_turns": middle, "width_turns": width, "cases": s.cases})
+            let from_one = |range: &Option<(f64, f64)>| {
+                json!({"middle_minus_lambda_one_turns": range.map(|(low, high)| [low, high])})
+            };
+            let sets = MECHANISMS.iter().map(|set| set.word());
+            json!({
+                "middle_turns": middle,
+                "width_turns": width,
+                "cases": s.cases,
+                "of_cases": s.of,
+                "by_flame": ByName(flame_words().zip(s.middle_from_one.iter().map(from_one)).collect()),
+                "by_mechanisms": ByName(sets.zip(s.by_mechanisms.iter().map(from_one)).collect()),
+            })
         }
     }
     .serialize(serializer)
@@ -220,21 +233,12 @@ fn render(report: &mut Report, sweep: &Sweep) {
     for (side, at, kind) in
         [("lean", edges.lean, &edges.lean_kind), ("rich", edges.rich, &edges.rich_kind)]
     {
-        let why = match kind {
-            EdgeKind::Rough => "COV of imep passes 10 %".to_string(),
-            EdgeKind::Hunts => "the idle hunts".to_string(),
-            EdgeKind::Stalls(why) => stall(why),
-            EdgeKind::Beyond => "smooth as far as was looked".to_string(),
-            EdgeKind::NoneSmooth => "rough at every setting".to_string(),
-        };
+        let why = edge_reason(kind, &sweep.scenario.setup.conditions.ear);
         report.say(format!("  {side} edge   {:>8}  {why}", turns_or(at, "none")));
     }
     render_settings(report, sweep);
     if let Some(s) = &sweep.spread {
-        report.notes.push(format!(
-            "Over three flame laws and roughness 3, 5, 8 % at lambda 1 in place of the rig's own ({} of 9 cases have both edges) the middle lies between {} and {} turn, the width between {:.2} and {:.2} turn: trust signs and order, not the third digit.",
-            s.cases, signed(s.middle.0), signed(s.middle.1), s.width.0, s.width.1
-        ));
+        report.notes.push(spread_note(s, sweep.aim_word()));
     }
     if let Some((phi, one)) =
         sweep.residual_phi.as_ref().and_then(|phi| Some((phi.middle()?, phi.lambda_one?)))
@@ -291,6 +295,27 @@ fn render(report: &mut Report, sweep: &Sweep) {
     let mut setup = sweep.scenario.setup;
     setup.conditions.screw_turns = sweep.points.last().map_or(0.0, |point| point.screw_turns);
     report.cautions = of_setups(&[&setup], if rough { &[MISFIRE] } else { &[] });
+}
+
+/// How far middle and width can be trusted, and under which law the middle lies where.
+fn spread_note(s: &Spread, aim: &str) -> String {
+    let covs = SPREAD_COV.map(|cov| plain(Unit::Percent.from_si(cov))).join(", ");
+    let by_law = flame_words().zip(s.middle_from_one).filter_map(|(law, range)| {
+        let (low, high) = range?;
+        Some(format!("{law} {} to {}", signed(low), signed(high)))
+    });
+    format!(
+        "Over {} flame laws, roughness {covs} % at lambda 1 in place of the rig's own, and {} sets of mechanisms that could make it ({} of {} cases have both edges) the middle lies between {} and {} turn, the width between {:.2} and {:.2} turn: trust signs and order, not the third digit. Middle less {aim}, turns, by law: {}.",
+        FLAME_LAWS.len(),
+        MECHANISMS.len(),
+        s.cases,
+        s.of,
+        signed(s.middle.0),
+        signed(s.middle.1),
+        s.width.0,
+        s.width.1,
+        by_law.collect::<Vec<_>>().join("; ")
+    )
 }
 
 /// Aim, middle and the ear's aim: where they are and what they mean.

@@ -1,179 +1,230 @@
-//! Burning that is late, slow and scattered: what it costs in torque, and the roughness
-//! and misfire it makes.
+//! Burning that is late, slow and scattered: what it costs in work, and the roughness and
+//! lost cycles it makes.
 
-use crate::maths::{normal_density, normal_share_below};
+use super::late::{self, ANGLES, LEAST_DEG, MOST_DEG, STEP_DEG, neighbours, work_by_angle};
+use super::scatter::{FIVE, normal_nodes};
+use crate::maths::normal_share_below;
 
-/// COV of imep above which a driver calls the engine rough (Heywood 1988, sect. 9.4.2,
-/// from memory).
-pub const ROUGH_COV: f64 = 0.10;
-/// A cycle that makes less than this share of the best work counts as a misfire.
+/// A cycle that makes less than this share of the best work counts as lost.
 pub const MISFIRE_BELOW: f64 = 0.1;
 /// Width of the lean ignition limit in lambda.
 pub const IGNITION_WIDTH: f64 = 0.04;
+/// Width of the dilution limit in gas-fuel ratio.
+pub const GAS_FUEL_WIDTH: f64 = 0.8;
+/// Standard deviations that no cycle in 10^9 passes.
+const SURELY: f64 = 6.0;
+/// Stoichiometric air-fuel ratio of the petrol that the dilution limit is given for.
+pub const PETROL_AIR_FUEL: f64 = 14.575;
 
-/// Constants of the burn.
+/// Constants of the burn. Each mechanism has its own, and a value that switches it off.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Burn {
-    /// Spark advance before top dead centre (deg).
+    /// Spark advance before top dead centre at idle (deg).
     pub spark_deg: f64,
     /// From spark to half burnt at lambda 1, warm idle (deg).
     pub half_burnt_deg: f64,
     /// Best place of the half-burnt point after top dead centre (deg).
     pub best_deg: f64,
-    /// Loss of torque for a half-burnt point away from the best [1/deg2].
+    /// Loss of torque for a half-burnt point away from the best, where the work goes by the
+    /// parabola [1/deg2].
     pub lateness_per_deg2: f64,
-    /// Scatter of the half-burnt point at lambda 1, warm idle (deg).
+    /// How much of the work goes by volume, the rest by the parabola: 1 all, 0 none.
+    pub volume_work: f64,
+    /// Scatter of the angle from spark to half burnt at lambda 1, warm idle (deg); 0: none.
     pub scatter_deg: f64,
+    /// Exponent with which that scatter grows with the angle; 1: in proportion.
+    pub scatter_exponent: f64,
+    /// Scatter of the fuel from cycle to cycle, rms share; 0: none.
+    pub fuel_scatter: f64,
+    /// Scatter of the charge's mass from cycle to cycle, rms share; 0: none.
+    pub charge_scatter: f64,
     /// Mixture at which half of the cycles no longer ignite (lambda).
     pub ignition_limit: f64,
+    /// Gas-fuel ratio at which half of the cycles no longer ignite.
+    pub gas_fuel_limit: f64,
+    /// How much colder the charge is at the spark for each kelvin of coolant below 90 degC.
+    pub cold_charge: f64,
+    /// Scatter of the fuel added by the share of it that is liquid; 0: none.
+    pub liquid_scatter: f64,
 }
 
-/// How much slower a charge burns than in the reference state.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Slowness {
-    /// `q = S(lambda 1, warm idle) / S`.
-    q: f64,
-    /// `q^(2/3)`.
-    two_thirds: f64,
+/// How long a charge takes to burn against the reference state: angle from spark to half burnt
+/// over that at lambda 1, warm idle.
+///
+/// Equation: `r = (N/N_idle)^(1/3) q^(2/3)`, `q = S(lambda 1, warm idle) / S`. Symbols: `N`
+/// engine speed, `S` laminar flame speed. Source: `D ~ S_p^(1/3) (h/S_L)^(2/3)`, Hires,
+/// Tabaczynski & Novak, SAE 780232; Heywood 1988, sect. 9.3 (from memory).
+pub fn relative_angle(ln_q: f64, ln_speed_ratio: f64) -> f64 {
+    ((2.0 / 3.0) * ln_q + (1.0 / 3.0) * ln_speed_ratio).exp()
 }
 
-impl Slowness {
-    /// As fast as in the reference state.
-    pub const REFERENCE: Slowness = Slowness { q: 1.0, two_thirds: 1.0 };
-
-    /// From the natural logarithm of `q`.
-    pub fn of_ln(ln_q: f64) -> Slowness {
-        let two_thirds = (ln_q * (2.0 / 3.0)).exp();
-        Slowness { q: two_thirds * two_thirds.sqrt(), two_thirds }
-    }
-}
-
-/// Mean torque factor, its coefficient of variation and the share of misfires of one
-/// cylinder.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Cycles {
-    /// Mean of the torque factor.
+/// Moments of the work of a cycle of known mixture whose burn scatters.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Cycle {
+    /// Mean work relative to the best timing.
     pub mean: f64,
-    /// Standard deviation over mean.
-    pub cov: f64,
-    /// Share of cycles that misfire.
-    pub misfire: f64,
+    /// Mean of its square.
+    pub square: f64,
+    /// Share of cycles that make [`MISFIRE_BELOW`] of it or more.
+    pub fired: f64,
+}
+
+/// [`Cycle`] by the angle from spark to half burnt, for one spark.
+#[derive(Clone, Copy, Debug)]
+pub struct Cycles {
+    /// Spark it is worked out for (deg before top dead centre).
+    pub spark_deg: f64,
+    burn: Burn,
+    work: late::Row,
+    /// Mean and variance over the scatter, where many mixtures will ask for them.
+    averaged: Option<(late::Row, late::Row)>,
+    /// Angle from which on a cycle counts as lost (deg).
+    lost_deg: f64,
+    /// Angle up to which no cycle in 10^9 is lost (deg).
+    none_lost_deg: f64,
 }
 
 impl Burn {
-    /// Mean lateness of the half-burnt point (deg) and its scatter (deg) at a slowness.
+    /// Scatter (deg) of the angle from spark to half burnt at a relative angle.
     ///
-    /// Equation: `theta50 = -spark + theta_b q^(2/3)`, `sigma = sigma_0 q`,
-    /// `q = S(lambda 1, warm idle) / S`. Symbols: `theta_b` spark to half burnt at q = 1.
-    /// Source: exponent 2/3 after Hires, Tabaczynski & Novak, SAE 780232 (from memory);
-    /// scatter in proportion to q: our own, simplest law.
-    pub fn lateness_deg(&self, slowness: Slowness) -> (f64, f64) {
-        let half_burnt = -self.spark_deg + self.half_burnt_deg * slowness.two_thirds;
-        (half_burnt - self.best_deg, self.scatter_deg * slowness.q)
+    /// Equation: `sigma = sigma_0 r^m`. Valid range: `r` 0.3 to 3. Source: scatter grows
+    /// faster than the burn lengthens, `m` 1.5 to 2.5 (Young, SAE 810020; Matekunas, SAE
+    /// 830337; Ozdor, Dulger & Sher, SAE 940987; from memory).
+    pub fn scatter_at_deg(&self, relative: f64) -> f64 {
+        self.scatter_deg * relative.powf(self.scatter_exponent)
     }
 
-    /// Whether no cycle in 10^16 reaches the floor of the torque parabola.
-    fn clear_of_floor(&self, late: f64, scatter: f64) -> bool {
-        let reach = late.abs() + 8.5 * scatter;
-        self.lateness_per_deg2 * reach * reach < 1.0
-    }
-
-    /// Mean torque factor alone: the first of [`Burn::cycles`], for the balance.
-    pub fn mean_torque(&self, slowness: Slowness, ignition_misfire: f64) -> f64 {
-        let (late, scatter) = self.lateness_deg(slowness);
-        let mean = if self.clear_of_floor(late, scatter) {
-            1.0 - self.lateness_per_deg2 * (late * late + scatter * scatter)
-        } else {
-            self.moments(late, scatter).0
-        };
-        (1.0 - ignition_misfire) * mean
-    }
-
-    /// Mean, scatter and misfires of one cylinder's cycles.
-    ///
-    /// Equation: torque factor of a cycle `y = max(0, 1 - k x^2)`, `x ~ N(mu, sigma)` the
-    /// lateness; mean and variance by the closed moments of the truncated normal (without
-    /// the floor `1 - k (mu^2 + sigma^2)` and `k^2 (4 mu^2 sigma^2 + 2 sigma^4)`). A share
-    /// `m` of lost cycles makes `g' = (1-m) g` and `COV'^2 = (COV^2 + m)/(1-m)`.
-    /// Misfire: `y < 0.1`, or not ignited. Valid range: `k > 0`, any mu and sigma >= 0.
-    /// Source: parabola of torque over combustion phasing: common engine practice, no
-    /// source for k; moments: closed form, checked against quadrature in `tests`.
-    pub fn cycles(&self, slowness: Slowness, lost: f64) -> Cycles {
-        let (late, scatter) = self.lateness_deg(slowness);
-        let (mean, variance, fired) = if self.clear_of_floor(late, scatter) {
-            let (k, m2, s2) = (self.lateness_per_deg2, late * late, scatter * scatter);
-            let variance = k * k * s2 * (4.0 * m2 + 2.0 * s2);
-            (1.0 - k * (m2 + s2), variance, self.share_fired(late, scatter))
-        } else {
-            let (mean, square) = self.moments(late, scatter);
-            (mean, (square - mean * mean).max(0.0), self.share_fired(late, scatter))
-        };
-        let own_cov2 = if mean > 1e-9 { variance / (mean * mean) } else { 1e6 };
-        Cycles {
-            mean: (1.0 - lost) * mean,
-            cov: ((own_cov2 + lost) / (1.0 - lost).max(1e-12)).sqrt().min(1e3),
-            misfire: 1.0 - (1.0 - lost) * fired,
+    /// Work of a cycle that takes an angle (deg) to half burnt, by that angle.
+    pub fn work_by_angle(&self, spark_deg: f64) -> late::Row {
+        let share = self.volume_work;
+        let mut row = work_by_angle(spark_deg);
+        if share < 1.0 {
+            for (i, work) in row.iter_mut().enumerate() {
+                let lateness = LEAST_DEG + STEP_DEG * i as f64 - spark_deg - self.best_deg;
+                let parabola = (1.0 - self.lateness_per_deg2 * lateness * lateness).max(0.0);
+                *work = share * *work + (1.0 - share) * parabola;
+            }
         }
+        row
     }
 
-    /// Share of misfires among the cycles that ignite.
-    pub fn late_misfire(&self, slowness: Slowness) -> f64 {
-        let (late, scatter) = self.lateness_deg(slowness);
-        1.0 - self.share_fired(late, scatter)
+    /// The work of scattered cycles for a spark (deg before top dead centre): the work of
+    /// each angle, averaged over normal scatter at five Gauss-Hermite points.
+    pub fn cycles(&self, spark_deg: f64) -> Cycles {
+        let work = self.work_by_angle(spark_deg);
+        let lost_deg = lost_from_deg(&work);
+        Cycles { spark_deg, burn: *self, work, averaged: None, lost_deg, none_lost_deg: 0.0 }
     }
 
-    /// Share of ignited cycles that make at least [`MISFIRE_BELOW`] of the best work.
-    fn share_fired(&self, late: f64, scatter: f64) -> f64 {
-        let edge = ((1.0 - MISFIRE_BELOW) / self.lateness_per_deg2).sqrt();
-        if late.abs() + 8.5 * scatter < edge { 1.0 } else { share_within(late, scatter, edge) }
-    }
-
-    /// Share of cycles that do not ignite because the mixture is too lean.
+    /// Share of cycles that do not ignite: too lean, or too diluted.
     ///
-    /// Equation: `Phi((lambda - limit)/0.04)`. Source: our own; the limit is a key.
-    pub fn not_ignited(&self, lambda: f64) -> f64 {
-        let t = (lambda - self.ignition_limit) / IGNITION_WIDTH;
-        if t < -9.0 { 0.0 } else { normal_share_below(t) }
-    }
-
-    /// Mean and mean square of `max(0, 1 - k x^2)`, `x ~ N(mu, sigma)`.
-    fn moments(&self, mu: f64, sigma: f64) -> (f64, f64) {
-        let k = self.lateness_per_deg2;
-        let bound = k.powf(-0.5);
-        if sigma <= 1e-9 * bound {
-            let y = (1.0 - k * mu * mu).max(0.0);
-            return (y, y * y);
-        }
-        // Moments of the standard normal between lo and hi, by recursion.
-        let (lo, hi) = ((-bound - mu) / sigma, (bound - mu) / sigma);
-        let (d_lo, d_hi) = (normal_density(lo), normal_density(hi));
-        let m0 = share_within(mu, sigma, bound);
-        let m1 = d_lo - d_hi;
-        let m2 = m0 + lo * d_lo - hi * d_hi;
-        let m3 = 2.0 * m1 + lo * lo * d_lo - hi * hi * d_hi;
-        let m4 = 3.0 * m2 + lo * lo * lo * d_lo - hi * hi * hi * d_hi;
-        let (s, s2) = (sigma, sigma * sigma);
-        let x2 = mu * mu * m0 + 2.0 * mu * s * m1 + s2 * m2;
-        let x4 = mu.powi(4) * m0
-            + 4.0 * mu.powi(3) * s * m1
-            + 6.0 * mu * mu * s2 * m2
-            + 4.0 * mu * s2 * s * m3
-            + s2 * s2 * m4;
-        ((m0 - k * x2).max(0.0), (m0 - 2.0 * k * x2 + k * k * x4).max(0.0))
+    /// Equation: `1 - (1 - Phi((lambda - lambda_l)/0.04)) (1 - Phi((G - G_l)/0.8))`,
+    /// `G = (14.575 lambda + 1)/(1 - x_r)`. Symbols: `G` gas-fuel ratio (mass of air, fuel
+    /// and burnt gas for each mass of petrol), `x_r` burnt share. Valid range: all.
+    /// Source: limits by gas-fuel ratio are common practice in work on dilution (from memory);
+    /// the widths are our own.
+    pub fn not_ignited(&self, lambda: f64, residual_fraction: f64) -> f64 {
+        let gas_fuel = (PETROL_AIR_FUEL * lambda + 1.0) / (1.0 - residual_fraction);
+        let below = |t: f64| if t < -SURELY { 0.0 } else { normal_share_below(t) };
+        let lean = below((lambda - self.ignition_limit) / IGNITION_WIDTH);
+        let diluted = below((gas_fuel - self.gas_fuel_limit) / GAS_FUEL_WIDTH);
+        1.0 - (1.0 - lean) * (1.0 - diluted)
     }
 }
 
-/// `P(|X| < bound)`, `X ~ N(mu, sigma)`, without cancellation in either tail.
-fn share_within(mu: f64, sigma: f64, bound: f64) -> f64 {
-    if sigma <= 0.0 {
-        return if mu.abs() < bound { 1.0 } else { 0.0 };
+impl Burn {
+    /// Mixture (lambda) up to which every cycle ignites: see [`Burn::not_ignited`].
+    pub fn ignites_up_to(&self, residual_fraction: f64) -> f64 {
+        let gas_fuel = self.gas_fuel_limit - SURELY * GAS_FUEL_WIDTH;
+        let diluted = (gas_fuel * (1.0 - residual_fraction) - 1.0) / PETROL_AIR_FUEL;
+        diluted.min(self.ignition_limit - SURELY * IGNITION_WIDTH)
     }
-    // Symmetric: only the nearer bound matters unless sigma is large.
-    let (near, far) = ((bound - mu.abs()) / sigma, (bound + mu.abs()) / sigma);
-    let beyond_far = if far > 8.5 { 0.0 } else { normal_share_below(-far) };
-    if near < 0.0 {
-        normal_share_below(near) - beyond_far
-    } else {
-        1.0 - normal_share_below(-near) - beyond_far
+}
+
+impl Cycles {
+    /// The same with the averages over the scatter worked out at every angle of the table, for
+    /// a spark that many mixtures burn with.
+    pub fn averaged(mut self) -> Cycles {
+        let (mut mean, mut variance) = ([0.0; ANGLES], [0.0; ANGLES]);
+        for i in 0..ANGLES {
+            let angle_deg = LEAST_DEG + STEP_DEG * i as f64;
+            let relative = angle_deg / self.burn.half_burnt_deg;
+            let scatter_deg = self.burn.scatter_at_deg(relative);
+            (mean[i], variance[i]) = self.moments(angle_deg, scatter_deg);
+            if self.lost_deg - angle_deg > SURELY * scatter_deg {
+                self.none_lost_deg = angle_deg;
+            }
+        }
+        self.averaged = Some((mean, variance));
+        self
+    }
+
+    /// Mean and variance of the work at an angle with a scatter (deg).
+    fn moments(&self, angle_deg: f64, scatter_deg: f64) -> (f64, f64) {
+        let (mut mean, mut square) = (0.0, 0.0);
+        for (x, weight) in normal_nodes(&FIVE) {
+            let y = work_at(&self.work, angle_deg + scatter_deg * x).max(0.0);
+            mean += weight * y;
+            square += weight * y * y;
+        }
+        (mean, (square - mean * mean).max(0.0))
+    }
+
+    fn moments_at(&self, relative: f64) -> (f64, f64) {
+        self.moments(self.burn.half_burnt_deg * relative, self.burn.scatter_at_deg(relative))
+    }
+
+    /// Mean work at a relative angle: the first of [`Cycles::at`], for the balance.
+    pub fn mean_at(&self, relative: f64) -> f64 {
+        match &self.averaged {
+            Some((mean, _)) => work_at(mean, self.burn.half_burnt_deg * relative),
+            None => self.moments_at(relative).0,
+        }
+    }
+
+    /// Moments of the work at a relative angle, and the share of cycles that are not lost.
+    pub fn at(&self, relative: f64) -> Cycle {
+        let angle_deg = self.burn.half_burnt_deg * relative;
+        let (mean, variance) = match &self.averaged {
+            Some((mean, variance)) => (work_at(mean, angle_deg), work_at(variance, angle_deg)),
+            None => self.moments_at(relative),
+        };
+        let fired =
+            if angle_deg <= self.none_lost_deg { 1.0 } else { self.fired(relative, angle_deg) };
+        Cycle { mean, square: mean * mean + variance.max(0.0), fired }
+    }
+
+    fn fired(&self, relative: f64, angle_deg: f64) -> f64 {
+        let spare_deg = self.lost_deg - angle_deg;
+        let scatter_deg = self.burn.scatter_at_deg(relative);
+        if spare_deg > SURELY * scatter_deg {
+            1.0
+        } else {
+            normal_share_below(spare_deg / scatter_deg.max(1e-9))
+        }
+    }
+}
+
+/// A row's value at an angle (deg). Below the table its first value; above, what is burnt when
+/// the valve opens falls with the power of the burn's S-curve.
+fn work_at(row: &late::Row, angle_deg: f64) -> f64 {
+    let inside_deg = angle_deg.clamp(LEAST_DEG, MOST_DEG);
+    let (places, weights) = neighbours((inside_deg - LEAST_DEG) / STEP_DEG, ANGLES);
+    let value: f64 = (0..4).map(|k| weights[k] * row[places[k]]).sum();
+    if angle_deg > MOST_DEG { value * (MOST_DEG / angle_deg).powf(late::SHAPE) } else { value }
+}
+
+/// Angle (deg) from which on a cycle makes less than [`MISFIRE_BELOW`].
+fn lost_from_deg(work: &late::Row) -> f64 {
+    match (1..ANGLES).rev().find(|&i| work[i - 1] >= MISFIRE_BELOW) {
+        // Still above it at the table's end: on along its tail.
+        Some(i) if work[i] >= MISFIRE_BELOW => {
+            MOST_DEG * (work[i] / MISFIRE_BELOW).powf(1.0 / late::SHAPE)
+        }
+        Some(i) => {
+            let share = (work[i - 1] - MISFIRE_BELOW) / (work[i - 1] - work[i]);
+            LEAST_DEG + STEP_DEG * (i as f64 - 1.0 + share)
+        }
+        None => LEAST_DEG,
     }
 }

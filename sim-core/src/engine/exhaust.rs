@@ -1,5 +1,6 @@
 //! Exhaust gas before the catalyst.
 
+use super::scatter::pair_of;
 use crate::fuel::kind::{Fuel, OXYGEN_IN_AIR};
 use crate::maths::{normal_density, normal_share_below};
 
@@ -11,11 +12,6 @@ pub const WATER_GAS: f64 = 3.5;
 pub const MIXING_SPREAD: f64 = 0.04;
 /// Unburnt hydrocarbons of a sound engine, volume share as hexane. Common practice, no source.
 pub const HC_BASE: f64 = 200e-6;
-/// Hydrocarbons a share of misfired cycles adds (255 ppm for each percent), our estimate.
-pub const HC_PER_MISFIRE: f64 = 255e-4;
-/// Oxygen a share of misfired cycles adds (0.22 % for each percent), our estimate.
-pub const OXYGEN_PER_MISFIRE: f64 = 0.22;
-
 /// Dry composition by volume share.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Gas {
@@ -99,7 +95,7 @@ pub fn gas_of(fuel: &Fuel, lambda: f64) -> Gas {
         h2: 2.0 * rich - co,
         o2: (1.0 - phi).max(0.0),
     };
-    dry(&moles, 0.0)
+    dry(&moles, 0.0, 0.0)
 }
 
 /// Gas of several cylinders with equal air, each with the cycle-to-cycle spread
@@ -113,7 +109,7 @@ pub fn gas_of(fuel: &Fuel, lambda: f64) -> Gas {
 pub fn mixed_gas(fuel: &Fuel, lambdas: &[f64], misfire: f64, leak: f64) -> Gas {
     // E[(phi-1)^n] over phi > 1.
     let mut m = [0.0; 5];
-    let (phi_mean, pair) = pair_of(lambdas);
+    let (phi_mean, pair) = pair_of(lambdas.iter().map(|lambda| 1.0 / lambda));
     for (phi, weight) in pair {
         let (x, s) = (phi - 1.0, MIXING_SPREAD * phi);
         let (share, density) = if x > 8.5 * s {
@@ -136,30 +132,9 @@ pub fn mixed_gas(fuel: &Fuel, lambdas: &[f64], misfire: f64, leak: f64) -> Gas {
         h2: 2.0 * m[1] - co,
         o2: (1.0 - phi_mean + m[1]).max(0.0),
     };
-    let mut gas = dry(&moles, leak);
-    gas.o2 += OXYGEN_PER_MISFIRE * misfire;
-    gas.hc = HC_BASE + HC_PER_MISFIRE * misfire;
+    let mut gas = dry(&moles, misfire, leak);
+    gas.hc += HC_BASE;
     gas
-}
-
-/// Mean of `phi = 1/lambda`, and two values with weights that have the mean, variance and
-/// skewness of all (the two-point Gauss rule of their distribution).
-fn pair_of(lambdas: &[f64]) -> (f64, [(f64, f64); 2]) {
-    let count = lambdas.len() as f64;
-    let mean = lambdas.iter().map(|lambda| 1.0 / lambda).sum::<f64>() / count;
-    let (mut second, mut third) = (0.0, 0.0);
-    for lambda in lambdas {
-        let away = 1.0 / lambda - mean;
-        second += away * away / count;
-        third += away * away * away / count;
-    }
-    if second < 1e-16 {
-        return (mean, [(mean, 0.5), (mean, 0.5)]);
-    }
-    let lean = 0.5 * third / second;
-    let half = (lean * lean + second).sqrt();
-    let weight_high = (half - lean) / (2.0 * half);
-    (mean, [(mean + lean - half, 1.0 - weight_high), (mean + lean + half, weight_high)])
 }
 
 /// `E[u f(u)]` for the excess `u`, by the two-point Gauss rule of the weight `u`.
@@ -187,15 +162,19 @@ fn co_for_excess(fuel: &Fuel, excess: f64) -> f64 {
     2.0 * WATER_GAS * short_per_excess / (b + root) * phi / a
 }
 
-fn dry(moles: &Moles, leak: f64) -> Gas {
+/// Dry shares of a gas of which some of the charges went through unburnt: their air and fuel
+/// (told as hexane) thin the rest, 0.22 % of oxygen and 255 ppm for each percent at lambda 1.
+fn dry(moles: &Moles, unburnt: f64, leak: f64) -> Gas {
+    let burnt = 1.0 - unburnt;
     let nitrogen = (1.0 - OXYGEN_IN_AIR) / OXYGEN_IN_AIR * (1.0 + leak);
-    let o2 = moles.o2 + leak;
-    let total = moles.carbon + moles.h2 + o2 + nitrogen;
+    let o2 = burnt * moles.o2 + unburnt + leak;
+    let hc = unburnt * moles.carbon / HEXANE_CARBON;
+    let total = burnt * (moles.carbon + moles.h2) + o2 + hc + nitrogen;
     Gas {
-        co: moles.co / total,
-        co2: (moles.carbon - moles.co) / total,
+        co: burnt * moles.co / total,
+        co2: burnt * (moles.carbon - moles.co) / total,
         o2: o2 / total,
-        h2: moles.h2 / total,
-        hc: 0.0,
+        h2: burnt * moles.h2 / total,
+        hc: hc / total,
     }
 }

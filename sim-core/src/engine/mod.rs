@@ -5,4 +5,7 @@ pub mod exhaust;
 pub mod flame;
 pub mod friction;
 pub mod idle_spark;
+pub mod late;
+pub mod roughness;
+pub mod scatter;
 pub mod work;

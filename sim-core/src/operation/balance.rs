@@ -1,6 +1,7 @@
 //! Which balance is solved for which unknown.
 
 use super::operating_state::{Lies, Mixture, OperatingState, Plant};
+use super::roughness::Rough;
 use crate::conditions::{Conditions, IdleAir};
 use crate::point::{Stall, ValveLimit};
 use crate::sense::faults::ThrottleSwitch;
@@ -15,6 +16,8 @@ const SPEED_STEP: f64 = 1.0 / 1.25;
 const FASTEST_RPM: f64 = 7500.0;
 /// Mean effective pressure that counts as balanced (Pa): 1e-10 of what an engine needs.
 const BALANCED_PA: f64 = 1e-5;
+/// Share of the best work below which an engine does not fire: what is left is chance.
+const NO_WORK: f64 = 0.01;
 /// Least manifold pressure looked at (Pa).
 const LEAST_PRESSURE_PA: f64 = 1000.0;
 
@@ -30,6 +33,8 @@ pub(crate) struct Settled {
     pub(crate) limit: Option<ValveLimit>,
     /// Mean effective pressure a brake takes (Pa); 0 at idle.
     pub(crate) brake_pa: f64,
+    /// Its roughness, where that had to be known already.
+    pub(crate) rough: Option<Rough>,
 }
 
 impl Plant {
@@ -75,7 +80,11 @@ impl Plant {
             _ if (trial.surplus_pa() - settled.brake_pa).abs() > 1.0 => {
                 Err(Stall::InThroat { air_kg_s })
             }
-            _ if trial.imep_pa <= 0.0 => Err(Stall::DoesNotFire { lambda: trial.lambda }),
+            _ if trial.imep_pa
+                <= NO_WORK * self.best_imep_pa(trial.air_kg_s, trial.speed_rad_s) =>
+            {
+                Err(Stall::DoesNotFire { lambda: trial.lambda })
+            }
             _ => Ok(settled),
         }
     }
@@ -126,7 +135,14 @@ impl Plant {
                 let inlet_m2 = trial.metered_kg_s / self.inlet_kg_s(1.0, p);
                 let throttle_m2 = self.released_m2;
                 let valve_m2 = inlet_m2 - throttle_m2;
-                Ok(Settled { trial, valve_m2, throttle_m2, limit: None, brake_pa: 0.0 })
+                Ok(Settled {
+                    trial,
+                    valve_m2,
+                    throttle_m2,
+                    limit: None,
+                    brake_pa: 0.0,
+                    rough: None,
+                })
             }
             Crossing::Below { at, value } => {
                 let best = self.trial(at, speed_rad_s, mixture);
@@ -185,9 +201,14 @@ impl Plant {
             enough: BALANCED_PA,
         };
         match speeds.first_crossing(|speed| trial_at(speed).surplus_pa()) {
-            Crossing::Root(speed) => {
-                Ok(Settled { trial: trial_at(speed), valve_m2, throttle_m2, limit, brake_pa: 0.0 })
-            }
+            Crossing::Root(speed) => Ok(Settled {
+                trial: trial_at(speed),
+                valve_m2,
+                throttle_m2,
+                limit,
+                brake_pa: 0.0,
+                rough: None,
+            }),
             Crossing::Below { at, value } => {
                 let best = trial_at(at);
                 Err(no_fuel(&best).unwrap_or(Stall::TooSlow {
@@ -206,7 +227,8 @@ impl Plant {
     fn braked(&self, speed_rad_s: f64, throttle: f64, mixture: &Mixture) -> Result<Settled, Stall> {
         let throttle_m2 = self.parts.throttle.effective_m2(throttle).max(self.released_m2);
         let trial = self.trial(self.manifold_pa(throttle_m2, speed_rad_s), speed_rad_s, mixture);
-        Ok(Settled { trial, valve_m2: 0.0, throttle_m2, limit: None, brake_pa: trial.surplus_pa() })
+        let brake_pa = trial.surplus_pa();
+        Ok(Settled { trial, valve_m2: 0.0, throttle_m2, limit: None, brake_pa, rough: None })
     }
 
     /// Manifold pressure (Pa) at which an opening lets in what the cylinders take.

@@ -3,6 +3,7 @@
 //! reference state that a rig is known by. Over parts that need not be checked.
 
 pub(crate) mod balance;
+mod flame;
 pub(crate) mod operating_state;
 pub(crate) mod reference;
 pub(crate) mod roughness;

@@ -6,10 +6,11 @@ use crate::air::orifice::{CRITICAL_RATIO, flow_function, flow_function_and_slope
 use crate::assembly::{Parts, Reference};
 use crate::conditions::Conditions;
 use crate::control::trim::vapour_share;
-use crate::engine::burn::{Burn, Slowness};
-use crate::engine::flame::{Charge, FlameLaw};
+use crate::engine::burn::Cycles;
+use crate::engine::flame::{Charge, FlameLaw, Tabled};
 use crate::engine::friction::{cold_factor, rubbing_pa};
-use crate::engine::work::{best_imep_pa, relative_work};
+use crate::engine::late::MOST_RELATIVE;
+use crate::engine::work::{MOST_WORK, best_imep_pa, relative_efficiency};
 use crate::fuel::kind::{Fuel, viscosity_pa_s};
 use crate::fuel::slit::{CYLINDERS, Liquid, jet_speed_m_s};
 use crate::maths::BoundedVector;
@@ -17,9 +18,15 @@ use crate::sense::faults::ThrottleSwitch;
 use std::f64::consts::PI;
 
 /// Temperature at which the flame laws are taken (K): compressed charge at the spark.
-const SPARK_K: f64 = 600.0;
+pub(super) const SPARK_K: f64 = 600.0;
+/// The coldest charge that is let be at the spark (K).
+const COLDEST_SPARK_K: f64 = 450.0;
+/// Outside air at which the rig's charge temperature is given (K).
+const CHARGE_AT_K: f64 = 293.15;
+/// Coolant at which the spark's temperature is given (K).
+const WARM_COOLANT_K: f64 = 363.15;
 /// Pressure at the spark over manifold pressure.
-const SPARK_PRESSURE_RATIO: f64 = 12.0;
+pub(super) const SPARK_PRESSURE_RATIO: f64 = 12.0;
 
 /// An engine in its surroundings, ready for trials.
 #[derive(Clone)]
@@ -27,6 +34,8 @@ pub(crate) struct Plant {
     pub parts: Parts,
     pub reference: Reference,
     pub law: FlameLaw,
+    /// The law of the flame, tabled.
+    pub tabled: &'static Tabled,
     pub fuel: Fuel,
     pub liquid: Liquid,
     pub air_fuel_ratio: f64,
@@ -52,7 +61,15 @@ pub(crate) struct Plant {
     pub idle_target_rad_s: f64,
     rubbing_factor: f64,
     leak_choked_kg_s: f64,
-    misfire: f64,
+    pub misfire: f64,
+    /// Temperature of the charge at the spark (K).
+    spark_k: f64,
+    /// Scatter of the fuel from cycle to cycle, rms share, with what is liquid.
+    pub fuel_scatter: f64,
+    /// The work of scattered cycles at the idle's spark.
+    pub idle_cycles: Cycles,
+    /// Efficiency with the compression as it is.
+    efficiency: f64,
 }
 
 /// What sets the mixture of a trial.
@@ -90,14 +107,19 @@ pub(crate) struct OperatingState {
     pub fuel_kg_s: f64,
     pub lambda: f64,
     pub lambdas: BoundedVector<CYLINDERS>,
-    /// How slowly each cylinder burns, where the mixture burns at all.
-    pub slowness: [Slowness; CYLINDERS],
     pub residual_fraction: f64,
     pub imep_pa: f64,
     pub demand_pa: f64,
 }
 
 impl OperatingState {
+    /// The same state of the charge with another mixture in every cylinder, in proportion.
+    pub fn on_mixture(&self, lambda: f64) -> OperatingState {
+        let mut changed = OperatingState { lambda, ..*self };
+        changed.lambdas.iter_mut().for_each(|each| *each *= lambda / self.lambda);
+        changed
+    }
+
     /// Mean effective pressure the engine makes beyond what it needs (Pa).
     pub fn surplus_pa(&self) -> f64 {
         self.imep_pa - self.demand_pa
@@ -116,17 +138,28 @@ impl Plant {
             let seen_k = conditions.seen_coolant_k(&parts.thermistor);
             parts.controller.idle_target_rad_s(seen_k)
         };
+        let mut parts = *parts;
+        // Walls warm a cold charge: it keeps the root of its advantage (Heywood 1988, sect.
+        // 6.2.2; Taylor, vol. I, ch. 6, from memory).
+        let warmed = (conditions.ambient_k / CHARGE_AT_K).sqrt();
+        parts.breathing.charge_k *= warmed;
+        let colder = parts.burn.cold_charge * (WARM_COOLANT_K - conditions.coolant_k).max(0.0);
+        let vapour = vapour_share(conditions.coolant_k);
         Plant {
-            parts: *parts,
+            spark_k: (SPARK_K * warmed - colder).max(COLDEST_SPARK_K),
+            fuel_scatter: parts.burn.fuel_scatter + parts.burn.liquid_scatter * (1.0 - vapour),
+            idle_cycles: parts.burn.cycles(parts.burn.spark_deg).averaged(),
+            efficiency: parts.efficiency * relative_efficiency(parts.breathing.compression),
             reference: *reference,
             law: conditions.flame,
+            tabled: Tabled::of(conditions.flame),
             fuel,
             liquid: Liquid {
                 density_kg_m3: fuel.density_kg_m3(conditions.fuel_k),
                 viscosity_pa_s: viscosity_pa_s(conditions.fuel_k),
             },
             air_fuel_ratio: fuel.air_fuel_ratio(),
-            vapour: vapour_share(conditions.coolant_k),
+            vapour,
             ambient_pa,
             density_kg_m3: density_kg_m3(ambient_pa, conditions.ambient_k),
             root_2_density: (2.0 * density_kg_m3(ambient_pa, conditions.ambient_k)).sqrt(),
@@ -144,6 +177,7 @@ impl Plant {
             rubbing_factor: parts.rubbing_scale * cold_factor(conditions.coolant_k),
             leak_choked_kg_s: conditions.leak_kg_s,
             misfire: conditions.misfire,
+            parts,
         }
     }
 
@@ -240,7 +274,7 @@ impl Plant {
     /// Indicated pressure at lambda 1 and best burning for an air flow (Pa).
     pub fn best_imep_pa(&self, air_kg_s: f64, speed_rad_s: f64) -> f64 {
         best_imep_pa(
-            self.parts.efficiency,
+            self.efficiency,
             air_kg_s * 4.0 * PI / speed_rad_s,
             self.fuel.heating_j_kg,
             self.air_fuel_ratio,
@@ -254,13 +288,13 @@ impl Plant {
         // With p_m below p_e no more than the filling factor of the displacement is taken
         // in; at p_m = p_e the volumetric efficiency is just that factor.
         let per_pa = self.air_kg_s(self.exhaust_pa, speed_rad_s) / self.exhaust_pa;
-        let slope = crate::engine::work::MOST_WORK * self.best_imep_pa(per_pa, speed_rad_s);
+        let slope = MOST_WORK * MOST_RELATIVE * self.best_imep_pa(per_pa, speed_rad_s);
         (self.demand_pa(0.0, speed_rad_s) / (1.0 + slope)).max(1.0)
     }
 
     /// The charge of a trial at the time of the spark.
     pub fn charge(&self, manifold_pa: f64, residual_fraction: f64) -> Charge {
-        Charge::new(SPARK_K, SPARK_PRESSURE_RATIO * manifold_pa, residual_fraction)
+        Charge::new(self.spark_k, SPARK_PRESSURE_RATIO * manifold_pa, residual_fraction)
     }
 
     /// Everything that follows from a manifold pressure, a speed and a mixture.
@@ -280,7 +314,6 @@ impl Plant {
             fuel_kg_s: 0.0,
             lambda: f64::INFINITY,
             lambdas: self.parts.slits.width_m,
-            slowness: [Slowness::REFERENCE; CYLINDERS],
             residual_fraction: 0.0,
             imep_pa: 0.0,
             demand_pa: self.demand_pa(manifold_pa, speed_rad_s),
@@ -293,10 +326,16 @@ impl Plant {
             1.0 / trial.lambda,
         );
         if trial.lambda.is_finite() {
-            let torque = self.mean_torque(&mut trial);
+            let torque = self.mean_torque(&trial);
             trial.imep_pa = torque * self.best_imep_pa(air_kg_s, speed_rad_s);
         }
         trial
+    }
+
+    /// A trial at a manifold pressure, a speed and a mixture, on base current.
+    pub fn at_pressure(&self, manifold_pa: f64, speed_rad_s: f64, lambda: f64) -> OperatingState {
+        let jet_m_s = self.jet_m_s(self.parts.controller.base_a);
+        self.trial(manifold_pa, speed_rad_s, &Mixture::Aim { jet_m_s, lambda })
     }
 
     /// Where the plate lies at a metered air flow.
@@ -359,55 +398,5 @@ impl Plant {
             }
             None => f64::INFINITY,
         };
-    }
-
-    /// The burn with the spark as it is at a speed (rad/s).
-    pub fn burn_at(&self, speed_rad_s: f64) -> Burn {
-        let mut burn = self.parts.burn;
-        if self.spark_steadies {
-            let below_rad_s = self.idle_target_rad_s - speed_rad_s;
-            burn.spark_deg += self.parts.idle_spark.earlier_deg(below_rad_s);
-        }
-        burn
-    }
-
-    /// Mean torque factor of all cylinders; leaves in the trial how slowly each burns.
-    pub fn mean_torque(&self, trial: &mut OperatingState) -> f64 {
-        let burn = self.burn_at(trial.speed_rad_s);
-        let charge = self.charge(trial.manifold_pa, trial.residual_fraction);
-        let fired = 1.0 - self.misfire;
-        let mut sum = 0.0;
-        for (&lambda, slot) in trial.lambdas.iter().zip(&mut trial.slowness) {
-            let slowness = self.slowness(&charge, lambda);
-            *slot = slowness;
-            sum += burn.mean_torque(slowness, burn.not_ignited(lambda)) * relative_work(lambda);
-        }
-        fired * sum / trial.lambdas.len() as f64
-    }
-
-    /// How much slower than in the reference state a cylinder burns.
-    pub fn slowness(&self, charge: &Charge, lambda: f64) -> Slowness {
-        let law = self.law;
-        let ln_speed = charge.ln_laminar_speed(law, 1.0 / lambda);
-        Slowness::of_ln(self.reference.ln_flame[law as usize] - ln_speed)
-    }
-
-    /// Share of cycles a cylinder loses to a dead spark or a mixture too lean to ignite.
-    pub fn lost(&self, lambda: f64) -> f64 {
-        1.0 - (1.0 - self.misfire) * (1.0 - self.parts.burn.not_ignited(lambda))
-    }
-
-    /// Share of misfired cycles over all cylinders.
-    pub fn mean_misfire(&self, trial: &OperatingState) -> f64 {
-        let burn = self.burn_at(trial.speed_rad_s);
-        let fired: f64 = trial
-            .lambdas
-            .iter()
-            .zip(&trial.slowness)
-            .map(|(&lambda, &slowness)| {
-                (1.0 - self.lost(lambda)) * (1.0 - burn.late_misfire(slowness))
-            })
-            .sum();
-        1.0 - fired / trial.lambdas.len() as f64
     }
 }

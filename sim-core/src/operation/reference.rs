@@ -1,11 +1,12 @@
 //! The reference state of a rig: lambda 1, warm idle, sea level.
 
 use super::operating_state::{Mixture, Plant};
+use super::roughness::roughness_by;
 use crate::assembly::{Parts, Reference, RigFault};
 use crate::conditions::Conditions;
-use crate::engine::burn::Slowness;
 use crate::engine::flame::FLAME_LAWS;
-use crate::solve::{Crossing, least_between};
+use crate::engine::scatter::THREE;
+use crate::solve::{Crossing, least_to};
 
 /// Works out the reference state of parts.
 ///
@@ -18,11 +19,12 @@ pub(crate) fn of(parts: &Parts) -> Result<Reference, RigFault> {
         pressure_over_floor: 1.0,
         idle_valve_m2: 0.0,
         idle_height_m: 0.0,
+        spark_deg: parts.burn.spark_deg,
     };
     let conditions = Conditions::default();
     let plant = Plant::new(parts, &reference, &conditions);
     let speed = parts.controller.idle_rad_s;
-    let torque = parts.burn.mean_torque(Slowness::REFERENCE, 0.0);
+    let torque = parts.burn.cycles(parts.burn.spark_deg).mean_at(1.0);
     let surplus = |p: f64| {
         torque * plant.best_imep_pa(plant.air_kg_s(p, speed), speed) - plant.demand_pa(p, speed)
     };
@@ -33,9 +35,15 @@ pub(crate) fn of(parts: &Parts) -> Result<Reference, RigFault> {
     let residual = parts.breathing.residual_fraction(manifold_pa, plant.exhaust_pa, speed, 1.0);
     let charge = plant.charge(manifold_pa, residual);
     for (i, law) in FLAME_LAWS.into_iter().enumerate() {
-        let ln_speed = |lambda: f64| charge.ln_laminar_speed(law, 1.0 / lambda);
-        reference.ln_flame[i] = ln_speed(1.0);
-        reference.least_rough_lambda[i] = least_between(|lambda| -ln_speed(lambda), 0.6, 1.3);
+        reference.ln_flame[i] = charge.ln_laminar_speed(law, 1.0);
+    }
+    for law in FLAME_LAWS {
+        let mut plant = Plant::new(parts, &reference, &Conditions { flame: law, ..conditions });
+        // Beyond these limits cycles are lost whatever the burn: the valley is between.
+        plant.parts.burn.gas_fuel_limit = f64::INFINITY;
+        let trial = plant.at_pressure(manifold_pa, speed, 1.0);
+        let cov = |lambda: f64| roughness_by(&plant, &trial.on_mixture(lambda), &THREE).cov;
+        reference.least_rough_lambda[law as usize] = least_to(cov, 0.6, 1.15, 1e-3);
     }
     (reference.idle_valve_m2, reference.idle_height_m) = idle(parts, &reference)?;
     Ok(reference)

@@ -24,8 +24,9 @@ impl Relative {
 }
 
 /// Draws item `item` of `seed`: every part normal about `base`, one sigma: lengths 2 %,
-/// rim clearance 15 %, plate discharge 2 %, slit widths 1 % each, lateness, scatter and
-/// burn angle 10 %, friction 5 %, overlap 20 %, spark 2 deg; rest height uniform within
+/// rim clearance 15 %, plate discharge 2 %, slit widths 1 % each, lateness, scatter
+/// of burn and charge and burn angle 10 %, scatter of fuel 15 %, gas-fuel limit 3 %, friction
+/// 5 %, overlap 20 %, spark 2 deg; rest height uniform within
 /// `rest_m` either way; a flame law at random. The spreads are our judgement.
 ///
 /// `None` if that draw does not make a rig that idles: it is counted, not replaced.
@@ -49,7 +50,7 @@ pub fn relative(base: &Rig, seed: u64, item: u64, rest_m: f64) -> Option<Relativ
     Some(Relative { rig, flame, rest_height_m })
 }
 
-fn lengths(parts: &mut Parts) -> [(&mut f64, f64); 18] {
+fn lengths(parts: &mut Parts) -> [(&mut f64, f64); 21] {
     [
         (&mut parts.plate.radius_m, 0.02),
         (&mut parts.plate.rim_clearance_m, 0.15),
@@ -66,6 +67,9 @@ fn lengths(parts: &mut Parts) -> [(&mut f64, f64); 18] {
         (&mut parts.burn.lateness_per_deg2, 0.10),
         (&mut parts.burn.scatter_deg, 0.10),
         (&mut parts.burn.half_burnt_deg, 0.10),
+        (&mut parts.burn.fuel_scatter, 0.15),
+        (&mut parts.burn.charge_scatter, 0.10),
+        (&mut parts.burn.gas_fuel_limit, 0.03),
         (&mut parts.rubbing_scale, 0.05),
         (&mut parts.accessories_pa, 0.05),
         (&mut parts.breathing.overlap_deg_m, 0.20),

@@ -7,8 +7,6 @@ use crate::assembly::Parts;
 use crate::conditions::Conditions;
 use crate::control::starting::Starting;
 use crate::control::trim::wall_film_share;
-use crate::engine::burn::Slowness;
-use crate::fuel::slit::CYLINDERS;
 use crate::operation::operating_state::{Lies, OperatingState, Plant};
 use std::f64::consts::PI;
 
@@ -243,7 +241,6 @@ pub(super) fn charge(
         fuel_kg_s: 0.0,
         lambda: f64::INFINITY,
         lambdas: slits.width_m,
-        slowness: [Slowness::REFERENCE; CYLINDERS],
         residual_fraction: 0.0,
         imep_pa: 0.0,
         demand_pa: plant.demand_pa(now.manifold_pa, now.speed_rad_s),
@@ -291,7 +288,7 @@ pub(super) fn charge(
     trial.lambda = stoichiometric / fuel_burns;
     if trial.lambda.is_finite() && air_kg_s > 0.0 {
         let best = plant.best_imep_pa(air_burns, now.speed_rad_s);
-        trial.imep_pa = plant.mean_torque(&mut trial) * best;
+        trial.imep_pa = plant.mean_torque(&trial) * best;
     }
     trial
 }

@@ -4,7 +4,7 @@ use super::dynamics;
 use super::engine::Engine;
 use crate::control::cells::CELLS;
 use crate::engine::exhaust::mixed_gas;
-use crate::operation::roughness::{roughness, zone};
+use crate::operation::roughness::{judge, roughness};
 use crate::point::State;
 use crate::sense::lambda_sensor::OxygenCell;
 
@@ -36,6 +36,7 @@ impl Engine {
         let (plant, trial, conditions) = (&self.plant, &self.charge(), &self.setup.conditions);
         let parts = &plant.parts;
         let rough = roughness(plant, trial);
+        let (zone, rough_by) = judge(plant, conditions, &rough, trial.lambda, 0.0);
         let gas =
             mixed_gas(&plant.fuel, &trial.lambdas, rough.mean_misfire, conditions.exhaust_leak);
         let current = self.current_a();
@@ -45,12 +46,15 @@ impl Engine {
         let cell = OxygenCell::at(parts.sensor.tip_k).voltage_v(&plant.fuel, self.gas.sensor);
         let duty = parts.controller.duty(current.clamp(low, high), self.controls.base_a);
         Some(State {
-            zone: zone(plant, rough.cov, trial.lambda),
+            zone,
+            rough_by,
             valve_limit: None,
             idle_valve: self.valve,
             lambda: trial.lambda,
             cov: rough.cov,
             misfire: rough.worst_misfire,
+            mean_misfire: rough.mean_misfire,
+            speed_drop_rad_s: 0.0,
             speed_rad_s: self.speed_rad_s(),
             manifold_pa: trial.manifold_pa,
             residual_fraction: trial.residual_fraction,

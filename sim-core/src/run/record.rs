@@ -231,7 +231,8 @@ impl RowSeries {
         self.ended |= row.state.is_none();
         let Some(state) = row.state.filter(|_| !self.ended) else { return };
         for (values, reading) in self.values.iter_mut().zip(READINGS) {
-            values.extend((reading.get)(&state));
+            // Where it means nothing it keeps its last value: every row counts.
+            values.extend((reading.get)(&state).or(values.last().copied()));
         }
         self.values[READINGS.len()].push(row.learned_a);
     }

@@ -4,6 +4,7 @@
 use super::dynamics::{self, Inputs};
 use super::engine::Engine;
 use super::stall_cause::{Failed, StallCause};
+use crate::engine::late::MOST_RELATIVE;
 use crate::engine::work::MOST_WORK;
 use crate::operation::operating_state::OperatingState;
 
@@ -37,7 +38,8 @@ impl Engine {
 
     fn cause(&self, charge: &OperatingState, inputs: &Inputs) -> StallCause {
         let plant = &self.plant;
-        let best_pa = MOST_WORK * plant.best_imep_pa(charge.air_kg_s, charge.speed_rad_s);
+        let best_pa =
+            MOST_WORK * MOST_RELATIVE * plant.best_imep_pa(charge.air_kg_s, charge.speed_rad_s);
         let least_rough = plant.reference.least_rough_lambda[plant.law as usize];
         let intake =
             dynamics::intake(plant, inputs.inlet_m2.1, charge.manifold_pa, charge.height_m);

@@ -1,6 +1,7 @@
 //! The lambda sensor: voltage of an oxygen cell whose tip brings the gas to equilibrium.
 
 use crate::fuel::kind::{Fuel, OXYGEN_IN_AIR};
+use crate::solve::root_to;
 
 /// Molar gas constant (J/(mol K)) and Faraday constant (C/mol), 2019 SI.
 const GAS_J_MOL_K: f64 = 8.314_462_618;
@@ -8,8 +9,8 @@ const FARADAY_C_MOL: f64 = 96_485.332_12;
 
 /// Shift of the reading to lean for each misfired share: 0.010 of lambda per percent.
 pub const LEAN_PER_MISFIRE: f64 = 1.0;
-/// Shift of the reading to lean for each share of leak air: 0.011 of lambda per percent.
-pub const LEAN_PER_LEAK: f64 = 1.1;
+/// Shift of the reading to lean for each share of leak air: 0.010 of lambda per percent.
+pub const LEAN_PER_LEAK: f64 = 1.0;
 
 /// The sensor.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -23,9 +24,9 @@ pub struct LambdaSensor {
 impl LambdaSensor {
     /// What the sensor takes for lambda.
     ///
-    /// Equation: `lambda + 1.0 misfire + 1.1 leak`, shares. Valid range: a few percent.
-    /// Source: oxygen balance of the lost charge, and of the leak with its own share of
-    /// exhaust; our own rounding.
+    /// Equation: `lambda + 1.0 misfire + 1.0 leak`, shares. Valid range: a few percent, near
+    /// lambda 1. Source: oxygen balance: leak air is air beside that breathed, and the air of a
+    /// lost charge goes out as it came.
     pub fn reads(lambda: f64, misfire: f64, leak: f64) -> f64 {
         lambda + LEAN_PER_MISFIRE * misfire + LEAN_PER_LEAK * leak
     }
@@ -39,6 +40,20 @@ pub struct OxygenCell {
     carbon: f64,
     /// `sqrt(p_O2) H2/H2O`.
     hydrogen: f64,
+    /// `CH4 H2O / (CO H2^3)`, pressures in atm.
+    methane: f64,
+}
+
+/// Methane below this share of the carbon is left out: less than a microvolt.
+const METHANE_SHOWS: f64 = 1e-6;
+
+/// Burnt gas for each atom of the fuel's carbon: hydrogen molecules, nitrogen, and oxygen beyond
+/// the demand.
+#[derive(Clone, Copy)]
+struct Burnt {
+    half_h: f64,
+    nitrogen: f64,
+    short: f64,
 }
 
 impl OxygenCell {
@@ -50,6 +65,7 @@ impl OxygenCell {
             temperature_k,
             carbon: (g(&CO2) - g(&CO) - oxygen).exp(),
             hydrogen: (g(&H2O) - g(&H2) - oxygen).exp(),
+            methane: (g(&CO) + 3.0 * g(&H2) - g(&CH4) - g(&H2O)).exp(),
         }
     }
 
@@ -62,10 +78,10 @@ impl OxygenCell {
     /// Thermodynamic voltage (V) of the cell in burnt gas at 1 atm, against air.
     ///
     /// Equation: Nernst, `E = R T / (4 F) ln(0.2095 atm / p_O2)`, with `p_O2` of the gas
-    /// re-equilibrated at the tip: C, H and O balances with `CO2 = CO + 1/2 O2` and
-    /// `H2O = H2 + 1/2 O2`, one root in `p_O2`. Symbols: `T` tip temperature (K).
-    /// Valid range: lambda 0.4 up, 600 to 1200 degC without dissociation of O2 and H2O to
-    /// radicals; below about 550 degC rich gas would make methane. Uncapped.
+    /// re-equilibrated at the tip: C, H and O balances with `CO2 = CO + 1/2 O2`,
+    /// `H2O = H2 + 1/2 O2` and `CO + 3 H2 = CH4 + H2O`. Symbols: `T` tip temperature (K).
+    /// Valid range: lambda 0.4 up, 550 to 1200 degC without dissociation of O2 and H2O to
+    /// radicals. Uncapped.
     /// Source: Nernst; NASA seven-term polynomials (NASA TM-4513, as in the GRI-Mech 3.0
     /// thermodynamic data); agrees with Cantera equilibrium within 3 mV.
     ///
@@ -76,24 +92,45 @@ impl OxygenCell {
     /// assert!(cell.voltage_v(&fuel, 0.95) > 0.85 && cell.voltage_v(&fuel, 1.05) < 0.08);
     /// ```
     pub fn voltage_v(&self, fuel: &Fuel, lambda: f64) -> f64 {
-        let a = fuel.oxygen_demand();
-        let half_h = 0.5 * fuel.h_per_c;
-        let nitrogen = lambda * a * (1.0 - OXYGEN_IN_AIR) / OXYGEN_IN_AIR;
-        let short = a * (lambda - 1.0);
-        // Oxygen left over at a root pressure s = sqrt(p_O2 / atm), less what that pressure
-        // stands for; and its derivative with ln s. Falls with s all the way.
+        let demand = fuel.oxygen_demand();
+        let burnt = Burnt {
+            half_h: 0.5 * fuel.h_per_c,
+            nitrogen: lambda * demand * (1.0 - OXYGEN_IN_AIR) / OXYGEN_IN_AIR,
+            short: demand * (lambda - 1.0),
+        };
+        let (mut s, makes) = self.root_oxygen(&burnt, 0.0);
+        if burnt.short < 0.0 && makes > METHANE_SHOWS {
+            let most = 0.999 * f64::min(1.0, 0.5 * burnt.half_h);
+            let excess = |methane: f64| self.root_oxygen(&burnt, methane).1 - methane;
+            let methane = root_to(excess, 0.0, makes, most, excess(most), 1e-9);
+            s = self.root_oxygen(&burnt, methane).0;
+        }
+        let scale = GAS_J_MOL_K * self.temperature_k / (4.0 * FARADAY_C_MOL);
+        scale * (0.2095_f64.ln() - 2.0 * s.ln())
+    }
+
+    /// `sqrt(p_O2 / atm)` of burnt gas with some methane in it, and the methane that the gas
+    /// would then be in equilibrium with, both for each carbon of the fuel.
+    fn root_oxygen(&self, burnt: &Burnt, methane: f64) -> (f64, f64) {
+        // Methane takes its carbon and hydrogen away, and leaves the oxygen they would bind.
+        let carbon = 1.0 - methane;
+        let half_h = burnt.half_h - 2.0 * methane;
+        let short = burnt.short + 2.0 * methane;
+        let gases = carbon + half_h + methane + burnt.nitrogen;
+        // Oxygen left over at a root pressure s, less what that pressure stands for; and its
+        // derivative with ln s. Falls with s all the way.
         let excess = |s: f64| {
             let (c, h) = (s + self.carbon, s + self.hydrogen);
-            let (co, h2) = (self.carbon / c, half_h * self.hydrogen / h);
+            let (co, h2) = (carbon * self.carbon / c, half_h * self.hydrogen / h);
             let oxygen = short + 0.5 * (co + h2);
             let oxygen_slope = -0.5 * s * (co / c + h2 / h);
-            let gas = 1.0 + half_h + nitrogen + oxygen;
+            let gas = gases + oxygen;
             let s2 = s * s;
             (oxygen - s2 * gas, oxygen_slope - s2 * (2.0 * gas + oxygen_slope))
         };
         // Newton in ln s, kept inside a bracket that every step narrows.
         let (mut low, mut high) = (1e-26_f64, 1.0_f64);
-        let mut s = self.start(half_h, nitrogen, short).clamp(low, high);
+        let mut s = self.start(burnt.half_h, burnt.nitrogen, burnt.short).clamp(low, high);
         for _ in 0..200 {
             let (value, slope) = excess(s);
             if value > 0.0 {
@@ -108,9 +145,10 @@ impl OxygenCell {
             let next = s * (1.0 + step.clamp(-0.9, 9.0));
             s = if next > low && next < high { next } else { (low * high).sqrt() };
         }
-        let ln_s = s.ln();
-        let scale = GAS_J_MOL_K * self.temperature_k / (4.0 * FARADAY_C_MOL);
-        scale * (0.2095_f64.ln() - 2.0 * ln_s)
+        let co = carbon * self.carbon / (s + self.carbon);
+        let h2 = half_h * self.hydrogen / (s + self.hydrogen);
+        let water = half_h - h2;
+        (s, self.methane * co * h2.powi(3) / (water.max(1e-12) * gases * gases))
     }
 
     /// A root pressure near the solution: exact far from lambda 1 on either side.
@@ -163,4 +201,9 @@ const CO: Polynomial = [
 const CO2: Polynomial = [
     [2.35677352, 0.00898459677, -7.12356269e-06, 2.45919022e-09, -1.43699548e-13, -48371.9697, 9.90105222],
     [3.85746029, 0.00441437026, -2.21481404e-06, 5.23490188e-10, -4.72084164e-14, -48759.166, 2.27163806],
+];
+#[rustfmt::skip]
+const CH4: Polynomial = [
+    [5.14987613, -0.0136709788, 4.91800599e-05, -4.84743026e-08, 1.66693956e-11, -10246.6476, -4.64130376],
+    [0.074851495, 0.0133909467, -5.73285809e-06, 1.22292535e-09, -1.0181523e-13, -9468.34459, 18.437318],
 ];

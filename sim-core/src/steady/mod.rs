@@ -8,18 +8,20 @@
 
 mod reading;
 
-use crate::conditions::{Conditions, Trim};
+use crate::conditions::{Conditions, IdleAir, Trim};
 use crate::engine::flame::FlameLaw;
 use crate::fuel::slit::Liquid;
 use crate::operation::balance::Settled;
 use crate::operation::operating_state::{Mixture, Plant};
 use crate::operation::reference;
-use crate::point::{Outcome, Point, Stall};
+use crate::operation::roughness::roughness;
+use crate::point::{Outcome, Point, Stall, State, ValveLimit};
 use crate::rig::{Parts, Reference, Rig};
 use crate::sense::faults::Lambda;
 use crate::sense::lambda_sensor::{LambdaSensor, OxygenCell};
 use crate::solve::root_between;
 use reading::Surroundings;
+use std::sync::OnceLock;
 
 /// A rig under conditions, ready for its screw to be turned.
 pub struct SteadyEngine {
@@ -31,10 +33,14 @@ pub struct SteadyEngine {
     aim: Result<Settled, Stall>,
     /// A manifold pressure a little below any at which the engine is expected to run (Pa).
     guess_pa: f64,
+    /// The best speed on the fixed opening of the idle valve, once it is asked for (rad/s).
+    best_speed: OnceLock<f64>,
 }
 
 /// How far below the expected manifold pressure a walk starts.
 const GUESS_SHARE: f64 = 0.96;
+/// Share of lost cycles that a lambda sensor does not see: a hundred-thousandth of lambda.
+const LOST_SHOWS: f64 = 1e-5;
 /// How often the sensor's target is set again.
 const TARGET_PASSES: usize = 60;
 
@@ -55,7 +61,20 @@ impl SteadyEngine {
         });
         let guess_pa = aim.as_ref().map_or(guess_pa, |aim| GUESS_SHARE * aim.trial.manifold_pa);
         let cell = OxygenCell::at(parts.sensor.tip_k);
-        SteadyEngine { plant, conditions: *conditions, base_a, cell, aim, guess_pa }
+        SteadyEngine {
+            plant,
+            conditions: *conditions,
+            base_a,
+            cell,
+            aim,
+            guess_pa,
+            best_speed: OnceLock::new(),
+        }
+    }
+
+    /// What it is run under.
+    pub fn conditions(&self) -> &Conditions {
+        &self.conditions
     }
 
     /// The engine and what it is run under.
@@ -66,11 +85,15 @@ impl SteadyEngine {
     /// Screw position (turns) at which the sensor reads lambda 1 on base current: duty
     /// 50 %. `None` if the engine does not run on that mixture.
     pub fn aim_turns(&self) -> Option<f64> {
-        let aim = self.aim.as_ref().ok()?;
-        let lever = &self.plant.parts.lever;
-        let opening_m = aim.trial.height_m - aim.trial.lift_m / lever.plunger_per_plate();
-        let turns = (lever.zero_height_m - opening_m) / lever.height_per_turn_m();
+        let turns = self.turns_of(self.aim.as_ref().ok()?);
         turns.is_finite().then_some(turns)
+    }
+
+    /// Screw position (turns) of a settled engine.
+    fn turns_of(&self, settled: &Settled) -> f64 {
+        let (lever, trial) = (&self.plant.parts.lever, &settled.trial);
+        let opening_m = trial.height_m - trial.lift_m / lever.plunger_per_plate();
+        (lever.zero_height_m - opening_m) / lever.height_per_turn_m()
     }
 
     /// The fuel at the slits, and its ideal jet speed (m/s) at an actuator current.
@@ -91,14 +114,7 @@ impl SteadyEngine {
     pub fn point(&self, screw_turns: f64) -> Point {
         let outcome = match self.settle(screw_turns) {
             Ok((settled, current_a)) => {
-                let around = Surroundings {
-                    plant: &self.plant,
-                    conditions: &self.conditions,
-                    base_a: self.base_a,
-                    cell: &self.cell,
-                };
-                let wanted_a = self.wanted_a(screw_turns);
-                Outcome::Running(reading::state(&around, &settled, current_a, wanted_a))
+                Outcome::Running(self.state(&settled, current_a, self.wanted_a(screw_turns)))
             }
             Err(stall) => Outcome::Stalled(stall),
         };
@@ -148,6 +164,60 @@ impl SteadyEngine {
         }
     }
 
+    /// The point on a mixture, whatever the screw: the screw stands where base current gives it.
+    pub fn point_on_mixture(&self, lambda: f64) -> Point {
+        let mixture = Mixture::Aim { jet_m_s: self.plant.jet_m_s(self.base_a), lambda };
+        let settled = self.plant.settle(&self.conditions, &mixture, self.guess_pa);
+        match settled {
+            Ok(settled) => Point {
+                screw_turns: self.turns_of(&settled),
+                outcome: Outcome::Running(self.state(&settled, self.base_a, Some(self.base_a))),
+            },
+            Err(stall) => {
+                Point { screw_turns: self.conditions.screw_turns, outcome: Outcome::Stalled(stall) }
+            }
+        }
+    }
+
+    /// Every reading of a settled engine on a current.
+    fn state(&self, settled: &Settled, current_a: f64, wanted_a: Option<f64>) -> State {
+        let around = Surroundings {
+            plant: &self.plant,
+            conditions: &self.conditions,
+            base_a: self.base_a,
+            cell: &self.cell,
+            speed_drop_rad_s: self.speed_drop_rad_s(settled),
+        };
+        reading::state(&around, settled, current_a, wanted_a)
+    }
+
+    /// How far a settled engine's speed lies below the best it can do on its opening (rad/s).
+    ///
+    /// The best is that of the mixture with the most work for its air: air is choked at idle,
+    /// so speed goes with it. Where a valve at its end lets a held speed fall, that is the best.
+    fn speed_drop_rad_s(&self, settled: &Settled) -> f64 {
+        let (plant, conditions) = (&self.plant, &self.conditions);
+        let speed = settled.trial.speed_rad_s;
+        if conditions.throttle > 0.0 || conditions.pedal_holds_speed {
+            return 0.0;
+        }
+        if settled.limit == Some(ValveLimit::Full) {
+            return (plant.speed_rad_s(conditions) - speed).max(0.0);
+        }
+        if conditions.idle_air != IdleAir::Fixed {
+            return 0.0;
+        }
+        let best = self.best_speed.get_or_init(|| {
+            let jet_m_s = plant.jet_m_s(self.base_a);
+            let lambda = plant.most_work_lambda(&settled.trial);
+            let mixture = Mixture::Aim { jet_m_s, lambda };
+            plant
+                .settle(conditions, &mixture, self.guess_pa)
+                .map_or(0.0, |settled| settled.trial.speed_rad_s)
+        });
+        (best - speed).max(0.0)
+    }
+
     /// The current that would bring the sensor to lambda 1 here, clipped to the authority.
     fn wanted_a(&self, screw_turns: f64) -> Option<f64> {
         let aim = &self.aim.as_ref().ok()?.trial;
@@ -170,34 +240,47 @@ impl Plant {
     ) -> Result<Settled, Stall> {
         let bias = LambdaSensor::reads(0.0, 0.0, conditions.exhaust_leak);
         let mut lost = conditions.misfire;
+        let mut before: Option<(f64, f64)> = None;
         for pass in 0..TARGET_PASSES {
-            let settled = solve(1.0 - bias - LambdaSensor::reads(0.0, lost, 0.0))?;
-            let now = self.mean_misfire(&settled.trial);
-            if (now - lost).abs() < 1e-12 {
+            let mut settled = solve(1.0 - bias - LambdaSensor::reads(0.0, lost, 0.0))?;
+            let rough = roughness(self, &settled.trial);
+            settled.rough = Some(rough);
+            let now = rough.mean_misfire;
+            let off = now - lost;
+            if off.abs() < 1e-12 || now < conditions.misfire + LOST_SHOWS {
                 return Ok(settled);
             }
-            // Half steps, should whole ones go to and fro.
-            lost = if pass < 10 { now } else { 0.5 * (now + lost) };
+            // A line through the last two; half steps, should whole ones go to and fro.
+            let next = match before {
+                _ if pass > 10 => 0.5 * (now + lost),
+                Some((lost_before, off_before)) if off != off_before => {
+                    (lost - off * (lost - lost_before) / (off - off_before)).clamp(0.0, 1.0)
+                }
+                _ => now,
+            };
+            before = Some((lost, off));
+            lost = next;
         }
         Err(Stall::NoTarget)
     }
 }
 
+/// COV of imep of parts that idle warm on lambda 1 under a flame law, if they do.
+pub(crate) fn cov_at_lambda_one(parts: &Parts, flame: FlameLaw) -> Option<f64> {
+    let reference = reference::of(parts).ok()?;
+    let conditions = Conditions { flame, ..Conditions::default() };
+    SteadyEngine::of_parts(parts, &reference, &conditions).point_on_mixture(1.0).cov()
+}
+
 /// The parts with their scatter set so that the engine idles at lambda 1 with a given
 /// roughness; `None` if no scatter between 0 and 15 degrees does.
 pub(crate) fn with_cov_at_lambda_one(parts: &Parts, flame: FlameLaw, cov: f64) -> Option<Parts> {
-    let conditions = Conditions { flame, ..Conditions::default() };
     let with = |scatter_deg: f64| {
         let mut changed = *parts;
         changed.burn.scatter_deg = scatter_deg;
         changed
     };
-    let cov_at = |scatter_deg: f64| {
-        let parts = with(scatter_deg);
-        let reference = reference::of(&parts).ok()?;
-        let steady = SteadyEngine::of_parts(&parts, &reference, &conditions);
-        steady.point(steady.aim_turns()?).cov()
-    };
+    let cov_at = |scatter_deg: f64| cov_at_lambda_one(&with(scatter_deg), flame);
     // Walk up until the roughness is passed or the engine no longer idles.
     let (mut low, mut high) = (0.0, 0.5);
     if cov_at(low)? > cov {

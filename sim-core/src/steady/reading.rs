@@ -4,7 +4,7 @@ use crate::conditions::Conditions;
 use crate::engine::exhaust::mixed_gas;
 use crate::operation::balance::Settled;
 use crate::operation::operating_state::{Lies, Plant};
-use crate::operation::roughness::{roughness, zone};
+use crate::operation::roughness::{judge, roughness};
 use crate::point::State;
 use crate::sense::lambda_sensor::{LambdaSensor, OxygenCell};
 use std::f64::consts::PI;
@@ -15,6 +15,8 @@ pub(super) struct Surroundings<'a> {
     pub conditions: &'a Conditions,
     pub base_a: f64,
     pub cell: &'a OxygenCell,
+    /// How far its speed lies below the best it can do on its opening (rad/s).
+    pub speed_drop_rad_s: f64,
 }
 
 /// Every reading of a settled engine on a current.
@@ -26,7 +28,9 @@ pub(super) fn state(
 ) -> State {
     let (plant, conditions) = (around.plant, around.conditions);
     let (parts, trial) = (&plant.parts, &settled.trial);
-    let rough = roughness(plant, trial);
+    let rough = settled.rough.unwrap_or_else(|| roughness(plant, trial));
+    let speed_drop_rad_s = around.speed_drop_rad_s;
+    let (zone, rough_by) = judge(plant, conditions, &rough, trial.lambda, speed_drop_rad_s);
     let leak = conditions.exhaust_leak;
     let gas = mixed_gas(&plant.fuel, &trial.lambdas, rough.mean_misfire, leak);
     let seen = LambdaSensor::reads(trial.lambda, rough.mean_misfire, leak);
@@ -34,12 +38,15 @@ pub(super) fn state(
     let duty = |current| parts.controller.duty(current, around.base_a);
     let displacement = parts.breathing.displacement_m3;
     State {
-        zone: zone(plant, rough.cov, trial.lambda),
+        zone,
+        rough_by,
         valve_limit: settled.limit,
         idle_valve: settled.valve_m2 / parts.idle_valve.full_effective_m2(),
         lambda: trial.lambda,
         cov: rough.cov,
         misfire: rough.worst_misfire,
+        mean_misfire: rough.mean_misfire,
+        speed_drop_rad_s,
         speed_rad_s: trial.speed_rad_s,
         manifold_pa: trial.manifold_pa,
         residual_fraction: trial.residual_fraction,

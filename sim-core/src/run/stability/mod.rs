@@ -22,7 +22,8 @@ use super::step::CHARGE_TO_WORK_RAD;
 use crate::control::starting::Starting;
 use crate::ode::OdeSystem;
 use crate::operation::operating_state::Lies;
-use crate::point::{Mode, Outcome, Point, Stall};
+use crate::operation::roughness;
+use crate::point::{Mode, Outcome, Point, Stall, State};
 use crate::rig::keys::Setup;
 use crate::steady::SteadyEngine;
 use control::control;
@@ -216,9 +217,16 @@ impl Linear {
 pub fn point_with_mode(steady: &SteadyEngine, screw_turns: f64) -> Point {
     let mut point = steady.point(screw_turns);
     if let Outcome::Running(state) = &mut point.outcome {
-        state.mode = mode(steady, screw_turns);
+        *state = with_mode(steady, *state, screw_turns);
     }
     point
+}
+
+/// A settled state with the slowest mode about the point of a screw position, and rough if that
+/// hunts.
+pub(crate) fn with_mode(steady: &SteadyEngine, state: State, screw_turns: f64) -> State {
+    let (plant, conditions) = steady.parts();
+    roughness::with_mode(plant, conditions, state, mode(steady, screw_turns))
 }
 
 /// The slowest mode of the idle at a screw position, trim off; `None` with an open throttle
@@ -227,9 +235,9 @@ pub fn mode(steady: &SteadyEngine, screw_turns: f64) -> Option<Mode> {
     Linear::of(steady, screw_turns).ok().flatten()?.slowest()
 }
 
-/// Whether the idle at a screw position hunts: a swing that is damped less than the rig's
-/// `rough_damping`, or grows.
+/// Whether the idle at a screw position hunts: a swing that is damped less than `rough_damping`,
+/// or grows.
 pub fn hunts(steady: &SteadyEngine, screw_turns: f64) -> bool {
-    let least = steady.parts().0.parts.rough_damping;
+    let least = steady.parts().1.ear.damping;
     mode(steady, screw_turns).is_some_and(|mode| mode.damping() < least)
 }
