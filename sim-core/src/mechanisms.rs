@@ -1,7 +1,8 @@
 //! Competing explanations of the same anchors: what makes an idle rough.
 
+use crate::assembly::Parts;
 use crate::engine::flame::FlameLaw;
-use crate::rig::{Parts, Rig};
+use crate::rig::Rig;
 use crate::steady::with_cov_at_lambda_one;
 
 /// A set of mechanisms that meets the anchors of roughness about as well as the shipped one.

@@ -212,7 +212,7 @@ mod tests {
         for tick in 0..400 {
             let mut state = *point.state().unwrap();
             for reading in READINGS {
-                (reading.set)(&mut state, if tick % 40 < 20 { 1.0 } else { 3.0 });
+                (reading.set)(&mut state, if tick % 40 < 20 { 0.25 } else { 0.75 });
             }
             ticks.push(state);
         }
@@ -221,8 +221,8 @@ mod tests {
         assert!((swing_s.unwrap() - 40.0 * TICK_S).abs() < 1e-12);
         for reading in READINGS {
             let wanted = match reading.averaging {
-                Averaging::Mean => 2.0,
-                Averaging::Largest => 3.0,
+                Averaging::Mean => 0.5,
+                Averaging::Largest => 0.75,
             };
             assert_eq!((reading.get)(&mean), Some(wanted), "{}", reading.name);
         }

@@ -154,7 +154,7 @@ pub fn before_and_after(
 
 /// Why a reading is what it is after a change, in the words of `predict`.
 fn why(reading: &Reading, (was, is): (f64, f64), before: &Setup, after: &Setup) -> String {
-    let sentences = effect(&point(before), &point(after), before, after).join(" ");
+    let sentences = effect((&point(before), &point(after)), before, after, 1).join(" ");
     format!(
         "{}: {} becomes {}. {sentences}",
         reading.label,
