@@ -10,20 +10,19 @@ use sim_core::rig::shipped::{SHIPPED, shipped};
 use sim_core::run::stability::Linear;
 use sim_core::steady::SteadyEngine;
 
-const PI: f64 = std::f64::consts::PI;
+const RPM: f64 = 30.0 / std::f64::consts::PI;
 /// Mixtures looked at.
 const LAMBDA: (f64, f64) = (0.70, 1.25);
 
 fn worst_of(lines: &[Linear], gains: [f64; 4]) -> (f64, f64, f64, f64) {
     let [kp, ki, lead, lag] = gains;
-    let rpm = 30.0 / PI;
     let mut worst = (f64::INFINITY, 180.0_f64, 1.0_f64, f64::NEG_INFINITY);
     for line in lines {
         let Some(control) = line.control() else { continue };
         let with = line.with_control(sim_core::run::stability::Control {
-            kp: kp * rpm,
-            ki: ki * rpm,
-            lead: lead * rpm,
+            kp: kp * RPM,
+            ki: ki * RPM,
+            lead: lead * RPM,
             lead_lag_s: lag,
             ..control
         });
@@ -64,9 +63,9 @@ fn main() {
             }
         }
         let rig = Rig::new(parts).expect("a rig");
-        for degc in [90.0, 50.0, 20.0] {
-            for i in -24..=48 {
-                let screw_turns = f64::from(i) / 48.0;
+        for degc in [90.0, 50.0, 20.0, -15.0] {
+            for i in -32..=64 {
+                let screw_turns = f64::from(i) / 128.0;
                 let mut conditions = Conditions { screw_turns, ..Conditions::default() };
                 conditions.coolant_k = degc + 273.15;
                 let point = SteadyEngine::new(&rig, &conditions).point(screw_turns);
@@ -81,7 +80,11 @@ fn main() {
         }
     }
     println!("{} points", lines.len());
-    let mut found = Vec::new();
+    let shipped_gains = lines.iter().find_map(Linear::control).map(|control| {
+        [control.kp / RPM, control.ki / RPM, control.lead / RPM, control.lead_lag_s]
+    });
+    let mut found: Vec<_> =
+        shipped_gains.into_iter().map(|gains| (gains, worst_of(&lines, gains))).collect();
     for lag in [0.03] {
         for lead in [4e-5, 6e-5, 8e-5, 1e-4] {
             for kp in [4e-5, 8e-5, 1.2e-4, 2e-4] {
@@ -96,11 +99,21 @@ fn main() {
         if w.3 > 0.0 { -w.3 } else { (w.0 / 6.0).min(w.1 / 45.0) }
     };
     found.sort_by(|a, b| score(&b.1).total_cmp(&score(&a.1)));
-    println!("kp ki lead lag | gain dB, phase deg, sensitivity, growth 1/s");
+    println!(
+        "kp ki lead lag | gain dB, phase deg, sensitivity, growth 1/s; the shipped set is marked"
+    );
     for (g, w) in &found {
         println!(
-            "{:.1e} {:.1e} {:.1e} {} | {:.1} {:.0} {:.2} {:.2}",
-            g[0], g[1], g[2], g[3], w.0, w.1, w.2, w.3
+            "{:.1e} {:.1e} {:.1e} {} | {:.1} {:.0} {:.2} {:.2}{}",
+            g[0],
+            g[1],
+            g[2],
+            g[3],
+            w.0,
+            w.1,
+            w.2,
+            w.3,
+            if Some(*g) == shipped_gains { " *" } else { "" }
         );
     }
 }

@@ -85,6 +85,20 @@ pub fn stall(stall: &Stall) -> String {
     stall.to_string()
 }
 
+/// What hunts, in a sentence; `None` where nothing does.
+pub fn hunting(state: &State) -> Option<String> {
+    let mode = state.mode.filter(|_| state.rough_by == Some(RoughBy::Hunting))?;
+    let fate = if mode.growth_per_s > 0.0 { "grows" } else { "hardly dies away" };
+    let swing = match mode.period_s() {
+        Some(period_s) => format!("a swing of {period_s:.1} s that {fate}"),
+        None => format!("a fall that {fate}"),
+    };
+    Some(format!(
+        "The idle hunts: a kick of the speed leaves {swing}, damping {:.2}.",
+        mode.damping()
+    ))
+}
+
 /// Why an edge is where it is.
 pub fn edge_reason(kind: &EdgeKind, ear: &Ear) -> String {
     match kind {

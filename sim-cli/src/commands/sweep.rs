@@ -8,6 +8,7 @@ use crate::results::sweep::{Sweep, edges_told, report, stalled};
 use crate::scenario::EngineArgs;
 use clap::ArgMatches;
 use sim_core::conditions::Conditions;
+use sim_core::run::stability::point_with_mode;
 use sim_core::steady::SteadyEngine;
 use sim_core::sweep::{edges, edges_with_residual_phi, hazard_turns, positions, spread};
 use std::rc::Rc;
@@ -46,14 +47,16 @@ fn run(matches: &ArgMatches, _: &mut Context<'_, '_>) -> Result<Report, Error> {
     let draws = matches.get_one::<String>("chart").is_some();
     let curve = |i: u32| low + (high - low) * f64::from(i) / f64::from(CURVE_STEPS);
     let edges = edges(&steady);
-    let points = screws.into_iter().map(|screw| steady.point(screw)).collect::<Vec<_>>();
-    let curve = (0..=CURVE_STEPS).filter(|_| draws).map(|i| steady.point(curve(i))).collect();
+    let points =
+        screws.into_iter().map(|screw| point_with_mode(&steady, screw)).collect::<Vec<_>>();
+    let curve =
+        (0..=CURVE_STEPS).filter(|_| draws).map(|i| point_with_mode(&steady, curve(i))).collect();
     let settings = [edges.lambda_one, edges.middle(), edges.ear_aim()];
     let sweep = Rc::new(Sweep {
         command: format!("quarterturn sweep{range}{}", scenario.flags),
         edges_told: edges_told(&edges, &setup.conditions.ear),
         edges,
-        settings: settings.map(|at| at.map(|at| steady.point(at))),
+        settings: settings.map(|at| at.map(|at| point_with_mode(&steady, at))),
         spread: spread(&scenario.file.rig, setup),
         residual_phi: edges_with_residual_phi(setup),
         stalled: stalled(&points),

@@ -21,6 +21,9 @@ impl Serialize for PointRecord<'_> {
         map.serialize_entry("zone", point.zone().word())?;
         let rough_by = state.and_then(|state| state.rough_by);
         map.serialize_entry("rough_by", &rough_by.map(RoughBy::word))?;
+        let mode = state.and_then(|state| state.mode);
+        map.serialize_entry("idle_damping", &mode.map(|mode| mode.damping()))?;
+        map.serialize_entry("idle_period_s", &mode.and_then(|mode| mode.period_s()))?;
         map.serialize_entry("valve_at_limit", &state.map(|state| state.valve_limit.is_some()))?;
         for reading in READINGS {
             map.serialize_entry(reading.name, &state.and_then(|state| reading.value(state)))?;
@@ -55,6 +58,8 @@ pub fn point_columns() -> Vec<Column> {
     ];
     columns.extend(READINGS.iter().map(Column::of));
     columns.push(Column::new("rough_by", "rough by", "", 0));
+    columns.push(Column::new("idle_damping", "idle damping", "", 2));
+    columns.push(Column::new("idle_period_s", "idle period", Unit::Second.symbol(), 2));
     columns.push(Column::new("reason", "reason", "", 0));
     columns
 }
@@ -73,6 +78,9 @@ pub fn point_row(point: &Point) -> Vec<Cell> {
     );
     let rough_by = state.and_then(|state| state.rough_by);
     row.push(Cell::Word(rough_by.map(RoughBy::word).unwrap_or_default().into()));
+    let mode = state.and_then(|state| state.mode);
+    row.push(Cell::Number(mode.map(|mode| mode.damping())));
+    row.push(Cell::Number(mode.and_then(|mode| mode.period_s())));
     row.push(Cell::Word(point.stall().map(stall).unwrap_or_default()));
     row
 }

@@ -4,11 +4,12 @@ use crate::cautions::{MISFIRE, MISFIRES, PETROL, of_setups};
 use crate::report::{Block, Cell, Column, Found, Report, Table};
 use crate::results::point::PointRecord;
 use crate::scenario::{AT_REST, Scenario};
-use crate::text::{Direction, direction, fixed, stall};
+use crate::text::{Direction, direction, fixed, hunting, stall};
 use serde::ser::SerializeMap;
 use serde::{Serialize, Serializer};
 use sim_core::point::{Point, READINGS, Reading};
 use sim_core::rig::keys::Setup;
+use sim_core::run::stability::point_with_mode;
 use sim_core::shares::shares;
 use sim_core::steady::SteadyEngine;
 use std::io;
@@ -152,7 +153,8 @@ impl Pair {
     /// The points of two setups.
     pub fn of(before: &Setup, after: &Setup) -> Pair {
         let point = |setup: &Setup| {
-            SteadyEngine::new(&setup.rig, &setup.conditions).point(setup.conditions.screw_turns)
+            let steady = SteadyEngine::new(&setup.rig, &setup.conditions);
+            point_with_mode(&steady, setup.conditions.screw_turns)
         };
         Pair { before: point(before), after: point(after) }
     }
@@ -305,6 +307,11 @@ pub fn report(prediction: &Rc<Prediction>) -> Report {
     for (word, point) in points {
         if let Some(why) = point.stall() {
             report.notes.push(format!("Stalled {word}: {}.", stall(why)));
+        }
+        if let Some(hunts) = point.state().and_then(hunting) {
+            report.notes.push(
+                hunts.replace("The idle hunts", &format!("The idle {word} the change hunts")),
+            );
         }
         if point.state().is_some_and(|state| state.flows_at_rest) {
             report.blocks.push(Block::Hazard(format!("{word} the change, {AT_REST}")));

@@ -173,6 +173,7 @@ pub fn perform_streamed(
     let swings = engine.setup().conditions.trim == Trim::On;
     let last = last_row.state.map(|last| mean_of_swings(&tail, last));
     let (last, swing_s) = last.unzip();
+    let last = last.map(|last| engine.with_mode(last));
     let mut settled = match series {
         Some(series) if !swings => series.settled_after(last_action_s, every_ticks as f64 * TICK_S),
         _ => averages.settled_after(last_action_s, swing_s.flatten()),

@@ -14,11 +14,13 @@ pub use control::Control;
 pub use margins::Margins;
 
 use super::dynamics::{self, DynamicState, Film, Inputs, STATES, film, unpack};
+use super::engine::Engine;
 use super::equations::Segment;
 use super::options::TICK_S;
 use super::plate::{PlateMotion, Slide};
 use super::port_store::{CYCLE_RAD, Holds, INTAKE_CLOSES_RAD};
 use super::step::CHARGE_TO_WORK_RAD;
+use crate::conditions::Trim;
 use crate::control::starting::Starting;
 use crate::ode::OdeSystem;
 use crate::operation::operating_state::Lies;
@@ -240,4 +242,19 @@ pub fn mode(steady: &SteadyEngine, screw_turns: f64) -> Option<Mode> {
 pub fn hunts(steady: &SteadyEngine, screw_turns: f64) -> bool {
     let least = steady.parts().1.ear.damping;
     mode(steady, screw_turns).is_some_and(|mode| mode.damping() < least)
+}
+
+impl Engine {
+    /// A state of the running engine with the slowest mode about the point that its setup settles
+    /// at; without one while the foot is on the pedal.
+    pub(super) fn with_mode(&self, state: State) -> State {
+        if self.foot_is_down() {
+            return state;
+        }
+        let Setup { rig, mut conditions } = *self.setup();
+        if !self.controls.sensor_plugged {
+            conditions.trim = Trim::Off;
+        }
+        with_mode(&SteadyEngine::new(&rig, &conditions), state, conditions.screw_turns)
+    }
 }
