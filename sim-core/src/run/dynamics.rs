@@ -31,6 +31,21 @@ pub struct DynamicState {
     pub sums_kg: [f64; 4],
 }
 
+impl DynamicState {
+    /// The state a share of the way to another, on a straight line.
+    pub(super) fn between(&self, other: &DynamicState, share: f64) -> DynamicState {
+        let along = |a: f64, b: f64| a + share * (b - a);
+        DynamicState {
+            manifold_pa: along(self.manifold_pa, other.manifold_pa),
+            speed_rad_s: along(self.speed_rad_s, other.speed_rad_s),
+            height_m: along(self.height_m, other.height_m),
+            plate_m_s: along(self.plate_m_s, other.plate_m_s),
+            film_kg: along(self.film_kg, other.film_kg),
+            sums_kg: std::array::from_fn(|i| along(self.sums_kg[i], other.sums_kg[i])),
+        }
+    }
+}
+
 /// Unpacks a state.
 pub fn unpack(x: &[f64; STATES]) -> DynamicState {
     DynamicState {

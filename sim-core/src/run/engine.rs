@@ -22,6 +22,10 @@ use crate::steady::SteadyEngine;
 /// A tick is worked out in so many parts with the foot on the pedal or while the speed
 /// changes faster than this (rad/s2).
 const LIVELY_PARTS: u32 = 4;
+/// With the foot on the pedal, and after the fuel is cut or comes back.
+const LIVELIEST_PARTS: u32 = 16;
+/// For so long, more than two cycles of an idle (s).
+const LIVELIEST_S: f64 = 0.4;
 const LIVELY_RAD_S2: f64 = 5.0;
 /// And for so long after a change from outside (s).
 pub(super) const LIVELY_S: f64 = 2.0;
@@ -98,6 +102,7 @@ pub struct Engine {
     /// How fast the speed last rose (rad/s2).
     pub(super) gains_rad_s2: f64,
     pub(super) lively_until_s: f64,
+    pub(super) liveliest_until_s: f64,
     /// Whether the mixture jumped since the last step, by a hand or by the controller.
     pub(super) jumped: bool,
     pub(super) work: DelayLine,
@@ -144,6 +149,7 @@ impl Engine {
             within_s: 0.0,
             gains_rad_s2: 0.0,
             lively_until_s: 0.0,
+            liveliest_until_s: 0.0,
             jumped: false,
             x,
             plate: PlateMotion::Sticks,
@@ -259,7 +265,7 @@ impl Engine {
 
     /// The same, with a look at the engine after every part of the tick.
     pub fn tick_watched(&mut self, mut watch: impl FnMut(&Engine)) -> Result<(), RunFault> {
-        let parts = self.options.finer * if self.is_lively() { LIVELY_PARTS } else { 1 };
+        let parts = self.options.finer * self.parts();
         let decides_before = (self.options.decides_at * f64::from(parts)) as u32;
         for part in 0..parts {
             self.within_s = f64::from(part) * TICK_S / f64::from(parts);
@@ -276,13 +282,15 @@ impl Engine {
         Ok(())
     }
 
-    /// Whether so much happens in a tick that it is worked out in parts.
-    fn is_lively(&self) -> bool {
+    /// In how many parts a tick is worked out, by how much happens in it.
+    fn parts(&self) -> u32 {
+        if !self.pedal.rests() || self.time_s() < self.liveliest_until_s {
+            return LIVELIEST_PARTS;
+        }
         // Cycles that scatter shake the speed all the time, by more than any step's error.
         let lively = if self.options.torque_noise { 10.0 } else { 1.0 } * LIVELY_RAD_S2;
-        self.time_s() < self.lively_until_s
-            || !self.pedal.rests()
-            || self.gains_rad_s2.abs() > lively
+        let much = self.time_s() < self.lively_until_s || self.gains_rad_s2.abs() > lively;
+        if much { LIVELY_PARTS } else { 1 }
     }
 
     /// The controller, if the key is on, and the brake of the stand.
@@ -305,8 +313,11 @@ impl Engine {
             full_load: self.pedal.full_load() && switch != ThrottleSwitch::NoFull,
             air_kg_s: self.plant.air_by_height_kg_s(now.height_m),
         };
-        let before_a = self.controls.current_a();
+        let (before_a, was_cut) = (self.controls.current_a(), self.controls.is_cut());
         self.controls.tick(parts, &self.setup.conditions, &sees);
+        if self.controls.is_cut() != was_cut {
+            self.liveliest_until_s = self.time_s() + LIVELIEST_S;
+        }
         self.jumped |= (self.controls.current_a() - before_a).abs() > JUMP_A;
     }
 
@@ -355,7 +366,7 @@ impl Engine {
 
     /// How many values of the past the engine keeps.
     pub fn held(&self) -> usize {
-        self.work.len() + self.ports.held() + self.gas.held()
+        self.work.len() + self.ports.held() + self.unburnt.held() + self.gas.held()
     }
 }
 

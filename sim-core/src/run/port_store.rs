@@ -11,6 +11,8 @@ pub(super) const CYCLE_RAD: f64 = 4.0 * PI;
 pub(super) const INTAKE_CLOSES_RAD: f64 = 2.0;
 /// A charge that makes less indicated pressure than this has not burnt (Pa).
 const UNBURNT_PA: f64 = 2000.0;
+/// One that makes more burns for certain until the next is looked at (Pa).
+const BURNS_PA: f64 = 80_000.0;
 
 /// Crank angle over which all cylinders change over, from burnt residual gas to unburnt or
 /// back (rad): an interval between firings. Source: our own.
@@ -70,8 +72,10 @@ pub(super) struct Unburnt {
     span_rad: (f64, f64),
     /// Their fuel over the stoichiometric.
     phi: DelayLine,
-    /// Angle and indicated pressure of the charge before (rad, Pa).
-    before: (f64, f64),
+    /// Whether the charge before has burnt.
+    burns: bool,
+    /// Its crank angle (rad).
+    before_rad: f64,
 }
 
 /// A part of the residual gas that has not burnt.
@@ -89,41 +93,55 @@ impl Unburnt {
         Unburnt {
             span_rad: (f64::NEG_INFINITY, f64::NEG_INFINITY),
             phi: DelayLine::new(0.0, 0.0),
-            before: (0.0, f64::INFINITY),
+            burns: true,
+            before_rad: 0.0,
         }
     }
 
     /// An engine that has stood: its cylinders hold air.
     pub fn air() -> Unburnt {
         let span_rad = (f64::NEG_INFINITY, 0.0);
-        Unburnt { span_rad, before: (0.0, 0.0), ..Unburnt::none() }
+        Unburnt { span_rad, burns: false, ..Unburnt::none() }
     }
 
-    /// Notes a charge drawn in about a crank angle (rad).
-    pub fn push(&mut self, at_rad: f64, lambda: f64, imep_pa: f64) {
-        let (before_rad, before_pa) = std::mem::replace(&mut self.before, (at_rad, imep_pa));
-        let burns = |imep_pa: f64| imep_pa > UNBURNT_PA;
-        // Where it began or ceased to burn, on a straight line from charge to charge.
-        let between =
-            before_rad + (at_rad - before_rad) * (before_pa - UNBURNT_PA) / (before_pa - imep_pa);
-        match (burns(before_pa), burns(imep_pa)) {
-            (true, true) => return,
-            (true, false) => {
-                let from_rad = if between.is_finite() { between } else { at_rad };
-                self.span_rad = (from_rad, at_rad);
-            }
-            (false, true) => {
-                self.span_rad.1 = between;
-                return;
-            }
-            (false, false) => self.span_rad.1 = at_rad,
+    /// Whether a charge makes so little, or one before it did, that it must be looked at.
+    pub fn looks(&self, imep_pa: f64) -> bool {
+        !self.burns || imep_pa < BURNS_PA
+    }
+
+    /// Whether a charge that makes an indicated pressure (Pa) has burnt.
+    pub fn has_burnt(imep_pa: f64) -> bool {
+        imep_pa > UNBURNT_PA
+    }
+
+    /// Notes from which crank angle (rad) charges burn or no longer do.
+    pub fn turns(&mut self, at_rad: f64, burns: bool) {
+        match (self.burns, burns) {
+            (true, false) => self.span_rad = (at_rad, at_rad),
+            (false, true) => self.span_rad.1 = at_rad,
+            _ => {}
         }
-        self.phi.push(at_rad, 1.0 / lambda, CYCLE_RAD + at_rad - before_rad);
+        self.burns = burns;
+    }
+
+    /// Notes the mixture of a charge drawn in about a crank angle (rad), and up to where charges
+    /// are known (rad).
+    pub fn push(&mut self, at_rad: f64, lambda: f64, up_to_rad: f64) {
+        self.phi.push(at_rad, 1.0 / lambda, CYCLE_RAD + at_rad - self.before_rad);
+        self.before_rad = at_rad;
+        if !self.burns {
+            self.span_rad.1 = up_to_rad;
+        }
     }
 
     /// The mixture jumps at a crank angle (rad).
     pub fn jump(&mut self, at_rad: f64, lambda: f64) {
         self.phi.jump(at_rad, 1.0 / lambda);
+    }
+
+    /// How many values it holds.
+    pub fn held(&self) -> usize {
+        self.phi.len()
     }
 
     /// What of the residual gas of charges drawn in about a crank angle (rad) has not burnt:

@@ -78,6 +78,7 @@ impl Engine {
             within_s: 0.0,
             gains_rad_s2: 1e3,
             lively_until_s: 0.0,
+            liveliest_until_s: 0.0,
             jumped: false,
             x,
             plate: PlateMotion::OnStop,

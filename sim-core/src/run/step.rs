@@ -2,15 +2,17 @@
 //! event, then what only listens is advanced.
 
 use super::driver_input::DriverInput;
-use super::dynamics::{self, Inputs, STATES};
+use super::dynamics::{self, DynamicState, Inputs, STATES};
 use super::engine::{Engine, seen};
 use super::equations::Segment;
 use super::options::{EVENTS_MOST, RunFault, STEPS_MOST, TICK_S};
 use super::plate::Slide;
+use super::port_store::Unburnt;
 use super::transport_delay::{ExhaustPath, GasSample};
 use crate::air::GAS_CONSTANT;
 use crate::control::starting::Starting;
 use crate::ode::{GaveUp, Method, advance};
+use crate::operation::operating_state::OperatingState;
 use crate::operation::roughness::roughness;
 use crate::sense::faults::{Lambda, ThrottleSwitch};
 use std::f64::consts::PI;
@@ -25,6 +27,8 @@ const SHORTEST_S: f64 = 1e-12;
 const COV_TICKS: u64 = 8;
 /// Crank angle from a charge drawn in to its work (rad).
 pub(super) const CHARGE_TO_WORK_RAD: f64 = 2.0 * PI;
+/// Halvings of a part of a step, to find where charges cease to burn.
+const HALVINGS: u32 = 20;
 /// How many times as long a lazy sensor lags.
 const LAZY: f64 = 10.0;
 /// Temperature of the exhaust before the lambda sensor (K).
@@ -178,9 +182,13 @@ impl Engine {
             self.unburnt.jump(start_rad, first.lambda);
         }
         self.ports.push(self.angle_rad, now.sums_kg[3]);
-        // Without a spark nothing burns.
-        let burns_pa = if self.power.key_on { charge.imep_pa } else { 0.0 };
-        self.unburnt.push(half_way, charge.lambda, burns_pa);
+        if self.unburnt.looks(charge.imep_pa) || !self.power.key_on {
+            self.follow_unburnt(
+                &charge,
+                inputs,
+                [(start_rad, &then), (half_way, &moving), (self.angle_rad, &now)],
+            );
+        }
         self.work.push(half_way, charge.imep_pa, self.angle_rad - half_way + CHARGE_TO_WORK_RAD);
         self.note_shortage(&charge, inputs);
         let gas = GasSample {
@@ -210,6 +218,45 @@ impl Engine {
             let sum: f64 = (0..fired).map(|_| self.noise.normal()).sum();
             self.torque_factor = (1.0 + self.cov * sum / fired as f64).max(0.0);
         }
+    }
+
+    /// Finds where in a step charges cease to burn or burn again: at its start, where the mixture
+    /// may have jumped, or on the way from there over its middle to its end.
+    fn follow_unburnt(
+        &mut self,
+        middle: &OperatingState,
+        inputs: &Inputs,
+        at: [(f64, &DynamicState); 3],
+    ) {
+        let lit = self.power.key_on;
+        let burns = |engine: &Engine, (angle_rad, state): (f64, &DynamicState)| {
+            let charge = engine.charge_of(state, inputs, &engine.film, angle_rad);
+            lit && Unburnt::has_burnt(charge.imep_pa)
+        };
+        let mut before = burns(self, at[0]);
+        self.unburnt.turns(at[0].0, before);
+        for pair in at.windows(2) {
+            let ([from, to], after) = ([pair[0], pair[1]], burns(self, pair[1]));
+            if after != before {
+                let between = |share: f64| {
+                    let along = |a: f64, b: f64| a + share * (b - a);
+                    (along(from.0, to.0), from.1.between(to.1, share))
+                };
+                let (mut low, mut high) = (0.0, 1.0);
+                for _ in 0..HALVINGS {
+                    let half = 0.5 * (low + high);
+                    let (angle_rad, state) = between(half);
+                    if burns(self, (angle_rad, &state)) == before {
+                        low = half
+                    } else {
+                        high = half
+                    }
+                }
+                self.unburnt.turns(between(high).0, after);
+            }
+            before = after;
+        }
+        self.unburnt.push(at[1].0, middle.lambda, at[2].0);
     }
 
     /// How many cylinders fire between two crank angles (rad).
