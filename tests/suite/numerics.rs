@@ -20,9 +20,6 @@ fn record(rig: &str, name: &str, trim: Trim, options: Options) -> Record {
     perform(&setup, &procedure(name).unwrap(), options, 10, |_| {}).unwrap()
 }
 
-/// Lambda beyond which there is only air.
-const AIR: f64 = 10.0;
-
 /// A reading in each row of two runs, side by side.
 fn pairs<'a>(
     reading: &'a Reading,
@@ -30,10 +27,7 @@ fn pairs<'a>(
     other: &'a Record,
 ) -> impl Iterator<Item = (&'a TraceRow, f64, f64)> {
     one.rows.iter().zip(&other.rows).filter_map(move |(a, b)| {
-        let (x, y) = (reading.value(a.state.as_ref()?)?, reading.value(b.state.as_ref()?)?);
-        // Far into a cut what is left of the fuel is nothing that a meter shows.
-        let air = reading.name == "lambda" && x.max(y) > AIR;
-        (!air).then_some((a, x, y))
+        Some((a, reading.value(a.state.as_ref()?)?, reading.value(b.state.as_ref()?)?))
     })
 }
 
@@ -77,9 +71,7 @@ fn every_printed_reading_is_worked_out_to_a_thousandth_of_its_range_and_a_milliv
                         "{rig} {name} {} at {} s: {error:e} of {range}",
                         reading.name, row.time_s
                     );
-                    // The valve follows the slope of the speed, which is worked out less finely.
-                    let share = if reading.name == "idle_valve_percent" { 3e-3 } else { 1e-3 };
-                    assert!(error <= share * range, "{what}");
+                    assert!(error <= 1e-3 * range, "{what}");
                     assert!(reading.unit.symbol() != "V" || error < 1e-3, "{what}");
                     if range > 0.0 && error / range > worst.0 {
                         worst = (error / range, what);

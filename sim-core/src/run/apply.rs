@@ -3,7 +3,7 @@
 use super::action::{Action, ActionError};
 use super::driver_input::DriverInput;
 use super::dynamics;
-use super::engine::{Engine, LIVELY_S};
+use super::engine::{Engine, LIVELIEST_S, LIVELY_S};
 use crate::conditions::Trim;
 use crate::operation::operating_state::Plant;
 use crate::rig::keys::Setup;
@@ -71,6 +71,7 @@ impl Engine {
         self.controls.closed_loop_asked = conditions.trim == Trim::On;
         self.pedal.fit(&self.plant);
         self.lively_until_s = self.time_s() + LIVELY_S;
+        self.liveliest_until_s = self.time_s() + LIVELIEST_S;
         self.jumped = true;
         let speed = self.speed_rad_s();
         self.film = dynamics::film(&self.plant.parts, &self.setup.conditions, speed);

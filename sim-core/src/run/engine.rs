@@ -22,10 +22,11 @@ use crate::steady::SteadyEngine;
 /// A tick is worked out in so many parts with the foot on the pedal or while the speed
 /// changes faster than this (rad/s2).
 const LIVELY_PARTS: u32 = 4;
-/// With the foot on the pedal, and after the fuel is cut or comes back.
+/// With the foot on the pedal, after the fuel is cut or comes back, and after a change from
+/// outside.
 const LIVELIEST_PARTS: u32 = 16;
 /// For so long, more than two cycles of an idle (s).
-const LIVELIEST_S: f64 = 0.4;
+pub(super) const LIVELIEST_S: f64 = 0.4;
 const LIVELY_RAD_S2: f64 = 5.0;
 /// And for so long after a change from outside (s).
 pub(super) const LIVELY_S: f64 = 2.0;
@@ -283,8 +284,11 @@ impl Engine {
     }
 
     /// In how many parts a tick is worked out, by how much happens in it.
-    fn parts(&self) -> u32 {
-        if !self.pedal.rests() || self.time_s() < self.liveliest_until_s {
+    fn parts(&mut self) -> u32 {
+        if !self.pedal.rests() {
+            self.liveliest_until_s = self.time_s() + LIVELIEST_S;
+        }
+        if self.time_s() < self.liveliest_until_s {
             return LIVELIEST_PARTS;
         }
         // Cycles that scatter shake the speed all the time, by more than any step's error.

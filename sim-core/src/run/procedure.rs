@@ -42,6 +42,8 @@ pub const SHIPPED: &[(&str, &str)] = &[
     ("screw-step", include_str!("../../procedures/screw-step.toml")),
     ("screw-wait", include_str!("../../procedures/screw-wait.toml")),
     ("screw-wait-sixteenth", include_str!("../../procedures/screw-wait-sixteenth.toml")),
+    ("screw-step-rich", include_str!("../../procedures/screw-step-rich.toml")),
+    ("screw-wait-rich", include_str!("../../procedures/screw-wait-rich.toml")),
     ("both-edges", include_str!("../../procedures/both-edges.toml")),
     ("worn-track", include_str!("../../procedures/worn-track.toml")),
     ("stuck-linkage", include_str!("../../procedures/stuck-linkage.toml")),
