@@ -363,7 +363,7 @@ fn render_hazards(report: &mut Report, sweep: &Sweep) {
         report.notes.push("A setting that lets fuel run at rest hides a fault: look for unmetered air, do not screw it away.".into());
     }
     if sweep.scenario.setup.conditions.coolant_k < 333.0 {
-        report.notes.push("Cold engine: the model lacks the uneven evaporation that roughens a cold idle. Believe its mixture, not its smoothness.".into());
+        report.notes.push("Cold engine: how unevenly liquid fuel is shared out (`liquid_scatter`) is our own. Believe its mixture more than its smoothness.".into());
     }
 }
 

@@ -14,7 +14,7 @@ use super::engine::Engine;
 use super::options::{Options, RunFault, TICK_S};
 use super::procedure::{Procedure, Step};
 pub use super::readings::TraceRow;
-use super::settling::{Averages, Dispersion, Gatherer, Series, mean_of_swings};
+use super::settling::{Averages, Dispersion, Gatherer, Series, last_decimal, mean_of_swings};
 use super::stall_cause::StallCause;
 use crate::conditions::Trim;
 use crate::point::{READINGS, Stall, State};
@@ -242,7 +242,11 @@ impl RowSeries {
     fn settled_after(self, action_s: f64, step_s: f64) -> Vec<Option<f64>> {
         self.values
             .into_iter()
-            .map(|values| Series { start_s: 0.0, step_s, values }.settled_after(action_s))
+            .enumerate()
+            .map(|(i, values)| {
+                let series = Series { start_s: 0.0, step_s, values };
+                series.settled_within(action_s, last_decimal(i))
+            })
             .collect()
     }
 }

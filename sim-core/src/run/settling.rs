@@ -32,10 +32,16 @@ impl Series {
     /// How long after an action the series stays within a share of its range of its final
     /// value: 0 if it never left, `None` if it never settles.
     pub fn settled_after(&self, action_s: f64) -> Option<f64> {
+        self.settled_within(action_s, 0.0)
+    }
+
+    /// The same within no less than `least`, in the unit of the values: what a meter does not
+    /// show has settled.
+    pub fn settled_within(&self, action_s: f64, least: f64) -> Option<f64> {
         let last = *self.values.last()?;
-        let least = self.values.iter().fold(f64::INFINITY, |a, b| a.min(*b));
+        let low = self.values.iter().fold(f64::INFINITY, |a, b| a.min(*b));
         let most = self.values.iter().fold(f64::NEG_INFINITY, |a, b| a.max(*b));
-        let band = SETTLED_SHARE * (most - least) + 1e-12 * last.abs();
+        let band = least.max(SETTLED_SHARE * (most - low)) + 1e-12 * last.abs();
         let outside = (0..self.values.len())
             .rfind(|&i| self.time_s(i) >= action_s - 1e-9 && (self.values[i] - last).abs() > band);
         match outside {
@@ -103,12 +109,21 @@ impl Averages {
         let step_s = f64::from(TICKS) * TICK_S;
         self.means
             .iter()
-            .map(|values| {
+            .enumerate()
+            .map(|(i, values)| {
                 let series = Series { start_s: step_s, step_s, values: values.clone() };
-                series.averaged(over_s).settled_after(action_s)
+                series.averaged(over_s).settled_within(action_s, last_decimal(i))
             })
             .collect()
     }
+}
+
+/// Half the last decimal that is shown of a reading of the list, SI; 0 of what is behind it.
+pub(super) fn last_decimal(i: usize) -> f64 {
+    READINGS.get(i).map_or(0.0, |reading| {
+        let shown = 0.5 * 10_f64.powi(-(reading.decimals as i32));
+        reading.unit.to_si(shown) - reading.unit.to_si(0.0)
+    })
 }
 
 /// What a reading did between two actions.
