@@ -24,7 +24,7 @@ use crate::steady::SteadyEngine;
 const LIVELY_PARTS: u32 = 4;
 /// With the foot on the pedal, after the fuel is cut or comes back, and after a change from
 /// outside.
-const LIVELIEST_PARTS: u32 = 16;
+const LIVELIEST_PARTS: u32 = 8;
 /// For so long, more than two cycles of an idle (s).
 pub(super) const LIVELIEST_S: f64 = 0.4;
 const LIVELY_RAD_S2: f64 = 5.0;
