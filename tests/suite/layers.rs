@@ -35,7 +35,7 @@ const SIM_CORE: Layers = &[
     ("fuel", &["maths", "solve", "units"]),
     ("engine", &["fuel::kind", "maths", "solve", "units"]),
     ("point", &["engine::roughness", "units"]),
-    ("sense", &["fuel::kind", "wording"]),
+    ("sense", &["fuel::kind", "solve", "wording"]),
     ("control", &["maths", "solve", "units"]),
     ("assembly", &["air", "control", "engine", "fuel", "sense", "units", "wording"]),
     ("conditions", &["engine", "fuel", "sense", "units"]),

@@ -237,7 +237,7 @@ fn render(report: &mut Report, run: &Run) {
     if let Some(why) = &record.no_start {
         report.notes.push(format!("Stalled from the start: {}.", stall(why)));
     }
-    report.notes.push("Settled: within 0.5 % of its range of its final value from then on, counted from the last action; where the trim swings, a mean over the whole swings nearest 2 s.".into());
+    report.notes.push("Settled: within 0.5 % of its range, or half the last decimal shown, of its final value from then on, counted from the last action; where the trim swings, a mean over the whole swings nearest 2 s.".into());
     report.notes.push("What each wait is owed to: --blame. What goes on for minutes here is only that the fast idle trim takes over from the two-point trim, in a time of our choice (key fast_trim_s), which no meter shows. Heat of manifold, exhaust and sensor is left out.".into());
     if run.scenario.setup.conditions.trim == Trim::On {
         report.notes.push("Lambda sensor: at the start what it shows at the very mixture that is held, on its steep flank; from then on the mean of its swing between rich and lean, which tells as little.".into());
