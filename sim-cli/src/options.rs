@@ -89,10 +89,9 @@ impl Number {
 
     fn parsed(&'static self, text: &str) -> Result<f64, Error> {
         let read = if self.unit == "turns" { parse_turns(text) } else { text.trim().parse().ok() };
-        read.ok_or_else(|| Error::NotANumber {
-            flag: format!("--{}", self.flag),
-            found: text.into(),
-            key: Key::find("screw").filter(|_| self.unit == "turns"),
+        read.ok_or_else(|| {
+            let key = Key::find("screw").filter(|_| self.unit == "turns");
+            Error::not_a_number(&format!("--{}", self.flag), text, key)
         })
     }
 
@@ -116,7 +115,7 @@ impl Number {
         let flag = format!("--{}", self.flag);
         Err(match self.own_key() {
             Some(key) => Error::of_key(&flag, key, "", KeyFault::OutOfRange { value }),
-            None => Error::NumberOutOfRange { flag, value, low, high, unit: self.unit },
+            None => Error::out_of_range(&flag, value, (low, high), self.unit),
         })
     }
 
@@ -265,11 +264,9 @@ impl Choice {
     pub fn read(&self, matches: &ArgMatches) -> Result<Option<&'static str>, Error> {
         let Some(found) = matches.get_one::<String>(self.flag) else { return Ok(self.default) };
         let word = self.words.iter().find(|word| **word == found.as_str());
-        word.copied().map(Some).ok_or_else(|| Error::NotAWord {
-            flag: format!("--{}", self.flag),
-            found: found.clone(),
-            words: self.words,
-        })
+        word.copied()
+            .map(Some)
+            .ok_or_else(|| Error::not_a_word(&format!("--{}", self.flag), found, self.words))
     }
 
     /// What stands for a word in the canonical command: nothing for the default.

@@ -65,8 +65,7 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
         }
     };
     let show = |share: f64| context.progress.show(share);
-    let found = metered(&scenario.setup, &procedure, options, meter, show)
-        .map_err(|fault| Error::Run { fault })?;
+    let found = metered(&scenario.setup, &procedure, options, meter, show)?;
     let shaking = if noisy { seed.canonical() } else { NOISE.canonical(noise) };
     let command = format!("quarterturn meter{named}{kind}{shaking}{}", scenario.flags);
     let reading = Rc::new(MeterReading { scenario, procedure, options, found, command });

@@ -47,8 +47,7 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     let args = EngineArgs::read(matches)?;
     let file = DRIVE.read(matches);
     let parsed = |path: &str| {
-        Drive::parse(&read_text(path)?)
-            .map_err(|fault| Error::DriveFile { path: path.into(), fault: Box::new(fault) })
+        Drive::parse(&read_text(path)?).map_err(|fault| Error::file(format!("{path}: {fault}")))
     };
     let drive = file.map(parsed).transpose()?;
     let scenario = args.load(Conditions::closed_loop())?;
@@ -70,8 +69,7 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     let first = first_cells(setup, kept, &moments);
     let options = Options { seed, torque_noise: !averaged, ..Options::default() };
     let show = |share| context.progress.show(share);
-    let found = relearn(setup, first, &moments, (count, !averaged), options, show)
-        .map_err(|fault| Error::Run { fault })?;
+    let found = relearn(setup, first, &moments, (count, !averaged), options, show)?;
     let battery = (off_s, kept);
     let learned = Rc::new(Learned { scenario, drive, found, first, battery, command });
     let mut report = report(&learned);

@@ -84,16 +84,14 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     let progress = &mut *context.progress;
     let runs = if blame { FACTORS.len() + 2 } else { 1 } as f64;
     let first = |share: f64| progress.show(share / runs);
-    let wrong = |fault| Error::Run { fault };
     let mut trace = TraceWriter::new();
     let keep = |row: &TraceRow| trace.push(row);
-    let record = perform_streamed(&scenario.setup, &procedure, options, every, first, |_| {}, keep)
-        .map_err(wrong)?;
-    let trace =
-        trace.finish().map_err(|error| Error::Write { path: "a temporary file".into(), error })?;
+    let record =
+        perform_streamed(&scenario.setup, &procedure, options, every, first, |_| {}, keep)?;
+    let trace = trace.finish().map_err(Error::writing("a temporary file"))?;
     let rest = |share: f64| progress.show((1.0 + share * (runs - 1.0)) / runs);
     let attribution = match blame {
-        true => attribute(&scenario.setup, &procedure, options, rest).map_err(wrong)?,
+        true => attribute(&scenario.setup, &procedure, options, rest)?,
         false => None,
     };
     let asks_noise = noise.filter(|_| options.torque_noise != procedure.noise);

@@ -36,8 +36,7 @@ const CURVE_STEPS: u32 = 384;
 fn run(matches: &ArgMatches, _: &mut Context<'_, '_>) -> Result<Report, Error> {
     let [from, to, step] = [FROM.given(matches)?, TO.given(matches)?, STEP.given(matches)?];
     let args = EngineArgs::read(matches)?.turning_the_screw();
-    let screws = positions(from.unchecked(), to.unchecked(), step.unchecked());
-    let screws = screws.map_err(Error::Range)?;
+    let screws = positions(from.unchecked(), to.unchecked(), step.unchecked())?;
     let scenario = args.load(Conditions::default())?;
     let (low, high) = (from.checked()?, to.checked()?);
     let setup = &scenario.setup;

@@ -84,10 +84,10 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     for period in &periods {
         CHANGES.each.checked(*period)?;
     }
-    let (value, low, high) = (periods.len() as f64, 1.0, CHANGES_MOST);
-    if value > high {
-        let flag = "--change-years (how many)".into();
-        return Err(Error::NumberOutOfRange { flag, value, low, high, unit: "times" });
+    let count = periods.len() as f64;
+    if count > CHANGES_MOST {
+        let flag = "--change-years (how many)";
+        return Err(Error::out_of_range(flag, count, (1.0, CHANGES_MOST), "times"));
     }
     let command = [
         "quarterturn wear".into(),
@@ -134,7 +134,7 @@ fn work_out(
     let setup = ageing.scenario.setup;
     let dither = match dither(&setup, seed) {
         Ok(dither) => dither,
-        Err(NoIdle::Fault(fault)) => return Err(Error::Run { fault }),
+        Err(NoIdle::Fault(fault)) => return Err(fault.into()),
         Err(why) => {
             ageing.reason = Some(match why {
                 NoIdle::NoStart(why) => stall(&why),
@@ -150,7 +150,7 @@ fn work_out(
         let ran = parallel::map(&seeds, |seed| idle_on(&setup, &dither, lost_v, *seed), |_| {});
         ran.into_iter().collect::<Result<Vec<_>, _>>()
     };
-    let found = search(idles).map_err(|fault| Error::Run { fault })?;
+    let found = search(idles)?;
     let track = Rubbing { specific_m3_n_m: 1e-9 * ageing.wear_mm3_nm, ..TRACK };
     ageing.lost_v_h = track.lost_v(3600.0 * dither.pace_m_s, dither.half_width_m());
     if let Some(bad_from_v) = found.bad_from_v {
