@@ -69,9 +69,5 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     let shaking = if noisy { seed.canonical() } else { NOISE.canonical(noise) };
     let command = format!("quarterturn meter{named}{kind}{shaking}{}", scenario.flags);
     let reading = Rc::new(MeterReading { scenario, procedure, options, found, command });
-    let mut report = report(&reading);
-    if matches.get_one::<String>("chart").is_some() {
-        report.chart = Some(crate::chart::meter::picture(&reading));
-    }
-    Ok(report)
+    Ok(report(&reading).drawn(matches, || crate::chart::meter::picture(&reading)))
 }

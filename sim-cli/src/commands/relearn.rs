@@ -72,9 +72,5 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     let found = relearn(setup, first, &moments, (count, !averaged), options, show)?;
     let battery = (off_s, kept);
     let learned = Rc::new(Learned { scenario, drive, found, first, battery, command });
-    let mut report = report(&learned);
-    if matches.get_one::<String>("chart").is_some() {
-        report.chart = Some(crate::chart::relearn::picture(&learned));
-    }
-    Ok(report)
+    Ok(report(&learned).drawn(matches, || crate::chart::relearn::picture(&learned)))
 }

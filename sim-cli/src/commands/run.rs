@@ -108,9 +108,5 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     .concat();
     let shaken = options.torque_noise || options.pulsation > 0.0;
     let run = Rc::new(Run { scenario, procedure, record, trace, shaken, attribution, command });
-    let mut report = report(&run);
-    if matches.get_one::<String>("chart").is_some() {
-        report.chart = Some(crate::chart::run::picture(&run));
-    }
-    Ok(report)
+    Ok(report(&run).drawn(matches, || crate::chart::run::picture(&run)))
 }

@@ -60,9 +60,5 @@ fn run(matches: &ArgMatches, _: &mut Context<'_, '_>) -> Result<Report, Error> {
         curve,
         scenario,
     });
-    let mut report = report(&sweep);
-    if draws {
-        report.chart = Some(crate::chart::sweep::picture(&sweep));
-    }
-    Ok(report)
+    Ok(report(&sweep).drawn(matches, || crate::chart::sweep::picture(&sweep)))
 }

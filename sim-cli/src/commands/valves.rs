@@ -73,11 +73,7 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     }
     let valves = try_all(scenario, &gaps_mm, Unit::Rpm.to_si(from_rpm), command, context.progress)?;
     let valves = Rc::new(valves);
-    let mut report = report(&valves);
-    if matches.get_one::<String>("chart").is_some() {
-        report.chart = Some(crate::chart::valves::picture(&valves));
-    }
-    Ok(report)
+    Ok(report(&valves).drawn(matches, || crate::chart::valves::picture(&valves)))
 }
 
 fn try_all(

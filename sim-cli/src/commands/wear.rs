@@ -117,11 +117,7 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     let seed = seed.checked()? as u64;
     work_out(&mut ageing, lasts_years, &periods, seed, context.progress)?;
     let ageing = Rc::new(ageing);
-    let mut report = report(&ageing);
-    if matches.get_one::<String>("chart").is_some() {
-        report.chart = Some(crate::chart::wear::picture(&ageing));
-    }
-    Ok(report)
+    Ok(report(&ageing).drawn(matches, || crate::chart::wear::picture(&ageing)))
 }
 
 fn work_out(

@@ -1,11 +1,10 @@
 //! Starts over temperature and screw.
 
 use crate::cautions::STARTING;
-use crate::report::{Block, Cell, Column, Found, Report, Table};
+use crate::report::{self, Found, Report, Table};
 use crate::results::coldstart::{Fate, SOON_S, scenario_words};
 use crate::scenario::Scenario;
 use serde::{Serialize, Serializer};
-use std::io;
 use std::rc::Rc;
 
 /// How long each field is looked at (s): on no shipped rig does a field change its fate
@@ -135,49 +134,37 @@ impl ColdMap {
     }
 }
 
-impl Found for ColdMap {
-    fn columns(&self) -> Vec<Column> {
-        vec![
-            Column::new("ambient_degc", "ambient", "degC", 1),
-            Column::new("screw_turns", "screw", "turns", 4),
-            Column::new("caught_after_s", "caught after", "s", 2),
-            Column::new("fate", "fate", "", 0),
-        ]
-    }
+/// The fields of the map in a table.
+static FIELDS: &[report::Field<Field>] = &[
+    report::Field::new("ambient_degc", "ambient", "degC", 1, |field| field.ambient_degc.into()),
+    report::Field::new("screw_turns", "screw", "turns", 4, |field| field.screw_turns.into()),
+    report::Field::new("caught_after_s", "caught after", "s", 2, |field| {
+        field.caught_after_s.into()
+    }),
+    report::Field::new("fate", "fate", "", 0, |field| field.word.into()),
+];
 
-    fn each_row(&self, show: &mut dyn FnMut(&[Cell]) -> io::Result<()>) -> io::Result<()> {
-        self.fields.iter().flatten().try_for_each(|field| {
-            show(&[
-                Cell::Number(Some(field.ambient_degc)),
-                Cell::Number(Some(field.screw_turns)),
-                Cell::Number(field.caught_after_s),
-                Cell::Word(field.word.into()),
-            ])
-        })
+/// The settings that start in a table.
+static STRETCHES: &[report::Field<Stretch>] = &[
+    report::Field::new("ambient", "ambient", "degC", 0, |s| s.ambient_degc.into()),
+    report::Field::new("from", "leanest that starts", "turns", 3, |s| s.leanest_turns.into()),
+    report::Field::new("to", "richest that starts", "turns", 3, |s| s.richest_turns.into()),
+    report::Field::new("width", "width", "turns", 3, |s| s.width_turns.into()),
+];
+
+impl Found for ColdMap {
+    fn table(&self) -> Table {
+        Table::of(FIELDS, self.fields.iter().flatten())
     }
 }
 
 /// The report of a map.
 pub fn report(map: &Rc<ColdMap>) -> Report {
     let mut report = Report::of("coldstart", map.clone());
-    report.blocks.push(Block::Heading(map.finding()));
+    report.heading(map.finding());
     report.say(scenario_words(&map.scenario));
-    let row = |s: &Stretch| {
-        let values = [Some(s.ambient_degc), s.leanest_turns, s.richest_turns, s.width_turns];
-        values.map(Cell::Number).to_vec()
-    };
-    report.blocks.push(Block::Table(Table {
-        columns: vec![
-            Column::new("ambient", "ambient", "degC", 0),
-            Column::new("from", "leanest that starts", "turns", 3),
-            Column::new("to", "richest that starts", "turns", 3),
-            Column::new("width", "width", "turns", 3),
-        ],
-        rows: map.stretches.iter().map(row).collect(),
-    }));
-    report
-        .notes
-        .push(format!(
+    report.table(Table::of(STRETCHES, &map.stretches));
+    report.note(format!(
             "Starts: caught within {SOON_S} s of cranking and still running {LOOKED_MAP_S} s after the key."
         ));
     report.cautions = STARTING.to_vec();

@@ -1,7 +1,7 @@
 //! What a voltmeter at the airflow potentiometer shows through a procedure.
 
 use crate::cautions::RUNNING;
-use crate::report::{Block, Cell, Column, Found, Report};
+use crate::report::{Field, Found, Report, Table};
 use crate::results::procedure::ProcedureRecord;
 use crate::scenario::Scenario;
 use crate::text::{plain, stall};
@@ -12,7 +12,6 @@ use sim_core::run::voltmeter::{Figures, Metered, Moment, STEADY_V, WINDOW_S};
 use sim_core::run::{Options, TICK_S};
 use sim_core::sense::meter::Meter;
 use std::f64::consts::TAU;
-use std::io;
 use std::rc::Rc;
 
 /// Half of the band that the trade sets the idle to, 0.65-0.75 V (common practice, no source).
@@ -138,25 +137,21 @@ impl Serialize for MeterReading {
 }
 
 /// The last seconds, tick by tick.
-impl Found for MeterReading {
-    fn columns(&self) -> Vec<Column> {
-        vec![
-            Column::new("time_s", "time", "s", 2),
-            Column::new("true_v", "true", "V", 4),
-            Column::new("loaded_v", "loaded", "V", 4),
-            Column::new("shown_v", "shown", "V", 4),
-        ]
-    }
+/// The moments of the window in a table.
+static WINDOW: &[Field<Moment>] = &[
+    Field::new("time_s", "time", "s", 2, |moment| moment.time_s.into()),
+    Field::new("true_v", "true", "V", 4, |moment| moment.true_v.into()),
+    Field::new("loaded_v", "loaded", "V", 4, |moment| moment.loaded_v.into()),
+    Field::new("shown_v", "shown", "V", 4, |moment| moment.shown_v.into()),
+];
 
-    fn each_row(&self, show: &mut dyn FnMut(&[Cell]) -> io::Result<()>) -> io::Result<()> {
+impl Found for MeterReading {
+    fn table(&self) -> Table {
         let ends_a_tick = |moment: &&Moment| {
             let tick = moment.time_s / TICK_S;
             (tick - tick.round()).abs() < 1e-6
         };
-        self.found.window.iter().filter(ends_a_tick).try_for_each(|moment| {
-            let Moment { time_s, true_v, loaded_v, shown_v, .. } = *moment;
-            show(&[time_s, true_v, loaded_v, shown_v].map(|value| Cell::Number(Some(value))))
-        })
+        Table::of(WINDOW, self.found.window.iter().filter(ends_a_tick))
     }
 }
 
@@ -236,7 +231,7 @@ impl MeterReading {
 
 fn render(report: &mut Report, reading: &MeterReading) {
     let found = &reading.found;
-    report.blocks.push(Block::Heading(reading.finding()));
+    report.heading(reading.finding());
     report.say(reading.scenario.words().replace("warm point", "running"));
     report.say(format!(
         "{}, put on at the start of {}, {:.0} s",
@@ -281,28 +276,26 @@ fn render(report: &mut Report, reading: &MeterReading) {
         };
         report.say(format!("  steady         {steady}"));
         if found.record.last_action_s > reading.procedure.lasts_s - WINDOW_S + 1e-9 {
-            report.notes.push(format!(
+            report.note(format!(
                 "The last action lies within the last {WINDOW_S:.0} s: the figures hold a voltage on the move. Let the procedure last longer."
             ));
         }
         if figures.stated_error_v > BAND_V {
-            report.notes.push("The stated error is wider than half of the band 0.65-0.75 V (common practice, no source): by itself this instrument cannot tell whether the idle lies in it. Compare it with a better one at that voltage.".into());
+            report.note("The stated error is wider than half of the band 0.65-0.75 V (common practice, no source): by itself this instrument cannot tell whether the idle lies in it. Compare it with a better one at that voltage.");
         }
         if let Meter::Needle(needle) = found.meter
             && figures.shown_range_v.1 >= needle.range_v
         {
-            report
-                .notes
-                .push("The pointer meets the stop at full scale: take a larger --range-v.".into());
+            report.note("The pointer meets the stop at full scale: take a larger --range-v.");
         }
     }
     if let Some(why) = reading.reason() {
-        report.notes.push(format!("No figures: {why}."));
+        report.note(format!("No figures: {why}."));
     }
-    report.notes.push(format!(
+    report.note(format!(
         "Figures over the last {:.0} s. Steady: from then on within {:.0} mV of the mean shown there (our own band); without an action the time counts from when the meter is put on.",
         WINDOW_S.min(reading.procedure.lasts_s), 1e3 * STEADY_V
     ));
-    report.notes.push("The stated error is a bound, none is drawn. A needle swings at 0.8 Hz, damping 0.6 (our own, within IEC 60051-1, from memory); digits are means of 0.1 s, 2.5 a second, 10 Mohm, 0.5 % and 2 counts (common practice, no source).".into());
+    report.note("The stated error is a bound, none is drawn. A needle swings at 0.8 Hz, damping 0.6 (our own, within IEC 60051-1, from memory); digits are means of 0.1 s, 2.5 a second, 10 Mohm, 0.5 % and 2 counts (common practice, no source).");
     report.cautions = RUNNING.to_vec();
 }

@@ -1,7 +1,7 @@
 //! What a sweep found: edges, middle, settings, points.
 
 use crate::cautions::{MISFIRE, of_setups};
-use crate::report::{Block, Cell, Column, Found, Report, Table};
+use crate::report::{Cell, Column, Found, Report, Show, Table};
 use crate::results::point::{PointRecord, as_records, point_columns, point_row};
 use crate::scenario::Scenario;
 use crate::text::{edge_word, stall, turns as signed, turns_or, turns_typed};
@@ -76,7 +76,7 @@ impl Found for Sweep {
         point_columns()
     }
 
-    fn each_row(&self, show: &mut dyn FnMut(&[Cell]) -> io::Result<()>) -> io::Result<()> {
+    fn each_row(&self, show: Show<'_>) -> io::Result<()> {
         self.points.iter().try_for_each(|point| show(&point_row(point)))
     }
 }
@@ -135,7 +135,7 @@ fn sensitivity<S: Serializer>(phi: &Option<Edges>, serializer: S) -> Result<S::O
 pub fn report(sweep: &Rc<Sweep>) -> Report {
     let mut report = Report::of("sweep", sweep.clone());
     render(&mut report, sweep);
-    report.notes.extend(sweep.scenario.screw_note());
+    report.note_screw(&sweep.scenario);
     report
 }
 
@@ -215,7 +215,7 @@ fn finding(edges: &Edges, aim: &str) -> String {
 
 fn render(report: &mut Report, sweep: &Sweep) {
     let edges = &sweep.edges;
-    report.blocks.push(Block::Heading(sweep.finding()));
+    report.heading(sweep.finding());
     report.say(sweep.scenario.words());
     for (side, at, kind) in
         [("lean", edges.lean, &edges.lean_kind), ("rich", edges.rich, &edges.rich_kind)]
@@ -230,7 +230,7 @@ fn render(report: &mut Report, sweep: &Sweep) {
     }
     render_settings(report, sweep);
     if let Some(s) = &sweep.spread {
-        report.notes.push(format!(
+        report.note(format!(
             "Over three flame laws and roughness 3, 5, 8 % at lambda 1 in place of the rig's own ({} of 9 cases have both edges) the middle lies between {} and {} turn, the width between {:.2} and {:.2} turn: trust signs and order, not the third digit.",
             s.cases, signed(s.middle.0), signed(s.middle.1), s.width.0, s.width.1
         ));
@@ -238,7 +238,7 @@ fn render(report: &mut Report, sweep: &Sweep) {
     if let Some((phi, one)) =
         sweep.residual_phi.as_ref().and_then(|phi| Some((phi.middle()?, phi.lambda_one?)))
     {
-        report.notes.push(format!(
+        report.note(format!(
             "If the burnt gas left in the cylinders is let follow the mixture, as its published fit does near lambda 1, instead of being held there, the middle lies {} turn from the aim: so much rests on that choice.",
             signed(phi - one)
         ));
@@ -261,13 +261,13 @@ fn render(report: &mut Report, sweep: &Sweep) {
         );
         table.rows.push(row);
     }
-    report.blocks.push(Block::Table(table));
+    report.table(table);
     for Stretch { from_turns: from, to_turns: to, reason: why } in &sweep.stalled {
         let place = match from == to {
             true => format!("at {}", signed(*from)),
             false => format!("from {} to {}", signed(*from), signed(*to)),
         };
-        report.notes.push(format!("Stalled {place} turn: {why}."));
+        report.note(format!("Stalled {place} turn: {why}."));
     }
     render_hazards(report, sweep);
     let (mut worst, mut band) = (0.0_f64, None);
@@ -276,15 +276,15 @@ fn render(report: &mut Report, sweep: &Sweep) {
         band = Some(state.friction_band);
     }
     if let Some(band) = band {
-        report.notes.push(format!(
+        report.note(format!(
             "Largest relative residual of the balances: under 1e{:.0}. Friction of the plunger can leave lambda up to {:.1} % off either way until the throttle is blipped.",
             worst.max(1e-16).log10().ceil(),
             100.0 * band
         ));
     }
-    report.notes.push("Duty above 50 %: the controller adds fuel, the mechanical mixture is lean. A meter whose clips are swapped, and a controller that counts the other way, show 100 minus this. `wanted` is what would bring lambda to 1 here.".into());
+    report.note("Duty above 50 %: the controller adds fuel, the mechanical mixture is lean. A meter whose clips are swapped, and a controller that counts the other way, show 100 minus this. `wanted` is what would bring lambda to 1 here.");
     if sweep.scenario.setup.conditions.trim == Trim::On {
-        report.notes.push("Trim on: the smooth zone is as wide as the trim can hide; the duty, not the ear, finds its middle.".into());
+        report.note("Trim on: the smooth zone is as wide as the trim can hide; the duty, not the ear, finds its middle.");
     }
     let rough = sweep.points.iter().any(|point| point.zone() != Zone::Smooth);
     let mut setup = sweep.scenario.setup;
@@ -330,14 +330,14 @@ pub fn hazard_words(from: f64) -> String {
 fn render_hazards(report: &mut Report, sweep: &Sweep) {
     if sweep.points.last().is_some_and(|point| point.screw_turns > sweep.hazard) {
         let words = hazard_words(sweep.hazard);
-        report.notes.push(format!("HAZARD: {words}"));
-        report.blocks.push(Block::Hazard(words));
+        report.note(format!("HAZARD: {words}"));
+        report.hazard(words);
     }
     if sweep.settings.iter().flatten().any(|point| point.screw_turns > sweep.hazard) {
-        report.notes.push("A setting that lets fuel run at rest hides a fault: look for unmetered air, do not screw it away.".into());
+        report.note("A setting that lets fuel run at rest hides a fault: look for unmetered air, do not screw it away.");
     }
     if sweep.scenario.setup.conditions.coolant_k < 333.0 {
-        report.notes.push("Cold engine: the model lacks the uneven evaporation that roughens a cold idle. Believe its mixture, not its smoothness.".into());
+        report.note("Cold engine: the model lacks the uneven evaporation that roughens a cold idle. Believe its mixture, not its smoothness.");
     }
 }
 

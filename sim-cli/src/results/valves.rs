@@ -1,14 +1,13 @@
 //! What became of the engine with idle air valves of several gaps.
 
 use crate::cautions::RUNNING;
-use crate::report::{Block, Cell, Column, Found, Report, Table};
+use crate::report::{Field, Found, Report, Table};
 use crate::scenario::Scenario;
 use crate::text::{no_start, plain, stall};
 use serde::{Serialize, Serializer};
 use sim_core::run::start::{NoStart, flows_at_rest};
 use sim_core::run::valves::Release;
 use sim_core::units::Unit;
-use std::io;
 use std::rc::Rc;
 
 /// A gap, tried.
@@ -89,24 +88,15 @@ impl GapOutcome {
             start_reason: self.no_start.as_ref().map(no_start),
         }
     }
+}
 
-    fn cells(&self) -> Vec<Cell> {
-        let record = self.record();
-        let fate = match (&record.reason, record.stalled_at_s) {
+impl GapRecord {
+    fn fate(&self) -> String {
+        match (&self.reason, self.stalled_at_s) {
             (Some(_), _) => "does not idle".into(),
             (None, Some(s)) => format!("dies after {s:.1} s"),
-            (None, None) => "caught".to_string(),
-        };
-        vec![
-            Cell::Number(Some(record.gap_mm)),
-            Cell::Word(fate),
-            Cell::Number(record.lowest_rpm),
-            Cell::Number(record.highest_rpm),
-            Cell::Number(record.richest_lambda),
-            Cell::Number(record.plate_over_cylinders),
-            Cell::Number(Some(record.start_flare_rpm)),
-            Cell::Word(if record.starts { "runs" } else { "dies" }.into()),
-        ]
+            (None, None) => "caught".into(),
+        }
     }
 }
 
@@ -132,22 +122,23 @@ impl Serialize for Valves {
     }
 }
 
-impl Found for Valves {
-    fn columns(&self) -> Vec<Column> {
-        vec![
-            Column::new("gap_mm", "gap", "mm", 3),
-            Column::new("caught", "pedal let go", "", 0),
-            Column::new("lowest_rpm", "lowest", "rpm", 0),
-            Column::new("highest_rpm", "rebound", "rpm", 0),
-            Column::new("richest_lambda", "richest lambda", "", 2),
-            Column::new("plate_over_cylinders", "plate/cylinders", "", 2),
-            Column::new("start_flare_rpm", "start flares to", "rpm", 0),
-            Column::new("start", "start", "", 0),
-        ]
-    }
+/// The gaps in a table.
+static GAPS: &[Field<GapRecord>] = &[
+    Field::new("gap_mm", "gap", "mm", 3, |gap| gap.gap_mm.into()),
+    Field::new("caught", "pedal let go", "", 0, |gap| gap.fate().into()),
+    Field::new("lowest_rpm", "lowest", "rpm", 0, |gap| gap.lowest_rpm.into()),
+    Field::new("highest_rpm", "rebound", "rpm", 0, |gap| gap.highest_rpm.into()),
+    Field::new("richest_lambda", "richest lambda", "", 2, |gap| gap.richest_lambda.into()),
+    Field::new("plate_over_cylinders", "plate/cylinders", "", 2, |gap| {
+        gap.plate_over_cylinders.into()
+    }),
+    Field::new("start_flare_rpm", "start flares to", "rpm", 0, |gap| gap.start_flare_rpm.into()),
+    Field::new("start", "start", "", 0, |gap| if gap.starts { "runs" } else { "dies" }.into()),
+];
 
-    fn each_row(&self, show: &mut dyn FnMut(&[Cell]) -> io::Result<()>) -> io::Result<()> {
-        self.outcomes.iter().try_for_each(|outcome| show(&outcome.cells()))
+impl Found for Valves {
+    fn table(&self) -> Table {
+        Table::of(GAPS, &self.outcomes.iter().map(GapOutcome::record).collect::<Vec<_>>())
     }
 }
 
@@ -185,14 +176,13 @@ impl Valves {
 }
 
 fn render(report: &mut Report, valves: &Valves) {
-    report.blocks.push(Block::Heading(valves.finding()));
+    report.heading(valves.finding());
     report.say(valves.scenario.words().replace("warm point", "running"));
     report.say(format!(
         "Let go from {:.0} rpm without load; then a start at 80 degC of coolant.",
         Unit::Rpm.from_si(valves.from_rad_s)
     ));
-    let rows = valves.outcomes.iter().map(GapOutcome::cells).collect();
-    report.blocks.push(Block::Table(Table { columns: valves.columns(), rows }));
+    report.table(valves.table());
     if let Some((low, high)) = valves.band_m {
         let (low, high) = (format!("{:.3}", 1e3 * low), format!("{:.3}", 1e3 * high));
         let band = if low == high { low } else { format!("{low} to {high}") };
@@ -200,7 +190,7 @@ fn render(report: &mut Report, valves: &Valves) {
             "Over eight phases of the release the smallest gap that catches is {band} mm."
         ));
     }
-    report.notes.push("Why it dies: as the speed falls the manifold refills; the plate meters that air, and fuel with it, but the cylinders do not get it yet (plate/cylinders above 1), the mixture drowns (richest lambda) and the torque goes. A steady shortage of air alone only idles slower.".into());
-    report.notes.push("Thresholds hang on inertia, manifold volume, the pace of the idle control and the length of the overrun cut, which are choices of ours: believe the order, not the tenth of a millimetre. The trim is off here.".into());
+    report.note("Why it dies: as the speed falls the manifold refills; the plate meters that air, and fuel with it, but the cylinders do not get it yet (plate/cylinders above 1), the mixture drowns (richest lambda) and the torque goes. A steady shortage of air alone only idles slower.");
+    report.note("Thresholds hang on inertia, manifold volume, the pace of the idle control and the length of the overrun cut, which are choices of ours: believe the order, not the tenth of a millimetre. The trim is off here.");
     report.cautions = RUNNING.to_vec();
 }

@@ -3,14 +3,13 @@
 
 pub mod render;
 
-use crate::report::{Cell, Column, Found};
+use crate::report::{Column, Found, Table};
 use crate::scenario::Scenario;
 use crate::text::plain;
 use serde::{Serialize, Serializer};
 use sim_core::ageing::{Fleet, Year};
 use sim_core::run::idle_wear::{BAD_RATIO, DEEPEST_V, Disturbance, Search};
 use sim_core::sense::wear::Dither;
-use std::io;
 
 /// Idles run at each depth, each with a seed of its own.
 pub const IDLES: u64 = 3;
@@ -146,6 +145,15 @@ impl YearRecord {
     }
 }
 
+/// The shares of a year: kind, words behind a curve's label, whether they are printed.
+#[allow(clippy::type_complexity)]
+const SHARES: [(&str, &str, bool, fn(&Year) -> f64); 4] = [
+    ("share", "", true, |year| year.share),
+    ("expected", "", false, |year| year.expected_share),
+    ("bad_now", "", false, |year| year.share_now),
+    ("risk", ", risk", true, |year| year.risk),
+];
+
 fn years<S: Serializer>(years: &[Year], serializer: S) -> Result<S::Ok, S::Error> {
     serializer.collect_seq(years.iter().map(YearRecord::of))
 }
@@ -182,12 +190,8 @@ impl Serialize for Ageing {
 }
 
 impl Found for Ageing {
-    fn columns(&self) -> Vec<Column> {
-        columns(self, true)
-    }
-
-    fn each_row(&self, show: &mut dyn FnMut(&[Cell]) -> io::Result<()>) -> io::Result<()> {
-        rows(self, true).try_for_each(|row| show(&row))
+    fn table(&self) -> Table {
+        table(self, true)
     }
 }
 
@@ -196,43 +200,25 @@ fn passes_rough(search: &Search) -> bool {
     search.tried.iter().any(|one| one.cov_percent.0 > ROUGH_PERCENT)
 }
 
-/// Columns year by year: all of it for files, share and risk for reading.
-fn columns(ageing: &Ageing, whole: bool) -> Vec<Column> {
-    let mut columns = vec![Column::new("years", "years", "", 0)];
-    for curve in &ageing.curves {
-        let (name, label) = match curve.change_years {
-            None => ("never".to_string(), "never".to_string()),
-            Some(years) => (format!("every_{}", plain(years)), format!("every {}", plain(years))),
-        };
-        let mut add = |kind: &str, word: &str| {
-            let label = format!("{label}{word}");
-            columns.push(Column::new(&format!("{kind}_{name}_percent"), &label, "%", 1));
-        };
-        add("share", "");
-        if whole {
-            add("expected", "");
-            add("bad_now", "");
-        }
-        add("risk", ", risk");
-    }
-    columns
-}
-
-/// The rows that belong to [`columns`].
-fn rows(ageing: &Ageing, whole: bool) -> impl Iterator<Item = Vec<Cell>> {
+/// Each curve over the years: all of its shares, or those that are printed.
+fn table(ageing: &Ageing, whole: bool) -> Table {
+    let mut table = Table { columns: vec![Column::new("years", "years", "", 0)], rows: Vec::new() };
     let years = ageing.curves.first().map_or(&[][..], |curve| &curve.rows);
-    years.iter().enumerate().map(move |(i, year)| {
-        let mut numbers = vec![year.years];
-        for curve in &ageing.curves {
-            let year = YearRecord::of(&curve.rows[i]);
-            numbers.push(year.share_percent);
-            if whole {
-                numbers.extend([year.expected_percent, year.bad_now_percent]);
+    table.rows = years.iter().map(|year| vec![year.years.into()]).collect();
+    for curve in &ageing.curves {
+        let label =
+            curve.change_years.map_or("never".into(), |years| format!("every {}", plain(years)));
+        let name = label.replace(' ', "_");
+        let shown = SHARES.iter().filter(|(_, _, printed, _)| whole || *printed);
+        for (kind, word, _, share) in shown {
+            let (name, label) = (format!("{kind}_{name}_percent"), format!("{label}{word}"));
+            table.columns.push(Column::new(&name, &label, "%", 1));
+            for (row, year) in table.rows.iter_mut().zip(&curve.rows) {
+                row.push((100.0 * share(year)).into());
             }
-            numbers.push(year.risk_percent);
         }
-        numbers.into_iter().map(|number| Cell::Number(Some(number))).collect()
-    })
+    }
+    table
 }
 
 impl Ageing {

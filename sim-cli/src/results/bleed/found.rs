@@ -1,13 +1,12 @@
 //! A bleeding as data.
 
-use crate::report::{Cell, Column, Found};
+use crate::report::{Field, Found, Table};
 use crate::scenario::Scenario;
 use crate::text::plain;
 use serde::Serialize;
 use sim_core::bleed::{Bleed, BleedRequest, FlowsAtRest};
 use sim_core::fuel::supply::CheckValve;
 use sim_core::units::Unit;
-use std::io;
 
 /// The least residual pressure of a sound supply after 30 min (bar): common practice, no
 /// source.
@@ -287,19 +286,25 @@ impl Bled {
     }
 }
 
-impl Found for Bleeding {
-    fn columns(&self) -> Vec<Column> {
-        vec![
-            Column::new("time_s", "time", "s", 2),
-            Column::new("pressure_bar", "pressure", "bar", 3),
-        ]
-    }
+/// The pressure in a table.
+static TRACE: &[Field<Pressure>] = &[
+    Field::new("time_s", "time", "s", 2, |row| row.time_s.into()),
+    Field::new("pressure_bar", "pressure", "bar", 3, |row| row.pressure_bar.into()),
+];
 
-    fn each_row(&self, show: &mut dyn FnMut(&[Cell]) -> io::Result<()>) -> io::Result<()> {
-        let Outcome::Bled(bled) = &self.outcome else { return Ok(()) };
-        bled.trace.iter().try_for_each(|row| {
-            show(&[row.time_s, row.pressure_bar].map(|value| Cell::Number(Some(value))))
-        })
+/// The lines in a table.
+pub(super) static LINES: &[Field<Line>] = &[
+    Field::new("line", "line", "", 0, |line| line.line.to_string().into()),
+    Field::new("flows_after_s", "flows after", "s", 2, |line| line.flows_after_s.into()),
+    Field::new("flow_ml_min", "then", "ml/min", 1, |line| line.flow_ml_min.into()),
+];
+
+impl Found for Bleeding {
+    fn table(&self) -> Table {
+        match &self.outcome {
+            Outcome::Bled(bled) => Table::of(TRACE, &bled.trace),
+            Outcome::Refused(_) => Table::of(TRACE, []),
+        }
     }
 }
 

@@ -1,6 +1,6 @@
 //! What the readings did from action to action.
 
-use crate::report::{Block, Cell, Column, Report, Table};
+use crate::report::{Cell, Column, Report, Table};
 use crate::results::by_name::ByName;
 use crate::results::procedure::action_words;
 use serde::Serialize;
@@ -125,6 +125,6 @@ pub fn render(report: &mut Report, procedure: &Procedure, dwells: &[Dwell]) {
         ]
     });
     let rows = rows.collect();
-    report.blocks.push(Block::Heading("From action to action (second half of each dwell)".into()));
-    report.blocks.push(Block::Table(Table { columns, rows }));
+    report.heading("From action to action (second half of each dwell)");
+    report.table(Table { columns, rows });
 }
