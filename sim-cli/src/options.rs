@@ -187,6 +187,39 @@ impl Given {
     }
 }
 
+/// Numbers asked for together, not yet checked against their ranges.
+pub struct Asked<const N: usize>([Given; N]);
+
+impl<const N: usize> Asked<N> {
+    /// Reads options that have a default or must be given.
+    pub fn read(options: [&'static Number; N], matches: &ArgMatches) -> Result<Asked<N>, Error> {
+        let mut asked = options.map(|option| Given { option, value: f64::NAN });
+        for given in &mut asked {
+            *given = given.option.given(matches)?;
+        }
+        Ok(Asked(asked))
+    }
+
+    /// The values, if each lies in its option's range.
+    pub fn checked(&self) -> Result<[f64; N], Error> {
+        let mut values = self.unchecked();
+        for (value, given) in values.iter_mut().zip(&self.0) {
+            *value = given.checked()?;
+        }
+        Ok(values)
+    }
+
+    /// The values as they are, for a check that belongs to more than one option.
+    pub fn unchecked(&self) -> [f64; N] {
+        self.0.map(|given| given.value)
+    }
+
+    /// What stands for them in the canonical command.
+    pub fn canonical(&self) -> String {
+        self.0.iter().map(Given::canonical).collect()
+    }
+}
+
 /// An option that takes numbers: given again and again, or separated by commas.
 pub struct Numbers {
     /// What each of them is.

@@ -3,7 +3,7 @@
 use crate::command::{Command, Context, PLAIN};
 use crate::error::Error;
 use crate::files::read_text;
-use crate::options::{Number, Switch, Text, seed};
+use crate::options::{Asked, Number, Switch, Text, seed};
 use crate::report::Report;
 use crate::results::relearn::{Learned, report};
 use crate::scenario::EngineArgs;
@@ -41,8 +41,8 @@ static AVERAGED: Switch =
     Switch { flag: "averaged", meaning: "the quick averaged model instead of the engine in time" };
 
 fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Error> {
-    let (starts, off_s) = (STARTS.given(matches)?, BATTERY_OFF.given(matches)?);
-    let (minutes, seed) = (MINUTES.given(matches)?, SEED.given(matches)?);
+    let asked = Asked::read([&STARTS, &BATTERY_OFF, &MINUTES], matches)?;
+    let seed = SEED.given(matches)?;
     let averaged = AVERAGED.read(matches);
     let args = EngineArgs::read(matches)?;
     let file = DRIVE.read(matches);
@@ -51,17 +51,17 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     };
     let drive = file.map(parsed).transpose()?;
     let scenario = args.load(Conditions::closed_loop())?;
-    let mut command: String = [starts, off_s, minutes].iter().map(|g| g.canonical()).collect();
-    if !averaged {
-        command += &seed.canonical();
-    }
-    if file.is_some() {
-        command += " --drive <from a file>";
-    }
-    command += &AVERAGED.canonical(averaged);
-    let command = format!("quarterturn relearn{command}{}", scenario.flags);
-    let (count, off_s) = (starts.checked()? as usize, off_s.checked()?);
-    let (minutes, seed) = (minutes.checked()?, seed.checked()? as u64);
+    let command = [
+        "quarterturn relearn",
+        &asked.canonical(),
+        &if averaged { String::new() } else { seed.canonical() },
+        if file.is_some() { " --drive <from a file>" } else { "" },
+        &AVERAGED.canonical(averaged),
+        &scenario.flags,
+    ]
+    .concat();
+    let [count, off_s, minutes] = asked.checked()?;
+    let (count, seed) = (count as usize, seed.checked()? as u64);
     let setup = &scenario.setup;
     let drive = drive.unwrap_or_else(|| Drive::urban(60.0 * minutes));
     let moments = engine_demand(setup, &drive);

@@ -2,7 +2,7 @@
 
 use crate::command::{Command, Context, PLAIN};
 use crate::error::Error;
-use crate::options::{Choice, Number, Switch, on_or_off, seed};
+use crate::options::{Choice, Given, Number, Switch, on_or_off, seed};
 use crate::procedure_option::PROCEDURE;
 use crate::report::Report;
 use crate::results::run::{Run, report};
@@ -100,10 +100,8 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
         format!("quarterturn run{named}"),
         NOISE.canonical(asks_noise),
         if options.torque_noise { seed.canonical() } else { String::new() },
-        asks_pulsation.map_or(String::new(), |given| given.canonical()),
-        BLAME.canonical(blame),
-        every_ms.canonical(),
-        scenario.flags.clone(),
+        asks_pulsation.as_ref().map(Given::canonical).unwrap_or_default(),
+        BLAME.canonical(blame) + &every_ms.canonical() + &scenario.flags,
     ]
     .concat();
     let shaken = options.torque_noise || options.pulsation > 0.0;

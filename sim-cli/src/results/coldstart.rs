@@ -3,7 +3,7 @@
 use crate::cautions::STARTING;
 use crate::report::{Field, Found, Report, Table};
 use crate::scenario::Scenario;
-use crate::text::{no_start, turns};
+use crate::text::turns;
 use serde::Serialize;
 use sim_core::run::start::StartOutcome;
 use sim_core::units::{Unit, ZERO_CELSIUS_K};
@@ -40,7 +40,7 @@ impl Fate {
     pub fn reason(&self) -> Option<String> {
         match self {
             Fate::Hazard => Some(format!("hazard: {HAZARD}")),
-            Fate::Tried(start) => start.reason.as_ref().map(no_start),
+            Fate::Tried(start) => start.reason.as_ref().map(ToString::to_string),
         }
     }
 }

@@ -3,7 +3,7 @@
 use crate::cautions::STANDING;
 use crate::report::{Column, Found, Report, Table};
 use crate::scenario::Scenario;
-use crate::text::{stall, turns as signed, turns_typed};
+use crate::text::{turns as signed, turns_typed};
 use serde::Serialize;
 use sim_core::flowstart::FlowStart;
 use sim_core::point::Point;
@@ -95,7 +95,7 @@ impl StaticSetting {
             felt_play_mm: 1e3 * found.felt_play_m,
             threshold_turns: found.threshold_turns,
             stream_turns: found.stream_turns,
-            reason: found.after.stall().map(stall),
+            reason: found.after.stall().map(ToString::to_string),
             after: Running::of(found.after),
             hazard: found.hazard,
             rest_height: rest_height
@@ -123,7 +123,7 @@ impl Running {
                 state.lambda,
                 100.0 * state.cov
             ),
-            (None, Some(why)) => format!("stalled: {}", stall(why)),
+            (None, Some(why)) => format!("stalled: {}", why),
             (None, None) => "stalled".into(),
         }
     }

@@ -4,7 +4,7 @@ use crate::cautions::RUNNING;
 use crate::report::{Field, Found, Report, Table};
 use crate::results::procedure::ProcedureRecord;
 use crate::scenario::Scenario;
-use crate::text::{plain, stall};
+use crate::text::plain;
 use serde::{Serialize, Serializer};
 use sim_core::run::procedure::Procedure;
 use sim_core::run::start::flows_at_rest;
@@ -222,7 +222,7 @@ impl MeterReading {
     fn reason(&self) -> Option<String> {
         let record = &self.found.record;
         match (record.no_start, record.stalled_at_s) {
-            (Some(why), _) => Some(stall(&why)),
+            (Some(why), _) => Some(why.to_string()),
             (None, Some(at)) => Some(format!("stalled {at:.2} s after the start")),
             (None, None) => None,
         }

@@ -3,7 +3,6 @@
 use crate::cautions::{PETROL, of_setups};
 use crate::report::{Cell, Column, Found, Report, Table};
 use crate::scenario::{AT_REST, Scenario};
-use crate::text::stall;
 use serde::{Serialize, Serializer};
 use sim_core::parts::{CALLS_FOR, Effect};
 use sim_core::point::{Point, Reading, State};
@@ -81,7 +80,7 @@ fn rows<S: Serializer>(effects: &[Effect], serializer: S) -> Result<S::Ok, S::Er
             cov_percent,
             speed_rpm,
             idle_cell_ma: cell_ma(effect),
-            stalled: effect.off.stall().map(stall),
+            stalled: effect.off.stall().map(ToString::to_string),
             new_setting_needed: effect.new_setting_needed,
             why: why(effect),
         }

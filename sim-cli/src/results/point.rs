@@ -1,7 +1,6 @@
 //! A point as data: the same object and the same row wherever it appears.
 
 use crate::report::{Cell, Column};
-use crate::text::stall;
 use serde::ser::SerializeMap;
 use serde::{Serialize, Serializer};
 use serde_json::Value;
@@ -27,7 +26,7 @@ impl Serialize for PointRecord<'_> {
             map.serialize_entry("fuel_flows_at_rest", &state.flows_at_rest)?;
         }
         if let Outcome::Stalled(why) = &point.outcome {
-            map.serialize_entry("reason", &stall(why))?;
+            map.serialize_entry("reason", &why.to_string())?;
         }
         map.end()
     }
@@ -67,6 +66,6 @@ pub fn point_row(point: &Point) -> Vec<Cell> {
     row.extend(
         READINGS.iter().map(|reading| Cell::Number(state.and_then(|state| reading.value(state)))),
     );
-    row.push(Cell::Word(point.stall().map(stall).unwrap_or_default()));
+    row.push(Cell::Word(point.stall().map(ToString::to_string).unwrap_or_default()));
     row
 }

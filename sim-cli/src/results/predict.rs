@@ -4,7 +4,7 @@ use crate::cautions::{MISFIRE, MISFIRES, PETROL, of_setups};
 use crate::report::{Found, Report, Table};
 use crate::results::point::PointRecord;
 use crate::scenario::{AT_REST, Scenario};
-use crate::text::{Direction, direction, fixed, stall};
+use crate::text::{Direction, direction, fixed};
 use serde::ser::SerializeMap;
 use serde::{Serialize, Serializer};
 use sim_core::point::{Point, READINGS, Reading};
@@ -160,7 +160,7 @@ pub fn report(prediction: &Rc<Prediction>) -> Report {
     }
     for (word, point) in points {
         if let Some(why) = point.stall() {
-            report.note(format!("Stalled {word}: {}.", stall(why)));
+            report.note(format!("Stalled {word}: {}.", why));
         }
         if point.state().is_some_and(|state| state.flows_at_rest) {
             report.hazard(format!("{word} the change, {AT_REST}"));

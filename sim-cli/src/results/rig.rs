@@ -2,7 +2,7 @@
 
 use crate::report::{Block, Field, Found, Report, Table};
 use crate::scenario::AT_REST;
-use crate::text::{plain, stall};
+use crate::text::plain;
 use serde::ser::{SerializeMap, SerializeStruct};
 use serde::{Serialize, Serializer};
 use sim_core::point::{Outcome, Point};
@@ -221,7 +221,7 @@ pub fn check(check: RigCheck) -> Report {
         ),
         Outcome::Stalled(why) => format!(
             "With the screw where it stands it does not idle: {}. It would at lambda 1; `quarterturn sweep` tells where the screw gives that; zero_height_mm of the file makes it 0.",
-            stall(why)
+            why
         ),
     });
     report

@@ -11,7 +11,7 @@ use crate::results::point::point_value;
 use crate::results::procedure::{ProcedureRecord, action_words};
 use crate::results::trace::{Trace, trace_columns};
 use crate::scenario::Scenario;
-use crate::text::{fixed, stall};
+use crate::text::fixed;
 use dwells::DwellRecord;
 use serde::{Serialize, Serializer};
 use serde_json::{Value, json};
@@ -221,7 +221,7 @@ fn render(report: &mut Report, run: &Run) {
         waits::render(report, attribution);
     }
     if let Some(why) = &record.no_start {
-        report.note(format!("Stalled from the start: {}.", stall(why)));
+        report.note(format!("Stalled from the start: {}.", why));
     }
     report.note("Settled: within 0.5 % of its range of its final value from then on, counted from the last action; where the trim swings, a mean over the whole swings nearest 2 s.");
     report.note("What each wait is owed to: --blame. What goes on for minutes here is only that the fast idle trim takes over from the two-point trim, in a time of our choice (key fast_trim_s), which no meter shows. Heat of manifold, exhaust and sensor is left out.");

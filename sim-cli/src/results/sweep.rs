@@ -4,7 +4,7 @@ use crate::cautions::{MISFIRE, of_setups};
 use crate::report::{Cell, Column, Found, Report, Show, Table};
 use crate::results::point::{PointRecord, as_records, point_columns, point_row};
 use crate::scenario::Scenario;
-use crate::text::{edge_word, stall, turns as signed, turns_or, turns_typed};
+use crate::text::{edge_word, turns as signed, turns_or, turns_typed};
 use serde::{Serialize, Serializer};
 use serde_json::{Value, json};
 use sim_core::conditions::Trim;
@@ -84,7 +84,7 @@ impl Found for Sweep {
 fn edges<S: Serializer>(edges: &Edges, serializer: S) -> Result<S::Ok, S::Error> {
     let kind = |kind: &EdgeKind| {
         let reason = match kind {
-            EdgeKind::Stalls(why) => json!(stall(why)),
+            EdgeKind::Stalls(why) => json!(why.to_string()),
             _ => Value::Null,
         };
         json!({"kind": edge_word(kind), "reason": reason})
@@ -152,7 +152,7 @@ pub fn stalled(points: &[Point]) -> Vec<Stretch> {
             }
             (Some(why), false) => {
                 let at = point.screw_turns;
-                stretches.push(Stretch { from_turns: at, to_turns: at, reason: stall(why) });
+                stretches.push(Stretch { from_turns: at, to_turns: at, reason: why.to_string() });
             }
             (None, _) => {}
         }
@@ -222,7 +222,7 @@ fn render(report: &mut Report, sweep: &Sweep) {
     {
         let why = match kind {
             EdgeKind::Rough => "COV of imep passes 10 %".to_string(),
-            EdgeKind::Stalls(why) => stall(why),
+            EdgeKind::Stalls(why) => why.to_string(),
             EdgeKind::Beyond => "smooth as far as was looked".to_string(),
             EdgeKind::NoneSmooth => "rough at every setting".to_string(),
         };

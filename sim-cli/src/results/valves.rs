@@ -3,7 +3,7 @@
 use crate::cautions::RUNNING;
 use crate::report::{Field, Found, Report, Table};
 use crate::scenario::Scenario;
-use crate::text::{no_start, plain, stall};
+use crate::text::plain;
 use serde::{Serialize, Serializer};
 use sim_core::run::start::{NoStart, flows_at_rest};
 use sim_core::run::valves::Release;
@@ -82,10 +82,10 @@ impl GapOutcome {
             plate_over_cylinders: ran(release.plate_over_cylinders),
             manifold_least_bar: ran(1e-5 * release.refill_pa.0),
             manifold_refilled_bar: ran(1e-5 * release.refill_pa.1),
-            reason: release.no_idle.as_ref().map(stall),
+            reason: release.no_idle.as_ref().map(ToString::to_string),
             starts: self.no_start.is_none(),
             start_flare_rpm: rpm(self.flare_rad_s),
-            start_reason: self.no_start.as_ref().map(no_start),
+            start_reason: self.no_start.as_ref().map(ToString::to_string),
         }
     }
 }
