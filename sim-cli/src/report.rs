@@ -1,11 +1,12 @@
 //! What a command found: numbers for files, blocks for reading, a chart, cautions.
 
+use crate::by_name::ByName;
 use crate::cautions::Caution;
 use crate::chart::picture::Picture;
 use crate::scenario::{AT_REST, Scenario};
 use crate::text::fixed;
 use clap::ArgMatches;
-use serde::Serialize;
+use serde::{Serialize, Serializer};
 use serde_json::Value;
 use sim_core::point::Reading;
 use std::io;
@@ -43,7 +44,7 @@ pub struct Document<'a> {
     #[serde(flatten)]
     found: &'a dyn Found,
     notes: &'a [String],
-    cautions: Vec<&'static str>,
+    cautions: &'a [Caution],
 }
 
 /// A report. The writers of [`crate::output`] write it; nothing else does.
@@ -94,7 +95,7 @@ impl Report {
             command: self.command,
             found: self.found(),
             notes: &self.notes,
-            cautions: self.cautions.iter().map(|caution| caution.short).collect(),
+            cautions: &self.cautions,
         }
     }
 
@@ -183,8 +184,9 @@ pub struct Table {
 impl Table {
     /// A row for each item.
     pub fn of<'a, T: 'a>(fields: &[Field<T>], items: impl IntoIterator<Item = &'a T>) -> Table {
-        let row = |item| fields.iter().map(|field| (field.get)(item)).collect();
-        let columns = fields.iter().map(|&Field { name, label, unit, decimals, .. }| {
+        let fields = || fields.iter().filter(|field| field.is_in != Forms::Data);
+        let row = |item| fields().map(|field| (field.get)(item)).collect();
+        let columns = fields().map(|&Field { name, label, unit, decimals, .. }| {
             Column::new(name, label, unit, decimals)
         });
         Table { columns: columns.collect(), rows: items.into_iter().map(row).collect() }
@@ -201,7 +203,9 @@ impl Table {
 
     /// Which columns hold nothing but numbers: those are set to the right.
     pub fn numeric(&self) -> Vec<bool> {
-        let numbers = |i: usize| self.rows.iter().all(|row| matches!(row[i], Cell::Number(_)));
+        let numbers = |i: usize| {
+            self.rows.iter().all(|row| matches!(row[i], Cell::Number(_) | Cell::Count(_)))
+        };
         (0..self.columns.len()).map(numbers).collect()
     }
 }
@@ -258,6 +262,15 @@ pub struct Field<T> {
     unit: &'static str,
     decimals: usize,
     get: fn(&T) -> Cell,
+    is_in: Forms,
+}
+
+/// The forms that a field is in.
+#[derive(Clone, Copy, PartialEq)]
+enum Forms {
+    All,
+    Table,
+    Data,
 }
 
 impl<T> Field<T> {
@@ -269,22 +282,61 @@ impl<T> Field<T> {
         decimals: usize,
         get: fn(&T) -> Cell,
     ) -> Field<T> {
-        Field { name, label, unit, decimals, get }
+        Field { name, label, unit, decimals, get, is_in: Forms::All }
+    }
+
+    /// Words that only the table has.
+    pub const fn word(name: &'static str, label: &'static str, get: fn(&T) -> Cell) -> Field<T> {
+        Field { is_in: Forms::Table, ..Field::new(name, label, "", 0, get) }
+    }
+
+    /// What only the data have.
+    pub const fn data(name: &'static str, get: fn(&T) -> Cell) -> Field<T> {
+        Field { is_in: Forms::Data, ..Field::new(name, "", "", 0, get) }
+    }
+}
+
+/// Items as the JSON objects that their fields make.
+pub struct Records<'a, T: 'static>(pub &'static [Field<T>], pub &'a [T]);
+
+impl<T> Serialize for Records<'_, T> {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let Records(fields, items) = self;
+        let fields = || fields.iter().filter(|field| field.is_in != Forms::Table);
+        let record = |item| ByName(fields().map(|field| (field.name, (field.get)(item))).collect());
+        serializer.collect_seq(items.iter().map(record))
     }
 }
 
 /// A cell.
-#[derive(Clone, PartialEq)]
+#[derive(Clone, PartialEq, Serialize)]
+#[serde(untagged)]
 pub enum Cell {
     /// A number, or nothing to show.
     Number(Option<f64>),
     /// Words.
     Word(String),
+    /// How many.
+    Count(usize),
+    /// Whether it is so.
+    Is(bool),
 }
 
 impl From<Option<f64>> for Cell {
     fn from(value: Option<f64>) -> Cell {
         Cell::Number(value)
+    }
+}
+
+impl From<usize> for Cell {
+    fn from(count: usize) -> Cell {
+        Cell::Count(count)
+    }
+}
+
+impl From<bool> for Cell {
+    fn from(is: bool) -> Cell {
+        Cell::Is(is)
     }
 }
 
@@ -307,12 +359,28 @@ impl From<String> for Cell {
 }
 
 impl Cell {
+    /// What something says, or nothing.
+    pub fn said(words: Option<&impl ToString>) -> Cell {
+        words.map_or(Cell::Number(None), |words| Cell::Word(words.to_string()))
+    }
+
+    /// As it is, with every digit; empty if there is nothing.
+    pub fn in_full(&self) -> String {
+        match self {
+            Cell::Number(Some(value)) if value.is_finite() => value.to_string(),
+            Cell::Number(_) => String::new(),
+            Cell::Word(word) => word.clone(),
+            Cell::Count(count) => count.to_string(),
+            Cell::Is(is) => is.to_string(),
+        }
+    }
+
     /// As it is printed in its column.
     pub fn printed(&self, column: &Column) -> String {
         match self {
             Cell::Number(Some(value)) if value.is_finite() => fixed(*value, column.decimals),
             Cell::Number(_) => "-".into(),
-            Cell::Word(word) => word.clone(),
+            cell => cell.in_full(),
         }
     }
 }

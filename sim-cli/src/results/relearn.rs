@@ -1,5 +1,6 @@
 //! What the controller learned start by start after the battery was off.
 
+use crate::by_name::ByName;
 use crate::cautions::DRIVING;
 use crate::report::{Cell, Column, Found, Report, Table};
 use crate::scenario::Scenario;
@@ -36,8 +37,8 @@ struct LearnedRecord<'a> {
     canonical_command: &'a str,
     conditions: &'a Scenario,
     memory_kept: bool,
-    memory: MemoryRecord,
-    drive: DriveRecord,
+    memory: ByName<f64>,
+    drive: ByName<f64>,
     cell_centres_kg_h: [f64; CELLS],
     cells_before_ma: [f64; CELLS],
     cells_asked_for_ma: [Option<f64>; CELLS],
@@ -45,20 +46,6 @@ struct LearnedRecord<'a> {
     starts: &'a [DriveOutcome],
     settled_at_start: Option<usize>,
     reason: Option<String>,
-}
-
-#[derive(Serialize)]
-struct MemoryRecord {
-    battery_off_s: f64,
-    voltage_v: f64,
-    keeps_for_s: f64,
-    share_that_keeps_percent: f64,
-}
-
-#[derive(Serialize)]
-struct DriveRecord {
-    lasts_s: f64,
-    length_km: f64,
 }
 
 /// A start and its drive as the JSON object they are.
@@ -105,13 +92,16 @@ impl Serialize for Learned {
             canonical_command: &self.command,
             conditions: &self.scenario,
             memory_kept: kept,
-            memory: MemoryRecord {
-                battery_off_s: off_s,
-                voltage_v: memory.voltage_v(off_s),
-                keeps_for_s: memory.keeps_for_s(),
-                share_that_keeps_percent: 100.0 * memory.share_that_keeps(off_s),
-            },
-            drive: DriveRecord { lasts_s: self.drive.lasts_s(), length_km: self.drive.length_km() },
+            memory: ByName(vec![
+                ("battery_off_s", off_s),
+                ("voltage_v", memory.voltage_v(off_s)),
+                ("keeps_for_s", memory.keeps_for_s()),
+                ("share_that_keeps_percent", 100.0 * memory.share_that_keeps(off_s)),
+            ]),
+            drive: ByName(vec![
+                ("lasts_s", self.drive.lasts_s()),
+                ("length_km", self.drive.length_km()),
+            ]),
             cell_centres_kg_h: self.first.centre_kg_s.map(|centre| 3600.0 * centre),
             cells_before_ma: ma(self.first.added_a),
             cells_asked_for_ma: found.wanted_a.map(|wanted| wanted.map(|a| 1e3 * a)),

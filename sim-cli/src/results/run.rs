@@ -4,9 +4,9 @@
 mod dwells;
 mod waits;
 
+use crate::by_name::ByName;
 use crate::cautions::of_setups;
 use crate::report::{Column, Found, Report, Show, Table};
-use crate::results::by_name::ByName;
 use crate::results::point::point_value;
 use crate::results::procedure::{ProcedureRecord, action_words};
 use crate::results::trace::{Trace, trace_columns};

@@ -1,7 +1,7 @@
 //! What became of the engine with idle air valves of several gaps.
 
 use crate::cautions::RUNNING;
-use crate::report::{Field, Found, Report, Table};
+use crate::report::{Cell, Field, Found, Records, Report, Table};
 use crate::scenario::Scenario;
 use crate::text::plain;
 use serde::{Serialize, Serializer};
@@ -42,68 +42,11 @@ struct ValvesRecord<'a> {
     canonical_command: &'a str,
     conditions: &'a Scenario,
     from_rpm: f64,
-    rows: &'a [GapOutcome],
+    rows: Records<'a, GapOutcome>,
     smallest_catching_gap_mm: Option<f64>,
     band_mm: Option<[f64; 2]>,
     shipped_gap_mm: f64,
     fuel_flows_at_rest: bool,
-}
-
-/// A gap as the JSON object it is.
-#[derive(Serialize)]
-struct GapRecord {
-    gap_mm: f64,
-    lowest_rpm: Option<f64>,
-    highest_rpm: Option<f64>,
-    caught: bool,
-    stalled_at_s: Option<f64>,
-    richest_lambda: Option<f64>,
-    plate_over_cylinders: Option<f64>,
-    manifold_least_bar: Option<f64>,
-    manifold_refilled_bar: Option<f64>,
-    reason: Option<String>,
-    starts: bool,
-    start_flare_rpm: f64,
-    start_reason: Option<String>,
-}
-
-impl GapOutcome {
-    fn record(&self) -> GapRecord {
-        let release = &self.release;
-        let rpm = |rad_s: f64| Unit::Rpm.from_si(rad_s);
-        let ran = |value: f64| release.no_idle.is_none().then_some(value);
-        GapRecord {
-            gap_mm: millimetres(release.gap_m),
-            lowest_rpm: ran(rpm(release.lowest_rad_s)),
-            highest_rpm: release.caught.then(|| rpm(release.rebound_rad_s)),
-            caught: release.caught,
-            stalled_at_s: release.stalled_after_s,
-            richest_lambda: ran(release.richest_lambda),
-            plate_over_cylinders: ran(release.plate_over_cylinders),
-            manifold_least_bar: ran(1e-5 * release.refill_pa.0),
-            manifold_refilled_bar: ran(1e-5 * release.refill_pa.1),
-            reason: release.no_idle.as_ref().map(ToString::to_string),
-            starts: self.no_start.is_none(),
-            start_flare_rpm: rpm(self.flare_rad_s),
-            start_reason: self.no_start.as_ref().map(ToString::to_string),
-        }
-    }
-}
-
-impl GapRecord {
-    fn fate(&self) -> String {
-        match (&self.reason, self.stalled_at_s) {
-            (Some(_), _) => "does not idle".into(),
-            (None, Some(s)) => format!("dies after {s:.1} s"),
-            (None, None) => "caught".into(),
-        }
-    }
-}
-
-impl Serialize for GapOutcome {
-    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        self.record().serialize(serializer)
-    }
 }
 
 impl Serialize for Valves {
@@ -112,7 +55,7 @@ impl Serialize for Valves {
             canonical_command: &self.command,
             conditions: &self.scenario,
             from_rpm: Unit::Rpm.from_si(self.from_rad_s),
-            rows: &self.outcomes,
+            rows: Records(GAPS, &self.outcomes),
             smallest_catching_gap_mm: self.smallest_m.map(millimetres),
             band_mm: self.band_m.map(|(low, high)| [low, high].map(millimetres)),
             shipped_gap_mm: self.shipped_gap_mm(),
@@ -122,23 +65,55 @@ impl Serialize for Valves {
     }
 }
 
-/// The gaps in a table.
-static GAPS: &[Field<GapRecord>] = &[
-    Field::new("gap_mm", "gap", "mm", 3, |gap| gap.gap_mm.into()),
-    Field::new("caught", "pedal let go", "", 0, |gap| gap.fate().into()),
-    Field::new("lowest_rpm", "lowest", "rpm", 0, |gap| gap.lowest_rpm.into()),
-    Field::new("highest_rpm", "rebound", "rpm", 0, |gap| gap.highest_rpm.into()),
-    Field::new("richest_lambda", "richest lambda", "", 2, |gap| gap.richest_lambda.into()),
-    Field::new("plate_over_cylinders", "plate/cylinders", "", 2, |gap| {
-        gap.plate_over_cylinders.into()
+fn rpm(rad_s: f64) -> f64 {
+    Unit::Rpm.from_si(rad_s)
+}
+
+/// What became of the engine with a gap.
+static GAPS: &[Field<GapOutcome>] = &[
+    Field::new("gap_mm", "gap", "mm", 3, |gap| millimetres(gap.release.gap_m).into()),
+    Field::word("caught", "pedal let go", |gap| gap.fate().into()),
+    Field::new("lowest_rpm", "lowest", "rpm", 0, |gap| gap.ran(rpm(gap.release.lowest_rad_s))),
+    Field::new("highest_rpm", "rebound", "rpm", 0, |gap| {
+        gap.release.caught.then(|| rpm(gap.release.rebound_rad_s)).into()
     }),
-    Field::new("start_flare_rpm", "start flares to", "rpm", 0, |gap| gap.start_flare_rpm.into()),
-    Field::new("start", "start", "", 0, |gap| if gap.starts { "runs" } else { "dies" }.into()),
+    Field::data("caught", |gap| gap.release.caught.into()),
+    Field::data("stalled_at_s", |gap| gap.release.stalled_after_s.into()),
+    Field::new("richest_lambda", "richest lambda", "", 2, |gap| {
+        gap.ran(gap.release.richest_lambda)
+    }),
+    Field::new("plate_over_cylinders", "plate/cylinders", "", 2, |gap| {
+        gap.ran(gap.release.plate_over_cylinders)
+    }),
+    Field::data("manifold_least_bar", |gap| gap.ran(1e-5 * gap.release.refill_pa.0)),
+    Field::data("manifold_refilled_bar", |gap| gap.ran(1e-5 * gap.release.refill_pa.1)),
+    Field::data("reason", |gap| Cell::said(gap.release.no_idle.as_ref())),
+    Field::data("starts", |gap| gap.no_start.is_none().into()),
+    Field::new("start_flare_rpm", "start flares to", "rpm", 0, |gap| rpm(gap.flare_rad_s).into()),
+    Field::data("start_reason", |gap| Cell::said(gap.no_start.as_ref())),
+    Field::word("start", "start", |gap| {
+        if gap.no_start.is_none() { "runs" } else { "dies" }.into()
+    }),
 ];
+
+impl GapOutcome {
+    /// A value of the release, if there was an idle before it.
+    fn ran(&self, value: f64) -> Cell {
+        self.release.no_idle.is_none().then_some(value).into()
+    }
+
+    fn fate(&self) -> String {
+        match (&self.release.no_idle, self.release.stalled_after_s) {
+            (Some(_), _) => "does not idle".into(),
+            (None, Some(s)) => format!("dies after {s:.1} s"),
+            (None, None) => "caught".into(),
+        }
+    }
+}
 
 impl Found for Valves {
     fn table(&self) -> Table {
-        Table::of(GAPS, &self.outcomes.iter().map(GapOutcome::record).collect::<Vec<_>>())
+        Table::of(GAPS, &self.outcomes)
     }
 }
 

@@ -1,5 +1,6 @@
 //! A bleeding as data.
 
+use crate::by_name::ByName;
 use crate::report::{Field, Found, Table};
 use crate::scenario::Scenario;
 use crate::text::plain;
@@ -127,7 +128,7 @@ pub struct Bled {
     pub(super) residual_30min_bar: f64,
     pub(super) hot_restart_cranking_s: Option<f64>,
     pub(super) hot: Hot,
-    pub(super) volumes_ml: Volumes,
+    pub(super) volumes_ml: ByName<f64>,
     pub(super) first_line: Option<LineTime>,
     pub(super) last_line: Option<LineTime>,
 }
@@ -167,18 +168,6 @@ pub struct Hot {
     pub(super) boils_after_s: Option<f64>,
     pub(super) vapour_ml: f64,
     pub(super) cranking_plunger_lift_mm: f64,
-}
-
-/// Where the fuel went.
-#[derive(Serialize)]
-pub struct Volumes {
-    pumped: f64,
-    returned: f64,
-    through_lines: f64,
-    leaked_check_valve: f64,
-    leaked_plunger: f64,
-    leaked_regulator: f64,
-    missing: f64,
 }
 
 fn ml_min(m3_s: f64) -> f64 {
@@ -250,15 +239,15 @@ impl Bled {
                 vapour_ml: ml(hot.vapour_m3),
                 cranking_plunger_lift_mm: 1e3 * hot.cranking_lift_m,
             },
-            volumes_ml: Volumes {
-                pumped: ml(balance.pumped_m3),
-                returned: ml(balance.returned_m3),
-                through_lines: ml(balance.through_lines_m3()),
-                leaked_check_valve: ml(balance.check_m3),
-                leaked_plunger: ml(balance.plunger_m3),
-                leaked_regulator: ml(balance.seat_m3),
-                missing: ml(found.missing_m3),
-            },
+            volumes_ml: ByName(vec![
+                ("pumped", ml(balance.pumped_m3)),
+                ("returned", ml(balance.returned_m3)),
+                ("through_lines", ml(balance.through_lines_m3())),
+                ("leaked_check_valve", ml(balance.check_m3)),
+                ("leaked_plunger", ml(balance.plunger_m3)),
+                ("leaked_regulator", ml(balance.seat_m3)),
+                ("missing", ml(found.missing_m3)),
+            ]),
             first_line: times.iter().min_by(by_time).copied(),
             last_line: times.iter().max_by(by_time).copied(),
         }

@@ -1,7 +1,7 @@
 //! What each wait is owed to.
 
+use crate::by_name::ByName;
 use crate::report::{Cell, Column, Report, Table};
-use crate::results::by_name::ByName;
 use serde::Serialize;
 use sim_core::point::READINGS;
 use sim_core::run::attribution::{Attribution, FACTORS, Waits};

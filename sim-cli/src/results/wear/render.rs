@@ -1,10 +1,10 @@
 //! What `wear` found, for reading.
 
-use super::{Ageing, IDLES, ROUGH_PERCENT, passes_rough, table};
+use super::{Ageing, IDLES, IDLES_TRIED, ROUGH_PERCENT, passes_rough, table};
 use crate::cautions::RUNNING;
-use crate::report::{Field, Report, Table};
+use crate::report::{Report, Table};
 use sim_core::conditions::Conditions;
-use sim_core::run::idle_wear::{BAD_RATIO, Disturbance, Search};
+use sim_core::run::idle_wear::{BAD_RATIO, Search};
 use std::rc::Rc;
 
 /// The report of the wear.
@@ -67,13 +67,3 @@ fn rough_words(search: &Search) -> String {
         )
     }
 }
-
-/// The idles on worn tracks in a table.
-static IDLES_TRIED: &[Field<Disturbance>] = &[
-    Field::new("lost_mv", "lost", "mV", 0, |one| (1e3 * one.lost_v).into()),
-    Field::new("lambda_mean", "lambda", "", 3, |one| one.lambda.into()),
-    Field::new("lambda_ratio", "off", "times", 2, |one| one.lambda_ratio.into()),
-    Field::new("speed_ratio", "speed off", "times", 2, |one| one.speed_ratio.into()),
-    Field::new("cov_percent", "rough", "%", 1, |one| one.cov_percent.0.into()),
-    Field::new("bad", "idle", "", 0, |one| if one.is_bad() { "bad" } else { "good" }.into()),
-];
