@@ -39,7 +39,7 @@ pub struct SmoothZones {
 }
 
 /// A rule, and on how many rigs it holds.
-#[derive(Serialize)]
+#[derive(Clone, Serialize)]
 pub struct Rule {
     rule: &'static str,
     holds: usize,
@@ -61,30 +61,27 @@ impl SmoothZones {
 
 /// Each rule as it was counted.
 pub fn rules(claims: &Claims) -> Vec<Rule> {
-    let rule = |rule: &'static str, holds: usize, of_rigs: usize| {
-        let holds_percent = 100.0 * holds as f64 / of_rigs.max(1) as f64;
-        Rule { rule, holds, of_rigs, holds_percent }
-    };
     let Claims { idle, with_edges, .. } = *claims;
-    vec![
-        rule("a quarter turn back from flow start runs smooth", claims.quarter_smooth, idle),
-        rule("the middle of the two edges is rich of lambda 1", claims.middle_rich, with_edges),
-        rule(
+    let counted = [
+        ("a quarter turn back from flow start runs smooth", claims.quarter_smooth, idle),
+        ("the middle of the two edges is rich of lambda 1", claims.middle_rich, with_edges),
+        (
             "the rich edge lies farther from lambda 1 than the lean one",
             claims.rich_farther,
             with_edges,
         ),
-        rule(
-            "middle, then a sixteenth leaner, is still smooth",
-            claims.sixteenth_smooth,
-            with_edges,
-        ),
-        rule(
+        ("middle, then a sixteenth leaner, is still smooth", claims.sixteenth_smooth, with_edges),
+        (
             "middle, then a fifth of the width leaner, is still smooth",
             claims.ear_smooth,
             with_edges,
         ),
-    ]
+    ];
+    let rule = |(rule, holds, of_rigs)| {
+        let holds_percent = 100.0 * holds as f64 / usize::max(of_rigs, 1) as f64;
+        Rule { rule, holds, of_rigs, holds_percent }
+    };
+    counted.map(rule).to_vec()
 }
 
 /// The rules in a table.

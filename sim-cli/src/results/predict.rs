@@ -2,7 +2,7 @@
 
 use crate::cautions::{MISFIRE, MISFIRES, PETROL, of_setups};
 use crate::report::{Found, Report, Table};
-use crate::results::point::PointRecord;
+use crate::results::point::{PointRecord, value_at};
 use crate::scenario::{AT_REST, Scenario};
 use crate::text::{Direction, direction, fixed};
 use serde::ser::SerializeMap;
@@ -59,8 +59,7 @@ impl Pair {
 
     /// A reading before and after, where the engine runs.
     pub fn values(&self, reading: &Reading) -> (Option<f64>, Option<f64>) {
-        let value = |point: &Point| point.state().and_then(|state| reading.value(state));
-        (value(&self.before), value(&self.after))
+        (value_at(&self.before, reading), value_at(&self.after, reading))
     }
 
     /// The members of the JSON object, their names with a suffix.

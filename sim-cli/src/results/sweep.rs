@@ -1,8 +1,8 @@
 //! What a sweep found: edges, middle, settings, points.
 
 use crate::cautions::{MISFIRE, of_setups};
-use crate::report::{Cell, Column, Found, Report, Show, Table};
-use crate::results::point::{PointRecord, as_records, point_columns, point_row};
+use crate::report::{Column, Found, Report, Show, Table};
+use crate::results::point::{PointRecord, as_records, point_columns, point_row, value_at};
 use crate::scenario::Scenario;
 use crate::text::{edge_word, turns as signed, turns_or, turns_typed};
 use serde::{Serialize, Serializer};
@@ -243,25 +243,7 @@ fn render(report: &mut Report, sweep: &Sweep) {
             signed(phi - one)
         ));
     }
-    let readings = SHOWN.iter().filter_map(|name| Reading::find(name));
-    let mut table = Table {
-        columns: vec![
-            Column::new("screw_turns", "screw", "turns", 4),
-            Column::new("zone", "zone", "", 0),
-        ],
-        rows: Vec::new(),
-    };
-    table.columns.extend(readings.clone().map(Column::of));
-    for point in &sweep.points {
-        let mut row = vec![Cell::Number(Some(point.screw_turns)), Cell::Word(zone_cell(point))];
-        row.extend(
-            readings
-                .clone()
-                .map(|reading| Cell::Number(point.state().and_then(|state| reading.value(state)))),
-        );
-        table.rows.push(row);
-    }
-    report.table(table);
+    report.table(table(&sweep.points));
     for Stretch { from_turns: from, to_turns: to, reason: why } in &sweep.stalled {
         let place = match from == to {
             true => format!("at {}", signed(*from)),
@@ -338,6 +320,21 @@ fn render_hazards(report: &mut Report, sweep: &Sweep) {
     }
     if sweep.scenario.setup.conditions.coolant_k < 333.0 {
         report.note("Cold engine: the model lacks the uneven evaporation that roughens a cold idle. Believe its mixture, not its smoothness.");
+    }
+}
+
+/// The points in a table: some of their readings.
+fn table(points: &[Point]) -> Table {
+    let readings: Vec<&Reading> = SHOWN.iter().filter_map(|name| Reading::find(name)).collect();
+    let columns =
+        [Column::new("screw_turns", "screw", "turns", 4), Column::new("zone", "zone", "", 0)];
+    let row = |point: &Point| {
+        let values = readings.iter().map(|reading| value_at(point, reading).into());
+        [point.screw_turns.into(), zone_cell(point).into()].into_iter().chain(values).collect()
+    };
+    Table {
+        columns: columns.into_iter().chain(readings.iter().copied().map(Column::of)).collect(),
+        rows: points.iter().map(row).collect(),
     }
 }
 
