@@ -1,6 +1,5 @@
 //! What a command found: numbers for files, blocks for reading, a chart, cautions.
 
-use crate::by_name::ByName;
 use crate::cautions::Caution;
 use crate::chart::picture::Picture;
 use crate::scenario::{AT_REST, Scenario};
@@ -296,15 +295,22 @@ impl<T> Field<T> {
     }
 }
 
-/// Items as the JSON objects that their fields make.
+/// An item as the JSON object that its fields make.
+pub struct Object<'a, T: 'static>(pub &'static [Field<T>], pub &'a T);
+
+impl<T> Serialize for Object<'_, T> {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let fields = self.0.iter().filter(|field| field.is_in != Forms::Table);
+        serializer.collect_map(fields.map(|field| (field.name, (field.get)(self.1))))
+    }
+}
+
+/// Items as a list of such objects.
 pub struct Records<'a, T: 'static>(pub &'static [Field<T>], pub &'a [T]);
 
 impl<T> Serialize for Records<'_, T> {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        let Records(fields, items) = self;
-        let fields = || fields.iter().filter(|field| field.is_in != Forms::Table);
-        let record = |item| ByName(fields().map(|field| (field.name, (field.get)(item))).collect());
-        serializer.collect_seq(items.iter().map(record))
+        serializer.collect_seq(self.1.iter().map(|item| Object(self.0, item)))
     }
 }
 
