@@ -1,7 +1,7 @@
 //! Starts over temperature and screw.
 
 use crate::cautions::STARTING;
-use crate::report::{self, Found, Report, Table};
+use crate::report::{self, Found, Records, Report, Table};
 use crate::results::coldstart::{Fate, SOON_S, scenario_words};
 use crate::scenario::Scenario;
 use serde::{Serialize, Serializer};
@@ -41,6 +41,7 @@ pub struct ColdMap {
     /// For each temperature, coldest first, each screw position, leanest first.
     #[serde(rename = "map", serialize_with = "in_one_list")]
     pub fields: Vec<Vec<Field>>,
+    #[serde(serialize_with = "stretches")]
     stretches: Vec<Stretch>,
 }
 
@@ -58,13 +59,11 @@ pub struct Field {
     pub word: &'static str,
 }
 
-/// Settings that start at a temperature.
-#[derive(Serialize)]
-struct Stretch {
-    ambient_degc: f64,
-    leanest_turns: Option<f64>,
-    richest_turns: Option<f64>,
-    width_turns: Option<f64>,
+/// A temperature (degC), and leanest and richest setting that start at it (turns).
+type Stretch = (f64, Option<(f64, f64)>);
+
+fn stretches<S: Serializer>(stretches: &[Stretch], serializer: S) -> Result<S::Ok, S::Error> {
+    Records(STRETCHES, stretches).serialize(serializer)
 }
 
 fn in_one_list<S: Serializer>(fields: &[Vec<Field>], serializer: S) -> Result<S::Ok, S::Error> {
@@ -99,16 +98,8 @@ impl ColdMap {
     /// A map of its fields.
     pub fn of(command: String, scenario: Scenario, fields: Vec<Vec<Field>>) -> ColdMap {
         let mut map = ColdMap { command, scenario, fields, stretches: Vec::new() };
-        let stretch = |row| {
-            let window = map.window(row);
-            Stretch {
-                ambient_degc: degc_at(row),
-                leanest_turns: window.map(|(lean, _)| lean),
-                richest_turns: window.map(|(_, rich)| rich),
-                width_turns: window.map(|(lean, rich)| rich - lean),
-            }
-        };
-        map.stretches = (0..DEGC.2).step_by(5).map(stretch).collect();
+        let rows = (0..DEGC.2).step_by(5);
+        map.stretches = rows.map(|row| (degc_at(row), map.window(row))).collect();
         map
     }
 
@@ -144,12 +135,18 @@ static FIELDS: &[report::Field<Field>] = &[
     report::Field::new("fate", "fate", "", 0, |field| field.word.into()),
 ];
 
-/// The settings that start in a table.
+/// The settings that start.
 static STRETCHES: &[report::Field<Stretch>] = &[
-    report::Field::new("ambient", "ambient", "degC", 0, |s| s.ambient_degc.into()),
-    report::Field::new("from", "leanest that starts", "turns", 3, |s| s.leanest_turns.into()),
-    report::Field::new("to", "richest that starts", "turns", 3, |s| s.richest_turns.into()),
-    report::Field::new("width", "width", "turns", 3, |s| s.width_turns.into()),
+    report::Field::new("ambient_degc", "ambient", "degC", 0, |s| s.0.into()),
+    report::Field::new("leanest_turns", "leanest that starts", "turns", 3, |s| {
+        s.1.map(|(lean, _)| lean).into()
+    }),
+    report::Field::new("richest_turns", "richest that starts", "turns", 3, |s| {
+        s.1.map(|(_, rich)| rich).into()
+    }),
+    report::Field::new("width_turns", "width", "turns", 3, |s| {
+        s.1.map(|(lean, rich)| rich - lean).into()
+    }),
 ];
 
 impl Found for ColdMap {
