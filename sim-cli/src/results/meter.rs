@@ -134,14 +134,6 @@ impl Found for MeterReading {
     }
 }
 
-/// The report of a meter.
-pub fn report(reading: &Rc<MeterReading>) -> Report {
-    let mut report = Report::of("meter", reading.clone());
-    report.warn_at_rest(&reading.scenario);
-    render(&mut report, reading);
-    report
-}
-
 impl MeterReading {
     fn figure(&self, get: fn(&Figures) -> f64) -> Cell {
         self.found.figures.as_ref().map(get).into()
@@ -212,7 +204,10 @@ impl MeterReading {
     }
 }
 
-fn render(report: &mut Report, reading: &MeterReading) {
+/// The report of a meter.
+pub fn report(reading: &Rc<MeterReading>) -> Report {
+    let mut report = Report::of("meter", reading.clone());
+    report.warn_at_rest(&reading.scenario);
     let found = &reading.found;
     report.heading(reading.finding());
     report.say(reading.scenario.words().replace("warm point", "running"));
@@ -281,4 +276,5 @@ fn render(report: &mut Report, reading: &MeterReading) {
     ));
     report.note("The stated error is a bound, none is drawn. A needle swings at 0.8 Hz, damping 0.6 (our own, within IEC 60051-1, from memory); digits are means of 0.1 s, 2.5 a second, 10 Mohm, 0.5 % and 2 counts (common practice, no source).");
     report.cautions = RUNNING.to_vec();
+    report
 }

@@ -129,14 +129,6 @@ impl Found for Learned {
     }
 }
 
-/// The report of drives.
-pub fn report(learned: &Rc<Learned>) -> Report {
-    let mut report = Report::of("relearn", learned.clone());
-    report.warn_at_rest(&learned.scenario);
-    render(&mut report, learned);
-    report
-}
-
 /// Why the cells do not settle, in a sentence.
 fn why(why: &UnsettledReason) -> String {
     match why {
@@ -196,7 +188,10 @@ impl Learned {
     }
 }
 
-fn render(report: &mut Report, learned: &Learned) {
+/// The report of drives.
+pub fn report(learned: &Rc<Learned>) -> Report {
+    let mut report = Report::of("relearn", learned.clone());
+    report.warn_at_rest(&learned.scenario);
     let (found, memory) = (&learned.found, &learned.scenario.setup.rig.parts().memory);
     report.heading(learned.finding());
     report.say(learned.scenario.words().replace("warm point", "driven"));
@@ -245,4 +240,5 @@ fn render(report: &mut Report, learned: &Learned) {
     report.note("Cells: currents added to the base by air flow, stored at key-off. A screw that is off is a lift, which each air flow needs another current to make good: the cells differ and fade with load. Asked for: what each centre would need; a cell ends there, at its limit, or where it was if the drive does not visit it.");
     report.note("Cells, steps (20 mA after a reset, less by 14 % a start, 0.4 mA at the least), dead band and limits are our own; the trade's 20 to 40 starts are common practice, no source. The vehicle is invented.");
     report.cautions = DRIVING.to_vec();
+    report
 }

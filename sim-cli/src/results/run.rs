@@ -98,14 +98,6 @@ impl Found for Run {
     }
 }
 
-/// The report of a run.
-pub fn report(run: &Rc<Run>) -> Report {
-    let mut report = Report::of("run", run.clone());
-    report.warn_at_rest(&run.scenario);
-    render(&mut report, run);
-    report
-}
-
 impl Run {
     fn summary(&self) -> Summary {
         let record = &self.record;
@@ -188,7 +180,10 @@ impl Run {
     }
 }
 
-fn render(report: &mut Report, run: &Run) {
+/// The report of a run.
+pub fn report(run: &Rc<Run>) -> Report {
+    let mut report = Report::of("run", run.clone());
+    report.warn_at_rest(&run.scenario);
     let record = &run.record;
     report.heading(run.finding());
     report.say(run.scenario.words().replace("warm point", "running"));
@@ -215,10 +210,10 @@ fn render(report: &mut Report, run: &Run) {
     let names = ["reading", "at the start", "at the end", "unit", "settled after"];
     report.table(Table::of_words(names, rows));
     if record.dwells.len() > 3 {
-        dwells::render(report, &run.procedure, &record.dwells);
+        dwells::render(&mut report, &run.procedure, &record.dwells);
     }
     if let Some(attribution) = &run.attribution {
-        waits::render(report, attribution);
+        waits::render(&mut report, attribution);
     }
     if let Some(why) = &record.no_start {
         report.note(format!("Stalled from the start: {}.", why));
@@ -241,4 +236,5 @@ fn render(report: &mut Report, run: &Run) {
         }
     }
     report.cautions = of_setups(&setups.iter().collect::<Vec<_>>(), &[]);
+    report
 }

@@ -131,14 +131,6 @@ fn sensitivity<S: Serializer>(phi: &Option<Edges>, serializer: S) -> Result<S::O
     .serialize(serializer)
 }
 
-/// The report of a sweep.
-pub fn report(sweep: &Rc<Sweep>) -> Report {
-    let mut report = Report::of("sweep", sweep.clone());
-    render(&mut report, sweep);
-    report.note_screw(&sweep.scenario);
-    report
-}
-
 /// Stretches of the sweep without a running point, with the reason of their first.
 pub fn stalled(points: &[Point]) -> Vec<Stretch> {
     let mut stretches: Vec<Stretch> = Vec::new();
@@ -213,7 +205,9 @@ fn finding(edges: &Edges, aim: &str) -> String {
     }
 }
 
-fn render(report: &mut Report, sweep: &Sweep) {
+/// The report of a sweep.
+pub fn report(sweep: &Rc<Sweep>) -> Report {
+    let mut report = Report::of("sweep", sweep.clone());
     let edges = &sweep.edges;
     report.heading(sweep.finding());
     report.say(sweep.scenario.words());
@@ -228,7 +222,7 @@ fn render(report: &mut Report, sweep: &Sweep) {
         };
         report.say(format!("  {side} edge   {:>8}  {why}", turns_or(at, "none")));
     }
-    render_settings(report, sweep);
+    render_settings(&mut report, sweep);
     if let Some(s) = &sweep.spread {
         report.note(format!(
             "Over three flame laws and roughness 3, 5, 8 % at lambda 1 in place of the rig's own ({} of 9 cases have both edges) the middle lies between {} and {} turn, the width between {:.2} and {:.2} turn: trust signs and order, not the third digit.",
@@ -251,7 +245,7 @@ fn render(report: &mut Report, sweep: &Sweep) {
         };
         report.note(format!("Stalled {place} turn: {why}."));
     }
-    render_hazards(report, sweep);
+    render_hazards(&mut report, sweep);
     let (mut worst, mut band) = (0.0_f64, None);
     for state in sweep.points.iter().filter_map(Point::state) {
         worst = worst.max(state.residual);
@@ -272,6 +266,8 @@ fn render(report: &mut Report, sweep: &Sweep) {
     let mut setup = sweep.scenario.setup;
     setup.conditions.screw_turns = sweep.points.last().map_or(0.0, |point| point.screw_turns);
     report.cautions = of_setups(&[&setup], if rough { &[MISFIRE] } else { &[] });
+    report.note_screw(&sweep.scenario);
+    report
 }
 
 /// Aim, middle and the ear's aim: where they are and what they mean.

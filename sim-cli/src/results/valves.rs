@@ -117,14 +117,6 @@ impl Found for Valves {
     }
 }
 
-/// The report of the valves.
-pub fn report(valves: &Rc<Valves>) -> Report {
-    let mut report = Report::of("valves", valves.clone());
-    report.warn_at_rest(&valves.scenario);
-    render(&mut report, valves);
-    report
-}
-
 fn millimetres(gap_m: f64) -> f64 {
     (gap_m * 1e6).round() / 1e3
 }
@@ -150,7 +142,10 @@ impl Valves {
     }
 }
 
-fn render(report: &mut Report, valves: &Valves) {
+/// The report of the valves.
+pub fn report(valves: &Rc<Valves>) -> Report {
+    let mut report = Report::of("valves", valves.clone());
+    report.warn_at_rest(&valves.scenario);
     report.heading(valves.finding());
     report.say(valves.scenario.words().replace("warm point", "running"));
     report.say(format!(
@@ -168,4 +163,5 @@ fn render(report: &mut Report, valves: &Valves) {
     report.note("Why it dies: as the speed falls the manifold refills; the plate meters that air, and fuel with it, but the cylinders do not get it yet (plate/cylinders above 1), the mixture drowns (richest lambda) and the torque goes. A steady shortage of air alone only idles slower.");
     report.note("Thresholds hang on inertia, manifold volume, the pace of the idle control and the length of the overrun cut, which are choices of ours: believe the order, not the tenth of a millimetre. The trim is off here.");
     report.cautions = RUNNING.to_vec();
+    report
 }

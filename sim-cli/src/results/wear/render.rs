@@ -10,11 +10,6 @@ use std::rc::Rc;
 /// The report of the wear.
 pub fn report(ageing: &Rc<Ageing>) -> Report {
     let mut report = Report::of("wear", ageing.clone());
-    render(&mut report, ageing);
-    report
-}
-
-fn render(report: &mut Report, ageing: &Ageing) {
     report.heading(ageing.finding());
     report.say(ageing.scenario.words().replace("warm point", "running"));
     if let Some(why) = &ageing.reason {
@@ -55,6 +50,7 @@ fn render(report: &mut Report, ageing: &Ageing) {
         report.note("Every track starts sound here: the wear that the flags give is left out.");
     }
     report.cautions = RUNNING.to_vec();
+    report
 }
 
 fn rough_words(search: &Search) -> String {
