@@ -1,6 +1,6 @@
 //! Rigs and keys, listed, shown, checked.
 
-use crate::report::{Block, Field, Found, Report, Table};
+use crate::report::{Block, Field, Found, Records, Report, Table};
 use crate::scenario::AT_REST;
 use crate::text::plain;
 use serde::ser::{SerializeMap, SerializeStruct};
@@ -24,13 +24,17 @@ fn in_a_table(command: &'static str, line: Option<String>, found: Rc<dyn Found>)
 /// The shipped rigs.
 #[derive(Serialize)]
 struct RigList {
-    rigs: Vec<ListedRig>,
+    #[serde(serialize_with = "rigs")]
+    rigs: Vec<RigFile>,
 }
 
-#[derive(Serialize)]
-struct ListedRig {
-    name: String,
-    about: String,
+static RIGS: &[Field<RigFile>] = &[
+    Field::new("name", "rig", "", 0, |rig| rig.name.as_str().into()),
+    Field::new("about", "what it is", "", 0, |rig| rig.about.as_str().into()),
+];
+
+fn rigs<S: Serializer>(rigs: &[RigFile], serializer: S) -> Result<S::Ok, S::Error> {
+    Records(RIGS, rigs).serialize(serializer)
 }
 
 impl Found for RigList {
@@ -39,15 +43,9 @@ impl Found for RigList {
     }
 }
 
-static RIGS: &[Field<ListedRig>] = &[
-    Field::new("name", "rig", "", 0, |rig| rig.name.as_str().into()),
-    Field::new("about", "what it is", "", 0, |rig| rig.about.as_str().into()),
-];
-
 /// The report of the shipped rigs.
 pub fn list() -> Report {
-    let files = SHIPPED.iter().filter_map(|(name, _)| shipped(name));
-    let rigs = files.map(|file| ListedRig { name: file.name, about: file.about }).collect();
+    let rigs = SHIPPED.iter().filter_map(|(name, _)| shipped(name)).collect();
     in_a_table("rig list", None, Rc::new(RigList { rigs }))
 }
 
