@@ -107,7 +107,7 @@ impl ColdMap {
     pub fn window(&self, row: usize) -> Option<(f64, f64)> {
         let mut soon = self.fields[row].iter().filter(|field| field.within_4_s);
         let lean = soon.next()?.screw_turns;
-        Some((lean, soon.last().map_or(lean, |field| field.screw_turns)))
+        Some((lean, soon.next_back().map_or(lean, |field| field.screw_turns)))
     }
 
     /// What the map shows, in a sentence.
