@@ -6,6 +6,7 @@
 //! code.
 
 mod args;
+mod by_name;
 mod cautions;
 mod chart;
 mod command;

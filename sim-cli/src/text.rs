@@ -3,9 +3,8 @@
 use sim_core::air::atmosphere::standard_pressure_pa;
 use sim_core::air::orifice::CRITICAL_RATIO;
 use sim_core::conditions::{IdleAir, Trim};
-use sim_core::point::{Point, Reading, Stall, State, Zone};
+use sim_core::point::{Point, Reading, State, Zone};
 use sim_core::rig::keys::{Key, Setup};
-use sim_core::run::start::NoStart;
 use sim_core::sense::potentiometer::IDLE_BAND_V;
 use sim_core::sweep::EdgeKind;
 use sim_core::units::Unit;
@@ -77,11 +76,6 @@ pub fn typeset(text: &str) -> String {
 /// Turns that may not exist.
 pub fn turns_or(turns_or_none: Option<f64>, none: &str) -> String {
     turns_or_none.map_or(none.to_string(), turns)
-}
-
-/// Why a point does not run.
-pub fn stall(stall: &Stall) -> String {
-    stall.to_string()
 }
 
 /// What an edge is, as a word for files.
@@ -274,9 +268,4 @@ fn voltage_sentence(was: &State, is: &State, setup: &Setup, changed: &Setup) -> 
         "because the plate floats at another height for its air".to_string()
     };
     format!("The voltage {word} by {:.0} mV {why}.", by.abs())
-}
-
-/// Why an engine did not start, in a sentence.
-pub fn no_start(why: &NoStart) -> String {
-    why.to_string()
 }

@@ -37,7 +37,12 @@ impl FileKind {
             #[cfg(feature = "pdf")]
             "pdf" => Ok(FileKind::Pdf),
             "csv" => Ok(FileKind::Csv),
-            _ => Err(Error::ChartKind { path: path.into() }),
+            _ => {
+                let pdf = if cfg!(feature = "pdf") { ", .pdf" } else { "" };
+                Err(Error::usage(format!(
+                    "{path}: a chart's file name must end in .svg, .png{pdf} or .csv"
+                )))
+            }
         }
     }
 }

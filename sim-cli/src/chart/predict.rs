@@ -7,7 +7,7 @@ use super::picture::Picture;
 use super::theme::{CURVE, INK, SMALL, SOFT, TEXT, Theme, WIDTH};
 use crate::fonts::lines;
 use crate::results::predict::Prediction;
-use crate::text::{Direction, direction, fixed, stall, typeset};
+use crate::text::{Direction, direction, fixed, typeset};
 use sim_core::point::{READINGS, Reading};
 
 /// Height of a row (px).
@@ -171,7 +171,7 @@ fn in_place_of_rows(prediction: &Prediction) -> Vec<String> {
     let mut words = Vec::new();
     for (when, point) in [("Before", &prediction.pair.before), ("After", &prediction.pair.after)] {
         if let Some(why) = point.stall() {
-            words.extend(lines(&format!("{when}: {}.", stall(why)), TEXT, false, WIDTH - 36.0));
+            words.extend(lines(&format!("{when}: {}.", why), TEXT, false, WIDTH - 36.0));
         }
     }
     if words.is_empty() {

@@ -10,9 +10,8 @@ use crate::chart::picture::{FileKind, Picture};
 use crate::command::{Context, Program};
 use crate::error::Error;
 use crate::parallel;
-use crate::report::{Block, Cell, Column, Found, Report, Table};
+use crate::report::{Block, Field, Found, Report, Table};
 use serde::Serialize;
-use std::io;
 use std::path::Path;
 use std::rc::Rc;
 
@@ -34,17 +33,15 @@ struct ListedFile {
     what: &'static str,
 }
 
-impl Found for ClassFiles {
-    fn columns(&self) -> Vec<Column> {
-        let columns = [("lesson", "lesson"), ("file", "file"), ("what", "what it is")];
-        columns.map(|(name, label)| Column::new(name, label, "", 0)).into()
-    }
+static FILES: &[Field<ListedFile>] = &[
+    Field::new("lesson", "lesson", "", 0, |listed| f64::from(listed.lesson).into()),
+    Field::new("file", "file", "", 0, |listed| listed.file.as_str().into()),
+    Field::new("what", "what it is", "", 0, |listed| listed.what.into()),
+];
 
-    fn each_row(&self, show: &mut dyn FnMut(&[Cell]) -> io::Result<()>) -> io::Result<()> {
-        self.files.iter().try_for_each(|ListedFile { lesson, file, what }| {
-            let lesson = Cell::Number(Some(f64::from(*lesson)));
-            show(&[lesson, Cell::Word(file.clone()), Cell::Word((*what).into())])
-        })
+impl Found for ClassFiles {
+    fn table(&self) -> Table {
+        Table::of(FILES, &self.files)
     }
 }
 
@@ -86,7 +83,7 @@ pub fn class_files(
         found.r#for,
         found.rig
     )));
-    report.blocks.push(Block::Table(Table::of(&*found)));
+    report.blocks.push(Block::Table(found.table()));
     report.files = contents;
     report.folder = Some(folder.into());
     report.cautions = STANDING.to_vec();

@@ -31,11 +31,11 @@ fn cautions(figures: &[Rc<CommandResult>]) -> Vec<String> {
     let mut found: Vec<&Caution> = Vec::new();
     let printed = [&PETROL, &JUMPER, &ENGINE, &MODEL];
     for caution in figures.iter().flat_map(|one| &one.cautions) {
-        if printed.iter().chain(&found).all(|known| known.short != caution.short) {
+        if printed.iter().chain(&found).all(|known| *known != caution) {
             found.push(caution);
         }
     }
-    let more = found.iter().map(|caution| caution.short.to_string());
+    let more = found.iter().map(|caution| caution.to_string());
     cautions_in_full().map(bare).chain(more).collect()
 }
 

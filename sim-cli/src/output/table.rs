@@ -37,7 +37,7 @@ pub fn text(report: &Report, coloured: bool) -> String {
         text += &format!("{}\n", wrapped(&format!("- {note}"), WIDTH, "  "));
     }
     for caution in &report.cautions {
-        text += &format!("{}\n", wrapped(&format!("! {}", caution.short), WIDTH, "  "));
+        text += &format!("{}\n", wrapped(&format!("! {}", caution), WIDTH, "  "));
     }
     text
 }

@@ -1,12 +1,11 @@
 //! How often each rule of the trade holds, over many relatives of a rig.
 
 use crate::cautions::RUNNING;
-use crate::report::{Block, Cell, Column, Found, Report, Table};
+use crate::report::{Field, Found, Report, Table};
 use crate::scenario::Scenario;
 use crate::text::turns;
 use serde::Serialize;
 use sim_core::claims::Claims;
-use std::io;
 use std::rc::Rc;
 
 /// Rules, counted on rigs drawn about one.
@@ -40,7 +39,7 @@ pub struct SmoothZones {
 }
 
 /// A rule, and on how many rigs it holds.
-#[derive(Serialize)]
+#[derive(Clone, Serialize)]
 pub struct Rule {
     rule: &'static str,
     holds: usize,
@@ -62,50 +61,39 @@ impl SmoothZones {
 
 /// Each rule as it was counted.
 pub fn rules(claims: &Claims) -> Vec<Rule> {
-    let rule = |rule: &'static str, holds: usize, of_rigs: usize| {
-        let holds_percent = 100.0 * holds as f64 / of_rigs.max(1) as f64;
-        Rule { rule, holds, of_rigs, holds_percent }
-    };
     let Claims { idle, with_edges, .. } = *claims;
-    vec![
-        rule("a quarter turn back from flow start runs smooth", claims.quarter_smooth, idle),
-        rule("the middle of the two edges is rich of lambda 1", claims.middle_rich, with_edges),
-        rule(
+    let counted = [
+        ("a quarter turn back from flow start runs smooth", claims.quarter_smooth, idle),
+        ("the middle of the two edges is rich of lambda 1", claims.middle_rich, with_edges),
+        (
             "the rich edge lies farther from lambda 1 than the lean one",
             claims.rich_farther,
             with_edges,
         ),
-        rule(
-            "middle, then a sixteenth leaner, is still smooth",
-            claims.sixteenth_smooth,
-            with_edges,
-        ),
-        rule(
+        ("middle, then a sixteenth leaner, is still smooth", claims.sixteenth_smooth, with_edges),
+        (
             "middle, then a fifth of the width leaner, is still smooth",
             claims.ear_smooth,
             with_edges,
         ),
-    ]
+    ];
+    let rule = |(rule, holds, of_rigs)| {
+        let holds_percent = 100.0 * holds as f64 / usize::max(of_rigs, 1) as f64;
+        Rule { rule, holds, of_rigs, holds_percent }
+    };
+    counted.map(rule).to_vec()
 }
 
-impl Found for RuleCounts {
-    fn columns(&self) -> Vec<Column> {
-        if self.rules.is_empty() {
-            return Vec::new();
-        }
-        vec![
-            Column::new("rule", "rule", "", 0),
-            Column::new("holds_percent", "holds", "%", 0),
-            Column::new("of_rigs", "of rigs", "", 0),
-        ]
-    }
+/// The rules in a table.
+static RULES: &[Field<Rule>] = &[
+    Field::new("rule", "rule", "", 0, |rule| rule.rule.into()),
+    Field::new("holds_percent", "holds", "%", 0, |rule| rule.holds_percent.into()),
+    Field::new("of_rigs", "of rigs", "", 0, |rule| (rule.of_rigs as f64).into()),
+];
 
-    fn each_row(&self, show: &mut dyn FnMut(&[Cell]) -> io::Result<()>) -> io::Result<()> {
-        self.rules.iter().try_for_each(|rule| {
-            let numbers = [rule.holds_percent, rule.of_rigs as f64];
-            let [holds, of_rigs] = numbers.map(|number| Cell::Number(Some(number)));
-            show(&[Cell::Word(rule.rule.into()), holds, of_rigs])
-        })
+impl Found for RuleCounts {
+    fn table(&self) -> Table {
+        if self.rules.is_empty() { Table::default() } else { Table::of(RULES, &self.rules) }
     }
 }
 
@@ -123,22 +111,21 @@ pub fn report(found: &Rc<RuleCounts>) -> Report {
 
 fn render(report: &mut Report, found: &RuleCounts, zones: &SmoothZones) {
     let RuleCounts { drawn, rest_mm, .. } = found;
-    report.blocks.push(Block::Heading(format!(
+    report.heading(format!(
         "{drawn} relatives of {}, plates resting within {rest_mm} mm: {} idle, {} have both edges",
         found.scenario.file.name, zones.idle, zones.with_edges
-    )));
-    report.blocks.push(Block::Table(Table::of(found)));
+    ));
+    report.table(found.table());
     let [low, mid, high] = zones.middle_minus_lambda_one_turns;
     let [narrow, usual, wide] = zones.width_turns;
-    report.notes.push(format!(
+    report.note(format!(
         "The middle lies {} turn from lambda 1 at the median, {} to {} for nine in ten; the smooth zone is {usual:.2} turn wide, {narrow:.2} to {wide:.2} for nine in ten. In turns they follow the gearing of the screw.",
         turns(mid), turns(low), turns(high)
     ));
     if *drawn < 100 {
         report
-            .notes
-            .push(format!("Only {drawn} rigs: a share of so few says little; draw some hundreds."));
+            .note(format!("Only {drawn} rigs: a share of so few says little; draw some hundreds."));
     }
-    report.notes.push("The last four rules are counted on rigs with both edges; one without an edge has no middle.".into());
-    report.notes.push("Rigs are drawn part by part, one sigma: lengths 2 %, rim clearance 15 %, slit widths 1 %, burn 10 %, friction 5 %, overlap 20 %, spark 2 deg; a flame law at random. The spreads are our judgement.".into());
+    report.note("The last four rules are counted on rigs with both edges; one without an edge has no middle.");
+    report.note("Rigs are drawn part by part, one sigma: lengths 2 %, rim clearance 15 %, slit widths 1 %, burn 10 %, friction 5 %, overlap 20 %, spark 2 deg; a flame law at random. The spreads are our judgement.");
 }

@@ -1,16 +1,15 @@
 //! What a change does to every reading.
 
 use crate::cautions::{MISFIRE, MISFIRES, PETROL, of_setups};
-use crate::report::{Block, Cell, Column, Found, Report, Table};
-use crate::results::point::PointRecord;
+use crate::report::{Found, Report, Table};
+use crate::results::point::{PointRecord, value_at};
 use crate::scenario::{AT_REST, Scenario};
-use crate::text::{Direction, direction, fixed, stall};
+use crate::text::{Direction, direction, fixed};
 use serde::ser::SerializeMap;
 use serde::{Serialize, Serializer};
 use sim_core::point::{Point, READINGS, Reading};
 use sim_core::rig::keys::Setup;
 use sim_core::steady::SteadyEngine;
-use std::io;
 use std::rc::Rc;
 
 /// A change and what came of it.
@@ -60,8 +59,7 @@ impl Pair {
 
     /// A reading before and after, where the engine runs.
     pub fn values(&self, reading: &Reading) -> (Option<f64>, Option<f64>) {
-        let value = |point: &Point| point.state().and_then(|state| reading.value(state));
-        (value(&self.before), value(&self.after))
+        (value_at(&self.before, reading), value_at(&self.after, reading))
     }
 
     /// The members of the JSON object, their names with a suffix.
@@ -105,23 +103,15 @@ impl Serialize for Difference<'_> {
 }
 
 impl Found for Prediction {
-    fn columns(&self) -> Vec<Column> {
-        columns()
-    }
-
-    fn each_row(&self, show: &mut dyn FnMut(&[Cell]) -> io::Result<()>) -> io::Result<()> {
-        rows(&self.pair).try_for_each(|row| show(&row))
+    fn table(&self) -> Table {
+        table(&self.pair)
     }
 }
 
-fn columns() -> Vec<Column> {
-    let names = ["reading", "before", "after", "difference", "unit", "direction"];
-    names.map(|name| Column::new(name, name, "", 0)).to_vec()
-}
-
-fn rows(pair: &Pair) -> impl Iterator<Item = [Cell; 6]> {
+/// Every reading before and after, in the decimals of its kind.
+fn table(pair: &Pair) -> Table {
     let shown = READINGS.iter().filter(|reading| reading.name != "residual");
-    shown.map(|reading| {
+    let rows = shown.map(|reading| {
         let (before, after) = pair.values(reading);
         let step = 10f64.powi(reading.decimals as i32);
         let text = |value| fixed(value, reading.decimals);
@@ -144,8 +134,9 @@ fn rows(pair: &Pair) -> impl Iterator<Item = [Cell; 6]> {
             reading.unit.symbol().to_string(),
             word.to_string(),
         ]
-        .map(Cell::Word)
-    })
+    });
+    let names = ["reading", "before", "after", "difference", "unit", "direction"];
+    Table::of_words(names, rows)
 }
 
 /// The report of a prediction.
@@ -153,34 +144,33 @@ pub fn report(prediction: &Rc<Prediction>) -> Report {
     let mut report = Report::of("predict", prediction.clone());
     let (before, after) = (&prediction.scenario.setup, &prediction.after);
     let points = [("before", &prediction.pair.before), ("after", &prediction.pair.after)];
-    report.blocks.push(Block::Heading(format!("Change: {}", prediction.change)));
+    report.heading(format!("Change: {}", prediction.change));
     report.say(prediction.scenario.words());
     for sentence in &prediction.sentences {
         report.say(format!("  {sentence}"));
     }
-    report.blocks.push(Block::Table(Table::of(&**prediction)));
+    report.table(prediction.table());
     if let Some(fast) = &prediction.fast {
-        report.blocks.push(Block::Heading(
-            "The same at 2500 rpm without load: valve shut, throttle as far open as needed".into(),
-        ));
-        let rows = rows(fast).map(Vec::from).collect();
-        report.blocks.push(Block::Table(Table { columns: columns(), rows }));
-        report.notes.push("Idle and fast idle should read duties within 10 points of each other (common practice, no source): screw errors show at idle only, pressure and slit errors at both, unmetered air at idle with a lower potentiometer.".into());
+        report.heading(
+            "The same at 2500 rpm without load: valve shut, throttle as far open as needed",
+        );
+        report.table(table(fast));
+        report.note("Idle and fast idle should read duties within 10 points of each other (common practice, no source): screw errors show at idle only, pressure and slit errors at both, unmetered air at idle with a lower potentiometer.");
     }
     for (word, point) in points {
         if let Some(why) = point.stall() {
-            report.notes.push(format!("Stalled {word}: {}.", stall(why)));
+            report.note(format!("Stalled {word}: {}.", why));
         }
         if point.state().is_some_and(|state| state.flows_at_rest) {
-            report.blocks.push(Block::Hazard(format!("{word} the change, {AT_REST}")));
+            report.hazard(format!("{word} the change, {AT_REST}"));
         }
     }
     if after.conditions.altitude_m != before.conditions.altitude_m
         && after.rig.parts().controller.altitude_sensor > 0.5
     {
-        report.notes.push("This rig has an altitude sensor; its correction belongs to the running controller and is not in this point, which is uncorrected.".into());
+        report.note("This rig has an altitude sensor; its correction belongs to the running controller and is not in this point, which is uncorrected.");
     }
-    report.notes.push("Duty above 50 %: the controller adds fuel, the mechanical mixture is lean. A meter whose clips are swapped, and a controller that counts the other way, show 100 minus this. Gas is before the catalyst.".into());
+    report.note("Duty above 50 %: the controller adds fuel, the mechanical mixture is lean. A meter whose clips are swapped, and a controller that counts the other way, show 100 minus this. Gas is before the catalyst.");
     let (was, is) = (before.rig.parts(), after.rig.parts());
     let mut found = Vec::new();
     if was.pressures.system_pa != is.pressures.system_pa || was.slits != is.slits {

@@ -1,10 +1,10 @@
 //! What a sweep found: edges, middle, settings, points.
 
 use crate::cautions::{MISFIRE, of_setups};
-use crate::report::{Block, Cell, Column, Found, Report, Table};
-use crate::results::point::{PointRecord, as_records, point_columns, point_row};
+use crate::report::{Column, Found, Report, Show, Table};
+use crate::results::point::{PointRecord, as_records, point_columns, point_row, value_at};
 use crate::scenario::Scenario;
-use crate::text::{edge_word, stall, turns as signed, turns_or, turns_typed};
+use crate::text::{edge_word, turns as signed, turns_or, turns_typed};
 use serde::{Serialize, Serializer};
 use serde_json::{Value, json};
 use sim_core::conditions::Trim;
@@ -76,7 +76,7 @@ impl Found for Sweep {
         point_columns()
     }
 
-    fn each_row(&self, show: &mut dyn FnMut(&[Cell]) -> io::Result<()>) -> io::Result<()> {
+    fn each_row(&self, show: Show<'_>) -> io::Result<()> {
         self.points.iter().try_for_each(|point| show(&point_row(point)))
     }
 }
@@ -84,7 +84,7 @@ impl Found for Sweep {
 fn edges<S: Serializer>(edges: &Edges, serializer: S) -> Result<S::Ok, S::Error> {
     let kind = |kind: &EdgeKind| {
         let reason = match kind {
-            EdgeKind::Stalls(why) => json!(stall(why)),
+            EdgeKind::Stalls(why) => json!(why.to_string()),
             _ => Value::Null,
         };
         json!({"kind": edge_word(kind), "reason": reason})
@@ -131,14 +131,6 @@ fn sensitivity<S: Serializer>(phi: &Option<Edges>, serializer: S) -> Result<S::O
     .serialize(serializer)
 }
 
-/// The report of a sweep.
-pub fn report(sweep: &Rc<Sweep>) -> Report {
-    let mut report = Report::of("sweep", sweep.clone());
-    render(&mut report, sweep);
-    report.notes.extend(sweep.scenario.screw_note());
-    report
-}
-
 /// Stretches of the sweep without a running point, with the reason of their first.
 pub fn stalled(points: &[Point]) -> Vec<Stretch> {
     let mut stretches: Vec<Stretch> = Vec::new();
@@ -152,7 +144,7 @@ pub fn stalled(points: &[Point]) -> Vec<Stretch> {
             }
             (Some(why), false) => {
                 let at = point.screw_turns;
-                stretches.push(Stretch { from_turns: at, to_turns: at, reason: stall(why) });
+                stretches.push(Stretch { from_turns: at, to_turns: at, reason: why.to_string() });
             }
             (None, _) => {}
         }
@@ -213,24 +205,26 @@ fn finding(edges: &Edges, aim: &str) -> String {
     }
 }
 
-fn render(report: &mut Report, sweep: &Sweep) {
+/// The report of a sweep.
+pub fn report(sweep: &Rc<Sweep>) -> Report {
+    let mut report = Report::of("sweep", sweep.clone());
     let edges = &sweep.edges;
-    report.blocks.push(Block::Heading(sweep.finding()));
+    report.heading(sweep.finding());
     report.say(sweep.scenario.words());
     for (side, at, kind) in
         [("lean", edges.lean, &edges.lean_kind), ("rich", edges.rich, &edges.rich_kind)]
     {
         let why = match kind {
             EdgeKind::Rough => "COV of imep passes 10 %".to_string(),
-            EdgeKind::Stalls(why) => stall(why),
+            EdgeKind::Stalls(why) => why.to_string(),
             EdgeKind::Beyond => "smooth as far as was looked".to_string(),
             EdgeKind::NoneSmooth => "rough at every setting".to_string(),
         };
         report.say(format!("  {side} edge   {:>8}  {why}", turns_or(at, "none")));
     }
-    render_settings(report, sweep);
+    render_settings(&mut report, sweep);
     if let Some(s) = &sweep.spread {
-        report.notes.push(format!(
+        report.note(format!(
             "Over three flame laws and roughness 3, 5, 8 % at lambda 1 in place of the rig's own ({} of 9 cases have both edges) the middle lies between {} and {} turn, the width between {:.2} and {:.2} turn: trust signs and order, not the third digit.",
             s.cases, signed(s.middle.0), signed(s.middle.1), s.width.0, s.width.1
         ));
@@ -238,58 +232,42 @@ fn render(report: &mut Report, sweep: &Sweep) {
     if let Some((phi, one)) =
         sweep.residual_phi.as_ref().and_then(|phi| Some((phi.middle()?, phi.lambda_one?)))
     {
-        report.notes.push(format!(
+        report.note(format!(
             "If the burnt gas left in the cylinders is let follow the mixture, as its published fit does near lambda 1, instead of being held there, the middle lies {} turn from the aim: so much rests on that choice.",
             signed(phi - one)
         ));
     }
-    let readings = SHOWN.iter().filter_map(|name| Reading::find(name));
-    let mut table = Table {
-        columns: vec![
-            Column::new("screw_turns", "screw", "turns", 4),
-            Column::new("zone", "zone", "", 0),
-        ],
-        rows: Vec::new(),
-    };
-    table.columns.extend(readings.clone().map(Column::of));
-    for point in &sweep.points {
-        let mut row = vec![Cell::Number(Some(point.screw_turns)), Cell::Word(zone_cell(point))];
-        row.extend(
-            readings
-                .clone()
-                .map(|reading| Cell::Number(point.state().and_then(|state| reading.value(state)))),
-        );
-        table.rows.push(row);
-    }
-    report.blocks.push(Block::Table(table));
+    report.table(table(&sweep.points));
     for Stretch { from_turns: from, to_turns: to, reason: why } in &sweep.stalled {
         let place = match from == to {
             true => format!("at {}", signed(*from)),
             false => format!("from {} to {}", signed(*from), signed(*to)),
         };
-        report.notes.push(format!("Stalled {place} turn: {why}."));
+        report.note(format!("Stalled {place} turn: {why}."));
     }
-    render_hazards(report, sweep);
+    render_hazards(&mut report, sweep);
     let (mut worst, mut band) = (0.0_f64, None);
     for state in sweep.points.iter().filter_map(Point::state) {
         worst = worst.max(state.residual);
         band = Some(state.friction_band);
     }
     if let Some(band) = band {
-        report.notes.push(format!(
+        report.note(format!(
             "Largest relative residual of the balances: under 1e{:.0}. Friction of the plunger can leave lambda up to {:.1} % off either way until the throttle is blipped.",
             worst.max(1e-16).log10().ceil(),
             100.0 * band
         ));
     }
-    report.notes.push("Duty above 50 %: the controller adds fuel, the mechanical mixture is lean. A meter whose clips are swapped, and a controller that counts the other way, show 100 minus this. `wanted` is what would bring lambda to 1 here.".into());
+    report.note("Duty above 50 %: the controller adds fuel, the mechanical mixture is lean. A meter whose clips are swapped, and a controller that counts the other way, show 100 minus this. `wanted` is what would bring lambda to 1 here.");
     if sweep.scenario.setup.conditions.trim == Trim::On {
-        report.notes.push("Trim on: the smooth zone is as wide as the trim can hide; the duty, not the ear, finds its middle.".into());
+        report.note("Trim on: the smooth zone is as wide as the trim can hide; the duty, not the ear, finds its middle.");
     }
     let rough = sweep.points.iter().any(|point| point.zone() != Zone::Smooth);
     let mut setup = sweep.scenario.setup;
     setup.conditions.screw_turns = sweep.points.last().map_or(0.0, |point| point.screw_turns);
     report.cautions = of_setups(&[&setup], if rough { &[MISFIRE] } else { &[] });
+    report.note_screw(&sweep.scenario);
+    report
 }
 
 /// Aim, middle and the ear's aim: where they are and what they mean.
@@ -330,14 +308,29 @@ pub fn hazard_words(from: f64) -> String {
 fn render_hazards(report: &mut Report, sweep: &Sweep) {
     if sweep.points.last().is_some_and(|point| point.screw_turns > sweep.hazard) {
         let words = hazard_words(sweep.hazard);
-        report.notes.push(format!("HAZARD: {words}"));
-        report.blocks.push(Block::Hazard(words));
+        report.note(format!("HAZARD: {words}"));
+        report.hazard(words);
     }
     if sweep.settings.iter().flatten().any(|point| point.screw_turns > sweep.hazard) {
-        report.notes.push("A setting that lets fuel run at rest hides a fault: look for unmetered air, do not screw it away.".into());
+        report.note("A setting that lets fuel run at rest hides a fault: look for unmetered air, do not screw it away.");
     }
     if sweep.scenario.setup.conditions.coolant_k < 333.0 {
-        report.notes.push("Cold engine: the model lacks the uneven evaporation that roughens a cold idle. Believe its mixture, not its smoothness.".into());
+        report.note("Cold engine: the model lacks the uneven evaporation that roughens a cold idle. Believe its mixture, not its smoothness.");
+    }
+}
+
+/// The points in a table: some of their readings.
+fn table(points: &[Point]) -> Table {
+    let readings: Vec<&Reading> = SHOWN.iter().filter_map(|name| Reading::find(name)).collect();
+    let columns =
+        [Column::new("screw_turns", "screw", "turns", 4), Column::new("zone", "zone", "", 0)];
+    let row = |point: &Point| {
+        let values = readings.iter().map(|reading| value_at(point, reading).into());
+        [point.screw_turns.into(), zone_cell(point).into()].into_iter().chain(values).collect()
+    };
+    Table {
+        columns: columns.into_iter().chain(readings.iter().copied().map(Column::of)).collect(),
+        rows: points.iter().map(row).collect(),
     }
 }
 

@@ -32,7 +32,7 @@ impl Answers {
             Some('{' | '[') => of_json(text),
             _ => of_lines(text),
         };
-        let wrong = |(place, what)| Error::AnswersFile { path: path.into(), place, what };
+        let wrong = |(place, what)| Error::file(format!("{path}: {place}: {what}"));
         Ok(Answers { path: path.into(), given: given.map_err(wrong)? })
     }
 
@@ -72,11 +72,7 @@ impl Answers {
 
     fn error_at(&self, at: usize, what: String) -> Error {
         let GivenAnswer { line, id, .. } = &self.given[at];
-        Error::AnswersFile {
-            path: self.path.clone(),
-            place: format!("line {line}, {}", json!(id)),
-            what,
-        }
+        Error::file(format!("{}: line {line}, {}: {what}", self.path, json!(id)))
     }
 }
 

@@ -1,7 +1,7 @@
 //! Questions on lessons 8 to 14: waits, air valve, altitude, starts, relearning, meters, wear.
 
 use super::question::{Question, QuestionSource, ask_reading, set, state, trim_on};
-use crate::text::{no_start, plain, turns, turns_typed};
+use crate::text::{plain, turns, turns_typed};
 use sim_core::ageing::Fleet;
 use sim_core::conditions::Conditions;
 use sim_core::drive::{Drive, engine_demand};
@@ -214,7 +214,7 @@ pub fn cold_start(source: &mut QuestionSource) -> Option<Question> {
         (None, Some(s)) if s <= 4.0 => (0, format!("it catches after {s:.1} s")),
         (None, Some(s)) => (1, format!("it catches only after {s:.1} s")),
         (reason, _) => {
-            let why = reason.as_ref().map(no_start).unwrap_or_default();
+            let why = reason.as_ref().map(ToString::to_string).unwrap_or_default();
             (if found.rich() { 3 } else { 2 }, why)
         }
     };
