@@ -1,7 +1,7 @@
 //! What a command found: numbers for files, blocks for reading, a chart, cautions.
 
 use crate::cautions::Caution;
-use crate::chart::picture::Picture;
+use crate::drawing::picture::Picture;
 use crate::scenario::{AT_REST, Scenario};
 use crate::text::fixed;
 use serde::Serialize;

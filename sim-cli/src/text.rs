@@ -18,6 +18,11 @@ pub fn fixed(value: f64, decimals: usize) -> String {
     if zero { text.trim_start_matches('-').to_string() } else { text }
 }
 
+/// A value of a reading with its unit.
+pub fn with_unit(reading: &Reading, value: f64) -> String {
+    format!("{value:.*} {}", reading.decimals, reading.unit.symbol()).trim_end().to_string()
+}
+
 /// Where the voltage of a warm idle should lie, as text.
 pub fn idle_band() -> String {
     let (low, high) = IDLE_BAND_V;

@@ -55,7 +55,7 @@ fn the_core_reads_no_file_prints_nothing_and_asks_no_clock() {
 #[test]
 fn one_file_draws_and_one_makes_pixels() {
     let cli = files("sim-cli/src", "rs");
-    assert_eq!(having(&cli, &["plotters"]), ["sim-cli/src/chart/draw.rs"]);
+    assert_eq!(having(&cli, &["plotters"]), ["sim-cli/src/drawing/canvas.rs"]);
     assert_eq!(having(&cli, &["resvg"]), ["sim-cli/src/chart/picture.rs"]);
     assert_eq!(having(&files("sim-core/src", "rs"), &["ode_solvers"]), ["sim-core/src/ode.rs"]);
     assert_eq!(having(&files("sim-core/src", "rs"), &["plotters", "resvg"]), Vec::<String>::new());

@@ -6,8 +6,8 @@ use super::sheet::PaperSize;
 use super::sheet_request::SheetRequest;
 use super::worksheet::{key, worksheet};
 use crate::cautions::STANDING;
-use crate::chart::picture::{FileKind, Picture};
 use crate::command::{Context, Program};
+use crate::drawing::picture::{FileKind, Picture};
 use crate::error::Error;
 use crate::parallel;
 use crate::report::{Block, Cell, Column, Found, Report, Table};
@@ -107,7 +107,7 @@ fn page_files(
     #[cfg(feature = "pdf")]
     {
         let name = format!("{stem}.pdf");
-        let bytes = crate::chart::pdf::bytes(title, pages, paper_size.size());
+        let bytes = crate::drawing::pdf::bytes(title, pages, paper_size.size());
         let bytes = bytes.map_err(Error::writing(&name))?;
         Ok(vec![(name, what, bytes)])
     }

@@ -2,9 +2,9 @@
 //! bottom.
 
 use super::table_layout::{BETWEEN, TableLayout, TableLine, lines_of};
-use crate::chart::picture::{Picture, escaped};
-use crate::chart::theme::{Colour, FRAMED, INK, SOFT, WHITE, hex};
-use crate::fonts::{FAMILY, lines, width};
+use crate::drawing::fonts::{FAMILY, lines, width};
+use crate::drawing::picture::{Picture, escaped};
+use crate::drawing::theme::{Colour, FRAMED, INK, SOFT, WHITE, hex};
 use crate::report::Table;
 use std::collections::VecDeque;
 use std::fmt::Write;

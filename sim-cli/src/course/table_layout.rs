@@ -1,6 +1,6 @@
 //! A table's cells in lines, and how wide they are.
 
-use crate::fonts::{lines, width};
+use crate::drawing::fonts::{lines, width};
 use crate::report::Table;
 
 /// Room between the columns of a table, for text of size 1.

@@ -41,7 +41,7 @@ impl Answers {
     pub fn check(&self, ids: &[&'static str]) -> Result<(), Error> {
         for (i, GivenAnswer { id, .. }) in self.given.iter().enumerate() {
             if !ids.contains(&id.as_str()) {
-                let known = KINDS.iter().any(|kind| kind.id == id);
+                let known = KINDS.iter().any(|kind| kind.id == *id);
                 let nearest = nearest_word(id, ids.iter().copied());
                 let what = match nearest {
                     _ if known => "belongs to another lesson than the one asked".into(),

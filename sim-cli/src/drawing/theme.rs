@@ -50,9 +50,14 @@ impl Theme {
     /// Height (px) of a panel that in print is so tall: before a room it is lower, since a
     /// slide is wide and what is tall is made small on it.
     pub fn tall(print: f64) -> f64 {
+        Theme::choose(print, 0.58 * print)
+    }
+
+    /// One of two values: that of print, or that of the projector.
+    pub fn choose<T>(print: T, projector: T) -> T {
         match Theme::now() {
             Theme::Print => print,
-            Theme::Projector => 0.58 * print,
+            Theme::Projector => projector,
         }
     }
 
@@ -108,6 +113,12 @@ pub const SPREAD: Colour = (222, 211, 238);
 
 /// Width of a chart (px).
 pub const WIDTH: f64 = 820.0;
+/// Where text over and under a chart begins (px).
+pub const PAGE_EDGE: f64 = 18.0;
+/// Left and right end of the panels (px).
+pub const LEFT: f64 = 62.0;
+/// See [`LEFT`].
+pub const RIGHT: f64 = WIDTH - 22.0;
 /// Size of small text (px): nothing is smaller.
 pub const SMALL: f64 = 12.0;
 /// Size of text (px).

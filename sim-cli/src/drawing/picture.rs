@@ -1,12 +1,12 @@
 //! A finished drawing and its files: SVG with its text and font inside, PNG from the same.
 
-use super::draw::{Drawing, SCALE};
+use super::canvas::{Drawing, SCALE};
+use super::fonts::{self, BOLD, FAMILY, REGULAR};
+use super::theme::WIDTH;
 use crate::error::Error;
-use crate::fonts::{BOLD, FAMILY, REGULAR};
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use resvg::tiny_skia::{Pixmap, Transform};
-use resvg::usvg::{Options, Tree};
 use std::io;
 use std::path::Path;
 
@@ -45,8 +45,6 @@ impl FileKind {
 /// A finished drawing.
 #[derive(Clone)]
 pub struct Picture {
-    /// Width (px).
-    pub width: f64,
     /// Where it begins on its drawing (px).
     pub top: f64,
     /// Height (px).
@@ -88,7 +86,6 @@ impl Picture {
     pub fn blank(&self) -> Picture {
         let (top, bottom) = (self.drawing.blank_top, self.drawing.blank_height);
         Picture {
-            width: self.width,
             top,
             height: bottom.unwrap_or(self.height) - top,
             title: "Draw what you expect".into(),
@@ -105,8 +102,7 @@ impl Picture {
 
     /// The drawing to stand on a page at a place, so wide; and how high it is then.
     pub fn nested(&self, (x, y): (f64, f64), wide: f64) -> String {
-        let shown = &self.drawing.shown;
-        let body = shown.find('>').map_or("", |end| &shown[end + 1..]);
+        let body = self.body();
         let (width, height) = self.size();
         format!(
             "<svg x=\"{x:.2}\" y=\"{y:.2}\" width=\"{wide:.2}\" height=\"{:.2}\" viewBox=\"0 {} {} {}\">{body}",
@@ -117,6 +113,12 @@ impl Picture {
         )
     }
 
+    /// The drawing without the frame that the canvas gave it.
+    fn body(&self) -> &str {
+        let shown = &self.drawing.shown;
+        shown.find('>').map_or("", |end| &shown[end + 1..])
+    }
+
     /// Height over width.
     pub fn slenderness(&self) -> f64 {
         let (width, height) = self.size();
@@ -125,7 +127,7 @@ impl Picture {
 
     /// Its size in the theme it was drawn in (px).
     fn size(&self) -> (f64, f64) {
-        self.drawing.theme.size(self.width, self.height)
+        self.drawing.theme.size(WIDTH, self.height)
     }
 
     /// What of the drawing stands above it, in the drawing's units.
@@ -135,8 +137,7 @@ impl Picture {
 
     /// The canvas' drawing in a frame of our own, scaled back to px.
     fn framed(&self, inside: &str) -> String {
-        let shown = &self.drawing.shown;
-        let body = shown.find('>').map_or("", |end| &shown[end + 1..]);
+        let body = self.body();
         let (width, height) = self.size();
         format!(
             "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{w}\" height=\"{h}\" viewBox=\"0 {} {} {}\" role=\"img\" aria-labelledby=\"t d\">\n<title id=\"t\">{}</title>\n<desc id=\"d\">{}</desc>\n{inside}{body}",
@@ -152,7 +153,7 @@ impl Picture {
 
     /// The drawing as PNG.
     fn png(&self) -> io::Result<Vec<u8>> {
-        let tree = tree(&self.framed(""))?;
+        let tree = fonts::drawing(&self.framed(""))?;
         let size = |px: f64| (px as f32 * PNG_SCALE).round() as u32;
         let (width, height) = self.size();
         let pixels = Pixmap::new(size(width), size(height));
@@ -174,15 +175,6 @@ fn compressed(pixels: &Pixmap) -> Result<Vec<u8>, png::EncodingError> {
     writer.write_image_data(&rgb)?;
     writer.finish()?;
     Ok(bytes)
-}
-
-/// A drawing understood, its text set in the embedded fonts alone.
-pub fn tree(svg: &str) -> io::Result<Tree> {
-    let mut options = Options { font_family: FAMILY.into(), ..Options::default() };
-    let fonts = options.fontdb_mut();
-    fonts.load_font_data(REGULAR.to_vec());
-    fonts.load_font_data(BOLD.to_vec());
-    Tree::from_str(svg, &options).map_err(io::Error::other)
 }
 
 /// Text as it stands within XML.

@@ -3,8 +3,8 @@
 //! plotters draws on whole pixels, so everything is drawn [`SCALE`] times too large and
 //! scaled back by the picture's `viewBox`.
 
-use super::theme::{Colour, INK, TITLE, Theme};
-use crate::fonts::FAMILY;
+use super::fonts::FAMILY;
+use super::theme::{Colour, INK, PAGE_EDGE, TITLE, Theme, WHITE};
 use plotters::backend::SVGBackend;
 use plotters::coord::Shift;
 use plotters::drawing::{DrawingArea, IntoDrawingArea};
@@ -55,6 +55,38 @@ pub struct Type {
     pub anchor: Anchor,
 }
 
+/// Normal text that starts at its point.
+pub const fn plain(size: f64, colour: Colour) -> Type {
+    Type { size, colour, bold: false, anchor: Anchor::Start }
+}
+
+/// Bold text that starts at its point.
+pub const fn bold(size: f64, colour: Colour) -> Type {
+    Type { bold: true, ..plain(size, colour) }
+}
+
+impl Type {
+    /// The same on another side of its point.
+    pub const fn at(self, anchor: Anchor) -> Type {
+        Type { anchor, ..self }
+    }
+}
+
+/// A solid line of a width (px).
+pub const fn solid(colour: Colour, width: f64) -> Stroke {
+    Stroke { colour, width, dash: None }
+}
+
+/// A thin solid line.
+pub const fn thin(colour: Colour) -> Stroke {
+    solid(colour, 1.0)
+}
+
+/// A dashed line: its width, dash and gap (px).
+pub const fn dashed(colour: Colour, width: f64, dash: f64, gap: f64) -> Stroke {
+    Stroke { colour, width, dash: Some((dash, gap)) }
+}
+
 /// A drawing as it came from the canvas, and the same without what it shows.
 #[derive(Clone)]
 pub struct Drawing {
@@ -82,16 +114,16 @@ pub fn svg(width: f64, height: f64, draw: impl FnOnce(&Canvas<'_>)) -> Drawing {
         let (shown, blank) = (area(&mut shown), area(&mut blank));
         // Elsewhere the chart's own ground covers all.
         if theme != Theme::Print {
-            let _ = shown.fill(&rgb((255, 255, 255)));
+            let _ = shown.fill(&rgb(WHITE));
         }
-        let _ = blank.fill(&rgb((255, 255, 255)));
+        let _ = blank.fill(&rgb(WHITE));
         let highest = Cell::new(f64::INFINITY);
         let canvas = Canvas { shown, blank, part: Cell::new(DrawingPart::Shown), highest, theme };
         draw(&canvas);
         // Its title stands right over what is highest on it.
         blank_top = (canvas.highest.get() - OVER_BLANK).max(0.0);
-        let title = Type { size: TITLE, colour: INK, bold: true, anchor: Anchor::Start };
-        canvas.on_blank(|canvas| canvas.text(BLANK_TITLE, (18.0, blank_top + 22.0), title));
+        let place = (PAGE_EDGE, blank_top + 22.0);
+        canvas.on_blank(|canvas| canvas.text(BLANK_TITLE, place, bold(TITLE, INK)));
     }
     Drawing { shown, blank, blank_top, blank_height: None, theme }
 }
@@ -195,6 +227,12 @@ impl<'a> Canvas<'a> {
                 style,
             )),
         }
+    }
+
+    /// The outline of a rectangle between two corners.
+    pub fn outline(&self, (left, top): (f64, f64), (right, bottom): (f64, f64), stroke: Stroke) {
+        let around = [(left, top), (right, top), (right, bottom), (left, bottom), (left, top)];
+        self.line(&around, stroke);
     }
 
     /// A text whose baseline's middle stands at a height.
