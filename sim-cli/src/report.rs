@@ -159,6 +159,21 @@ impl Table {
         Table { columns: found.columns(), rows }
     }
 
+    /// Its head, units and rows as they are printed, without what is empty, and how many of
+    /// them are head and units.
+    pub fn printed(&self) -> (Vec<Vec<String>>, usize) {
+        let head = self.columns.iter().map(|column| column.label.clone()).collect();
+        let units = self.columns.iter().map(|column| column.unit.to_string()).collect();
+        let filled = |row: &Vec<String>| row.iter().any(|cell| !cell.is_empty());
+        let mut rows: Vec<Vec<String>> = [head, units].into_iter().filter(filled).collect();
+        let heads = rows.len();
+        let body = self.rows.iter().map(|row| {
+            row.iter().zip(&self.columns).map(|(cell, column)| cell.printed(column)).collect()
+        });
+        rows.extend(body.filter(filled));
+        (rows, heads)
+    }
+
     /// Which columns hold nothing but numbers: those are set to the right.
     pub fn numeric(&self) -> Vec<bool> {
         let numbers = |i: usize| self.rows.iter().all(|row| matches!(row[i], Cell::Number(_)));

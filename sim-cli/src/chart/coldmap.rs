@@ -68,21 +68,27 @@ fn column_edge(x: &Axis, column: usize) -> f64 {
     x.x(TURNS.0 + (2.0 * column as f64 - 1.0) * half_column())
 }
 
+/// Columns side by side that have something in common, each stretch from one up to another.
+fn stretches<T: PartialEq>(of: impl Fn(usize) -> T) -> Vec<(usize, usize)> {
+    let mut stretches = vec![(0, 1)];
+    for column in 1..TURNS.2 {
+        match stretches.last_mut() {
+            Some((from, to)) if of(column) == of(*from) => *to = column + 1,
+            _ => stretches.push((column, column + 1)),
+        }
+    }
+    stretches
+}
+
 fn fields(canvas: &Canvas<'_>, map: &ColdMap, x: &Axis, top: f64) {
     let word = |row: usize, column: usize| map.fields[row][column].word;
     for row in 0..DEGC.2 {
-        // Fields of one word side by side are one rectangle.
-        let mut from = 0;
-        for column in 1..=TURNS.2 {
-            if column < TURNS.2 && word(row, column) == word(row, from) {
-                continue;
-            }
+        for (from, to) in stretches(|column| word(row, column)) {
             let shade = REGIONS.iter().find(|(words, _)| *words == word(row, from));
             if let Some((_, shade)) = shade {
-                let (left, right) = (column_edge(x, from), column_edge(x, column));
+                let (left, right) = (column_edge(x, from), column_edge(x, to));
                 canvas.fill((left, edge(top, row + 1)), (right, edge(top, row)), *shade);
             }
-            from = column;
         }
     }
     let pen = solid(SOFT, 1.2);
@@ -124,18 +130,13 @@ fn frame(canvas: &Canvas<'_>, x: &Axis, top: f64) {
 /// bold where three rows have room, else small in one row, else beside it with a line to it.
 fn label(canvas: &Canvas<'_>, map: &ColdMap, x: &Axis, top: f64, words: &str) {
     let middle = |row: usize| 0.5 * (edge(top, row) + edge(top, row + 1));
-    if let Some((row, at, room)) = widest(map, x, words, 1)
-        && room > width(words, TEXT, true) + 10.0
-    {
-        canvas.text(words, (at, middle(row)), bold(TEXT, INK).at(Anchor::Middle));
-        return;
-    }
     let small = plain(SMALL, INK).at(Anchor::Middle);
-    for around in [1, 0] {
+    let bold = bold(TEXT, INK).at(Anchor::Middle);
+    for (around, face, spare) in [(1, bold, 10.0), (1, small, 2.0), (0, small, 2.0)] {
         if let Some((row, at, room)) = widest(map, x, words, around)
-            && room > width(words, SMALL, false) + 2.0
+            && room > width(words, face.size, face.bold) + spare
         {
-            canvas.text(words, (at, middle(row)), small);
+            canvas.text(words, (at, middle(row)), face);
             return;
         }
     }
@@ -154,17 +155,8 @@ fn widest(map: &ColdMap, x: &Axis, words: &str, around: usize) -> Option<(usize,
         let is = |column: usize| {
             (row - around..=row + around).all(|row| map.fields[row][column].word == words)
         };
-        let mut column = 0;
-        while column < TURNS.2 {
-            let from = column;
-            while column < TURNS.2 && is(column) {
-                column += 1;
-            }
-            if column == from {
-                column += 1;
-                continue;
-            }
-            let (left, right) = (column_edge(x, from), column_edge(x, column));
+        for (from, to) in stretches(is).into_iter().filter(|(from, _)| is(*from)) {
+            let (left, right) = (column_edge(x, from), column_edge(x, to));
             let pieces = match (left..right).contains(&zero) {
                 true => [(left, zero), (zero, right)],
                 false => [(left, right), (left, left)],

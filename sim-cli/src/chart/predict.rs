@@ -62,10 +62,7 @@ pub fn picture(prediction: &Prediction) -> Picture {
             row.draw(canvas, top + row_height() * (i as f64 + 0.5));
         }
     });
-    let (blank, blank_height) = blank(prediction);
-    picture.drawing.blank = blank.blank;
-    picture.drawing.blank_top = blank.blank_top;
-    picture.drawing.blank_height = Some(blank_height);
+    picture.drawings[1] = blank(prediction);
     picture
 }
 
@@ -115,15 +112,15 @@ const ASKED: [&str; 9] = [
     "duty_percent",
 ];
 
-/// The chart to draw on, and its height (px): each reading as it is before, on a scale without
+/// The chart to draw on: each reading as it is before, on a scale without
 /// numbers, for the mark and the value after.
-fn blank(prediction: &Prediction) -> (Drawing, f64) {
+fn blank(prediction: &Prediction) -> Drawing {
     let asked = || READINGS.iter().filter(|reading| ASKED.contains(&reading.name));
     let words = format!("{}. {}", prediction.change, prediction.scenario.words());
     let page = Page::new("", &words, &prediction.command);
     let top = page.top() + 30.0;
     let bottom = top + row_height() * asked().count() as f64 + 4.0;
-    page.drawing((bottom, 22.0), |canvas, _| {
+    let [_, blank] = page.drawing((bottom, 22.0), |canvas, _| {
         canvas.on_blank(|canvas| {
             page.heading(canvas);
             let (low, high) = scale();
@@ -146,7 +143,8 @@ fn blank(prediction: &Prediction) -> (Drawing, f64) {
                 canvas.text(&words, (beside(), y), plain(TEXT, INK));
             }
         });
-    })
+    });
+    blank
 }
 
 /// The readings worth predicting that do not move, in lines.

@@ -123,18 +123,13 @@ fn page_files(
 
 /// A picture in every kind of file.
 fn picture_files(stem: &str, what: &'static str, picture: &Picture) -> Result<Vec<File>, Error> {
-    let kinds = [
-        ("svg", FileKind::Svg),
-        ("png", FileKind::Png),
-        #[cfg(feature = "pdf")]
-        ("pdf", FileKind::Pdf),
-    ];
-    let file = |(ending, kind)| {
+    let file = |(ending, kind): &(&str, FileKind)| {
         let name = format!("{stem}.{ending}");
-        let bytes = picture.bytes(kind).map_err(Error::writing(&name))?;
+        let bytes = picture.bytes(*kind).map_err(Error::writing(&name))?;
         Ok((name, what, bytes))
     };
-    kinds.into_iter().map(file).collect()
+    let drawn = FileKind::ALL.iter().filter(|(_, kind)| *kind != FileKind::Csv);
+    drawn.map(file).collect()
 }
 
 /// The files of a lesson.
@@ -158,11 +153,11 @@ fn lesson_files(
         }
     }
     let title = format!("Lesson {}: {}", lesson.number, lesson.title());
-    let pages = worksheet(lesson, request, &lesson_commands)?;
+    let pages = worksheet(&lesson_commands)?;
     let size = request.paper_size;
     files.extend(page_files(&format!("{stem}-worksheet"), "worksheet", &title, &pages, size)?);
     if request.instructor {
-        let pages = key(lesson, request, &lesson_commands)?;
+        let pages = key(&lesson_commands)?;
         let (name, title) = (format!("{stem}-key"), format!("{title}, answer key"));
         files.extend(page_files(&name, "answer key and notes", &title, &pages, size)?);
     }

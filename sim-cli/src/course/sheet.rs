@@ -7,7 +7,6 @@ use crate::drawing::picture::{Picture, escaped};
 use crate::drawing::theme::{Colour, FRAMED, INK, SOFT, WHITE, hex};
 use crate::report::Table;
 use std::collections::VecDeque;
-use std::fmt::Write;
 
 /// A size of paper.
 #[derive(Clone, Copy, PartialEq, Eq)]
@@ -106,12 +105,12 @@ impl Sheet {
         self.paper_size.size().1 - MARGIN - FOOTER_HEIGHT
     }
 
-    fn page(&mut self) -> &mut String {
-        if self.pages.is_empty() {
-            self.pages.push(String::new());
+    /// Adds to the page, and begins a line of its SVG.
+    fn add(&mut self, svg: &str) {
+        if let Some(page) = self.pages.last_mut() {
+            page.push_str(svg);
+            page.push('\n');
         }
-        let last = self.pages.len() - 1;
-        &mut self.pages[last]
     }
 
     /// Goes to the next column, or to a new page.
@@ -156,31 +155,24 @@ impl Sheet {
 
     fn write_text(&mut self, text: &str, (x, y): (f64, f64), size: f64, bold: bool) {
         let weight = if bold { " font-weight=\"bold\"" } else { "" };
-        let text = escaped(text);
-        let _ = writeln!(
-            self.page(),
-            "<text x=\"{x:.2}\" y=\"{y:.2}\" font-family=\"{FAMILY}\" font-size=\"{size:.2}\"{weight} fill=\"{}\" xml:space=\"preserve\">{text}</text>",
-            hex(INK)
-        );
+        self.add(&format!(
+            "<text x=\"{x:.2}\" y=\"{y:.2}\" font-family=\"{FAMILY}\" font-size=\"{size:.2}\"{weight} fill=\"{}\" xml:space=\"preserve\">{}</text>",
+            hex(INK),
+            escaped(text)
+        ));
     }
 
     fn draw_frame(&mut self, (x, y): (f64, f64), (width_pt, height_pt): (f64, f64), fill: Colour) {
-        let _ = writeln!(
-            self.page(),
+        self.add(&format!(
             "<rect x=\"{x:.2}\" y=\"{y:.2}\" width=\"{width_pt:.2}\" height=\"{height_pt:.2}\" fill=\"{}\" stroke=\"{}\" stroke-width=\"0.8\"/>",
             hex(fill),
             hex(SOFT)
-        );
+        ));
     }
 
     /// The title of the sheet.
     pub fn title(&mut self, text: &str) {
-        let size = 16.0 * self.scale;
-        for line in lines(text, size, true, self.column_width()) {
-            self.y += size;
-            self.write_text(&line, (self.left(), self.y), size, true);
-            self.y += 0.3 * size;
-        }
+        self.bold_lines(text, 16.0 * self.scale, 0.3);
     }
 
     /// A heading, kept together with what follows.
@@ -197,10 +189,15 @@ impl Sheet {
         let size = size * self.scale;
         self.keep_together(5.0 * size);
         self.y += 0.7 * size;
+        self.bold_lines(text, size, 0.35);
+    }
+
+    /// Lines of bold text, with a space of a share of their size under each.
+    fn bold_lines(&mut self, text: &str, size: f64, under: f64) {
         for line in lines(text, size, true, self.column_width()) {
             self.y += size;
             self.write_text(&line, (self.left(), self.y), size, true);
-            self.y += 0.35 * size;
+            self.y += under * size;
         }
     }
 
@@ -231,14 +228,18 @@ impl Sheet {
                 _ => 1,
             };
             self.keep_together(LINE_SPACING * size * together as f64);
-            self.y += size;
             if i == 0 && !mark.is_empty() {
-                self.write_text(mark, (self.left(), self.y), size, false);
+                self.write_text(mark, (self.left(), self.y + size), size, false);
             }
-            self.write_text(line, (self.left() + indent, self.y), size, false);
-            self.y += (LINE_SPACING - 1.0) * size;
+            self.write_line(line, indent, size);
         }
         self.y += 0.3 * size;
+    }
+
+    fn write_line(&mut self, line: &str, indent: f64, size: f64) {
+        self.y += size;
+        self.write_text(line, (self.left() + indent, self.y), size, false);
+        self.y += (LINE_SPACING - 1.0) * size;
     }
 
     /// Paragraphs in a frame of their own.
@@ -252,14 +253,12 @@ impl Sheet {
             LINE_SPACING * size * count as f64 + 0.3 * size * broken.len() as f64 + 10.0;
         self.keep_together(height_pt + 6.0);
         self.y += 3.0;
-        let (y, width_pt) = (self.y, self.column_width());
-        self.draw_frame((self.left(), y), (width_pt, height_pt), FRAMED);
+        let (place, width_pt) = ((self.left(), self.y), self.column_width());
+        self.draw_frame(place, (width_pt, height_pt), FRAMED);
         self.y += 5.0;
         for paragraph in broken {
             for line in paragraph {
-                self.y += size;
-                self.write_text(&line, (self.left() + 8.0, self.y), size, false);
-                self.y += (LINE_SPACING - 1.0) * size;
+                self.write_line(&line, 8.0, size);
             }
             self.y += 0.3 * size;
         }
@@ -287,9 +286,7 @@ impl Sheet {
         self.keep_together(height_pt + 40.0);
         self.heading(heading);
         let place = (self.left() + 0.5 * (self.column_width() - width_pt), self.y + 4.0);
-        let drawing = picture.nested(place, width_pt);
-        self.page().push_str(&drawing);
-        self.page().push('\n');
+        self.add(&picture.nested(place, width_pt));
         self.y += height_pt + 10.0;
     }
 

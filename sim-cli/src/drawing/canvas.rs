@@ -87,23 +87,22 @@ pub const fn dashed(colour: Colour, width: f64, dash: f64, gap: f64) -> Stroke {
     Stroke { colour, width, dash: Some((dash, gap)) }
 }
 
-/// A drawing as it came from the canvas, and the same without what it shows.
+/// A drawing as it came from the canvas.
 #[derive(Clone)]
 pub struct Drawing {
-    /// All of it, as SVG.
-    pub shown: String,
-    /// Axes and frames alone, to draw on by hand.
-    pub blank: String,
-    /// Where that begins, below what is not on it, and where it ends, if it ends elsewhere (px).
-    pub blank_top: f64,
-    /// See above.
-    pub blank_height: Option<f64>,
+    /// The SVG.
+    pub svg: String,
+    /// Where on it that begins which is shown (px).
+    pub top: f64,
+    /// The height of what is shown (px).
+    pub height: f64,
     /// The theme it was drawn in.
     pub theme: Theme,
 }
 
-/// Draws a picture of a size (px) in the theme in force.
-pub fn svg(width: f64, height: f64, draw: impl FnOnce(&Canvas<'_>)) -> Drawing {
+/// Draws a picture of a size (px) in the theme in force: all of it, and axes and frames alone,
+/// to draw on by hand.
+pub fn svg(width: f64, height: f64, draw: impl FnOnce(&Canvas<'_>)) -> [Drawing; 2] {
     let theme = Theme::now();
     let (mut shown, mut blank) = (String::new(), String::new());
     let blank_top;
@@ -125,7 +124,12 @@ pub fn svg(width: f64, height: f64, draw: impl FnOnce(&Canvas<'_>)) -> Drawing {
         let place = (PAGE_EDGE, blank_top + 22.0);
         canvas.on_blank(|canvas| canvas.text(BLANK_TITLE, place, bold(TITLE, INK)));
     }
-    Drawing { shown, blank, blank_top, blank_height: None, theme }
+    [(shown, 0.0), (blank, blank_top)].map(|(svg, top)| Drawing {
+        svg,
+        top,
+        height: height - top,
+        theme,
+    })
 }
 
 /// What is being drawn.
@@ -150,7 +154,7 @@ pub struct Canvas<'a> {
 }
 
 /// What stands over a chart to draw on.
-const BLANK_TITLE: &str = "Draw what you expect";
+pub const BLANK_TITLE: &str = "Draw what you expect";
 /// Height of that and of the space under it (px).
 const OVER_BLANK: f64 = 50.0;
 

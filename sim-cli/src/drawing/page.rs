@@ -55,15 +55,15 @@ impl Page {
         }
     }
 
-    /// Draws what is drawn and the footer from `bottom` down; gives the drawing's height, too,
-    /// which leaves `under` free below the footer (px).
+    /// Draws what is drawn, which gets the height of it all, and the footer from `bottom` down
+    /// with `under` free below it (px).
     pub fn drawing(
         &self,
         (bottom, under): (f64, f64),
         draw: impl FnOnce(&Canvas<'_>, f64),
-    ) -> (Drawing, f64) {
+    ) -> [Drawing; 2] {
         let height = (bottom + 16.0 * self.footer.len() as f64 + under).ceil();
-        let drawing = svg(WIDTH, height, |canvas| {
+        svg(WIDTH, height, |canvas| {
             draw(canvas, height);
             // On the chart to draw on, too: it tells what is to be drawn.
             canvas.axes(|canvas| {
@@ -72,8 +72,7 @@ impl Page {
                     canvas.text(line, place, plain(SMALL, SOFT));
                 }
             });
-        });
-        (drawing, height)
+        })
     }
 
     /// The chart, with what is drawn under the heading.
@@ -83,11 +82,11 @@ impl Page {
         description: String,
         draw: impl FnOnce(&Canvas<'_>),
     ) -> Picture {
-        let (drawing, height) = self.drawing(bottom_and_under, |canvas, height| {
+        let drawings = self.drawing(bottom_and_under, |canvas, height| {
             canvas.fill((0.0, 0.0), (WIDTH, height), WHITE);
             self.heading(canvas);
             draw(canvas);
         });
-        Picture { top: 0.0, height, title: self.title, description, drawing }
+        Picture { title: self.title, description, drawings }
     }
 }

@@ -151,7 +151,7 @@ fn a_worksheet_has_two_pages_at_most_every_caution_and_no_answer() {
         let request = SheetRequest::new(rig, false, paper).ok().expect("a rig");
         for lesson in all() {
             let lesson_commands = LessonCommands::new(&lesson, &request, &Quarterturn);
-            let pages = worksheet(&lesson, &request, &lesson_commands).ok().expect("a worksheet");
+            let pages = worksheet(&lesson_commands).ok().expect("a worksheet");
             let number = lesson.number;
             assert!(pages.len() <= PAGES, "lesson {number} on {rig}: {} pages", pages.len());
             let sheet = words(&pages);
@@ -228,7 +228,7 @@ fn an_answer_key_has_two_pages_at_most_its_answers_and_the_numbers_of_its_rig() 
         let lessons = all().into_iter().filter(|lesson| rig == "six" || lesson.number != 11);
         for lesson in lessons {
             let lesson_commands = LessonCommands::new(&lesson, &request, &Quarterturn);
-            let pages = key(&lesson, &request, &lesson_commands).ok().expect("a key");
+            let pages = key(&lesson_commands).ok().expect("a key");
             let number = lesson.number;
             assert!(pages.len() <= PAGES, "lesson {number} on {rig}: {} pages", pages.len());
             let key = words(&pages);

@@ -80,6 +80,9 @@ impl Answers {
     }
 }
 
+/// What a line holds.
+const A_LINE: &str = "a line takes a question's name and what you answer, as 01-leak 1.05";
+
 /// Place and words of what is wrong with a file.
 type PlaceAndFault = (String, String);
 
@@ -91,19 +94,14 @@ fn of_lines(text: &str) -> Result<Vec<GivenAnswer>, PlaceAndFault> {
             continue;
         }
         let Some((id, answer)) = line.split_once(SEPARATORS) else {
-            let what = format!(
-                "\"{line}\" is no answer: a line takes a question's name and what you answer, as 01-leak 1.05"
-            );
-            return Err((format!("line {}", i + 1), what));
+            return Err((format!("line {}", i + 1), format!("\"{line}\" is no answer: {A_LINE}")));
         };
         let answer = answer.trim_start_matches(SEPARATORS).trim_end();
         let answer = answer.parse().map_or_else(|_| json!(answer), |number: f64| json!(number));
         given.push(GivenAnswer { line: i + 1, id: id.into(), answer });
     }
     if given.is_empty() {
-        let what =
-            "no answers: a line takes a question's name and what you answer, as 01-leak 1.05";
-        return Err(("line 1".into(), what.into()));
+        return Err(("line 1".into(), format!("no answers: {A_LINE}")));
     }
     Ok(given)
 }

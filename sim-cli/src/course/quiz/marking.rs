@@ -6,7 +6,7 @@ use super::question::CorrectAnswer;
 use crate::error::Error;
 use crate::text::plain;
 use serde::Serialize;
-use serde_json::Value;
+use serde_json::{Value, json};
 use sim_core::run::procedure::parse_turns;
 
 /// The marks of a quiz.
@@ -29,8 +29,8 @@ pub struct Mark {
     pub right: bool,
     /// The answer given, if any.
     pub given: Option<Value>,
-    /// What is right.
-    pub expected: Expected,
+    /// What is right, rounded as it is shown.
+    pub expected: Value,
     /// How far off a number may be.
     pub tolerance: Option<f64>,
     /// Unit of the answer.
@@ -39,23 +39,12 @@ pub struct Mark {
     pub why: String,
 }
 
-/// The right answer, rounded as it is shown.
-#[derive(Serialize)]
-#[serde(untagged)]
-pub enum Expected {
-    /// A number.
-    Number(f64),
-    /// One of the words of the question.
-    Choice(String),
-}
-
-impl Expected {
-    /// As text.
-    pub fn text(&self) -> String {
-        match self {
-            Expected::Number(value) => plain(*value),
-            Expected::Choice(word) => word.clone(),
-        }
+/// An answer as text.
+pub fn text(answer: &Value) -> String {
+    match answer {
+        Value::String(text) => text.clone(),
+        Value::Number(number) => number.as_f64().map_or("-".into(), plain),
+        other => other.to_string(),
     }
 }
 
@@ -71,12 +60,7 @@ impl Mark {
 
     /// The answer given, as text.
     pub fn given_text(&self) -> String {
-        match &self.given {
-            None => "-".into(),
-            Some(Value::String(text)) => text.clone(),
-            Some(Value::Number(number)) => number.as_f64().map_or("-".into(), plain),
-            Some(other) => other.to_string(),
-        }
+        self.given.as_ref().map_or("-".into(), text)
     }
 }
 
@@ -96,9 +80,9 @@ fn mark(item: &QuizItem, answers: &Answers) -> Result<Mark, Error> {
     let right = given.map(|given| is_right(item, given, answers)).transpose()?;
     let (expected, tolerance) = match &question.answer {
         CorrectAnswer::Number { value, tolerance, decimals } => {
-            (Expected::Number(rounded(*value, *decimals)), Some(rounded(*tolerance, *decimals)))
+            (json!(rounded(*value, *decimals)), Some(rounded(*tolerance, *decimals)))
         }
-        CorrectAnswer::Choice { choices, at } => (Expected::Choice(choices[*at].clone()), None),
+        CorrectAnswer::Choice { choices, at } => (json!(choices[*at]), None),
     };
     Ok(Mark {
         id: item.id,

@@ -1,7 +1,7 @@
 //! A quiz as data, and its report.
 
 use super::kinds::QuizItem;
-use super::marking::{Mark, Marks};
+use super::marking::{Mark, Marks, text};
 use crate::cautions::RUNNING;
 use crate::report::{Block, Cell, Column, Found, Report};
 use crate::text::plain;
@@ -56,7 +56,7 @@ fn item_row(QuizItem { id, lesson, question }: &QuizItem) -> [Cell; 5] {
 fn mark_row(mark: &Mark) -> [Cell; 7] {
     let hidden = || [(); 3].map(|()| "-".to_string());
     let [expected, tolerance, why] = mark.given.as_ref().map_or_else(hidden, |_| {
-        [mark.expected.text(), mark.tolerance.map_or("-".into(), plain), mark.why.clone()]
+        [text(&mark.expected), mark.tolerance.map_or("-".into(), plain), mark.why.clone()]
     });
     let (verdict, unit) = (mark.verdict().into(), mark.unit.into());
     [mark.id.into(), verdict, mark.given_text(), expected, tolerance, unit, why].map(Cell::Word)
@@ -106,7 +106,7 @@ fn render_marks(report: &mut Report, items: &[QuizItem], marks: &Marks) {
             continue;
         }
         let within = mark.tolerance.map(|t| format!(" \u{b1} {}", plain(t))).unwrap_or_default();
-        let right = format!("{}{within} {}", mark.expected.text(), mark.unit);
+        let right = format!("{}{within} {}", text(&mark.expected), mark.unit);
         report.say(format!("  {}; you said {}", right.trim_end(), mark.given_text()));
         report.say(format!("  {}", mark.why));
     }
