@@ -33,10 +33,10 @@ pub fn picture(bleeding: &Bleeding, bled: &Bled) -> Picture {
         (Axis::between(0.0, bled.pump_stops_s, 8), Axis::stepped(0.0, 30.0, 5.0));
     let (build_up, stands) = panels(bleeding, bled);
     page.picture((bottom + UNDER, UNDER_FOOTER), description(bled), |canvas| {
-        build_up.draw(canvas, &seconds, first);
+        build_up.draw(canvas, &build_up.frame(&seconds, first));
         draw_lines(canvas, bled, &seconds, rows_top, rows_bottom);
         under(canvas, &seconds, rows_bottom, "time from the pump's start [s]");
-        stands.draw(canvas, &minutes, second);
+        stands.draw(canvas, &stands.frame(&minutes, second));
         under(canvas, &minutes, bottom, "time from the pump's stop [min]");
     })
 }

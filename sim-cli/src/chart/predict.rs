@@ -8,7 +8,7 @@ use crate::drawing::panels::{Axis, clauses};
 use crate::drawing::picture::Picture;
 use crate::drawing::theme::{CURVE, INK, PAGE_EDGE, SMALL, SOFT, TEXT, Theme, WHITE, WIDTH};
 use crate::results::predict::Prediction;
-use crate::text::{Direction, direction, fixed, stall, typeset};
+use crate::text::{direction, fixed, stall, typeset};
 use sim_core::point::{READINGS, Reading};
 
 /// Height of a row (px).
@@ -74,12 +74,8 @@ fn rows(prediction: &Prediction) -> Vec<ReadingRow> {
         .filter(|reading| Theme::now() == Theme::Print || ASKED.contains(&reading.name))
         .filter_map(|reading| {
             let (before, after) = prediction.pair.values(reading);
-            match direction(reading, before, after) {
-                Direction::Words(word) => {
-                    Some(ReadingRow { reading, before: before?, after: after?, word })
-                }
-                Direction::Same => None,
-            }
+            let word = direction(reading, before, after)?;
+            Some(ReadingRow { reading, before: before?, after: after?, word })
         })
         .collect()
 }

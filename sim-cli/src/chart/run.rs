@@ -4,7 +4,7 @@ use super::readings::{duty, lambda, potentiometer};
 use crate::drawing::canvas::{Anchor, Canvas, Stroke, dashed, plain};
 use crate::drawing::fonts::width;
 use crate::drawing::page::Page;
-use crate::drawing::panels::{Axis, Curve, OVER, Panel, Stack, panel_height};
+use crate::drawing::panels::{Axis, Curve, Frame, Mark, OVER, Panel, Stack};
 use crate::drawing::picture::Picture;
 use crate::drawing::theme::{INK, LEFT, RIGHT, SMALL, Theme, WIDTH};
 use crate::results::procedure::action_words;
@@ -25,12 +25,9 @@ pub fn picture(run: &Run) -> Picture {
     let words_at = page.top() + 8.0;
     let top = page.top() + ROW * (rows(&marks, &x) + 1) as f64;
     let stack = Stack { x: (&x, "time [s]"), panels: &panels, top };
-    let lines = |canvas: &Canvas<'_>, top: f64| {
-        canvas.axes(|canvas| {
-            for at in marks.iter().map(|mark| x.x(mark.at_s)) {
-                canvas.line(&[(at, top), (at, top + panel_height())], MARKER);
-            }
-        });
+    let lines = |canvas: &Canvas<'_>, frame: &Frame<'_>| {
+        let line = |mark: &Mark| frame.upright(canvas, mark.at, mark.stroke);
+        canvas.axes(|_| marks.iter().for_each(line));
     };
     let words = |canvas: &Canvas<'_>| {
         canvas.axes(|canvas| draw_marks(canvas, &marks, &x, words_at, stack.top_of(0)));
@@ -41,37 +38,30 @@ pub fn picture(run: &Run) -> Picture {
 /// The line of an action.
 const MARKER: Stroke = dashed(INK, 1.0, 3.0, 3.0);
 
-/// What is done at a time: all of it, in words.
-struct ActionMark {
-    at_s: f64,
-    words: String,
-}
-
 /// The procedure's actions, those of one time together.
-fn marks(run: &Run) -> Vec<ActionMark> {
-    let mut marks: Vec<ActionMark> = Vec::new();
+fn marks(run: &Run) -> Vec<Mark> {
+    let mut marks: Vec<Mark> = Vec::new();
     for step in &run.procedure.steps {
         let words = action_words(&step.action);
         match marks.last_mut() {
-            Some(mark) if mark.at_s == step.at_s => mark.words += &format!(", {words}"),
-            _ => marks.push(ActionMark { at_s: step.at_s, words }),
+            Some(mark) if mark.at == step.at_s => mark.words += &format!(", {words}"),
+            _ => marks.push(Mark { at: step.at_s, words, stroke: MARKER }),
         }
     }
     for mark in &mut marks {
-        mark.words = typeset(&format!("{} s: {}", mark.at_s, mark.words));
+        mark.words = typeset(&format!("{} s: {}", mark.at, mark.words));
     }
     marks
 }
 
 /// Whether all marks' words have room to the right of their lines.
-fn beside(marks: &[ActionMark], x: &Axis) -> bool {
-    let fits =
-        |mark: &ActionMark| x.x(mark.at_s) + 8.0 + width(&mark.words, SMALL, false) < WIDTH - 18.0;
+fn beside(marks: &[Mark], x: &Axis) -> bool {
+    let fits = |mark: &Mark| x.x(mark.at) + 8.0 + width(&mark.words, SMALL, false) < WIDTH - 18.0;
     marks.iter().all(fits)
 }
 
 /// Rows that the marks' words take: a list on a slide stands in two columns.
-fn rows(marks: &[ActionMark], x: &Axis) -> usize {
+fn rows(marks: &[Mark], x: &Axis) -> usize {
     match Theme::now() {
         Theme::Projector if !beside(marks, x) => marks.len().div_ceil(2),
         _ => marks.len(),
@@ -81,18 +71,17 @@ fn rows(marks: &[ActionMark], x: &Axis) -> usize {
 /// Each mark's words in a row of their own. Where all have room to the right of their lines
 /// they stand there, the earliest highest, so that no line crosses words; else each line has
 /// a letter over it, and the words are a list.
-fn draw_marks(canvas: &Canvas<'_>, marks: &[ActionMark], x: &Axis, y: f64, top: f64) {
+fn draw_marks(canvas: &Canvas<'_>, marks: &[Mark], x: &Axis, y: f64, top: f64) {
     let (beside, rows) = (beside(marks, x), rows(marks, x).max(1));
     for (i, (mark, letter)) in marks.iter().zip('a'..='z').enumerate() {
-        let (at, y) = (x.x(mark.at_s), y + ROW * (i % rows) as f64);
+        let y = y + ROW * (i % rows) as f64;
         if beside {
-            canvas.text(&mark.words, (at + 6.0, y), plain(SMALL, INK));
-            canvas.line(&[(at, y - 6.0), (at, top - OVER + 4.0)], MARKER);
+            mark.draw(canvas, x, (y, top - OVER + 4.0), true);
         } else {
             let words = format!("{letter}  {}", mark.words);
             let column = LEFT + 0.5 * (RIGHT - LEFT) * (i / rows) as f64;
             canvas.text(&words, (column, y), plain(SMALL, INK));
-            let place = (at, top - OVER - 4.0);
+            let place = (x.x(mark.at), top - OVER - 4.0);
             canvas.text(&letter.to_string(), place, plain(SMALL, INK).at(Anchor::Middle));
         }
     }

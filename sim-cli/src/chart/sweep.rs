@@ -2,10 +2,10 @@
 //! rough zones, the static setting, the aim and the middle.
 
 use super::readings::{duty, lambda, potentiometer};
-use crate::drawing::canvas::{Anchor, Canvas, Stroke, bold, dashed, plain, thin};
+use crate::drawing::canvas::{Anchor, Canvas, Stroke, bold, dashed, thin};
 use crate::drawing::fonts::width;
 use crate::drawing::page::Page;
-use crate::drawing::panels::{Axis, Curve, OVER, Panel, Stack, panel_height};
+use crate::drawing::panels::{Axis, Curve, Frame, Mark, OVER, Panel, Stack};
 use crate::drawing::picture::Picture;
 use crate::drawing::theme::{
     Colour, INK, LEAN, LEFT, LIMIT, PAGE_EDGE, RICH, RIGHT, SMALL, SOFT, SPREAD, STALLED, TEXT,
@@ -29,13 +29,6 @@ struct Band {
     zone: Zone,
 }
 
-/// A setting of note.
-struct Marker {
-    at: f64,
-    word: String,
-    stroke: Stroke,
-}
-
 /// Draws a sweep.
 pub fn picture(sweep: &Sweep) -> Picture {
     let x = screw_axis(&sweep.points);
@@ -50,15 +43,12 @@ pub fn picture(sweep: &Sweep) -> Picture {
         canvas.outline((LEFT, up), (RIGHT, down), thin(SOFT));
         markers.draw_words(canvas, &x, words_at + 26.0, &panels[0], stack.top_of(0));
     };
-    let behind = |canvas: &Canvas<'_>, top: f64| {
-        draw_spread(canvas, sweep, &x, top);
-        draw_bands(canvas, &bands, &x, (top, top + panel_height()), false);
+    let behind = |canvas: &Canvas<'_>, frame: &Frame<'_>| {
+        draw_spread(canvas, sweep, frame);
+        draw_bands(canvas, &bands, &x, (frame.top, frame.bottom()), false);
     };
-    let lines = |canvas: &Canvas<'_>, top: f64| {
-        for marker in &markers.list {
-            let at = x.x(marker.at);
-            canvas.line(&[(at, top), (at, top + panel_height())], marker.stroke);
-        }
+    let lines = |canvas: &Canvas<'_>, frame: &Frame<'_>| {
+        markers.list.iter().for_each(|mark| frame.upright(canvas, mark.at, mark.stroke));
     };
     stack.picture(page, description(sweep), words, behind, lines)
 }
@@ -186,14 +176,14 @@ fn draw_bands(canvas: &Canvas<'_>, bands: &[Band], x: &Axis, (up, down): (f64, f
 }
 
 /// The spread of the middle behind a panel.
-fn draw_spread(canvas: &Canvas<'_>, sweep: &Sweep, x: &Axis, top: f64) {
+fn draw_spread(canvas: &Canvas<'_>, sweep: &Sweep, frame: &Frame<'_>) {
     let Some(spread) = &sweep.spread else { return };
-    let (low, high) = (spread.middle.0.max(x.low), spread.middle.1.min(x.high));
+    let (low, high) = (spread.middle.0.max(frame.x.low), spread.middle.1.min(frame.x.high));
     if low < high {
-        let bottom = top + panel_height();
-        canvas.fill((x.x(low), top), (x.x(high), bottom), SPREAD);
-        for at in [x.x(low), x.x(high)] {
-            canvas.line(&[(at, top), (at, bottom)], dashed(SOFT, 0.8, 1.0, 3.0));
+        let (left, right) = (frame.x.x(low), frame.x.x(high));
+        canvas.fill((left, frame.top), (right, frame.bottom()), SPREAD);
+        for at in [low, high] {
+            frame.upright(canvas, at, dashed(SOFT, 0.8, 1.0, 3.0));
         }
     }
 }
@@ -206,7 +196,7 @@ const ROW: f64 = 20.0;
 /// belongs to the leanest line with words to the right, or to the richest with words to
 /// the left.
 struct Markers {
-    list: Vec<Marker>,
+    list: Vec<Mark>,
     to_the_right: bool,
 }
 
@@ -233,15 +223,15 @@ impl Markers {
         ];
         let marker = |short: usize| {
             move |(at, words, stroke): &(Option<f64>, [String; 2], Stroke)| {
-                Some(Marker { at: (*at)?, word: typeset(&words[short]), stroke: *stroke })
+                Some(Mark { at: (*at)?, words: typeset(&words[short]), stroke: *stroke })
             }
         };
         // A line on the frame is no line.
         let room = 0.004 * (x.high - x.low);
-        let within = |marker: &Marker| (x.low + room..=x.high - room).contains(&marker.at);
-        let wide = |marker: &Marker| 8.0 + width(&marker.word, SMALL, false);
+        let within = |marker: &Mark| (x.low + room..=x.high - room).contains(&marker.at);
+        let wide = |marker: &Mark| 8.0 + width(&marker.words, SMALL, false);
         for short in [0, 1] {
-            let mut list: Vec<Marker> =
+            let mut list: Vec<Mark> =
                 marks.iter().filter_map(marker(short)).filter(within).collect();
             list.sort_by(|a, b| a.at.total_cmp(&b.at));
             if list.iter().all(|marker| x.x(marker.at) + wide(marker) <= RIGHT) {
@@ -259,13 +249,9 @@ impl Markers {
     /// leaves room for that panel's title.
     fn draw_words(&self, canvas: &Canvas<'_>, x: &Axis, y: f64, panel: &Panel, top: f64) {
         for (i, marker) in self.list.iter().enumerate() {
-            let (at, y) = (x.x(marker.at), y + ROW * i as f64);
-            let (anchor, away) =
-                if self.to_the_right { (Anchor::Start, 6.0) } else { (Anchor::End, -6.0) };
-            let face = plain(SMALL, marker.stroke.colour).at(anchor);
-            canvas.text(&marker.word, (at + away, y), face);
-            let end = if panel.title_covers(at) { top - OVER + 4.0 } else { top };
-            canvas.line(&[(at, y - 6.0), (at, end)], marker.stroke);
+            let covered = panel.title_covers(x.x(marker.at));
+            let end = if covered { top - OVER + 4.0 } else { top };
+            marker.draw(canvas, x, (y + ROW * i as f64, end), self.to_the_right);
         }
     }
 }

@@ -118,8 +118,8 @@ fn draw_idle(canvas: &Canvas<'_>, search: &Search, top: f64) {
         tried.map(|one| (1e3 * one.lost_v, Some(one.lambda_ratio.max(one.speed_ratio)))).collect();
     let x = Axis::round(curve.iter().map(|(at, _)| *at).chain([0.0, 50.0]), 8);
     let title = "unrest as a multiple of a sound track's, of lambda or of speed";
-    Panel::new(title, Axis::of(&curve, [0.0, 2.5], 5), curve)
-        .limit(BAD_RATIO, format!("dashed: {BAD_RATIO} times, a bad idle"))
-        .draw(canvas, &x, top);
+    let panel = Panel::new(title, Axis::of(&curve, [0.0, 2.5], 5), curve)
+        .limit(BAD_RATIO, format!("dashed: {BAD_RATIO} times, a bad idle"));
+    panel.draw(canvas, &panel.frame(&x, top));
     under(canvas, &x, top + panel_height(), "voltage lost at the deepest of the worn place [mV]");
 }

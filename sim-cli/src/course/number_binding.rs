@@ -7,6 +7,7 @@
 //! calculator with a stack: `/after/air_kg_h /before/air_kg_h - 100 *`, with `+ - * / abs`.
 //! So the same text gives another rig's numbers, and a test holds it against the program.
 
+use crate::text::{fixed, signed};
 use serde_json::Value;
 
 const OPENS: &str = "<!--";
@@ -99,15 +100,7 @@ impl Binding<'_> {
 /// A value with the decimals and the sign of a number that stands on a page.
 pub fn worded_like(shown: &str, value: f64) -> String {
     let decimals = shown.split_once('.').map_or(0, |(_, after)| after.len());
-    let value = if format!("{value:.decimals$}").contains(|c| matches!(c, '1'..='9')) {
-        value
-    } else {
-        0.0
-    };
-    match shown.starts_with('+') {
-        true => format!("{value:+.decimals$}"),
-        false => format!("{value:.decimals$}"),
-    }
+    if shown.starts_with('+') { signed(value, decimals) } else { fixed(value, decimals) }
 }
 
 #[cfg(test)]

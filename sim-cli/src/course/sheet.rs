@@ -153,13 +153,8 @@ impl Sheet {
         }
     }
 
-    fn write_text(&mut self, text: &str, (x, y): (f64, f64), size: f64, bold: bool) {
-        let weight = if bold { " font-weight=\"bold\"" } else { "" };
-        self.add(&format!(
-            "<text x=\"{x:.2}\" y=\"{y:.2}\" font-family=\"{FAMILY}\" font-size=\"{size:.2}\"{weight} fill=\"{}\" xml:space=\"preserve\">{}</text>",
-            hex(INK),
-            escaped(text)
-        ));
+    fn write_text(&mut self, text: &str, place: (f64, f64), size: f64, bold: bool) {
+        self.add(&text_element(text, place, size, bold, INK));
     }
 
     fn draw_frame(&mut self, (x, y): (f64, f64), (width_pt, height_pt): (f64, f64), fill: Colour) {
@@ -382,15 +377,9 @@ impl Sheet {
             let number = format!("{} of {count}", i + 1);
             let x = width_pt - MARGIN - width(&number, size, false);
             let y = height_pt - MARGIN;
-            let foot = |x: f64, text: &str| {
-                format!(
-                    "<text x=\"{x:.2}\" y=\"{y:.2}\" font-family=\"{FAMILY}\" font-size=\"{size}\" fill=\"{}\">{}</text>\n",
-                    hex(SOFT),
-                    escaped(text)
-                )
-            };
+            let foot = |x: f64, text: &str| text_element(text, (x, y), size, false, SOFT);
             format!(
-                "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width_pt:.2}\" height=\"{height_pt:.2}\" viewBox=\"0 0 {width_pt:.2} {height_pt:.2}\">\n<rect width=\"{width_pt:.2}\" height=\"{height_pt:.2}\" fill=\"{}\"/>\n{body}{}{}</svg>\n",
+                "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width_pt:.2}\" height=\"{height_pt:.2}\" viewBox=\"0 0 {width_pt:.2} {height_pt:.2}\">\n<rect width=\"{width_pt:.2}\" height=\"{height_pt:.2}\" fill=\"{}\"/>\n{body}{}\n{}\n</svg>\n",
                 hex(WHITE),
                 foot(MARGIN, &self.footer),
                 foot(x, &number)
@@ -398,4 +387,13 @@ impl Sheet {
         };
         pages.into_iter().enumerate().map(page).collect()
     }
+}
+
+fn text_element(text: &str, (x, y): (f64, f64), size: f64, bold: bool, colour: Colour) -> String {
+    let weight = if bold { " font-weight=\"bold\"" } else { "" };
+    format!(
+        "<text x=\"{x:.2}\" y=\"{y:.2}\" font-family=\"{FAMILY}\" font-size=\"{size:.2}\"{weight} fill=\"{}\" xml:space=\"preserve\">{}</text>",
+        hex(colour),
+        escaped(text)
+    )
 }

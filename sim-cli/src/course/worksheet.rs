@@ -93,11 +93,8 @@ impl<'a> LessonSheet<'a> {
 
     /// A text of the lesson.
     fn text(&mut self, text: &str) -> Result<(), Error> {
-        for piece in self.pieces(text)? {
-            match piece {
-                Paragraph::Plain(text) => self.sheet.paragraph(&text),
-                Paragraph::Item(mark, text) => self.sheet.item(&mark, &text),
-            }
+        for Paragraph { mark, text } in self.pieces(text)? {
+            self.sheet.item(&mark, &text);
         }
         Ok(())
     }
@@ -127,10 +124,10 @@ impl<'a> LessonSheet<'a> {
         self.sheet.framed(&cautions(&figures));
         self.section("Try first")?;
         self.sheet.heading("Your prediction, in ink");
-        for piece in self.pieces(self.lesson.section("Your prediction"))? {
-            match piece {
-                Paragraph::Plain(text) => self.sheet.paragraph(&text),
-                Paragraph::Item(_, text) => self.sheet.answer_box(&text),
+        for Paragraph { mark, text } in self.pieces(self.lesson.section("Your prediction"))? {
+            match mark.is_empty() {
+                true => self.sheet.paragraph(&text),
+                false => self.sheet.answer_box(&text),
             }
         }
         self.note_on_none();

@@ -222,9 +222,13 @@ impl Panel {
         Some((clauses(word, RIGHT - LEFT - width(first, TEXT, false) - 16.0), colour))
     }
 
+    /// Its frame over an axis, with its upper edge (px).
+    pub fn frame<'a>(&'a self, x: &'a Axis, top: f64) -> Frame<'a> {
+        Frame { x, y: &self.axis, right: RIGHT, top, height: panel_height() }
+    }
+
     /// Draws grid, bands, limit, curve and frame.
-    pub fn draw(&self, canvas: &Canvas<'_>, x: &Axis, top: f64) {
-        let frame = Frame { x, y: &self.axis, right: RIGHT, top, height: panel_height() };
+    pub fn draw(&self, canvas: &Canvas<'_>, frame: &Frame<'_>) {
         let (least, most) = (self.axis.low, self.axis.high);
         let shown = |value: &f64| (least..=most).contains(value);
         if let Some(((low, high), _)) = self.target
@@ -240,7 +244,7 @@ impl Panel {
         if let Some((value, _)) = self.limit.as_ref().filter(|(value, _)| shown(value)) {
             frame.level(canvas, *value, dashed(LIMIT, 1.2, 6.0, 4.0));
         }
-        for piece in self.pieces(x) {
+        for piece in self.pieces(frame.x) {
             let points: Vec<_> = piece.into_iter().map(|point| frame.place(point)).collect();
             if points.len() > 1 {
                 canvas.line(&points, solid(CURVE, 2.2));
@@ -248,7 +252,7 @@ impl Panel {
         }
         frame.outline(canvas, self.title());
         if let Some((word, colour)) = self.word() {
-            canvas.text(word, (RIGHT, top - 9.0), plain(SMALL, colour).at(Anchor::End));
+            canvas.text(word, (RIGHT, frame.top - 9.0), plain(SMALL, colour).at(Anchor::End));
         }
     }
 
@@ -287,6 +291,26 @@ impl Panel {
     }
 }
 
+/// A line through all panels, with its words over them.
+pub struct Mark {
+    /// Where on the axis.
+    pub at: f64,
+    /// Its words.
+    pub words: String,
+    /// Its line.
+    pub stroke: Stroke,
+}
+
+impl Mark {
+    /// Its line from `y` down to `end` (px), with its words to the right of it or to the left.
+    pub fn draw(&self, canvas: &Canvas<'_>, x: &Axis, (y, end): (f64, f64), right: bool) {
+        let (anchor, away) = if right { (Anchor::Start, 6.0) } else { (Anchor::End, -6.0) };
+        let (at, face) = (x.x(self.at), plain(SMALL, self.stroke.colour).at(anchor));
+        canvas.text(&self.words, (at + away, y), face);
+        canvas.line(&[(at, y - 6.0), (at, end)], self.stroke);
+    }
+}
+
 /// Panels one under another over one axis.
 pub struct Stack<'a> {
     /// The common axis, and its title.
@@ -304,24 +328,24 @@ impl Stack<'_> {
     }
 
     /// The chart: `words` draws what stands over the panels, `behind` and `before` what stands
-    /// in a panel of an upper edge (px), behind its curve and before it.
+    /// in a panel's frame, behind its curve and before it.
     pub fn picture(
         &self,
         page: Page,
         description: String,
         words: impl FnOnce(&Canvas<'_>),
-        behind: impl Fn(&Canvas<'_>, f64),
-        before: impl Fn(&Canvas<'_>, f64),
+        behind: impl Fn(&Canvas<'_>, &Frame<'_>),
+        before: impl Fn(&Canvas<'_>, &Frame<'_>),
     ) -> Picture {
         let (x, title) = self.x;
         let bottom = self.top_of(self.panels.len() - 1) + panel_height();
         page.picture((bottom + UNDER, UNDER_FOOTER), description, |canvas| {
             words(canvas);
             for (i, panel) in self.panels.iter().enumerate() {
-                let top = self.top_of(i);
-                behind(canvas, top);
-                panel.draw(canvas, x, top);
-                before(canvas, top);
+                let frame = panel.frame(x, self.top_of(i));
+                behind(canvas, &frame);
+                panel.draw(canvas, &frame);
+                before(canvas, &frame);
             }
             under(canvas, x, bottom, title);
         })

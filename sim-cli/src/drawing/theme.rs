@@ -41,10 +41,7 @@ impl Theme {
     /// How many times larger than in print text, strokes and heights are. Widths stay, so
     /// that text is broken into more lines.
     pub fn enlarged(self) -> f64 {
-        match self {
-            Theme::Print => 1.0,
-            Theme::Projector => 1.6,
-        }
+        self.of(1.0, 1.6)
     }
 
     /// Height (px) of a panel that in print is so tall: before a room it is lower, since a
@@ -53,9 +50,13 @@ impl Theme {
         Theme::choose(print, 0.58 * print)
     }
 
-    /// One of two values: that of print, or that of the projector.
+    /// One of two values, by the theme in force: that of print, or that of the projector.
     pub fn choose<T>(print: T, projector: T) -> T {
-        match Theme::now() {
+        Theme::now().of(print, projector)
+    }
+
+    fn of<T>(self, print: T, projector: T) -> T {
+        match self {
             Theme::Print => print,
             Theme::Projector => projector,
         }
@@ -63,10 +64,7 @@ impl Theme {
 
     /// Room (px) on the left for the larger words beside the axis.
     pub fn margin(self) -> f64 {
-        match self {
-            Theme::Print => 0.0,
-            Theme::Projector => 32.0,
-        }
+        self.of(0.0, 32.0)
     }
 
     /// Size (px) of a drawing that is laid out in a size.

@@ -5,7 +5,7 @@ use super::Quarterturn;
 use crate::course::lesson_commands::LessonCommands;
 use crate::course::lessons::{Lesson, all, cautions_in_full};
 use crate::course::number_binding::{Binding, TextPart, pieces as bound_pieces, worded_like};
-use crate::course::plain_text::{Paragraph, bare, pieces};
+use crate::course::plain_text::{bare, pieces};
 use crate::course::sheet::PaperSize;
 use crate::course::sheet_request::SheetRequest;
 use crate::course::worksheet::{PAGES, key, worksheet};
@@ -162,9 +162,7 @@ fn a_worksheet_has_two_pages_at_most_every_caution_and_no_answer() {
                 assert!(sheet.contains(heading), "lesson {number}: {heading}");
             }
             let answers = lesson_commands.text_for_rig(lesson.answers).ok().expect("text");
-            let answers = pieces(&answers).into_iter().map(|piece| match piece {
-                Paragraph::Plain(text) | Paragraph::Item(_, text) => text,
-            });
+            let answers = pieces(&answers).into_iter().map(|piece| piece.text);
             let mut sentences = 0;
             for answer in answers {
                 for sentence in answer.split(". ").filter(|s| s.len() > 20) {

@@ -4,7 +4,7 @@ use crate::cautions::{MISFIRE, MISFIRES, PETROL, of_setups};
 use crate::report::{Block, Cell, Column, Found, Report, Table};
 use crate::results::point::PointRecord;
 use crate::scenario::{AT_REST, Scenario};
-use crate::text::{Direction, direction, fixed, stall};
+use crate::text::{direction, fixed, stall};
 use serde::ser::SerializeMap;
 use serde::{Serialize, Serializer};
 use sim_core::point::{Point, READINGS, Reading};
@@ -132,10 +132,7 @@ fn rows(pair: &Pair) -> impl Iterator<Item = [Cell; 6]> {
         let difference = rounded(before).zip(rounded(after)).map(|(before, after)| {
             format!("{:+.*}", reading.decimals, ((after - before) * step).round() / step + 0.0)
         });
-        let word = match direction(reading, before, after) {
-            Direction::Same => "",
-            Direction::Words(words) => words,
-        };
+        let word = direction(reading, before, after).unwrap_or_default();
         [
             reading.label.to_string(),
             shown(before),

@@ -20,35 +20,28 @@ const DRAWS: usize = 24;
 const TOLERANCE_MOST: f64 = 0.3;
 
 /// A kind of question, as `questions.toml` has it.
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
+#[derive(Default, Deserialize)]
+#[serde(default, deny_unknown_fields)]
 pub struct QuestionKind {
     /// Its name.
     pub id: String,
     text: String,
-    #[serde(default)]
     why: Vec<String>,
-    #[serde(default)]
     unit: String,
-    #[serde(default)]
     decimals: usize,
-    #[serde(default)]
     choices: Vec<String>,
     change: Option<Change>,
-    reading: Option<String>,
+    reading: String,
     least: Option<f64>,
 }
 
 /// A change of one key.
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
+#[derive(Default, Deserialize)]
+#[serde(default, deny_unknown_fields)]
 struct Change {
-    #[serde(default)]
     trim: bool,
     key: String,
-    #[serde(default)]
     to: Vec<f64>,
-    #[serde(default)]
     by: Vec<f64>,
 }
 
@@ -119,19 +112,32 @@ impl QuestionKind {
             Some(change) => change.drawn(source)?,
             None => WORKED_OUT.iter().find(|(id, _)| *id == self.id)?.1(source)?,
         };
-        let (answer, why) = match &drawn.answer {
+        let answer = match &drawn.answer {
             DrawnAnswer::Change(setups) => return self.of_change(setups, &drawn),
-            DrawnAnswer::Number(value, tolerance) => {
-                (number(*value, *tolerance, &self.unit, self.decimals)?, self.why.first()?)
-            }
-            DrawnAnswer::Choice(at) => (self.choice(*at), self.why.get(*at).or(self.why.first())?),
+            DrawnAnswer::Worked(answer) => *answer,
         };
-        let (text, why) = (drawn.filled(&self.text), drawn.filled(why));
-        Some(Question { text, unit: &self.unit, answer, why })
+        let at = if let CorrectAnswer::Choice(at) = answer { at } else { 0 };
+        let why = drawn.filled(self.why.get(at).or(self.why.first())?);
+        self.fair(answer, (&self.unit, self.decimals), drawn.filled(&self.text), why)
     }
 
-    fn choice(&'static self, at: usize) -> CorrectAnswer {
-        CorrectAnswer::Choice { choices: &self.choices, at }
+    /// A question, unless what its number may be missed by is not small beside it. On a scale
+    /// whose zero means nothing, turns and degrees, that cannot be asked.
+    fn fair(
+        &'static self,
+        answer: CorrectAnswer,
+        (unit, decimals): (&'static str, usize),
+        text: String,
+        why: String,
+    ) -> Option<Question> {
+        let scale = matches!(unit, "turns" | "degC");
+        if let CorrectAnswer::Number(value, tolerance) = answer
+            && !(value.is_finite() && (scale || tolerance <= TOLERANCE_MOST * value.abs()))
+        {
+            return None;
+        }
+        let choices = Some(&self.choices[..]).filter(|choices| !choices.is_empty());
+        Some(Question { text, unit, choices, answer, decimals, why })
     }
 
     /// Asks for the reading after a change, or which way it goes. A value may be missed by
@@ -139,38 +145,32 @@ impl QuestionKind {
     /// what it was would be right, or nearly. A way is not asked where it moves by hardly a
     /// decimal. The reason stands in the words of `predict`.
     fn of_change(&'static self, [before, after]: &[Setup; 2], drawn: &Drawn) -> Option<Question> {
-        let reading = Reading::find(self.reading.as_ref()?)?;
+        let reading = Reading::find(&self.reading)?;
         let (point_before, point_after) = (point(before), point(after));
         let was = reading.value(point_before.state()?)?;
         let is = reading.value(point_after.state()?)?;
-        let answer = match self.least {
+        let (answer, unit) = match self.least {
             Some(least) if (is - was).abs() < 2.0 * least => return None,
             Some(least) => {
                 let tolerance = least.max(TOLERANCE_SHARE * (is - was).abs());
-                number(is, tolerance, reading.unit.symbol(), reading.decimals)?
+                (CorrectAnswer::Number(is, tolerance), reading.unit.symbol())
             }
-            None => self.choice(match (is - was) * 10f64.powi(reading.decimals as i32) {
-                moved if moved >= 2.0 => 0,
-                moved if moved <= -2.0 => 1,
-                moved if moved.abs() < 0.5 => 2,
-                _ => return None,
-            }),
+            None => {
+                let at = match (is - was) * 10f64.powi(reading.decimals as i32) {
+                    moved if moved >= 2.0 => 0,
+                    moved if moved <= -2.0 => 1,
+                    moved if moved.abs() < 0.5 => 2,
+                    _ => return None,
+                };
+                (CorrectAnswer::Choice(at), "")
+            }
         };
         let [was, is] = [was, is].map(|value| with_unit(reading, value));
         let effect = effect(&point_before, &point_after, before, after).join(" ");
         let why = format!("{}: {was} becomes {is}. {effect}", reading.label);
         let text = drawn.filled(&self.text).replace("{was}", &was);
-        let unit = if self.least.is_some() { reading.unit.symbol() } else { "" };
-        Some(Question { text, unit, answer, why })
+        self.fair(answer, (unit, reading.decimals), text, why)
     }
-}
-
-/// A number as an answer; none if what it may be missed by is not small beside it. On a scale
-/// whose zero means nothing, turns and degrees, that cannot be asked.
-fn number(value: f64, tolerance: f64, unit: &str, decimals: usize) -> Option<CorrectAnswer> {
-    let scale = matches!(unit, "turns" | "degC");
-    let fair = value.is_finite() && (scale || tolerance <= TOLERANCE_MOST * value.abs());
-    fair.then_some(CorrectAnswer::Number { value, tolerance, decimals })
 }
 
 /// A question with its name.

@@ -2,7 +2,7 @@
 
 use super::answers::Answers;
 use super::kinds::QuizItem;
-use super::question::CorrectAnswer;
+use super::question::{CorrectAnswer, Question};
 use crate::error::Error;
 use crate::text::plain;
 use serde::Serialize;
@@ -75,17 +75,18 @@ pub fn marked(items: &[QuizItem], answers: &Answers) -> Result<Marks, Error> {
 }
 
 fn mark(item: &QuizItem, answers: &Answers) -> Result<Mark, Error> {
-    let question = &item.question;
+    let QuizItem { id, question, .. } = item;
     let given = answers.to(item);
     let right = given.map(|given| is_right(item, given, answers)).transpose()?;
-    let (expected, tolerance) = match &question.answer {
-        CorrectAnswer::Number { value, tolerance, decimals } => {
-            (json!(rounded(*value, *decimals)), Some(rounded(*tolerance, *decimals)))
+    let rounded = |value: f64| rounded(value, question.decimals);
+    let (expected, tolerance) = match (question.answer, question.choices) {
+        (CorrectAnswer::Number(value, tolerance), _) => {
+            (json!(rounded(value)), Some(rounded(tolerance)))
         }
-        CorrectAnswer::Choice { choices, at } => (json!(choices[*at]), None),
+        (CorrectAnswer::Choice(at), choices) => (json!(choices.map(|words| &words[at])), None),
     };
     Ok(Mark {
-        id: item.id,
+        id,
         right: right.unwrap_or(false),
         given: given.cloned(),
         expected,
@@ -101,9 +102,9 @@ fn rounded(value: f64, decimals: usize) -> f64 {
 }
 
 fn is_right(item: &QuizItem, given: &Value, answers: &Answers) -> Result<bool, Error> {
-    match &item.question.answer {
-        CorrectAnswer::Number { value, tolerance, .. } => {
-            let unit = item.question.unit;
+    let Question { unit, choices, answer, .. } = &item.question;
+    match answer {
+        CorrectAnswer::Number(value, tolerance) => {
             let number = match given {
                 Value::Number(number) => number.as_f64(),
                 Value::String(text) => number_in(text, unit),
@@ -117,11 +118,11 @@ fn is_right(item: &QuizItem, given: &Value, answers: &Answers) -> Result<bool, E
             })?;
             Ok((number - value).abs() <= tolerance + 1e-12)
         }
-        CorrectAnswer::Choice { choices, at } => {
-            let same = |word: &String| {
-                given.as_str().is_some_and(|given| given.trim().eq_ignore_ascii_case(word))
-            };
-            let chosen = choices.iter().position(same).ok_or_else(|| {
+        CorrectAnswer::Choice(at) => {
+            let choices = choices.unwrap_or_default();
+            let word = given.as_str().unwrap_or_default().trim();
+            let chosen = choices.iter().position(|choice| choice.eq_ignore_ascii_case(word));
+            let chosen = chosen.ok_or_else(|| {
                 answers.error_in(item, format!("{given} is none of: {}", choices.join(", ")))
             })?;
             Ok(chosen == *at)

@@ -1,7 +1,7 @@
 //! What questions are made of: an engine to ask about, chance, what is drawn, and an answer.
 
 use crate::text::{plain, turns, turns_typed};
-use serde::{Serialize, Serializer};
+use serde::Serialize;
 use sim_core::conditions::Trim;
 use sim_core::noise::Noise;
 use sim_core::point::{Point, State};
@@ -13,21 +13,12 @@ use sim_core::steady::SteadyEngine;
 pub const TOLERANCE_SHARE: f64 = 0.25;
 
 /// The right answer.
+#[derive(Clone, Copy)]
 pub enum CorrectAnswer {
-    /// A number within a tolerance, written with so many decimals.
-    Number { value: f64, tolerance: f64, decimals: usize },
-    /// One of some words, by its place.
-    Choice { choices: &'static [String], at: usize },
-}
-
-impl CorrectAnswer {
-    /// The words to choose from; of a number there are none.
-    pub fn choices(&self) -> Option<&[String]> {
-        match self {
-            CorrectAnswer::Number { .. } => None,
-            CorrectAnswer::Choice { choices, .. } => Some(choices),
-        }
-    }
+    /// A number, and by how much it may be missed.
+    Number(f64, f64),
+    /// One of the choices, by its place.
+    Choice(usize),
 }
 
 /// A question. It serialises without its answer.
@@ -37,22 +28,23 @@ pub struct Question {
     pub text: String,
     /// Unit of the answer, empty for a choice or a bare number.
     pub unit: &'static str,
+    /// The words to choose from; of a number there are none.
+    pub choices: Option<&'static [String]>,
     /// What is right.
-    #[serde(rename = "choices", serialize_with = "choices")]
+    #[serde(skip)]
     pub answer: CorrectAnswer,
+    /// Decimals of a number.
+    #[serde(skip)]
+    pub decimals: usize,
     /// Why, in a line.
     #[serde(skip)]
     pub why: String,
 }
 
-fn choices<S: Serializer>(answer: &CorrectAnswer, serializer: S) -> Result<S::Ok, S::Error> {
-    answer.choices().serialize(serializer)
-}
-
 impl Question {
     /// Where the answer is written, with what it may be.
     pub fn answer_space(&self) -> String {
-        match self.answer.choices() {
+        match self.choices {
             Some(choices) => format!("({})", choices.join(" / ")),
             None => format!("______ {}", self.unit).trim_end().to_string(),
         }
@@ -69,12 +61,10 @@ pub struct Drawn {
     pub texts: Vec<(&'static str, String)>,
 }
 
-/// What is right.
+/// What is right, or from what it follows.
 pub enum DrawnAnswer {
-    /// A number, and by how much it may be missed.
-    Number(f64, f64),
-    /// One of the kind's choices, by its place.
-    Choice(usize),
+    /// What is right.
+    Worked(CorrectAnswer),
     /// The kind's reading, before and after a change.
     Change(Box<[Setup; 2]>),
 }
@@ -86,12 +76,12 @@ impl Drawn {
 
     /// Asks for a number, which may be missed by a tolerance.
     pub fn number(value: f64, tolerance: f64, numbers: &[(&'static str, f64)]) -> Drawn {
-        Drawn::new(DrawnAnswer::Number(value, tolerance), numbers)
+        Drawn::new(DrawnAnswer::Worked(CorrectAnswer::Number(value, tolerance)), numbers)
     }
 
     /// Asks for one of the kind's choices.
     pub fn choice(at: usize, numbers: &[(&'static str, f64)]) -> Drawn {
-        Drawn::new(DrawnAnswer::Choice(at), numbers)
+        Drawn::new(DrawnAnswer::Worked(CorrectAnswer::Choice(at)), numbers)
     }
 
     /// Asks for the kind's reading after a change.

@@ -46,7 +46,7 @@ impl Found for Quiz {
 }
 
 fn item_row(QuizItem { id, lesson, question }: &QuizItem) -> [Cell; 5] {
-    let choices = question.answer.choices().unwrap_or_default().join(" / ");
+    let choices = question.choices.unwrap_or_default().join(" / ");
     [(*id).into(), plain(f64::from(*lesson)), question.text.clone(), question.unit.into(), choices]
         .map(Cell::Word)
 }
