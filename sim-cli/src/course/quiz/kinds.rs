@@ -1,8 +1,8 @@
 //! Every kind of question, and questions drawn of them.
 
 use super::question::{
-    CorrectAnswer, Drawn, DrawnAnswer, Question, QuestionSource, TOLERANCE_SHARE, point, set,
-    trim_on,
+    CorrectAnswer, Drawn, DrawnAnswer, Question, QuestionSource, TOLERANCE_SHARE, numbers, point,
+    set, trim_on,
 };
 use super::{metering, repairs, running};
 use crate::parallel;
@@ -96,7 +96,7 @@ impl Change {
         let now = Key::find(&self.key)?.get(&before)?;
         let then = if self.to.is_empty() { now + value } else { value };
         let after = set(&before, &self.key, then)?;
-        Some(Drawn::change(before, after, &[("value", value), ("now", now), ("then", then)]))
+        Some(Drawn::change(before, after, numbers![value, now, then]))
     }
 }
 

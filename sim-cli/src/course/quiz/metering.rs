@@ -1,7 +1,7 @@
 //! Numbers of the questions on lessons 1 to 7: faults, plate, plunger, flow start, edges, duty,
 //! voltage.
 
-use super::question::{Drawn, QuestionSource, TOLERANCE_SHARE, set, state};
+use super::question::{Drawn, QuestionSource, TOLERANCE_SHARE, numbers, set, state};
 use sim_core::air::atmosphere::{density_kg_m3, standard_pressure_pa};
 use sim_core::engine::exhaust::gas_of;
 use sim_core::flowstart::flow_start;
@@ -15,7 +15,7 @@ pub fn thin_air(source: &mut QuestionSource) -> Option<Drawn> {
     let density = |m: f64| density_kg_m3(standard_pressure_pa(m), here);
     let ratio = density(metres) / density(0.0);
     let less = 100.0 * (1.0 - ratio.sqrt());
-    Some(Drawn::number(less, 1.0, &[("metres", metres), ("ratio", ratio), ("less", less)]))
+    Some(Drawn::number(less, 1.0, numbers![metres, ratio, less]))
 }
 
 pub fn current(source: &mut QuestionSource) -> Option<Drawn> {
@@ -23,7 +23,7 @@ pub fn current(source: &mut QuestionSource) -> Option<Drawn> {
     let off = source.one_of(&[-6.0, -5.0, -4.0, -3.0, 3.0, 4.0, 5.0, 6.0]);
     let ma = (now + off).round();
     let after = set(&source.setup, "actuator_ma", ma)?;
-    Some(Drawn::change(source.setup, after, &[("now", now), ("ma", ma)]))
+    Some(Drawn::change(source.setup, after, numbers![now, ma]))
 }
 
 pub fn slit_drop(source: &mut QuestionSource) -> Option<Drawn> {
@@ -34,9 +34,9 @@ pub fn slit_drop(source: &mut QuestionSource) -> Option<Drawn> {
         return None;
     }
     let more = 100.0 * ((drop(ma) / drop(0.0)).sqrt() - 1.0);
-    let (none, at_20) = (("none", drop(0.0)), ("at_20", drop(20.0)));
-    let for_one = ("for_one", drop(1.0) - drop(0.0));
-    Some(Drawn::number(drop(ma), 0.005, &[none, at_20, ("ma", ma), for_one, ("more", more)]))
+    let for_one = drop(1.0) - drop(0.0);
+    let numbers = numbers![none = drop(0.0), at_20 = drop(20.0), ma, for_one, more];
+    Some(Drawn::number(drop(ma), 0.005, numbers))
 }
 
 /// By how much a lambda after a change may be missed.
@@ -50,9 +50,8 @@ pub fn rest_height(source: &mut QuestionSource) -> Option<Drawn> {
     let found = flow_start(&set(&source.setup, "rest_height_mm", mm)?, 0.25)?;
     let (was, is) = (right.after.state()?.lambda, found.after.state()?.lambda);
     let moved = found.setting_turns - right.setting_turns;
-    let flow_start = ("flow_start", found.flow_start_turns);
-    let numbers = [("was", was), ("mm", mm), flow_start, ("moved", moved)];
-    Some(Drawn::number(is, lambda_tolerance(was, is), &numbers))
+    let numbers = numbers![was, mm, flow_start = found.flow_start_turns, moved];
+    Some(Drawn::number(is, lambda_tolerance(was, is), numbers))
 }
 
 pub fn way_back(source: &mut QuestionSource) -> Option<Drawn> {
@@ -62,9 +61,9 @@ pub fn way_back(source: &mut QuestionSource) -> Option<Drawn> {
         return None;
     }
     let (was, is) = (quarter.after.state()?.lambda, found.after.state()?.lambda);
-    let ends = [("setting", found.setting_turns), ("quarter", quarter.setting_turns)];
-    let numbers = [("was", was), ("back", back), ends[0], ends[1]];
-    Some(Drawn::number(is, lambda_tolerance(was, is), &numbers))
+    let (setting, quarter) = (found.setting_turns, quarter.setting_turns);
+    let numbers = numbers![was, back, setting, quarter];
+    Some(Drawn::number(is, lambda_tolerance(was, is), numbers))
 }
 
 pub fn by_ear(source: &mut QuestionSource) -> Option<Drawn> {
@@ -72,9 +71,8 @@ pub fn by_ear(source: &mut QuestionSource) -> Option<Drawn> {
     let there = set(&source.setup, "altitude_m", metres)?;
     let found = edges(&SteadyEngine::new(&there.rig, &there.conditions));
     let (lean, rich, aim) = (found.lean?, found.rich?, found.ear_aim()?);
-    let (middle, width) = (("middle", 0.5 * (lean + rich)), ("width", rich - lean));
-    let numbers = [("metres", metres), ("lean", lean), ("rich", rich), middle, width];
-    Some(Drawn::number(aim, 0.005, &numbers))
+    let (middle, width) = (0.5 * (lean + rich), rich - lean);
+    Some(Drawn::number(aim, 0.005, numbers![metres, lean, rich, middle, width]))
 }
 
 pub fn middle_side(source: &mut QuestionSource) -> Option<Drawn> {
@@ -86,7 +84,7 @@ pub fn middle_side(source: &mut QuestionSource) -> Option<Drawn> {
         return None;
     }
     let at = if lambda > 1.0 { 0 } else { 2 };
-    Some(Drawn::choice(at, &[("metres", metres), ("lambda", lambda)]))
+    Some(Drawn::choice(at, numbers![metres, lambda]))
 }
 
 pub fn monoxide(source: &mut QuestionSource) -> Option<Drawn> {
@@ -94,8 +92,7 @@ pub fn monoxide(source: &mut QuestionSource) -> Option<Drawn> {
     let fuel = source.setup.conditions.petrol.fuel();
     let percent = |lambda: f64| 100.0 * gas_of(&fuel, lambda).co;
     let (co, richer) = (percent(lambda), percent(lambda - 0.01));
-    let numbers = [("lambda", lambda), ("co", co), ("richer", richer)];
-    Some(Drawn::number(co, (0.2 * co).max(0.15), &numbers))
+    Some(Drawn::number(co, (0.2 * co).max(0.15), numbers![lambda, co, richer]))
 }
 
 pub fn housing(source: &mut QuestionSource) -> Option<Drawn> {
@@ -103,13 +100,13 @@ pub fn housing(source: &mut QuestionSource) -> Option<Drawn> {
     let turned = |mm: f64| set(&source.setup, "housing_mm", mm);
     let was = state(&source.setup)?.potentiometer_v;
     let slope = state(&turned(0.1)?)?.potentiometer_v - was;
-    let numbers = [("slope", slope), ("by", 1e3 * slope.abs()), ("mm", mm)];
-    Some(Drawn::change(source.setup, turned(mm)?, &numbers))
+    let numbers = numbers![slope, by = 1e3 * slope.abs(), mm];
+    Some(Drawn::change(source.setup, turned(mm)?, numbers))
 }
 
 pub fn speed_volts(source: &mut QuestionSource) -> Option<Drawn> {
     let more = source.stepped(50.0, 200.0, 25.0);
     let now = Unit::Rpm.from_si(state(&source.setup)?.speed_rad_s);
     let after = set(&source.setup, "speed_rpm", now + more)?;
-    Some(Drawn::change(source.setup, after, &[("now", now), ("then", now + more)]))
+    Some(Drawn::change(source.setup, after, numbers![now, then = now + more]))
 }

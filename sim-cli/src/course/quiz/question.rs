@@ -51,12 +51,25 @@ impl Question {
     }
 }
 
+/// Numbers by their names: `numbers![metres, less = 100.0 * share]`.
+macro_rules! numbers {
+    ($($name:ident $(= $value:expr)?),* $(,)?) => {
+        vec![$((stringify!($name), numbers!(@ $name $($value)?))),*]
+    };
+    (@ $name:ident) => { $name };
+    (@ $name:ident $value:expr) => { $value };
+}
+pub(super) use numbers;
+
+/// Numbers by their names.
+pub type Numbers = Vec<(&'static str, f64)>;
+
 /// What a kind of question makes of numbers drawn by chance.
 pub struct Drawn {
     /// What is right.
     pub answer: DrawnAnswer,
     /// Numbers of its text, by their names.
-    pub numbers: Vec<(&'static str, f64)>,
+    pub numbers: Numbers,
     /// Texts that stand in it, by their names.
     pub texts: Vec<(&'static str, String)>,
 }
@@ -70,22 +83,22 @@ pub enum DrawnAnswer {
 }
 
 impl Drawn {
-    fn new(answer: DrawnAnswer, numbers: &[(&'static str, f64)]) -> Drawn {
-        Drawn { answer, numbers: numbers.to_vec(), texts: Vec::new() }
+    fn new(answer: DrawnAnswer, numbers: Numbers) -> Drawn {
+        Drawn { answer, numbers, texts: Vec::new() }
     }
 
     /// Asks for a number, which may be missed by a tolerance.
-    pub fn number(value: f64, tolerance: f64, numbers: &[(&'static str, f64)]) -> Drawn {
+    pub fn number(value: f64, tolerance: f64, numbers: Numbers) -> Drawn {
         Drawn::new(DrawnAnswer::Worked(CorrectAnswer::Number(value, tolerance)), numbers)
     }
 
     /// Asks for one of the kind's choices.
-    pub fn choice(at: usize, numbers: &[(&'static str, f64)]) -> Drawn {
+    pub fn choice(at: usize, numbers: Numbers) -> Drawn {
         Drawn::new(DrawnAnswer::Worked(CorrectAnswer::Choice(at)), numbers)
     }
 
     /// Asks for the kind's reading after a change.
-    pub fn change(before: Setup, after: Setup, numbers: &[(&'static str, f64)]) -> Drawn {
+    pub fn change(before: Setup, after: Setup, numbers: Numbers) -> Drawn {
         Drawn::new(DrawnAnswer::Change(Box::new([before, after])), numbers)
     }
 

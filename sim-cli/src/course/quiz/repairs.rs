@@ -1,6 +1,6 @@
 //! Numbers of the questions on lesson 15: which repair calls for which setting.
 
-use super::question::{Drawn, QuestionSource, TOLERANCE_SHARE, set, state};
+use super::question::{Drawn, QuestionSource, TOLERANCE_SHARE, numbers, set, state};
 use crate::text::with_unit;
 use sim_core::point::Reading;
 use sim_core::rig::keys::{Key, Setup};
@@ -30,7 +30,7 @@ pub fn which_fault(source: &mut QuestionSource) -> Option<Drawn> {
         let shown = |setup: &Setup| Some(with_unit(reading, reading.value(&state(setup)?)?));
         moves.push(format!("{words} {} became {}", shown(&before)?, shown(&after)?));
     }
-    Some(Drawn::choice(at, &[]).with("words", moves.join("; ")))
+    Some(Drawn::choice(at, Vec::new()).with("words", moves.join("; ")))
 }
 
 pub fn after_repair(source: &mut QuestionSource) -> Option<Drawn> {
@@ -42,6 +42,6 @@ pub fn after_repair(source: &mut QuestionSource) -> Option<Drawn> {
     if (is - was).abs() < 0.004 {
         return None;
     }
-    let numbers = [("was_turns", was), ("then", now + bar), ("now", now), ("is_turns", is)];
-    Some(Drawn::number(is, TOLERANCE_SHARE * (is - was).abs(), &numbers))
+    let numbers = numbers![was_turns = was, then = now + bar, now, is_turns = is];
+    Some(Drawn::number(is, TOLERANCE_SHARE * (is - was).abs(), numbers))
 }

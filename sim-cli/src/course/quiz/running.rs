@@ -1,7 +1,7 @@
 //! Numbers of the questions on lessons 8 to 14: waits, air valve, altitude, starts, relearning,
 //! meters, wear.
 
-use super::question::{Drawn, QuestionSource, set, state, trim_on};
+use super::question::{Drawn, QuestionSource, numbers, set, state, trim_on};
 use crate::text::no_start;
 use sim_core::ageing::Fleet;
 use sim_core::conditions::Conditions;
@@ -50,17 +50,15 @@ pub fn climb_time(source: &mut QuestionSource) -> Option<Drawn> {
     if !(0.03..0.97).contains(&is.duty) || takes < 0.5 {
         return None;
     }
-    let currents = [("was_ma", was_ma), ("is_ma", is_ma), ("by", by)];
-    let numbers = [&currents[..], &[("screw", screw), ("slope", slope), ("takes", takes)]];
-    Some(Drawn::number(takes, 0.1 * takes, &numbers.concat()))
+    let numbers = numbers![screw, was_ma, is_ma, by, slope, takes];
+    Some(Drawn::number(takes, 0.1 * takes, numbers))
 }
 
 pub fn swing(source: &mut QuestionSource) -> Option<Drawn> {
     let late = source.stepped(0.1, 0.6, 0.05);
     let slope = 1e3 * source.setup.rig.parts().gains.trim_slope_a_s;
     let (takes, either_way) = (4.0 * late, slope * late);
-    let numbers = [("slope", slope), ("late", late), ("takes", takes), ("either_way", either_way)];
-    Some(Drawn::number(takes, 0.1 * takes, &numbers))
+    Some(Drawn::number(takes, 0.1 * takes, numbers![slope, late, takes, either_way]))
 }
 
 pub fn first_to_settle(source: &mut QuestionSource) -> Option<Drawn> {
@@ -77,8 +75,7 @@ pub fn first_to_settle(source: &mut QuestionSource) -> Option<Drawn> {
         return None;
     }
     let [duty, potentiometer, valve] = waits;
-    let waits = [("duty", duty), ("potentiometer", potentiometer), ("valve", valve)];
-    Some(Drawn::choice(first, &[&waits[..], &[("screw", screw)]].concat()))
+    Some(Drawn::choice(first, numbers![screw, duty, potentiometer, valve]))
 }
 
 pub fn gap(source: &mut QuestionSource) -> Option<Drawn> {
@@ -102,8 +99,7 @@ pub fn gap(source: &mut QuestionSource) -> Option<Drawn> {
     }
     let rpm = Unit::Rpm.from_si(found.lowest_rad_s);
     let stalls_s = found.stalled_after_s.unwrap_or_default();
-    let numbers = [("fitted", fitted), ("mm", mm), ("rpm", rpm), ("stalls_s", stalls_s)];
-    Some(Drawn::choice(outcome(&found), &numbers))
+    Some(Drawn::choice(outcome(&found), numbers![fitted, mm, rpm, stalls_s]))
 }
 
 pub fn climb_limit(source: &mut QuestionSource) -> Option<Drawn> {
@@ -115,8 +111,8 @@ pub fn climb_limit(source: &mut QuestionSource) -> Option<Drawn> {
     if !at_limit && !(6.0..94.0).contains(&duty) {
         return None;
     }
-    let numbers = [("metres", metres), ("duty", duty), ("lambda", found.lambda)];
-    Some(Drawn::choice(usize::from(at_limit), &numbers))
+    let numbers = numbers![metres, duty, lambda = found.lambda];
+    Some(Drawn::choice(usize::from(at_limit), numbers))
 }
 
 pub fn cold_start(source: &mut QuestionSource) -> Option<Drawn> {
@@ -136,8 +132,7 @@ pub fn cold_start(source: &mut QuestionSource) -> Option<Drawn> {
         _ => (if found.rich() { 3 } else { 2 }, 0.0),
     };
     let words = found.reason.as_ref().map(no_start).unwrap_or_default();
-    let numbers = [("degc", degc), ("screw", screw), ("catches_s", catches_s)];
-    Some(Drawn::choice(at, &numbers).with("words", words))
+    Some(Drawn::choice(at, numbers![degc, screw, catches_s]).with("words", words))
 }
 
 pub fn thermistor(source: &mut QuestionSource) -> Option<Drawn> {
@@ -147,9 +142,9 @@ pub fn thermistor(source: &mut QuestionSource) -> Option<Drawn> {
         return None;
     }
     let part = source.setup.rig.parts().thermistor;
-    let of = |name: &'static str, degc: f64| (name, part.ohm(degc + ZERO_CELSIUS_K));
-    let told = [of("frost", -20.0), of("cool", 20.0), of("warm", 50.0), of("hot", 90.0)];
-    Some(Drawn::number(degc, 4.0, &[&told[..], &[of("ohm", degc), ("degc", degc)]].concat()))
+    let [frost, cool, warm, hot, ohm] =
+        [-20.0, 20.0, 50.0, 90.0, degc].map(|degc| part.ohm(degc + ZERO_CELSIUS_K));
+    Some(Drawn::number(degc, 4.0, numbers![frost, cool, warm, hot, ohm, degc]))
 }
 
 pub fn wanted_cell(source: &mut QuestionSource) -> Option<Drawn> {
@@ -161,10 +156,9 @@ pub fn wanted_cell(source: &mut QuestionSource) -> Option<Drawn> {
     if !(0.03..0.97).contains(&duty) {
         return None;
     }
-    let most = ("most", Unit::Milliampere.from_si(most_a));
-    let (percent, off) = (("duty", 100.0 * duty), ("off", 100.0 * duty - 50.0));
-    let numbers = [("screw", screw), percent, most, off, ("held", held)];
-    Some(Drawn::number(held, (0.1 * held.abs()).max(0.2), &numbers))
+    let (most, duty) = (Unit::Milliampere.from_si(most_a), 100.0 * duty);
+    let numbers = numbers![screw, duty, most, off = duty - 50.0, held];
+    Some(Drawn::number(held, (0.1 * held.abs()).max(0.2), numbers))
 }
 
 pub fn relearning(source: &mut QuestionSource) -> Option<Drawn> {
@@ -176,20 +170,18 @@ pub fn relearning(source: &mut QuestionSource) -> Option<Drawn> {
     let first = Unit::Milliampere.from_si(cells.step_a());
     let found = relearn(&setup, cells, &drives, (60, false), Options::default(), |_| {}).ok()?;
     let settled = found.settled_at? as f64;
-    let numbers = [("screw", screw), ("first", first), ("settled", settled)];
-    Some(Drawn::number(settled, (0.3 * settled).max(1.0), &numbers))
+    let tolerance = (0.3 * settled).max(1.0);
+    Some(Drawn::number(settled, tolerance, numbers![screw, first, settled]))
 }
 
 pub fn loaded(source: &mut QuestionSource) -> Option<Drawn> {
     let range = source.one_of(&[2.5, 5.0, 10.0]);
     let per_v = source.one_of(&[2000.0, 5000.0, 10_000.0, 20_000.0]);
     let open = state(&source.setup)?.potentiometer_v;
-    let ohm = source.setup.rig.parts().potentiometer.source_ohm(open, 0.0);
-    let reads = loaded_v(open, ohm, per_v * range);
-    let meter = ("meter", 1e-3 * per_v * range);
-    let wiper = [("open", open), ("source", ohm), ("reads", reads)];
-    let numbers = [&wiper[..], &[("per_v", per_v), ("range", range), meter]].concat();
-    Some(Drawn::number(1e3 * (open - reads), (0.1e3 * (open - reads)).max(0.1), &numbers))
+    let source = source.setup.rig.parts().potentiometer.source_ohm(open, 0.0);
+    let reads = loaded_v(open, source, per_v * range);
+    let numbers = numbers![open, source, per_v, range, meter = 1e-3 * per_v * range, reads];
+    Some(Drawn::number(1e3 * (open - reads), (0.1e3 * (open - reads)).max(0.1), numbers))
 }
 
 pub fn stated_error(source: &mut QuestionSource) -> Option<Drawn> {
@@ -198,16 +190,15 @@ pub fn stated_error(source: &mut QuestionSource) -> Option<Drawn> {
     let open = state(&source.setup)?.potentiometer_v;
     let needle = Meter::Needle(Needle::new(0.01 * class, range, 20_000.0));
     let error = 1e3 * needle.stated_error_v(open);
-    let numbers = [("class", class), ("range", range), ("open", open)];
-    Some(Drawn::number(error, 0.05 * error, &numbers))
+    Some(Drawn::number(error, 0.05 * error, numbers![class, range, open]))
 }
 
 pub fn pit(source: &mut QuestionSource) -> Option<Drawn> {
     let (hours, known) = (source.stepped(400.0, 2000.0, 100.0), 300.0);
     let (pace, half) = (source.stepped(20.0, 60.0, 5.0), 6e-5);
     let lost = |hours: f64| 1e3 * TRACK.lost_v(hours * pace, half);
-    let numbers = [("pace", pace), ("known", known), ("lost", lost(known)), ("hours", hours)];
-    Some(Drawn::number(lost(hours), 0.05 * lost(hours), &numbers))
+    let numbers = numbers![pace, known, lost = lost(known), hours];
+    Some(Drawn::number(lost(hours), 0.05 * lost(hours), numbers))
 }
 
 pub fn changed_parts(source: &mut QuestionSource) -> Option<Drawn> {
@@ -216,7 +207,7 @@ pub fn changed_parts(source: &mut QuestionSource) -> Option<Drawn> {
     let fleet = Fleet { parts: 1, hours_a_year: 1.0, median_h: median_years, spread: 0.5, seed: 1 };
     let never = fleet.share_without_change(every);
     let share = fleet.expected_share(3.0 * every, Some(every));
-    let (bad, spared) = (("bad", 100.0 * never), ("spared", 100.0 * (1.0 - never)));
-    let numbers = [bad, ("every", every), ("last", 3.0 * every), spared];
-    Some(Drawn::number(100.0 * share, (5.0 * share).max(0.5), &numbers))
+    let (bad, spared) = (100.0 * never, 100.0 * (1.0 - never));
+    let numbers = numbers![bad, every, last = 3.0 * every, spared];
+    Some(Drawn::number(100.0 * share, (5.0 * share).max(0.5), numbers))
 }
