@@ -75,7 +75,7 @@ fn draw_lines(canvas: &Canvas<'_>, bled: &Bled, x: &Axis, top: f64, bottom: f64)
         canvas.text(title, (LEFT, top - 9.0), plain(SMALL, INK));
         for i in 0..bled.lines.len() {
             let place = (LEFT - 7.0, height(i));
-            canvas.text(&(i + 1).to_string(), place, plain(SMALL, INK).at(Anchor::End));
+            canvas.text(&(i + 1).to_string(), place, plain(SMALL, INK).at(Anchor::Right));
         }
         canvas.outline((LEFT, top), (RIGHT, bottom), thin(SOFT));
     });

@@ -115,7 +115,7 @@ fn frame(canvas: &Canvas<'_>, x: &Axis, top: f64) {
         if (top..=bottom).contains(&y) {
             canvas.line(&[(LEFT - 5.0, y), (LEFT, y)], thin(SOFT));
             let word = typeset(&format!("{degc:.0}"));
-            canvas.text(&word, (LEFT - 7.0, y), plain(SMALL, INK).at(Anchor::End));
+            canvas.text(&word, (LEFT - 7.0, y), plain(SMALL, INK).at(Anchor::Right));
         }
     }
     let zero = x.x(0.0);
@@ -123,15 +123,15 @@ fn frame(canvas: &Canvas<'_>, x: &Axis, top: f64) {
     let words = "ambient and coolant [°C]";
     Frame { x, y: x, right: RIGHT, top, height: tall() }.outline(canvas, words);
     let after = LEFT + width(words, TEXT, false) + 14.0 + 0.5 * width(STATIC, SMALL, false);
-    canvas.text(STATIC, (zero.max(after), top - 9.0), plain(SMALL, INK).at(Anchor::Middle));
+    canvas.text(STATIC, (zero.max(after), top - 9.0), plain(SMALL, INK).at(Anchor::Center));
 }
 
 /// Words in the widest free stretch of a region, away from the dashed line and its edges:
 /// bold where three rows have room, else small in one row, else beside it with a line to it.
 fn label(canvas: &Canvas<'_>, map: &ColdMap, x: &Axis, top: f64, words: &str) {
     let middle = |row: usize| 0.5 * (edge(top, row) + edge(top, row + 1));
-    let small = plain(SMALL, INK).at(Anchor::Middle);
-    let bold = bold(TEXT, INK).at(Anchor::Middle);
+    let small = plain(SMALL, INK).at(Anchor::Center);
+    let bold = bold(TEXT, INK).at(Anchor::Center);
     for (around, face, spare) in [(1, bold, 10.0), (1, small, 2.0), (0, small, 2.0)] {
         if let Some((row, at, room)) = widest(map, x, words, around)
             && room > width(words, face.size, face.bold) + spare

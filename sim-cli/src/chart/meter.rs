@@ -102,7 +102,7 @@ fn draw_time(canvas: &Canvas<'_>, reading: &MeterReading, figures: &Figures, top
     let (before, after, end) =
         Theme::choose(("green band, dashed edges", ", no source", right), ("band", "", RIGHT));
     let band = format!("{before}: {}, common practice{after}", idle_band());
-    canvas.text(&band, (end, top - 9.0), plain(SMALL, SOFT).at(Anchor::End));
+    canvas.text(&band, (end, top - 9.0), plain(SMALL, SOFT).at(Anchor::Right));
     draw_words(canvas, reading, figures, &frame);
     under(canvas, &x, frame.bottom(), "time [s]");
 }
@@ -177,7 +177,7 @@ fn draw_scale(canvas: &Canvas<'_>, reading: &MeterReading, figures: &Figures, to
             canvas.line(&[(at, base), (at, base + long)], thin(INK));
             if i % numbered == 0 {
                 let word = typed(i as f64 * division_v);
-                canvas.text(&word, (at, base + 24.0), plain(SMALL, INK).at(Anchor::Middle));
+                canvas.text(&word, (at, base + 24.0), plain(SMALL, INK).at(Anchor::Center));
             }
         });
     }
@@ -191,9 +191,9 @@ fn draw_scale(canvas: &Canvas<'_>, reading: &MeterReading, figures: &Figures, to
         figures.reading_v
     );
     let (anchor, away, room) = if pointer < 0.5 * (LEFT + RIGHT) {
-        (Anchor::Start, 8.0, RIGHT - pointer)
+        (Anchor::Left, 8.0, RIGHT - pointer)
     } else {
-        (Anchor::End, -8.0, pointer - LEFT)
+        (Anchor::Right, -8.0, pointer - LEFT)
     };
     // Bold letters are wider.
     let words = clauses(&words, 0.85 * room);

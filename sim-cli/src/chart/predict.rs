@@ -121,10 +121,10 @@ fn blank(prediction: &Prediction) -> Drawing {
             page.heading(canvas);
             let (low, high) = scale();
             for (words, x, anchor) in [
-                ("falls", low, Anchor::Start),
-                ("before", 0.5 * (low + high), Anchor::Middle),
-                ("rises", high, Anchor::End),
-                ("before \u{2192} after", beside(), Anchor::Start),
+                ("falls", low, Anchor::Left),
+                ("before", 0.5 * (low + high), Anchor::Center),
+                ("rises", high, Anchor::Right),
+                ("before \u{2192} after", beside(), Anchor::Left),
             ] {
                 canvas.text(words, (x, top - 8.0), plain(SMALL, SOFT).at(anchor));
             }
@@ -212,7 +212,7 @@ impl ReadingRow {
             canvas.line(&[(x, y - 4.0), (x, y + 4.0)], thin(SOFT));
             let is = |end: f64| (end - value).abs() < 1e-9 * end.abs().max(1.0);
             if is(axis.low) || is(axis.high) {
-                let face = plain(SMALL, SOFT).at(Anchor::Middle);
+                let face = plain(SMALL, SOFT).at(Anchor::Center);
                 canvas.text(&typeset(word), (x, y + 16.0), face);
             }
         }

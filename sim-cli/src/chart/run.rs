@@ -82,7 +82,7 @@ fn draw_marks(canvas: &Canvas<'_>, marks: &[Mark], x: &Axis, y: f64, top: f64) {
             let column = LEFT + 0.5 * (RIGHT - LEFT) * (i / rows) as f64;
             canvas.text(&words, (column, y), plain(SMALL, INK));
             let place = (x.x(mark.at), top - OVER - 4.0);
-            canvas.text(&letter.to_string(), place, plain(SMALL, INK).at(Anchor::Middle));
+            canvas.text(&letter.to_string(), place, plain(SMALL, INK).at(Anchor::Center));
         }
     }
 }

@@ -170,7 +170,7 @@ fn draw_bands(canvas: &Canvas<'_>, bands: &[Band], x: &Axis, (up, down): (f64, f
         }
         if let Some(word) = word_that_fits(band, x).filter(|_| words) {
             let middle = (0.5 * (from + to), 0.5 * (up + down));
-            canvas.text(word, middle, bold(TEXT, INK).at(Anchor::Middle));
+            canvas.text(word, middle, bold(TEXT, INK).at(Anchor::Center));
         }
     }
 }

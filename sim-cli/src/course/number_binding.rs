@@ -54,14 +54,11 @@ pub fn pieces(text: &str) -> Vec<TextPart<'_>> {
 
 /// Where the number that ends at a place begins: digits, a point, and a sign of its own.
 fn number_before(text: &str, end: usize) -> usize {
-    let text = &text.as_bytes()[..end];
-    let mut start = end;
-    while start > 0 && (text[start - 1].is_ascii_digit() || text[start - 1] == b'.') {
-        start -= 1;
+    let digits = text[..end].trim_end_matches(|c: char| c.is_ascii_digit() || c == '.');
+    match digits.strip_suffix(['+', '-']) {
+        Some(before) if !before.ends_with(|c: char| c.is_ascii_alphanumeric()) => before.len(),
+        _ => digits.len(),
     }
-    let signed = start > 0 && matches!(text[start - 1], b'+' | b'-');
-    let alone = start < 2 || !text[start - 2].is_ascii_alphanumeric();
-    if signed && alone { start - 1 } else { start }
 }
 
 impl Binding<'_> {

@@ -11,7 +11,7 @@ use plotters::drawing::{DrawingArea, IntoDrawingArea};
 use plotters::element::{
     DashedPathElement, Drawable, PathElement, PointCollection, Rectangle, Text,
 };
-use plotters::style::text_anchor::{HPos, Pos, VPos};
+use plotters::style::text_anchor::{Pos, VPos};
 use plotters::style::{Color, FontStyle, RGBColor, ShapeStyle, TextStyle};
 use std::cell::Cell;
 
@@ -20,16 +20,8 @@ pub const SCALE: f64 = 10.0;
 /// plotters divides the size asked for by this.
 const FONT_SHRINK: f64 = 1.24;
 
-/// Which side of a point a text stands on.
-#[derive(Clone, Copy, PartialEq, Eq)]
-pub enum Anchor {
-    /// It starts there.
-    Start,
-    /// It is centred there.
-    Middle,
-    /// It ends there.
-    End,
-}
+/// Which part of a text stands at its point: its left end, its centre or its right end.
+pub use plotters::style::text_anchor::HPos as Anchor;
 
 /// How a line is drawn.
 #[derive(Clone, Copy)]
@@ -57,7 +49,7 @@ pub struct Type {
 
 /// Normal text that starts at its point.
 pub const fn plain(size: f64, colour: Colour) -> Type {
-    Type { size, colour, bold: false, anchor: Anchor::Start }
+    Type { size, colour, bold: false, anchor: Anchor::Left }
 }
 
 /// Bold text that starts at its point.
@@ -241,17 +233,12 @@ impl<'a> Canvas<'a> {
 
     /// A text whose baseline's middle stands at a height.
     pub fn text(&self, text: &str, place: (f64, f64), face: Type) {
-        let horizontal = match face.anchor {
-            Anchor::Start => HPos::Left,
-            Anchor::Middle => HPos::Center,
-            Anchor::End => HPos::Right,
-        };
         let weight = if face.bold { FontStyle::Bold } else { FontStyle::Normal };
         let colour = rgb(face.colour);
         let size = face.size * SCALE * self.theme.enlarged();
         let style = TextStyle::from((FAMILY, size * FONT_SHRINK, weight))
             .color(&colour)
-            .pos(Pos::new(horizontal, VPos::Center));
+            .pos(Pos::new(face.anchor, VPos::Center));
         self.put(&Text::new(text.to_string(), self.at(place), style));
     }
 }

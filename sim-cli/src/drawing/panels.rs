@@ -150,7 +150,7 @@ impl Frame<'_> {
             for (value, word) in &self.y.ticks {
                 self.level(canvas, *value, thin(GRID));
                 let place = (LEFT - 7.0, self.y(*value));
-                canvas.text(&typeset(word), place, plain(SMALL, INK).at(Anchor::End));
+                canvas.text(&typeset(word), place, plain(SMALL, INK).at(Anchor::Right));
             }
         });
     }
@@ -252,7 +252,7 @@ impl Panel {
         }
         frame.outline(canvas, self.title());
         if let Some((word, colour)) = self.word() {
-            canvas.text(word, (RIGHT, frame.top - 9.0), plain(SMALL, colour).at(Anchor::End));
+            canvas.text(word, (RIGHT, frame.top - 9.0), plain(SMALL, colour).at(Anchor::Right));
         }
     }
 
@@ -304,7 +304,7 @@ pub struct Mark {
 impl Mark {
     /// Its line from `y` down to `end` (px), with its words to the right of it or to the left.
     pub fn draw(&self, canvas: &Canvas<'_>, x: &Axis, (y, end): (f64, f64), right: bool) {
-        let (anchor, away) = if right { (Anchor::Start, 6.0) } else { (Anchor::End, -6.0) };
+        let (anchor, away) = if right { (Anchor::Left, 6.0) } else { (Anchor::Right, -6.0) };
         let (at, face) = (x.x(self.at), plain(SMALL, self.stroke.colour).at(anchor));
         canvas.text(&self.words, (at + away, y), face);
         canvas.line(&[(at, y - 6.0), (at, end)], self.stroke);
@@ -376,10 +376,10 @@ pub fn under(canvas: &Canvas<'_>, x: &Axis, bottom: f64, title: &str) {
         for (value, word) in &x.ticks {
             let at = x.x(*value);
             canvas.line(&[(at, bottom), (at, bottom + 4.0)], thin(SOFT));
-            canvas.text(&typeset(word), (at, bottom + 14.0), plain(SMALL, INK).at(Anchor::Middle));
+            canvas.text(&typeset(word), (at, bottom + 14.0), plain(SMALL, INK).at(Anchor::Center));
         }
         let middle = 0.5 * (LEFT + RIGHT);
         let title = clauses(title, RIGHT - LEFT);
-        canvas.text(title, (middle, bottom + 34.0), plain(TEXT, INK).at(Anchor::Middle));
+        canvas.text(title, (middle, bottom + 34.0), plain(TEXT, INK).at(Anchor::Center));
     });
 }

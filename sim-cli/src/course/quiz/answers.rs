@@ -13,10 +13,11 @@ pub struct Answers {
 }
 
 /// An answer: where it stands, the question's name, what is answered.
-struct GivenAnswer {
+pub struct GivenAnswer {
     line: usize,
     id: String,
-    answer: Value,
+    /// What is answered.
+    pub answer: Value,
 }
 
 /// What stands between a name and its answer in a line.
@@ -39,7 +40,8 @@ impl Answers {
     /// Refuses answers to what is not asked, and two answers to one question; `ids` are the
     /// questions that may be answered.
     pub fn check(&self, ids: &[&'static str]) -> Result<(), Error> {
-        for (i, GivenAnswer { id, .. }) in self.given.iter().enumerate() {
+        for (i, given) in self.given.iter().enumerate() {
+            let id = &given.id;
             if !ids.contains(&id.as_str()) {
                 let known = KINDS.iter().any(|kind| kind.id == *id);
                 let nearest = nearest_word(id, ids.iter().copied());
@@ -48,35 +50,26 @@ impl Answers {
                     Some(name) => format!("no such question (did you mean `{name}`?)"),
                     None => "no such question; `quarterturn quiz` lists them".into(),
                 };
-                return Err(self.error_at(i, what));
+                return Err(self.error(given, what));
             }
             if self.given[..i].iter().any(|before| before.id == *id) {
-                return Err(self.error_at(i, "is answered twice".into()));
+                return Err(self.error(given, "is answered twice".into()));
             }
         }
         Ok(())
     }
 
     /// What is answered to a question, if anything is.
-    pub fn to(&self, item: &QuizItem) -> Option<&Value> {
+    pub fn to(&self, item: &QuizItem) -> Option<&GivenAnswer> {
         let given = self.given.iter().find(|given| given.id == item.id)?;
         let empty = given.answer.is_null() || given.answer.as_str() == Some("");
-        (!empty).then_some(&given.answer)
+        (!empty).then_some(given)
     }
 
-    /// The error in the answer to a question.
-    pub fn error_in(&self, item: &QuizItem, what: String) -> Error {
-        let at = self.given.iter().position(|given| given.id == item.id);
-        self.error_at(at.unwrap_or_default(), what)
-    }
-
-    fn error_at(&self, at: usize, what: String) -> Error {
-        let GivenAnswer { line, id, .. } = &self.given[at];
-        Error::AnswersFile {
-            path: self.path.clone(),
-            place: format!("line {line}, {}", json!(id)),
-            what,
-        }
+    /// The error in an answer.
+    pub fn error(&self, GivenAnswer { line, id, .. }: &GivenAnswer, what: String) -> Error {
+        let place = format!("line {line}, {}", json!(id));
+        Error::AnswersFile { path: self.path.clone(), place, what }
     }
 }
 

@@ -1,6 +1,6 @@
 //! Answers marked.
 
-use super::answers::Answers;
+use super::answers::{Answers, GivenAnswer};
 use super::kinds::QuizItem;
 use super::question::{CorrectAnswer, Question};
 use crate::error::Error;
@@ -77,7 +77,7 @@ pub fn marked(items: &[QuizItem], answers: &Answers) -> Result<Marks, Error> {
 fn mark(item: &QuizItem, answers: &Answers) -> Result<Mark, Error> {
     let QuizItem { id, question, .. } = item;
     let given = answers.to(item);
-    let right = given.map(|given| is_right(item, given, answers)).transpose()?;
+    let right = given.map(|given| is_right(question, given, answers)).transpose()?;
     let rounded = |value: f64| rounded(value, question.decimals);
     let (expected, tolerance) = match (question.answer, question.choices) {
         (CorrectAnswer::Number(value, tolerance), _) => {
@@ -88,7 +88,7 @@ fn mark(item: &QuizItem, answers: &Answers) -> Result<Mark, Error> {
     Ok(Mark {
         id,
         right: right.unwrap_or(false),
-        given: given.cloned(),
+        given: given.map(|given| given.answer.clone()),
         expected,
         tolerance,
         unit: question.unit,
@@ -101,8 +101,10 @@ fn rounded(value: f64, decimals: usize) -> f64 {
     format!("{value:.*}", decimals + 1).parse().map_or(f64::NAN, |value: f64| value + 0.0)
 }
 
-fn is_right(item: &QuizItem, given: &Value, answers: &Answers) -> Result<bool, Error> {
-    let Question { unit, choices, answer, .. } = &item.question;
+fn is_right(question: &Question, given: &GivenAnswer, answers: &Answers) -> Result<bool, Error> {
+    let Question { unit, choices, answer, .. } = question;
+    let wrong = |what: String| answers.error(given, what);
+    let given = &given.answer;
     match answer {
         CorrectAnswer::Number(value, tolerance) => {
             let number = match given {
@@ -114,7 +116,7 @@ fn is_right(item: &QuizItem, given: &Value, answers: &Answers) -> Result<bool, E
                 let of = if unit.is_empty() { String::new() } else { format!(" of {unit}") };
                 let comma = given.as_str().is_some_and(|text| text.contains(','));
                 let hint = if comma { "; write a decimal point, not a comma" } else { "" };
-                answers.error_in(item, format!("{given} is not a number{of}{hint}"))
+                wrong(format!("{given} is not a number{of}{hint}"))
             })?;
             Ok((number - value).abs() <= tolerance + 1e-12)
         }
@@ -122,9 +124,8 @@ fn is_right(item: &QuizItem, given: &Value, answers: &Answers) -> Result<bool, E
             let choices = choices.unwrap_or_default();
             let word = given.as_str().unwrap_or_default().trim();
             let chosen = choices.iter().position(|choice| choice.eq_ignore_ascii_case(word));
-            let chosen = chosen.ok_or_else(|| {
-                answers.error_in(item, format!("{given} is none of: {}", choices.join(", ")))
-            })?;
+            let chosen = chosen
+                .ok_or_else(|| wrong(format!("{given} is none of: {}", choices.join(", "))))?;
             Ok(chosen == *at)
         }
     }
