@@ -89,7 +89,7 @@ pub fn output(matches: &ArgMatches, report_to_file: bool) -> Result<Output, Erro
     };
     let chart = text("chart");
     if let Some(path) = &chart {
-        crate::chart::picture::FileKind::of_path(path)?;
+        crate::drawing::picture::FileKind::of_path(path)?;
     }
     let format = match text("format").as_deref() {
         Some("json") => Format::Json,

@@ -1,7 +1,7 @@
 //! What a command found: numbers for files, blocks for reading, a chart, cautions.
 
 use crate::cautions::Caution;
-use crate::chart::picture::Picture;
+use crate::drawing::picture::Picture;
 use crate::scenario::{AT_REST, Scenario};
 use crate::text::fixed;
 use clap::ArgMatches;
@@ -198,6 +198,21 @@ impl Table {
     ) -> Table {
         let rows = rows.map(|row| row.map(Cell::Word).to_vec());
         Table { columns: Column::named(names), rows: rows.collect() }
+    }
+
+    /// Its head, units and rows as they are printed, without what is empty, and how many of
+    /// them are head and units.
+    pub fn printed(&self) -> (Vec<Vec<String>>, usize) {
+        let head = self.columns.iter().map(|column| column.label.clone()).collect();
+        let units = self.columns.iter().map(|column| column.unit.to_string()).collect();
+        let filled = |row: &Vec<String>| row.iter().any(|cell| !cell.is_empty());
+        let mut rows: Vec<Vec<String>> = [head, units].into_iter().filter(filled).collect();
+        let heads = rows.len();
+        let body = self.rows.iter().map(|row| {
+            row.iter().zip(&self.columns).map(|(cell, column)| cell.printed(column)).collect()
+        });
+        rows.extend(body.filter(filled));
+        (rows, heads)
     }
 
     /// Which columns hold nothing but numbers: those are set to the right.

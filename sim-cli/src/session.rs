@@ -1,8 +1,8 @@
 //! One run of the program: arguments to command, command to report, report to its outputs.
 
 use crate::args::{self, Format};
-use crate::chart::picture::FileKind;
 use crate::command::{Command, Context, Program};
+use crate::drawing::picture::FileKind;
 use crate::error::Error;
 use crate::files::{Batch, same_place};
 use crate::output;

@@ -53,10 +53,11 @@ fn the_core_reads_no_file_prints_nothing_and_asks_no_clock() {
 }
 
 #[test]
-fn one_file_draws_and_one_makes_pixels() {
+fn the_drawing_kit_alone_draws_and_makes_pixels() {
     let cli = files("sim-cli/src", "rs");
-    assert_eq!(having(&cli, &["plotters"]), ["sim-cli/src/chart/draw.rs"]);
-    assert_eq!(having(&cli, &["resvg"]), ["sim-cli/src/chart/picture.rs"]);
+    assert_eq!(having(&cli, &["plotters"]), ["sim-cli/src/drawing/canvas.rs"]);
+    let pixels = ["sim-cli/src/drawing/fonts.rs", "sim-cli/src/drawing/picture.rs"];
+    assert_eq!(having(&cli, &["resvg"]), pixels);
     assert_eq!(having(&files("sim-core/src", "rs"), &["ode_solvers"]), ["sim-core/src/ode.rs"]);
     assert_eq!(having(&files("sim-core/src", "rs"), &["plotters", "resvg"]), Vec::<String>::new());
 }

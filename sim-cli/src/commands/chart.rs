@@ -1,10 +1,10 @@
 //! `chart`: every figure of the course by a name of its own.
 
-use crate::chart::picture::FileKind;
-use crate::chart::theme::Theme;
 use crate::command::{Command, Context, PLAIN};
 use crate::course::figure::{FigureRequest, drawn, list};
 use crate::course::lessons::figure;
+use crate::drawing::picture::FileKind;
+use crate::drawing::theme::Theme;
 use crate::error::Error;
 use crate::files::same_place;
 use crate::options::{Choice, Text};

@@ -6,8 +6,8 @@ use super::sheet::PaperSize;
 use super::sheet_request::SheetRequest;
 use super::worksheet::{key, worksheet};
 use crate::cautions::STANDING;
-use crate::chart::picture::{FileKind, Picture};
 use crate::command::{Context, Program};
+use crate::drawing::picture::{FileKind, Picture};
 use crate::error::Error;
 use crate::parallel;
 use crate::report::{Block, Field, Found, Report, Table};
@@ -104,7 +104,7 @@ fn page_files(
     #[cfg(feature = "pdf")]
     {
         let name = format!("{stem}.pdf");
-        let bytes = crate::chart::pdf::bytes(title, pages, paper_size.size());
+        let bytes = crate::drawing::pdf::bytes(title, pages, paper_size.size());
         let bytes = bytes.map_err(Error::writing(&name))?;
         Ok(vec![(name, what, bytes)])
     }
@@ -120,18 +120,13 @@ fn page_files(
 
 /// A picture in every kind of file.
 fn picture_files(stem: &str, what: &'static str, picture: &Picture) -> Result<Vec<File>, Error> {
-    let kinds = [
-        ("svg", FileKind::Svg),
-        ("png", FileKind::Png),
-        #[cfg(feature = "pdf")]
-        ("pdf", FileKind::Pdf),
-    ];
-    let file = |(ending, kind)| {
+    let file = |(ending, kind): &(&str, FileKind)| {
         let name = format!("{stem}.{ending}");
-        let bytes = picture.bytes(kind).map_err(Error::writing(&name))?;
+        let bytes = picture.bytes(*kind).map_err(Error::writing(&name))?;
         Ok((name, what, bytes))
     };
-    kinds.into_iter().map(file).collect()
+    let drawn = FileKind::ALL.iter().filter(|(_, kind)| *kind != FileKind::Csv);
+    drawn.map(file).collect()
 }
 
 /// The files of a lesson.
@@ -155,11 +150,11 @@ fn lesson_files(
         }
     }
     let title = format!("Lesson {}: {}", lesson.number, lesson.title());
-    let pages = worksheet(lesson, request, &lesson_commands)?;
+    let pages = worksheet(&lesson_commands)?;
     let size = request.paper_size;
     files.extend(page_files(&format!("{stem}-worksheet"), "worksheet", &title, &pages, size)?);
     if request.instructor {
-        let pages = key(lesson, request, &lesson_commands)?;
+        let pages = key(&lesson_commands)?;
         let (name, title) = (format!("{stem}-key"), format!("{title}, answer key"));
         files.extend(page_files(&name, "answer key and notes", &title, &pages, size)?);
     }

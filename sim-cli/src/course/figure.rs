@@ -2,9 +2,9 @@
 
 use super::lessons::{Figure, figures};
 use crate::cautions::RUNNING;
-use crate::chart::picture::{FileKind, Picture};
-use crate::chart::theme::Theme;
 use crate::command::{Context, NestedCommand};
+use crate::drawing::picture::{FileKind, Picture};
+use crate::drawing::theme::Theme;
 use crate::error::Error;
 use crate::output::csv;
 use crate::report::{Block, Field, Found, Report, Table};

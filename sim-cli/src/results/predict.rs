@@ -4,7 +4,7 @@ use crate::cautions::{MISFIRE, MISFIRES, PETROL, of_setups};
 use crate::report::{Found, Report, Table};
 use crate::results::point::{PointRecord, value_at};
 use crate::scenario::{AT_REST, Scenario};
-use crate::text::{Direction, direction, fixed};
+use crate::text::{direction, fixed};
 use serde::ser::SerializeMap;
 use serde::{Serialize, Serializer};
 use sim_core::point::{Point, READINGS, Reading};
@@ -122,10 +122,7 @@ fn table(pair: &Pair) -> Table {
         let difference = rounded(before).zip(rounded(after)).map(|(before, after)| {
             format!("{:+.*}", reading.decimals, ((after - before) * step).round() / step + 0.0)
         });
-        let word = match direction(reading, before, after) {
-            Direction::Same => "",
-            Direction::Words(words) => words,
-        };
+        let word = direction(reading, before, after).unwrap_or_default();
         [
             reading.label.to_string(),
             shown(before),

@@ -1,7 +1,7 @@
 //! A quiz as data, and its report.
 
 use super::kinds::QuizItem;
-use super::marking::{Mark, Marks};
+use super::marking::{Mark, Marks, text};
 use crate::cautions::RUNNING;
 use crate::report::{Block, Found, Report, Table};
 use crate::text::plain;
@@ -43,7 +43,7 @@ impl Found for Quiz {
 }
 
 fn item_row(QuizItem { id, lesson, question }: &QuizItem) -> [String; 5] {
-    let choices = question.answer.choices().unwrap_or_default().join(" / ");
+    let choices = question.choices.unwrap_or_default().join(" / ");
     [(*id).into(), plain(f64::from(*lesson)), question.text.clone(), question.unit.into(), choices]
 }
 
@@ -52,7 +52,7 @@ fn item_row(QuizItem { id, lesson, question }: &QuizItem) -> [String; 5] {
 fn mark_row(mark: &Mark) -> [String; 7] {
     let hidden = || [(); 3].map(|()| "-".to_string());
     let [expected, tolerance, why] = mark.given.as_ref().map_or_else(hidden, |_| {
-        [mark.expected.text(), mark.tolerance.map_or("-".into(), plain), mark.why.clone()]
+        [text(&mark.expected), mark.tolerance.map_or("-".into(), plain), mark.why.clone()]
     });
     let (verdict, unit) = (mark.verdict().into(), mark.unit.into());
     [mark.id.into(), verdict, mark.given_text(), expected, tolerance, unit, why]
@@ -102,7 +102,7 @@ fn render_marks(report: &mut Report, items: &[QuizItem], marks: &Marks) {
             continue;
         }
         let within = mark.tolerance.map(|t| format!(" \u{b1} {}", plain(t))).unwrap_or_default();
-        let right = format!("{}{within} {}", mark.expected.text(), mark.unit);
+        let right = format!("{}{within} {}", text(&mark.expected), mark.unit);
         report.say(format!("  {}; you said {}", right.trim_end(), mark.given_text()));
         report.say(format!("  {}", mark.why));
     }
