@@ -21,7 +21,7 @@ const STANDS_A: f64 = 0.0003;
 const STANDS_FOR: usize = 3;
 
 /// What one drive did.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct DriveOutcome {
     /// Cells after it (A).
     pub cells_a: [f64; CELLS],
@@ -111,14 +111,7 @@ fn full_drive(
     asked: &[EngineDemand],
     options: Options,
 ) -> Result<(Taught, DriveOutcome), RunFault> {
-    let mut start = DriveOutcome {
-        cells_a: cells.added_a,
-        cov: None,
-        fuel_kg: 0.0,
-        stalls: 0,
-        learned_s: [0.0; CELLS],
-        given_up: false,
-    };
+    let mut start = DriveOutcome::default();
     let mut taught = Taught::default();
     let parts = setup.rig.parts();
     let mut setup = *setup;
@@ -233,11 +226,7 @@ pub fn relearn(
         } else {
             let taught = averaged_drive(setup, &cells, asked);
             let learned_s = taught.time_s;
-            let (cov, fuel_kg, stalls, given_up) = (None, f64::NAN, 0, false);
-            (
-                taught,
-                DriveOutcome { cells_a: cells.added_a, cov, fuel_kg, stalls, learned_s, given_up },
-            )
+            (taught, DriveOutcome { fuel_kg: f64::NAN, learned_s, ..DriveOutcome::default() })
         };
         cells.store(&taught);
         start.cells_a = cells.added_a;

@@ -123,19 +123,22 @@ fn rows_must_rise_start_at_zero_and_belong_together() {
         FaultKind::Rig(RigFault::NotFromZero { .. })
     ));
     assert!(matches!(height("[0, 1, 2]").kind, FaultKind::Rig(RigFault::Unequal { .. })));
-    assert!(matches!(height("[0]").kind, FaultKind::WrongCount { found: 1, least: 2, .. }));
+    assert!(matches!(
+        height("[0]").kind,
+        FaultKind::Rig(RigFault::WrongCount { found: 1, least: 2, .. })
+    ));
     assert!(matches!(
         height(&format!("[{}]", "1, ".repeat(20))).kind,
-        FaultKind::WrongCount { found: 20, .. }
+        FaultKind::Rig(RigFault::WrongCount { found: 20, .. })
     ));
     assert!(matches!(height(&good.replace("3.91", "\"3.91\"")).kind, FaultKind::WrongType { .. }));
     assert!(matches!(height(&good.replace("3.91", "-3.91")).kind, FaultKind::OutOfRange { .. }));
     let slits =
         |row: &str| fault(&with_line("slit_width_mm", &format!("slit_width_mm = {row}"))).kind;
-    assert!(matches!(slits("[]"), FaultKind::WrongCount { found: 0, .. }));
+    assert!(matches!(slits("[]"), FaultKind::Rig(RigFault::WrongCount { found: 0, .. })));
     assert!(matches!(
         slits(&format!("[{}]", "0.065, ".repeat(13))),
-        FaultKind::WrongCount { found: 13, most: 12, .. }
+        FaultKind::Rig(RigFault::WrongCount { found: 13, most: 12, .. })
     ));
 }
 

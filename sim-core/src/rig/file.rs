@@ -2,7 +2,7 @@
 
 pub use super::file_fault::{FaultKind, FileFault, Spot};
 use super::keys::{KEYS, Key, Place, nearest_word, tidy};
-use super::{Parts, Rig};
+use super::{Parts, Rig, RigFault};
 use std::ops::Range;
 use toml::de::{DeTable, DeValue};
 
@@ -167,8 +167,8 @@ impl Reader<'_> {
                 };
                 let found = array.len();
                 if found < least || found > most {
-                    let kind = FaultKind::WrongCount { key: key.name, found, least, most };
-                    return Err(self.fault(value.span(), kind));
+                    let fault = RigFault::WrongCount { key: key.name, found, least, most };
+                    return Err(self.fault(value.span(), FaultKind::Rig(fault)));
                 }
                 let row: Result<Vec<f64>, FileFault> =
                     array.iter().map(|value| self.number(key, value, "a row of numbers")).collect();
@@ -236,7 +236,7 @@ pub fn to_toml(file: &RigFile) -> String {
             }
             _ => continue,
         };
-        text += &format!("# {} ({})\n{} = {value}\n", key.meaning, range_words(key), key.name);
+        text += &format!("# {} ({})\n{} = {value}\n", key.meaning, key.range_words(), key.name);
     }
     text
 }

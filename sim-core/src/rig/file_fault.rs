@@ -93,18 +93,6 @@ pub enum FaultKind {
         /// The value.
         value: f64,
     },
-    /// A row with too few or too many values.
-    #[error("`{key}` has {found} values, it takes {least} to {most}")]
-    WrongCount {
-        /// The key.
-        key: &'static str,
-        /// How many there are.
-        found: usize,
-        /// Least count.
-        least: usize,
-        /// Largest count.
-        most: usize,
-    },
     /// A text that is empty or too long.
     #[error("`{key}` takes 1 to {most} printable characters")]
     BadText {

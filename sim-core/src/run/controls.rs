@@ -72,7 +72,7 @@ pub struct ControllerInputs {
 const START_IS_OVER_S: f64 = 10.0 * AFTER_START_S;
 
 /// The controller's memory.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, Default)]
 pub struct Controls {
     /// Base current of the moment (A).
     pub base_a: f64,
@@ -114,28 +114,17 @@ impl Controls {
         let trim_on = conditions.trim == Trim::On;
         Controls {
             base_a,
-            trim_a: 0.0,
             // A settled engine has had the minutes that the fast trim takes.
             fast_a: if trim_on { current_a - base_a } else { 0.0 },
-            extra_a: 0.0,
             valve_asked: valve,
             forced_a: conditions.actuator_a,
             closed_loop_asked: trim_on,
             sensor_plugged: true,
             low_a: controller.least_a,
             high_a: controller.most_a,
-            rich: None,
             integral: valve,
-            smooth_v: None,
-            acceleration_a: 0.0,
-            overrun_s: 0.0,
-            cut: false,
-            limited: false,
-            held_s: 0.0,
             since_release_s: f64::INFINITY,
-            pedal: false,
-            phase: Phase::Settled,
-            learns: None,
+            ..Controls::default()
         }
     }
 

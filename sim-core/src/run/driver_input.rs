@@ -16,9 +16,10 @@ const FULL_LOAD: f64 = 0.95;
 const BRAKE_S: (f64, f64) = (0.03, 0.5);
 
 /// Where the foot is.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub enum DriverInput {
     /// Off the pedal.
+    #[default]
     Off,
     /// On the way to a speed, to let go there (rad/s).
     BlipTo(f64),
@@ -29,7 +30,7 @@ pub enum DriverInput {
 }
 
 /// Pedal, throttle and brake.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, Default)]
 pub struct Pedal {
     /// Where the foot is.
     pub foot: DriverInput,
@@ -49,18 +50,7 @@ pub struct Pedal {
 impl Pedal {
     /// A pedal nobody touches, with the throttle at an effective area (m2).
     pub(super) fn new(plant: &Plant, throttle_m2: f64) -> Pedal {
-        let mut pedal = Pedal {
-            foot: DriverInput::Off,
-            throttle_m2,
-            brake_nm: 0.0,
-            switch_opens_m2: 0.0,
-            released_m2: 0.0,
-            wide_m2: 0.0,
-            opens_m2_s: 0.0,
-            held_m2: 0.0,
-            braked_rad_s: None,
-            brake_sum_nm: 0.0,
-        };
+        let mut pedal = Pedal { throttle_m2, ..Pedal::default() };
         pedal.fit(plant);
         pedal
     }

@@ -119,38 +119,25 @@ impl Engine {
         let screw = setup.conditions.screw_turns;
         let (settled, current_a) = steady.settle(screw).map_err(RunFault::NoStart)?;
         let parts = setup.rig.parts();
-        let plant = Plant::new(parts, setup.rig.reference(), &setup.conditions);
         let trial = settled.trial;
         let film = dynamics::film(parts, &setup.conditions, trial.speed_rad_s);
         let x = dynamics::pack(&trial, film.share * film.tau_s * trial.fuel_kg_s);
         let valve = settled.valve_m2 / parts.idle_valve.full_effective_m2();
+        let standing = Engine::standing(setup, options);
         let mut engine = Engine {
-            opening_m: parts.lever.opening_height_m(screw),
             controls: Controls::new(parts, &setup.conditions, valve, current_a),
             work: DelayLine::new(0.0, trial.imep_pa),
             gas: GasPath::new(seen(setup, &trial)),
-            noise: Noise::new(options.seed, 0),
-            setup: *setup,
-            options,
-            ticks: 0,
-            within_s: 0.0,
             gains_rad_s2: 0.0,
-            lively_until_s: 0.0,
-            jumped: false,
             x,
             plate: PlateMotion::Sticks,
-            angle_rad: 0.0,
-            pedal: Pedal::new(&plant, settled.throttle_m2),
-            plant,
+            pedal: Pedal::new(&standing.plant, settled.throttle_m2),
             valve,
             film,
-            torque_factor: 1.0,
-            cov: 0.0,
-            cov_anew_at: 0,
             stalled_at_s: None,
             start: dynamics::unpack(&x),
-            starts: None,
             power: Power { key_on: true, battery_off_s: None },
+            ..standing
         };
         let inlet_m2 = engine.inlet_m2();
         let inputs = engine.inputs((inlet_m2, inlet_m2), 0.0);

@@ -28,6 +28,13 @@ pub struct Procedure {
     pub steps: Vec<Step>,
 }
 
+impl Procedure {
+    /// When its last action is taken (s); 0 if there is none.
+    pub fn last_action_s(&self) -> f64 {
+        self.steps.last().map_or(0.0, |step| step.at_s)
+    }
+}
+
 /// An action at a time.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Step {

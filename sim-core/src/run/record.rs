@@ -20,7 +20,7 @@ use crate::point::{READINGS, Stall, State};
 use crate::rig::keys::Setup;
 
 /// A run, written down.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Record {
     /// Its rows.
     pub rows: Vec<TraceRow>,
@@ -166,7 +166,7 @@ pub fn perform_streamed(
             progress(tick as f64 / ticks as f64);
         }
     }
-    let last_action_s = procedure.steps.last().map_or(0.0, |step| step.at_s);
+    let last_action_s = procedure.last_action_s();
     let swings = engine.setup().conditions.trim == Trim::On;
     let last = last_row.state.map(|last| mean_of_swings(&tail, last));
     let (last, swing_s) = last.unzip();
@@ -193,17 +193,11 @@ pub fn perform_streamed(
 /// The record of an engine that does not run to begin with: a result, too.
 fn not_started(procedure: &Procedure, why: Stall) -> Record {
     Record {
-        rows: Vec::new(),
-        last_action_s: procedure.steps.last().map_or(0.0, |step| step.at_s),
+        last_action_s: procedure.last_action_s(),
         stalled_at_s: Some(0.0),
         no_start: Some(why),
-        speed_range_rad_s: (0.0, 0.0),
-        mass_error: 0.0,
-        last: None,
         settled_after_s: vec![None; READINGS.len()],
-        learned_settled_after_s: None,
-        swing_s: None,
-        dwells: Vec::new(),
+        ..Record::default()
     }
 }
 

@@ -191,7 +191,7 @@ pub enum NoStart {
 }
 
 /// How a start went.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct StartOutcome {
     /// Seconds of cranking to the first fire.
     pub fires_after_s: Option<f64>,
@@ -223,17 +223,7 @@ pub fn start(
 ) -> Result<StartOutcome, RunFault> {
     let mut engine = Engine::standing(setup, options);
     engine.turn_key()?;
-    let mut found = StartOutcome {
-        fires_after_s: None,
-        caught_after_s: None,
-        running_after_s: None,
-        reason: None,
-        cranking_rad_s: 0.0,
-        flare_rad_s: 0.0,
-        lambda_at_fire: None,
-        rows: Vec::new(),
-        mass_error: 0.0,
-    };
+    let mut found = StartOutcome::default();
     let mut lambda = AIR;
     let Some(mut starts) = engine.starts else { return Ok(found) };
     for tick in 0..(watch_s / TICK_S).round() as u64 {

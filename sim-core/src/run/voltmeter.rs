@@ -111,7 +111,7 @@ pub fn metered(
 ) -> Result<Metered, RunFault> {
     let mut meter = meter;
     let input_ohm = meter.input_ohm();
-    let last_action_s = procedure.steps.last().map_or(0.0, |step| step.at_s);
+    let last_action_s = procedure.last_action_s();
     let window_from_s = procedure.lasts_s - WINDOW_S;
     let mut window: Vec<Moment> = Vec::new();
     // Time and what was shown, since the last action.
