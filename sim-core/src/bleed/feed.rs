@@ -3,8 +3,9 @@
 //! where they are not, by `ode::advance` up to the piece's end.
 
 use super::volume_balance::VolumeBalance;
+use crate::fuel::leak::{LeakDown, Leaks};
 use crate::fuel::slit::{CYLINDERS, Liquid, Slits, jet_speed_m_s};
-use crate::fuel::supply::{LeakDown, Leaks, Supply};
+use crate::fuel::supply::Supply;
 use crate::ode::{Method, OdeSystem, advance};
 
 /// Fixed steps for each local time constant of a piece whose laws are not straight.

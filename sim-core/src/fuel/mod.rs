@@ -2,6 +2,7 @@
 //! drives it through them.
 
 pub mod kind;
+pub mod leak;
 pub mod pressure;
 pub mod slit;
 pub mod supply;
