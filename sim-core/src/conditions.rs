@@ -10,7 +10,7 @@ use crate::units::ZERO_CELSIUS_K;
 /// Whether the trim's loop is closed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Trim {
-    /// The trim moves the current until the lambda sensor is content.
+    /// The trim moves the current until the lambda sensor reads lambda 1.
     On,
     /// The base current flows.
     Off,

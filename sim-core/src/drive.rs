@@ -257,7 +257,7 @@ impl Drive {
 /// What the vehicle asks of the engine at a moment.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum EngineDemand {
-    /// The clutch is out and the foot off: it idles.
+    /// The clutch is out and the pedal released: it idles.
     Idle,
     /// The wheels hold the speed (rad/s), the throttle stands at a share of its travel, and
     /// the engine breathes so much air (kg/s).
@@ -308,7 +308,8 @@ impl Plant {
         let wanted_pa = 4.0 * PI * torque / self.parts.breathing.displacement_m3;
         let opening_m = self.parts.lever.opening_height_m(0.0);
         let surplus = |p: f64| {
-            self.trial(p, speed_rad_s, &Mixture::Target { opening_m, lambda: 1.0 }).surplus_pa()
+            self.operating_state(p, speed_rad_s, &Mixture::Target { opening_m, lambda: 1.0 })
+                .surplus_pa()
                 - wanted_pa
         };
         let (low, high) = (0.15 * self.ambient_pa, 0.985 * self.upstream_pa);

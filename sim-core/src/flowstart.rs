@@ -10,9 +10,9 @@ use crate::units::Unit;
 
 /// Offsets of the rest height for which the setting is done again (m).
 pub const REST_OFFSETS_M: [f64; 4] = [-0.5e-3, -0.25e-3, 0.25e-3, 0.5e-3];
-/// Plate lifts above rest at which the lines' flows are told (m).
+/// Plate lifts above rest at which the lines' flows are given (m).
 pub const LINE_LIFTS_M: [f64; 9] = [0.0, 0.5e-3, 1e-3, 1.5e-3, 2e-3, 3e-3, 5e-3, 10e-3, 20e-3];
-/// A stream rather than a drop: what a setting by this threshold would be richer is told.
+/// A stream rather than a drop: by how much a setting by this threshold would be richer.
 const STREAM_M3_S: f64 = 1e-6 / 60.0;
 
 /// The static setting and what comes of it.
@@ -39,7 +39,7 @@ pub struct FlowStart {
     pub rest_height: Vec<(f64, Point)>,
     /// Lifts above rest (m) and the flow of each line there (kg/s).
     pub lines: Vec<(f64, Vec<f64>)>,
-    /// Density of the fuel (kg/m3), to tell the flows by volume.
+    /// Density of the fuel (kg/m3), to convert flows to volume.
     pub density_kg_m3: f64,
 }
 

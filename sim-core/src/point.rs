@@ -122,7 +122,7 @@ pub enum Stall {
         /// The mixture.
         lambda: f64,
     },
-    /// No mixture contents the lambda sensor: what misfires on it keeps moving its target.
+    /// On no mixture does the lambda sensor read lambda 1: what misfires on it keeps moving its target.
     #[error("no mixture contents the lambda sensor: what misfires on each moves its target")]
     NoTarget,
     /// Even the least air gives more torque than is needed at this speed.

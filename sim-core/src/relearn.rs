@@ -182,7 +182,7 @@ fn averaged_drive(setup: &Setup, cells: &Cells, asked: &[EngineDemand]) -> Taugh
     let plant = Plant::new(parts, setup.rig.reference(), conditions);
     let opening_m = parts.lever.opening_height_m(conditions.screw_turns);
     let idle = SteadyEngine::new(&setup.rig, conditions).settle(conditions.screw_turns);
-    let idle_kg_s = idle.map_or(0.0, |(settled, _)| settled.trial.metered_kg_s);
+    let idle_kg_s = idle.map_or(0.0, |(settled, _)| settled.state.metered_kg_s);
     let base_a = parts.controller.base_current_a(conditions.seen_coolant_k(&parts.thermistor));
     let authority = parts.controller.authority_a;
     let (mut before_kg_s, mut steady_s) = (0.0, 0.0);
@@ -208,7 +208,7 @@ fn averaged_drive(setup: &Setup, cells: &Cells, asked: &[EngineDemand]) -> Taugh
 }
 
 /// Drives again and again. `full` runs the engine in time; else the averaged model answers.
-/// `progress` is told the share done.
+/// `progress` gets the share done.
 pub fn relearn(
     setup: &Setup,
     mut cells: Cells,

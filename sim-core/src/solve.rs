@@ -15,7 +15,7 @@ pub fn root_between(f: impl FnMut(f64) -> f64, a: f64, fa: f64, b: f64, fb: f64)
     root_to(f, a, fa, b, fb, 0.0)
 }
 
-/// As [`root_between`], but content with a value no larger than `enough` either way.
+/// As [`root_between`], but a value is enough that is no larger than `enough` either way.
 pub fn root_to(
     mut f: impl FnMut(f64) -> f64,
     a: f64,

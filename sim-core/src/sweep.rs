@@ -26,7 +26,7 @@ pub const LEAN_END_TURNS: f64 = -0.5;
 pub const RICH_END_TURNS: f64 = 1.0;
 /// Step of the walk towards an edge (turns).
 const STEP_TURNS: f64 = 1.0 / 64.0;
-/// Share of the found width that the ear goes back from the middle.
+/// Share of the found width by which a setting by ear goes back from the middle.
 const EAR_SHARE: f64 = 0.2;
 /// Roughness at lambda 1 of the cases of the spread.
 pub const SPREAD_COV: [f64; 3] = [0.03, 0.05, 0.08];
@@ -108,7 +108,7 @@ impl Edges {
         Some(0.5 * (self.rich? + self.lean?))
     }
 
-    /// Where the ear alone should aim: a fifth of the found width leaner than the middle.
+    /// Where a setting by ear alone should aim: a fifth of the found width leaner than the middle.
     pub fn ear_aim(&self) -> Option<f64> {
         Some(self.middle()? - EAR_SHARE * self.width()?)
     }

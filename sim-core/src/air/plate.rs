@@ -1,5 +1,5 @@
 //! The air plate in its funnel: it floats where the pressure drop over it carries the
-//! plunger, so the drop is constant and its height tells the air.
+//! plunger, so the drop is constant and its height is a measure of the air.
 
 use crate::maths::{BoundedVector, signed_root};
 use std::f64::consts::PI;

@@ -235,7 +235,7 @@ impl Feed<'_> {
         self.add_passed(balance, reached.t, after_pa, integral, root, &passed);
     }
 
-    /// Books a piece: pressure at its end, the integrals of the pressure and its root; the
+    /// Adds a piece to the balance: pressure at its end, the integrals of the pressure and its root; the
     /// lines' flow is that of a pressure within the piece.
     fn add(
         &self,

@@ -127,7 +127,7 @@ pub struct Bleed {
     pub hot: Hot,
 }
 
-/// The bench: a setup and what is asked of it.
+/// A setup and what is asked of it.
 struct Bleeding<'a> {
     parts: &'a Parts,
     conditions: &'a Conditions,

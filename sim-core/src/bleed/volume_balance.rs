@@ -1,4 +1,4 @@
-//! The books of the feed: pressure, time, and what has gone where.
+//! The volume balance of the feed: pressure, time, and what has gone where.
 
 use crate::fuel::slit::CYLINDERS;
 use crate::fuel::supply::Supply;

@@ -6,10 +6,10 @@ use crate::fuel::leak::{Leaks, annular_gap_m3_s};
 use crate::fuel::slit::{Liquid, jet_speed_m_s};
 use std::f64::consts::PI;
 
-/// Pressure at which the leaks of the rig's seats are told (Pa).
-pub const LEAK_TOLD_AT_PA: f64 = 5e5;
-/// Temperature of the fuel at which they are told (K).
-pub const LEAK_TOLD_AT_K: f64 = 293.15;
+/// Pressure at which the leaks of the rig's seats are stated (Pa).
+pub const LEAK_STATED_AT_PA: f64 = 5e5;
+/// Temperature of the fuel at which they are stated (K).
+pub const LEAK_STATED_AT_K: f64 = 293.15;
 /// Discharge coefficient of a sharp opening, `pi/(pi+2)`: potential flow through a slit.
 pub const SHARP: f64 = PI / (PI + 2.0);
 
@@ -112,9 +112,9 @@ pub struct Supply {
     pub accumulator: Accumulator,
     /// Rise of the pressure from the regulator's opening to the pump's free delivery (Pa).
     pub regulator_rise_pa: f64,
-    /// Leak of its closed seat at [`LEAK_TOLD_AT_PA`] (m3/s).
+    /// Leak of its closed seat at [`LEAK_STATED_AT_PA`] (m3/s).
     pub regulator_leak_m3_s: f64,
-    /// Leak of the sound check valve at [`LEAK_TOLD_AT_PA`] (m3/s).
+    /// Leak of the sound check valve at [`LEAK_STATED_AT_PA`] (m3/s).
     pub check_leak_m3_s: f64,
     /// Opening that dirt leaves in a leaking check valve (m2).
     pub check_dirt_m2: f64,
@@ -148,7 +148,7 @@ impl Supply {
     /// Slope of the open regulator (m3/(s Pa)).
     ///
     /// Equation: `Q = g (p - p_open)`, `g = Q_0 / dp`. Symbols: `Q_0` the pump's free
-    /// delivery, `dp` the rise told by the rig. Valid range: above the opening pressure;
+    /// delivery, `dp` the rise stated in the rig. Valid range: above the opening pressure;
     /// below it only the seat leaks. Source: our own straight line for a spring-loaded
     /// diaphragm, whose lift is small.
     pub fn regulator_slope_m3_s_pa(&self) -> f64 {
@@ -162,7 +162,7 @@ impl Supply {
 
     /// How the supply leaks with the pump off, with fuel of a temperature.
     pub fn leaks(&self, plunger_m: f64, check: CheckValve, liquid: &Liquid) -> Leaks {
-        let thinner = viscosity_pa_s(LEAK_TOLD_AT_K) / liquid.viscosity_pa_s / LEAK_TOLD_AT_PA;
+        let thinner = viscosity_pa_s(LEAK_STATED_AT_K) / liquid.viscosity_pa_s / LEAK_STATED_AT_PA;
         let gap = (self.plunger_gap_m, self.plunger_seal_m);
         let opening_m2 = match check {
             CheckValve::Ok => 0.0,

@@ -64,7 +64,7 @@ pub struct ControllerInputs {
     pub idle_switch: bool,
     /// Whether the full-load switch is closed.
     pub full_load: bool,
-    /// Air flow, as the plate's height tells it (kg/s).
+    /// Air flow, by the plate's height (kg/s).
     pub air_kg_s: f64,
 }
 
@@ -278,7 +278,7 @@ impl Controls {
             let asked = ACCELERATION_A_S_V * (rate - ACCELERATION_FROM_V_S);
             self.acceleration_a = self.acceleration_a.max(asked).min(ACCELERATION_MOST_A);
         }
-        // Plate and voltage rise in every start; that is no driver's foot.
+        // Plate and voltage rise in every start; no driver asks for that.
         if !self.phase.settled() {
             self.acceleration_a = 0.0;
         }
@@ -286,7 +286,7 @@ impl Controls {
     }
 
     /// Two points: the current falls while the sensor reads rich and rises while it reads
-    /// lean, with a jump as it changes its mind. The fast idle trim takes over what the
+    /// lean, with a jump at each change between them. The fast idle trim takes over what the
     /// two-point trim leans to, in its own time.
     /// Gives whether the loop is closed and trims.
     fn trim(&mut self, parts: &Parts, conditions: &Conditions, sees: &ControllerInputs) -> bool {
@@ -313,7 +313,7 @@ impl Controls {
         let gains = &parts.gains;
         let rich = sees.lambda < 1.0 && faults.lambda != Lambda::Stuck;
         let sign = if rich { -1.0 } else { 1.0 };
-        // A change of mind lies half-way through the tick, on the mean: up and down cancel.
+        // A change between rich and lean lies half-way through the tick, on the mean: up and down cancel.
         let mut ramp = sign * gains.trim_slope_a_s * TICK_S;
         if self.rich.is_some_and(|before| before != rich) {
             self.trim_a += sign * gains.trim_jump_a;

@@ -40,7 +40,7 @@ fn shaken(seed: u64) -> Options {
     Options { seed, torque_noise: true, pulsation: PULSATION, ..Options::default() }
 }
 
-/// Why the idle on a sound track has no dither to tell of.
+/// Why the idle on a sound track has no dither.
 #[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
 pub enum NoIdle {
     /// It does not run to begin with.

@@ -71,7 +71,7 @@ fn dwells(procedure: &Procedure, ticks: u64) -> Vec<(u64, u64)> {
 const SWINGS_S: f64 = 10.0;
 
 /// Runs a procedure from the settled point and writes it down every `every_ticks` ticks.
-/// `progress` is told the share that is done now and then.
+/// `progress` gets the share that is done now and then.
 pub fn perform(
     setup: &Setup,
     procedure: &Procedure,

@@ -12,7 +12,7 @@ use super::action::Action;
 use super::controls::Controls;
 use super::driver_input::Pedal;
 use super::dynamics;
-use super::engine::{Engine, LIVELY_S, Power};
+use super::engine::{Engine, Power, TRANSIENT_S};
 use super::options::{Options, RunFault, TICK_S};
 use super::plate::PlateMotion;
 use super::start_phase::StartPhase;
@@ -73,8 +73,8 @@ impl Engine {
             options,
             ticks: 0,
             within_s: 0.0,
-            gains_rad_s2: 1e3,
-            lively_until_s: 0.0,
+            acceleration_rad_s2: 1e3,
+            transient_until_s: 0.0,
             jumped: false,
             x,
             plate: PlateMotion::OnStop,
@@ -101,10 +101,10 @@ impl Engine {
         let vapour = cranking_vapour_share(self.setup.conditions.coolant_k);
         let before = std::mem::replace(self, fresh);
         self.controls = self.controls.with_what_stays_of(&before.controls);
-        self.pedal.put(before.foot(), &self.plant);
+        self.pedal.put(before.driver(), &self.plant);
         (self.ticks, self.within_s) = (before.ticks, before.within_s);
         (self.noise, self.power) = (before.noise, before.power);
-        self.lively_until_s = now_s + LIVELY_S;
+        self.transient_until_s = now_s + TRANSIENT_S;
         self.stalled_at_s = None;
         self.starts = Some(StartPhase::new(now_s, vapour));
     }

@@ -1,4 +1,4 @@
-//! What only listens: charge and gas on their way, and the lambda sensor.
+//! What does not feed back: charge and gas on their way, and the lambda sensor.
 
 use std::collections::VecDeque;
 

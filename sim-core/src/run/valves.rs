@@ -94,7 +94,7 @@ pub fn release(
         }
         engine.tick()?;
         let time_s = engine.time_s();
-        if tick > blip_at && engine.foot() == DriverInput::Off {
+        if tick > blip_at && engine.driver() == DriverInput::Off {
             let_go_s.get_or_insert(time_s);
         }
         let Some(let_go_s) = let_go_s else {

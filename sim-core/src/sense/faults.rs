@@ -7,7 +7,7 @@ use std::str::FromStr;
 /// Coolant thermistor.
 #[derive(Clone, Copy, Debug, PartialEq, Default)]
 pub enum Coolant {
-    /// It tells the truth.
+    /// It works.
     #[default]
     Sound,
     /// Its circuit is open: the controller takes it for the coldest.

@@ -1,4 +1,4 @@
-//! A resistor that tells the temperature.
+//! A resistor whose resistance depends on its temperature.
 
 /// Constants of the curve: 1/K, for resistance in ohm of a part of 10 kohm at 25 degC.
 const A: f64 = 1.129_148e-3;
