@@ -51,6 +51,7 @@ impl Petrol {
 /// Everything outside the rig that a point depends on. The default is a warm engine at sea
 /// level on the rig's own idle, trim off, idle air held.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[must_use]
 pub struct Conditions {
     /// Turns of the mixture screw from where the rig stands.
     pub screw_turns: f64,
@@ -129,7 +130,7 @@ impl Conditions {
 }
 
 /// Speed of the fast idle that duties are compared at (rpm).
-pub const FAST_IDLE_RPM: f64 = 2500.0;
+const FAST_IDLE_RPM: f64 = 2500.0;
 
 impl Conditions {
     /// The defaults with the trim's loop closed, as the engine is driven.

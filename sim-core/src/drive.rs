@@ -1,4 +1,13 @@
 //! Driving between starts: a speed over time, and what a simple vehicle asks of the engine.
+//!
+//! ```
+//! use sim_core::{conditions::Conditions, rig::keys::Setup, rig::shipped::shipped};
+//! let setup = Setup { rig: shipped("six").unwrap().rig, conditions: Conditions::default() };
+//! use sim_core::drive::{Drive, engine_demand};
+//! let drive = Drive::parse("time_s,speed_kmh\n0,0\n10,30\n20,30").unwrap();
+//! assert_eq!(drive.kmh(5.0), 15.0);
+//! assert_eq!(engine_demand(&setup, &drive).len(), 20); // one demand a second
+//! ```
 
 use crate::conditions::Conditions;
 use crate::operation::operating_state::{Mixture, Plant};
@@ -13,7 +22,7 @@ use std::f64::consts::PI;
 /// from memory; length, duration and mean speed are checked against the regulation's in
 /// `tests` (195 s, about 1.013 km, 19 km/h). While the clutch is out between gears at the end
 /// the car coasts from 35 to 32 km/h.
-pub const URBAN_CYCLE: [(f64, f64); 26] = [
+const URBAN_CYCLE: [(f64, f64); 26] = [
     (0.0, 0.0),
     (11.0, 0.0),
     (15.0, 15.0),
@@ -59,6 +68,7 @@ pub const DRIVE_MOST: (f64, f64) = (250.0, 7200.0);
 
 /// A drive: times (s) and speeds (km/h), straight lines between.
 #[derive(Clone, Debug, PartialEq)]
+#[must_use]
 pub struct Drive {
     points: Vec<(f64, f64)>,
 }

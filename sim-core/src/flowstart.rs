@@ -1,5 +1,13 @@
 //! The static setting: pump jumpered, plate at rest, screw in until fuel just shows, then
 //! back. And why it is a statement about the rest height.
+//!
+//! ```
+//! use sim_core::{conditions::Conditions, rig::keys::Setup, rig::shipped::shipped};
+//! let setup = Setup { rig: shipped("six").unwrap().rig, conditions: Conditions::default() };
+//! let found = sim_core::flowstart::flow_start(&setup, 0.25).unwrap(); // back by a quarter turn
+//! assert!((found.flow_start_turns - found.setting_turns - 0.25).abs() < 1e-12);
+//! assert!(found.play_m > 0.0 && found.after.state().is_some()); // free play, and it idles
+//! ```
 
 use crate::conditions::Conditions;
 use crate::fuel::slit::Liquid;
@@ -9,14 +17,15 @@ use crate::steady::SteadyEngine;
 use crate::units::Unit;
 
 /// Offsets of the rest height for which the setting is done again (m).
-pub const REST_OFFSETS_M: [f64; 4] = [-0.5e-3, -0.25e-3, 0.25e-3, 0.5e-3];
+const REST_OFFSETS_M: [f64; 4] = [-0.5e-3, -0.25e-3, 0.25e-3, 0.5e-3];
 /// Plate lifts above rest at which the lines' flows are given (m).
-pub const LINE_LIFTS_M: [f64; 9] = [0.0, 0.5e-3, 1e-3, 1.5e-3, 2e-3, 3e-3, 5e-3, 10e-3, 20e-3];
+const LINE_LIFTS_M: [f64; 9] = [0.0, 0.5e-3, 1e-3, 1.5e-3, 2e-3, 3e-3, 5e-3, 10e-3, 20e-3];
 /// A stream rather than a drop: by how much a setting by this threshold would be richer.
 const STREAM_M3_S: f64 = 1e-6 / 60.0;
 
 /// The static setting and what comes of it.
 #[derive(Clone, Debug, PartialEq)]
+#[must_use]
 pub struct FlowStart {
     /// Screw position at which fuel just shows with the plate at rest (turns).
     pub flow_start_turns: f64,

@@ -224,6 +224,7 @@ pub enum Outcome {
 
 /// The engine at one screw position.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[must_use]
 pub struct Point {
     /// Turns of the screw from where the rig stands.
     pub screw_turns: f64,

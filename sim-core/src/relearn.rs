@@ -1,4 +1,16 @@
 //! Battery off, then start by start: what the controller learns again.
+//!
+//! ```
+//! use sim_core::{conditions::Conditions, rig::keys::Setup, rig::shipped::shipped};
+//! use sim_core::drive::{Drive, engine_demand};
+//! use sim_core::relearn::{first_cells, relearn};
+//! let setup = Setup { rig: shipped("six").unwrap().rig, conditions: Conditions::closed_loop() };
+//! let asked = engine_demand(&setup, &Drive::urban(1200.0));
+//! let cleared = first_cells(&setup, false, &asked);
+//! // Forty starts by the averaged model; `true` runs the engine in time.
+//! let found = relearn(&setup, cleared, &asked, (40, false), Default::default(), |_| {}).unwrap();
+//! assert!(found.settled_at.is_some());
+//! ```
 
 use crate::conditions::{Conditions, Trim};
 use crate::control::cells::{CELLS, Cells, LEARNS_FROM_K, STEADY, Taught};
@@ -39,6 +51,7 @@ pub struct DriveOutcome {
 
 /// Many drives.
 #[derive(Clone, Debug, PartialEq)]
+#[must_use]
 pub struct Relearn {
     /// Each drive.
     pub starts: Vec<DriveOutcome>,

@@ -16,7 +16,7 @@ pub fn root_between(f: impl FnMut(f64) -> f64, a: f64, fa: f64, b: f64, fb: f64)
 }
 
 /// As [`root_between`], but a value is enough that is no larger than `enough` either way.
-pub fn root_to(
+pub(crate) fn root_to(
     mut f: impl FnMut(f64) -> f64,
     a: f64,
     fa: f64,
@@ -57,6 +57,7 @@ pub fn root_to(
 
 /// What a walk along a line met first.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[must_use]
 pub enum Crossing {
     /// The function rises through zero here.
     Root(f64),

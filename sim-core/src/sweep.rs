@@ -29,7 +29,7 @@ const STEP_TURNS: f64 = 1.0 / 64.0;
 /// Share of the found width by which a setting by ear goes back from the middle.
 const EAR_SHARE: f64 = 0.2;
 /// Roughness at lambda 1 of the cases of the spread.
-pub const SPREAD_COV: [f64; 3] = [0.03, 0.05, 0.08];
+const SPREAD_COV: [f64; 3] = [0.03, 0.05, 0.08];
 
 /// Why a range of screw positions cannot be swept.
 #[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
@@ -84,6 +84,7 @@ pub enum EdgeKind {
 
 /// The two edges and what lies between them, in turns of the screw.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[must_use]
 pub struct Edges {
     /// Lean edge.
     pub lean: Option<f64>,
@@ -185,6 +186,7 @@ fn edge(steady: &SteadyEngine, start: f64, end: f64) -> (Option<f64>, EdgeKind) 
 
 /// How middle and width move over three flame laws and three roughnesses at lambda 1.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[must_use]
 pub struct Spread {
     /// Least and largest middle (turns).
     pub middle: (f64, f64),

@@ -32,7 +32,7 @@ use feed::{Feed, STEPS};
 use volume_balance::VolumeBalance;
 
 /// How long the pressure is followed after the pump has stopped (s).
-pub const LEAK_DOWN_S: f64 = 1800.0;
+const LEAK_DOWN_S: f64 = 1800.0;
 /// A line that does not flow by then does not count as bled, and a start not as one (s).
 pub const LONGEST_S: f64 = 600.0;
 /// The least the pump runs with the plate up (s); it runs until the lines flow and the
@@ -102,6 +102,7 @@ pub struct Hot {
 
 /// What comes of it.
 #[derive(Clone, Debug, PartialEq)]
+#[must_use]
 pub struct Bleed {
     /// When each line flows (s after the pump's start), if it does within [`LONGEST_S`].
     pub flows_after_s: Vec<Option<f64>>,

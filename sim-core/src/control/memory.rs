@@ -13,7 +13,7 @@ pub struct Memory {
 
 /// Spread of the time constant over parts: standard deviation of its logarithm. Electrolytic
 /// capacitors come within -20 to +50 % and dry out with age; our own, from that tolerance.
-pub const HOLD_SPREAD: f64 = 0.25;
+const HOLD_SPREAD: f64 = 0.25;
 
 impl Memory {
     /// Voltage after a time without battery (V).

@@ -7,11 +7,11 @@ use crate::fuel::slit::{Liquid, jet_speed_m_s};
 use std::f64::consts::PI;
 
 /// Pressure at which the leaks of the rig's seats are stated (Pa).
-pub const LEAK_STATED_AT_PA: f64 = 5e5;
+const LEAK_STATED_AT_PA: f64 = 5e5;
 /// Temperature of the fuel at which they are stated (K).
-pub const LEAK_STATED_AT_K: f64 = 293.15;
+const LEAK_STATED_AT_K: f64 = 293.15;
 /// Discharge coefficient of a sharp opening, `pi/(pi+2)`: potential flow through a slit.
-pub const SHARP: f64 = PI / (PI + 2.0);
+const SHARP: f64 = PI / (PI + 2.0);
 
 /// The electric pump.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -112,9 +112,9 @@ pub struct Supply {
     pub accumulator: Accumulator,
     /// Rise of the pressure from the regulator's opening to the pump's free delivery (Pa).
     pub regulator_rise_pa: f64,
-    /// Leak of its closed seat at [`LEAK_STATED_AT_PA`] (m3/s).
+    /// Leak of its closed seat at `LEAK_STATED_AT_PA` (m3/s).
     pub regulator_leak_m3_s: f64,
-    /// Leak of the sound check valve at [`LEAK_STATED_AT_PA`] (m3/s).
+    /// Leak of the sound check valve at `LEAK_STATED_AT_PA` (m3/s).
     pub check_leak_m3_s: f64,
     /// Opening that dirt leaves in a leaking check valve (m2).
     pub check_dirt_m2: f64,

@@ -26,6 +26,7 @@ use keys::table::KEYS;
 /// A checked engine. Every value lies in the range of its key, the funnel rises, and the
 /// engine idles at lambda 1; physics need not check again. `Copy` and under 2 kB.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[must_use]
 pub struct Rig {
     parts: Parts,
     reference: Reference,

@@ -79,6 +79,7 @@ pub struct Waits {
 
 /// A run and the same with each factor taken out.
 #[derive(Clone, Debug, PartialEq)]
+#[must_use]
 pub struct Attribution {
     /// The engine as it is.
     pub whole: Waits,

@@ -171,13 +171,13 @@ impl Controls {
     }
 
     /// The key has been turned: everything that is not stored is forgotten.
-    pub fn begin_start(&mut self) {
+    pub(crate) fn begin_start(&mut self) {
         (self.phase, self.trim_a, self.fast_a) = (Phase::Cranking, 0.0, 0.0);
         self.valve_asked = 1.0;
     }
 
     /// The engine has caught.
-    pub fn caught(&mut self) {
+    pub(crate) fn caught(&mut self) {
         if self.phase == Phase::Cranking {
             self.phase = Phase::Since(0.0);
         }
@@ -195,7 +195,7 @@ impl Controls {
     }
 
     /// Whether the fuel is cut, in the overrun or at the speed limit.
-    pub fn is_cut(&self) -> bool {
+    pub(crate) fn is_cut(&self) -> bool {
         self.cut || self.limited
     }
 

@@ -77,6 +77,7 @@ pub struct Flow {
 /// }
 /// ```
 #[derive(Clone)]
+#[must_use]
 pub struct Engine {
     pub(super) setup: Setup,
     pub(super) options: Options,
@@ -176,7 +177,6 @@ impl Engine {
     }
 
     /// The same engine with a controller that has stored cells, to use and to teach.
-    #[must_use]
     pub fn with_cells(mut self, cells: Cells) -> Engine {
         self.controls.learn(cells);
         self
@@ -231,7 +231,7 @@ impl Engine {
     }
 
     /// The same, with a look at the engine after every part of the tick.
-    pub fn tick_watched(&mut self, mut watch: impl FnMut(&Engine)) -> Result<(), RunFault> {
+    pub(crate) fn tick_watched(&mut self, mut watch: impl FnMut(&Engine)) -> Result<(), RunFault> {
         let parts = self.options.finer * if self.is_transient() { TRANSIENT_PARTS } else { 1 };
         let decides_before = (self.options.decides_at * f64::from(parts)) as u32;
         for part in 0..parts {

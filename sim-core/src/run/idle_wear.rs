@@ -42,6 +42,7 @@ fn shaken(seed: u64) -> Options {
 
 /// Why the idle on a sound track has no dither.
 #[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
+#[non_exhaustive]
 pub enum NoIdle {
     /// It does not run to begin with.
     #[error(transparent)]

@@ -1,4 +1,18 @@
 //! What is done to a running engine, as data: a TOML file of timed actions.
+//!
+//! ```
+//! use sim_core::run::procedure::parse;
+//! let text = r#"
+//! name = "lean"
+//! about = "a sixteenth of a turn out"
+//! lasts_s = 20
+//! [[action]]
+//! at_s = 5
+//! turn = "-1/16"
+//! "#;
+//! let procedure = parse(text, 700.0).unwrap(); // the engine's speed limit in rad/s
+//! assert_eq!(procedure.last_action_s(), 5.0);
+//! ```
 
 pub use super::action::{Action, Value};
 use crate::rig::file::{FaultKind, FileFault, Reader, document};

@@ -21,6 +21,7 @@ use crate::rig::keys::Setup;
 
 /// A run, written down.
 #[derive(Clone, Debug, Default, PartialEq)]
+#[must_use]
 pub struct Record {
     /// Its rows.
     pub rows: Vec<TraceRow>,
@@ -83,7 +84,7 @@ pub fn perform(
 }
 
 /// The same, with a look at the engine after every part of a tick.
-pub fn perform_watched(
+pub(crate) fn perform_watched(
     setup: &Setup,
     procedure: &Procedure,
     options: Options,

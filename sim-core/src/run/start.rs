@@ -172,6 +172,7 @@ impl Engine {
 
 /// Why an engine did not start.
 #[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
+#[non_exhaustive]
 pub enum NoStart {
     /// The starter cannot turn it (crank speed, rad/s).
     #[error("the starter turns it at {:.0} rpm only: too stiff, or too weak a battery", Unit::Rpm.from_si(*.0))]
@@ -192,6 +193,7 @@ pub enum NoStart {
 
 /// How a start went.
 #[derive(Clone, Debug, Default, PartialEq)]
+#[must_use]
 pub struct StartOutcome {
     /// Seconds of cranking to the first fire.
     pub fires_after_s: Option<f64>,

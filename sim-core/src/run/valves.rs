@@ -31,6 +31,7 @@ pub const PHASES: [(f64, f64); 8] = [
 
 /// What became of the engine after a release.
 #[derive(Clone, Debug, PartialEq)]
+#[must_use]
 pub struct Release {
     /// Gap of the valve (m).
     pub gap_m: f64,

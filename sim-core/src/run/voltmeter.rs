@@ -86,6 +86,7 @@ pub struct Figures {
 
 /// A procedure under the meter.
 #[derive(Clone, Debug, PartialEq)]
+#[must_use]
 pub struct Metered {
     /// The run itself.
     pub record: Record,

@@ -40,6 +40,6 @@ impl Thermistor {
 }
 
 /// Coldest temperature a controller takes a reading for: also that of an open circuit (K).
-pub const COLDEST_K: f64 = 233.15;
+pub(crate) const COLDEST_K: f64 = 233.15;
 /// Hottest, also that of a short circuit (K).
-pub const HOTTEST_K: f64 = 398.15;
+pub(crate) const HOTTEST_K: f64 = 398.15;

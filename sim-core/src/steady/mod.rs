@@ -22,6 +22,7 @@ use crate::solve::root_between;
 use reading::Surroundings;
 
 /// A rig under conditions, ready for its screw to be turned.
+#[must_use]
 pub struct SteadyEngine {
     plant: Plant,
     conditions: Conditions,
@@ -69,7 +70,7 @@ impl SteadyEngine {
     }
 
     /// The fuel at the slits, and its ideal jet speed (m/s) at an actuator current.
-    pub fn liquid_and_jet(&self, current_a: f64) -> (Liquid, f64) {
+    pub(crate) fn liquid_and_jet(&self, current_a: f64) -> (Liquid, f64) {
         (self.plant.liquid, self.plant.jet_m_s(current_a))
     }
 
