@@ -5,7 +5,7 @@ use crate::fuel::kind::Fuel;
 use crate::sense::faults::{Coolant, Faults, SensorFault};
 use crate::sense::potentiometer::Wear;
 use crate::sense::thermistor::{COLDEST_K, HOTTEST_K, Thermistor};
-use crate::units::ZERO_CELSIUS_K;
+use crate::units::{Unit, ZERO_CELSIUS_K};
 
 /// Whether the trim's loop is closed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -101,6 +101,9 @@ pub struct Conditions {
 /// Depth and half width of a track that `potentiometer=worn` asks for (V, m): a pit that
 /// disturbs the idle, see the procedure worn-track.
 const WORN: (f64, f64) = (0.25, 5e-5);
+/// Speed of the fast idle that duties are compared at (rpm).
+const FAST_IDLE_RPM: f64 = 2500.0;
+
 impl Conditions {
     /// What the controller takes the coolant for (K).
     pub fn seen_coolant_k(&self, thermistor: &Thermistor) -> f64 {
@@ -127,12 +130,7 @@ impl Conditions {
             SensorFault::PotentiometerTurnedMm(mm) => self.housing_shift_m += 1e-3 * mm,
         }
     }
-}
 
-/// Speed of the fast idle that duties are compared at (rpm).
-const FAST_IDLE_RPM: f64 = 2500.0;
-
-impl Conditions {
     /// The defaults with the trim's loop closed, as the engine is driven.
     pub fn closed_loop() -> Conditions {
         Conditions { trim: Trim::On, ..Conditions::default() }
@@ -141,7 +139,7 @@ impl Conditions {
     /// The same at 2500 rpm without load, held by the pedal.
     pub fn at_fast_idle(&self) -> Conditions {
         Conditions {
-            speed_rad_s: Some(crate::units::Unit::Rpm.to_si(FAST_IDLE_RPM)),
+            speed_rad_s: Some(Unit::Rpm.to_si(FAST_IDLE_RPM)),
             pedal_holds_speed: true,
             throttle: 0.0,
             ..*self

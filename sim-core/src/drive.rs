@@ -186,14 +186,12 @@ impl Drive {
         let mut points: Vec<(f64, f64)> = Vec::new();
         for (i, row) in lines {
             let line = i + 1;
-            let cells: Vec<&str> = row.split(',').map(str::trim).collect();
-            let numbers: Vec<f64> = cells.iter().filter_map(|cell| cell.parse().ok()).collect();
-            let [time_s, kmh] = numbers[..] else {
+            let number =
+                |cell: &str| cell.trim().parse().ok().filter(|value: &f64| value.is_finite());
+            let numbers: Option<Vec<f64>> = row.split(',').map(number).collect();
+            let Some(&[time_s, kmh]) = numbers.as_deref() else {
                 return Err(DriveFault::NotNumbers { line, found: row.trim().into() });
             };
-            if cells.len() != 2 || !time_s.is_finite() || !kmh.is_finite() {
-                return Err(DriveFault::NotNumbers { line, found: row.trim().into() });
-            }
             if !(0.0..=DRIVE_MOST.0).contains(&kmh) {
                 return Err(DriveFault::Speed { line, kmh });
             }

@@ -10,7 +10,6 @@
 //! ```
 
 use crate::conditions::Conditions;
-use crate::fuel::slit::Liquid;
 use crate::point::Point;
 use crate::rig::keys::Setup;
 use crate::steady::SteadyEngine;
@@ -52,35 +51,20 @@ pub struct FlowStart {
     pub density_kg_m3: f64,
 }
 
-/// Fuel and jet at the slits with the pump jumpered: no current in the actuator.
-struct JumperedSlits {
-    liquid: Liquid,
-    jet_m_s: f64,
-}
-
-impl JumperedSlits {
-    fn new(setup: &Setup) -> JumperedSlits {
-        let steady = SteadyEngine::new(&setup.rig, &setup.conditions);
-        let (liquid, jet_m_s) = steady.liquid_and_jet(0.0);
-        JumperedSlits { liquid, jet_m_s }
-    }
-
-    /// Plate height above the opening of the slits at which the first line passes a
-    /// volume flow (m).
-    fn height_for_m(&self, setup: &Setup, flow_m3_s: f64) -> Option<f64> {
-        let parts = setup.rig.parts();
-        let flow_kg_s = flow_m3_s * self.liquid.density_kg_m3;
-        let lift = parts.slits.lift_for_first_m(flow_kg_s, self.jet_m_s, &self.liquid)?;
-        Some(lift / parts.lever.plunger_per_plate())
-    }
-}
-
 /// Does the static setting on a rig and runs it warm. `None` if no line ever shows fuel.
 pub fn flow_start(setup: &Setup, back_off_turns: f64) -> Option<FlowStart> {
     let parts = setup.rig.parts();
     let lever = &parts.lever;
-    let jumpered = JumperedSlits::new(setup);
-    let threshold_m = jumpered.height_for_m(setup, parts.flow_threshold_m3_s)?;
+    // With the pump jumpered no current flows through the actuator.
+    let steady = SteadyEngine::new(&setup.rig, &setup.conditions);
+    let (liquid, jet_m_s) = steady.liquid_and_jet(0.0);
+    // Plate height above the opening of the slits at which the first line passes a flow (m).
+    let height_for_m = |flow_m3_s: f64| {
+        let flow_kg_s = flow_m3_s * liquid.density_kg_m3;
+        let lift_m = parts.slits.lift_for_first_m(flow_kg_s, jet_m_s, &liquid)?;
+        Some(lift_m / lever.plunger_per_plate())
+    };
+    let threshold_m = height_for_m(parts.flow_threshold_m3_s)?;
     let per_turn = lever.height_per_turn_m();
     let setting_at = |rest_m: f64| {
         let opening_m = rest_m - threshold_m;
@@ -100,7 +84,7 @@ pub fn flow_start(setup: &Setup, back_off_turns: f64) -> Option<FlowStart> {
     let flows = |lift_m: f64| {
         let plunger_m = (rest_m + lift_m - opening_m) * lever.plunger_per_plate();
         (0..parts.slits.width_m.len())
-            .map(|i| parts.slits.flow_kg_s(i, plunger_m, jumpered.jet_m_s, &jumpered.liquid))
+            .map(|i| parts.slits.flow_kg_s(i, plunger_m, jet_m_s, &liquid))
             .collect()
     };
     Some(FlowStart {
@@ -109,14 +93,12 @@ pub fn flow_start(setup: &Setup, back_off_turns: f64) -> Option<FlowStart> {
         play_m: opening_m + threshold_m - rest_m,
         felt_play_m: (opening_m - overlap_m - rest_m).max(0.0),
         threshold_turns: threshold_m / per_turn,
-        stream_turns: jumpered
-            .height_for_m(setup, STREAM_M3_S)
-            .map(|height_m| (height_m - threshold_m) / per_turn),
+        stream_turns: height_for_m(STREAM_M3_S).map(|height_m| (height_m - threshold_m) / per_turn),
         after: run(0.0),
         hazard: rest_m > opening_m,
         rest_height: REST_OFFSETS_M.iter().map(|&offset| (offset, run(offset))).collect(),
         lines: LINE_LIFTS_M.iter().map(|&lift| (lift, flows(lift))).collect(),
-        density_kg_m3: jumpered.liquid.density_kg_m3,
+        density_kg_m3: liquid.density_kg_m3,
     })
 }
 

@@ -200,27 +200,21 @@ pub struct Spread {
 /// its cycles is set there for each case, and what was changed since stays changed.
 /// `None` if no case has two edges.
 pub fn spread(loaded: &Rig, setup: &Setup) -> Option<Spread> {
-    let mut found: Option<Spread> = None;
+    let mut found: Vec<(f64, f64)> = Vec::new();
     for cov in SPREAD_COV {
         for flame in FLAME_LAWS {
             let case = with_cov_at_lambda_one(loaded.parts(), flame, cov);
             let Some(rig) = case.and_then(|case| with_scatter_of(&case, setup)) else { continue };
             let conditions = Conditions { flame, ..setup.conditions };
             let edges = edges(&SteadyEngine::new(&rig, &conditions));
-            let (Some(middle), Some(width)) = (edges.middle(), edges.width()) else { continue };
-            let so_far = found.unwrap_or(Spread {
-                middle: (middle, middle),
-                width: (width, width),
-                cases: 0,
-            });
-            found = Some(Spread {
-                middle: (so_far.middle.0.min(middle), so_far.middle.1.max(middle)),
-                width: (so_far.width.0.min(width), so_far.width.1.max(width)),
-                cases: so_far.cases + 1,
-            });
+            found.extend(edges.middle().zip(edges.width()));
         }
     }
-    found
+    let range = |get: fn(&(f64, f64)) -> f64| {
+        let least = found.iter().map(get).reduce(f64::min)?;
+        Some((least, found.iter().map(get).reduce(f64::max)?))
+    };
+    Some(Spread { middle: range(|case| case.0)?, width: range(|case| case.1)?, cases: found.len() })
 }
 
 /// The changed rig of a setup with the scatter, and the reference state, of other parts.

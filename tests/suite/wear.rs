@@ -5,7 +5,8 @@ use crate::running::setup;
 use sim_core::ageing::Fleet;
 use sim_core::conditions::{Conditions, Trim};
 use sim_core::rig::shipped::shipped;
-use sim_core::run::idle_wear::{Disturbance, Idle, PULSATION, dither, idle_on, search};
+use sim_core::run::idle_wear::{Disturbance, Idle, dither, idle_on, search};
+use sim_core::run::voltmeter::PULSATION;
 use sim_core::sense::wear::{Dither, TRACK};
 use std::f64::consts::PI;
 

@@ -7,6 +7,7 @@ use crate::fuel::leak::{LeakDown, Leaks};
 use crate::fuel::slit::{CYLINDERS, Liquid, Slits, jet_speed_m_s};
 use crate::fuel::supply::Supply;
 use crate::ode::{Method, OdeSystem, advance};
+use std::array;
 
 /// Fixed steps for each local time constant of a piece whose laws are not straight.
 pub const STEPS: u32 = 16;
@@ -227,10 +228,7 @@ impl Feed<'_> {
         // Fixed steps cannot give up.
         let Ok(reached) = advance(&motion, (0.0, &x), time_s, steps, guard) else { return };
         let after_pa = if reached.by_guard { to_pa } else { BAR * reached.x[0] };
-        let mut passed = [0.0; CYLINDERS];
-        for (passed, ml) in passed.iter_mut().zip(&reached.x[3..]) {
-            *passed = ML * ml;
-        }
+        let passed = array::from_fn(|line| ML * reached.x[3 + line]);
         let (integral, root) = (BAR * reached.x[1], BAR.sqrt() * reached.x[2]);
         self.add_passed(balance, reached.t, after_pa, integral, root, &passed);
     }
@@ -246,10 +244,9 @@ impl Feed<'_> {
         root: f64,
         within_pa: Option<f64>,
     ) {
-        let mut passed = [0.0; CYLINDERS];
-        for (line, passed) in passed.iter_mut().enumerate().take(self.count()) {
-            *passed = self.line_m3_s(line, within_pa.unwrap_or(after_pa)) * time_s;
-        }
+        let flow_m3_s = |line| self.line_m3_s(line, within_pa.unwrap_or(after_pa));
+        let passed =
+            array::from_fn(|line| if line < self.count() { flow_m3_s(line) * time_s } else { 0.0 });
         self.add_passed(balance, time_s, after_pa, integral, root, &passed);
     }
 

@@ -29,6 +29,7 @@ use crate::fuel::supply::{CheckValve, Supply, vapour_pressure_pa};
 use crate::rig::Parts;
 use crate::rig::keys::Setup;
 use feed::{Feed, STEPS};
+use std::array;
 use volume_balance::VolumeBalance;
 
 /// How long the pressure is followed after the pump has stopped (s).
@@ -196,11 +197,7 @@ impl Bleeding<'_> {
     }
 
     fn line_volumes_m3(&self) -> [f64; CYLINDERS] {
-        let mut volumes = [0.0; CYLINDERS];
-        for (line, volume) in volumes.iter_mut().enumerate().take(self.lines()) {
-            *volume = self.supply.line_m3(line);
-        }
-        volumes
+        array::from_fn(|line| if line < self.lines() { self.supply.line_m3(line) } else { 0.0 })
     }
 
     fn lines(&self) -> usize {

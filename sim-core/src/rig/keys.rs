@@ -9,6 +9,7 @@ pub use table::KEYS;
 
 use super::Rig;
 use crate::conditions::Conditions;
+use crate::wording::best_above;
 
 /// A rig and what it is run under: what the keys reach.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -34,10 +35,7 @@ impl Key {
             let part = key.name.starts_with(name) || key.name.ends_with(name);
             if part && name.len() >= 4 { whole.max(0.9) } else { whole }
         };
-        keys.map(|key| (score(key), key))
-            .filter(|(score, _)| *score > 0.82)
-            .max_by(|a, b| a.0.total_cmp(&b.0))
-            .map(|(_, key)| key)
+        best_above(0.82, keys.map(|key| (score(key), key)))
     }
 
     /// Gives the key a value in its own unit.

@@ -313,7 +313,7 @@ impl Engine {
 
     /// How many values of the past the engine keeps.
     pub fn held(&self) -> usize {
-        self.work.len() + self.gas.held()
+        self.work.held() + self.gas.held()
     }
 }
 

@@ -4,17 +4,14 @@ use super::dynamics;
 use super::engine::Engine;
 use super::options::{Options, RunFault, TICK_S};
 use super::procedure::Procedure;
-use super::record::{perform, perform_watched};
+use super::record::{perform, perform_streamed};
+use super::voltmeter::{FINER, PULSATION};
 use crate::point::{READINGS, Stall};
 use crate::rig::keys::Setup;
 use crate::sense::wear::Dither;
 
-/// Pulsation of the intake, share of the flow, as in the procedure `worn-track`.
-pub const PULSATION: f64 = 0.10;
 /// How long an idle is run (s); its second half counts.
 const LASTS_S: f64 = 40.0;
-/// How many times finer than usual the dither is looked at.
-const FINER: u32 = 4;
 /// A bad idle: this many times what the sound track shows.
 pub const BAD_RATIO: f64 = 2.0;
 /// Steps of the walk towards the bad idle.
@@ -74,8 +71,7 @@ pub fn dither(setup: &Setup, seed: u64) -> Result<Dither, NoIdle> {
             heights.push(dynamics::unpack(&engine.x).height_m + shift_m);
         }
     };
-    let record =
-        perform_watched(&setup, &idle(), options, 1000, |_| {}, watch).map_err(NoIdle::Fault)?;
+    let record = perform_streamed(&setup, &idle(), options, 1000, |_| {}, watch, |_| {})?;
     match (record.no_start, record.stalled_at_s) {
         (Some(why), _) => Err(NoIdle::NoStart(why)),
         (None, Some(at_s)) => Err(NoIdle::Stalls(at_s)),

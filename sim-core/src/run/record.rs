@@ -80,25 +80,14 @@ pub fn perform(
     every_ticks: u64,
     progress: impl FnMut(f64),
 ) -> Result<Record, RunFault> {
-    perform_watched(setup, procedure, options, every_ticks, progress, |_| {})
-}
-
-/// The same, with a look at the engine after every part of a tick.
-pub(crate) fn perform_watched(
-    setup: &Setup,
-    procedure: &Procedure,
-    options: Options,
-    every_ticks: u64,
-    progress: impl FnMut(f64),
-    watch: impl FnMut(&Engine),
-) -> Result<Record, RunFault> {
     let mut rows = Vec::new();
     let keep = |row: &TraceRow| rows.push(*row);
-    let record = perform_streamed(setup, procedure, options, every_ticks, progress, watch, keep)?;
+    let record = perform_streamed(setup, procedure, options, every_ticks, progress, |_| {}, keep)?;
     Ok(Record { rows, ..record })
 }
 
-/// The same with each row handed over as it comes and none kept: a record without rows.
+/// The same with a look at the engine after every part of a tick, and with each row handed
+/// over as it comes and none kept: a record without rows.
 /// What it keeps for the waiting times is little with the trim on, and with the trim off
 /// eight bytes a reading and row.
 pub fn perform_streamed(

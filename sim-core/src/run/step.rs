@@ -116,7 +116,7 @@ impl Engine {
         let method = self.method(inputs)?;
         // A starter that turns lets nothing stall.
         let stall = match &self.starts {
-            Some(starts) if starts.engaged() => f64::NEG_INFINITY,
+            Some(starts) if starts.engaged => f64::NEG_INFINITY,
             _ => 0.01 * plant.parts.controller.stall_rad_s,
         };
         let lets_go = self.pedal.lets_go_at().map_or(f64::INFINITY, |speed| 0.01 * speed);

@@ -3,7 +3,7 @@
 use super::engine::Engine;
 use super::options::{Options, RunFault};
 use super::procedure::Procedure;
-use super::record::{Record, perform_watched};
+use super::record::{Record, perform_streamed};
 use crate::rig::keys::Setup;
 use crate::sense::meter::{Meter, loaded_v};
 
@@ -20,7 +20,7 @@ const STAYS_S: f64 = 2.0;
 pub const PULSATION: f64 = 0.10;
 /// How many times finer than usual the engine is looked at: a pulsation of 35 Hz is then seen
 /// eleven times a period.
-const FINER: u32 = 4;
+pub(super) const FINER: u32 = 4;
 /// Ticks from row to row of the run's own trace, which is not looked at.
 const ROW_TICKS: u64 = 1000;
 
@@ -134,7 +134,7 @@ pub fn metered(
             window.push(Moment { time_s, lasts_s, true_v, loaded_v, source_ohm, shown_v });
         }
     };
-    let record = perform_watched(setup, procedure, options, ROW_TICKS, progress, watch)?;
+    let record = perform_streamed(setup, procedure, options, ROW_TICKS, progress, watch, |_| {})?;
     let ran = record.stalled_at_s.is_none() && !window.is_empty();
     let figures = ran.then(|| {
         let (true_v, shown_v) =
