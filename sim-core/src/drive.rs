@@ -12,7 +12,7 @@
 use crate::conditions::Conditions;
 use crate::operation::operating_state::{Mixture, Plant};
 use crate::rig::keys::Setup;
-use crate::solve::root_between;
+use crate::solve::rising_root;
 use crate::wording::plain;
 use std::f64::consts::PI;
 
@@ -321,25 +321,15 @@ impl Plant {
                 - wanted_pa
         };
         let (low, high) = (0.15 * self.ambient_pa, 0.985 * self.upstream_pa);
-        let (at_low, at_high) = (surplus(low), surplus(high));
-        let manifold_pa = match (at_low >= 0.0, at_high <= 0.0) {
-            (true, _) => {
-                return EngineDemand::Drives { throttle: 0.0, speed_rad_s, air_kg_s: 0.0 };
-            }
-            (_, true) => high,
-            _ => root_between(surplus, low, at_low, high, at_high),
-        };
+        if surplus(low) >= 0.0 {
+            return EngineDemand::Drives { throttle: 0.0, speed_rad_s, air_kg_s: 0.0 };
+        }
+        let manifold_pa = rising_root(surplus, low, high);
         let air_kg_s = self.air_kg_s(manifold_pa, speed_rad_s);
         let idle_m2 = self.reference.idle_valve_m2;
         let area_m2 = air_kg_s / self.inlet_kg_s(1.0, manifold_pa) - idle_m2;
-        let throttle = &self.parts.throttle;
-        let excess = |share: f64| throttle.effective_m2(share) - area_m2;
-        let (shut, wide) = (excess(0.0), excess(1.0));
-        let throttle = match (shut >= 0.0, wide <= 0.0) {
-            (true, _) => 0.0,
-            (_, true) => 1.0,
-            _ => root_between(excess, 0.0, shut, 1.0, wide),
-        };
+        let excess = |share: f64| self.parts.throttle.effective_m2(share) - area_m2;
+        let throttle = rising_root(excess, 0.0, 1.0);
         EngineDemand::Drives { throttle, speed_rad_s, air_kg_s }
     }
 }

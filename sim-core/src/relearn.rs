@@ -192,11 +192,9 @@ fn averaged_drive(setup: &Setup, cells: &Cells, asked: &[EngineDemand]) -> Taugh
         return taught;
     }
     let (parts, conditions) = (setup.rig.parts(), &setup.conditions);
-    let plant = Plant::new(parts, setup.rig.reference(), conditions);
-    let opening_m = parts.lever.opening_height_m(conditions.screw_turns);
+    let current_for_a = currents_for_lambda_one(setup);
     let idle = SteadyEngine::new(&setup.rig, conditions).settle(conditions.screw_turns);
     let idle_kg_s = idle.map_or(0.0, |(settled, _)| settled.state.metered_kg_s);
-    let base_a = parts.controller.base_current_a(conditions.seen_coolant_k(&parts.thermistor));
     let authority = parts.controller.authority_a;
     let (mut before_kg_s, mut steady_s) = (0.0, 0.0);
     for moment in asked {
@@ -211,9 +209,9 @@ fn averaged_drive(setup: &Setup, cells: &Cells, asked: &[EngineDemand]) -> Taugh
         if air_kg_s <= 0.0 || steady_s <= STEADY.1 + STEADY.2 {
             continue;
         }
-        let Some(wanted_a) = plant.current_for_a(air_kg_s, opening_m, 1.0) else { continue };
+        let Some(beyond_base_a) = current_for_a(air_kg_s) else { continue };
         let stuck = conditions.faults.lambda == Lambda::Stuck;
-        let asks_a = wanted_a - base_a - cells.added_at_a(air_kg_s);
+        let asks_a = beyond_base_a - cells.added_at_a(air_kg_s);
         let trim_a = if stuck { authority } else { asks_a.clamp(-authority, authority) };
         cells.teach(&mut taught, air_kg_s, trim_a, 1.0);
     }
@@ -284,10 +282,16 @@ fn why(setup: &Setup, found: &Relearn) -> Option<UnsettledReason> {
 /// The current each cell's centre asks for beyond the base (A): a screw that is off is a
 /// lift, which another air flow needs another current to make good.
 pub fn wanted_a(setup: &Setup) -> [Option<f64>; CELLS] {
-    let (parts, conditions) = (setup.rig.parts(), &setup.conditions);
+    let parts = setup.rig.parts();
     let cells = Cells::cleared(parts.breathing.displacement_m3, parts.controller.authority_a);
-    let plant = Plant::new(parts, setup.rig.reference(), conditions);
+    cells.centre_kg_s.map(currents_for_lambda_one(setup))
+}
+
+/// For an air flow (kg/s): the current that it asks for at lambda 1, beyond the base (A).
+fn currents_for_lambda_one(setup: &Setup) -> impl Fn(f64) -> Option<f64> {
+    let (parts, conditions) = (*setup.rig.parts(), &setup.conditions);
+    let plant = Plant::new(&parts, setup.rig.reference(), conditions);
     let opening_m = parts.lever.opening_height_m(conditions.screw_turns);
     let base_a = parts.controller.base_current_a(conditions.seen_coolant_k(&parts.thermistor));
-    cells.centre_kg_s.map(|air| plant.current_for_a(air, opening_m, 1.0).map(|a| a - base_a))
+    move |air_kg_s| Some(plant.current_for_a(air_kg_s, opening_m, 1.0)? - base_a)
 }

@@ -4,7 +4,7 @@ use super::operating_state::{Lies, Mixture, OperatingState, Plant};
 use crate::conditions::{Conditions, IdleAir};
 use crate::point::{Stall, ValveLimit};
 use crate::sense::faults::ThrottleSwitch;
-use crate::solve::{Crossing, Walk, root_between};
+use crate::solve::{Crossing, Walk, rising_root};
 use crate::units::Unit;
 
 /// First and widest step of the walk along manifold pressures.
@@ -216,18 +216,10 @@ impl Plant {
 
     /// Manifold pressure (Pa) at which an opening lets in what the cylinders take.
     fn manifold_pa(&self, inlet_m2: f64, speed_rad_s: f64) -> f64 {
-        let excess = |p: f64| {
-            self.inlet_kg_s(inlet_m2, p) + self.leak_kg_s(p) - self.air_kg_s(p, speed_rad_s)
+        let short = |p: f64| {
+            self.air_kg_s(p, speed_rad_s) - (self.inlet_kg_s(inlet_m2, p) + self.leak_kg_s(p))
         };
-        let (low, high) = (LEAST_PRESSURE_PA, self.ambient_pa);
-        let (at_low, at_high) = (excess(low), excess(high));
-        if at_low <= 0.0 {
-            low
-        } else if at_high >= 0.0 {
-            high
-        } else {
-            root_between(excess, low, at_low, high, at_high)
-        }
+        rising_root(short, LEAST_PRESSURE_PA, self.ambient_pa)
     }
 }
 
