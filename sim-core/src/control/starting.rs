@@ -67,7 +67,7 @@ pub fn cranking_a(coolant_k: f64) -> f64 {
 }
 
 /// Actuator current on top of the warm-up just after the start (A): 55/45/20/3 mA; it goes
-/// with [`AFTER_START_S`]. Source: our own.
+/// with `AFTER_START_S`. Source: our own.
 pub fn after_start_a(coolant_k: f64) -> f64 {
     static MA: MonotoneCurve<4> = by_coolant([55.0, 45.0, 20.0, 3.0]);
     1e-3 * MA.at(coolant_k - ZERO_CELSIUS_K)
