@@ -34,7 +34,7 @@ pub fn flux_kg_s_m2(upstream_pa: f64, upstream_k: f64, downstream_pa: f64) -> f6
 }
 
 /// The flow function `psi` of the pressure ratio, see [`flux_kg_s_m2`].
-pub(crate) fn flow_function(ratio: f64) -> f64 {
+pub fn flow_function(ratio: f64) -> f64 {
     if ratio <= CRITICAL_RATIO {
         CHOKED
     } else if ratio < LINEAR_ABOVE {
@@ -57,7 +57,7 @@ pub(crate) fn flow_function(ratio: f64) -> f64 {
 /// let difference = (flow_function(0.9001) - flow_function(0.8999)) / 0.0002;
 /// assert!(psi == flow_function(0.9) && (slope / difference - 1.0).abs() < 1e-6);
 /// ```
-pub(crate) fn flow_function_and_slope(ratio: f64) -> (f64, f64) {
+pub fn flow_function_and_slope(ratio: f64) -> (f64, f64) {
     if ratio <= CRITICAL_RATIO {
         (CHOKED, 0.0)
     } else if ratio < LINEAR_ABOVE {
