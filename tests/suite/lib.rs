@@ -3,19 +3,33 @@
 //! rigs, files of bad input, and the house's own rules.
 
 #[cfg(test)]
+mod air_path;
+#[cfg(test)]
 mod analytic;
 #[cfg(test)]
 mod bad_input;
 #[cfg(test)]
+mod balances;
+#[cfg(test)]
 mod bleeding;
+#[cfg(test)]
+mod burning;
 #[cfg(test)]
 mod changes;
 #[cfg(test)]
 mod conservation;
 #[cfg(test)]
+mod control_in_time;
+#[cfg(test)]
 mod determinism;
 #[cfg(test)]
 mod failures;
+#[cfg(test)]
+mod film;
+#[cfg(test)]
+mod gas;
+#[cfg(test)]
+mod imports;
 #[cfg(test)]
 mod layers;
 #[cfg(test)]
@@ -27,6 +41,8 @@ mod live;
 #[cfg(test)]
 mod meters;
 #[cfg(test)]
+mod moving;
+#[cfg(test)]
 mod numerics;
 #[cfg(test)]
 mod outside;
@@ -37,19 +53,26 @@ mod published;
 #[cfg(test)]
 mod running;
 #[cfg(test)]
+mod sensors;
+#[cfg(test)]
 mod starting;
+#[cfg(test)]
+mod starts;
+#[cfg(test)]
+mod supply;
+#[cfg(test)]
+mod support;
+#[cfg(test)]
+mod table;
 #[cfg(test)]
 mod tidy;
 #[cfg(test)]
 mod trade;
+#[cfg(test)]
+mod units_by_another_road;
 #[cfg(test)]
 mod waits;
 #[cfg(test)]
 mod wear;
 #[cfg(test)]
 mod workshop;
-
-#[cfg(test)]
-mod imports;
-#[cfg(test)]
-mod table;

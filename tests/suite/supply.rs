@@ -1,0 +1,184 @@
+//! Fuel supply: spring, regulator, starter and slits against counts by small steps.
+
+use crate::support::*;
+use sim_core::bleed::feed::{Feed, STEPS};
+use sim_core::bleed::{Bleed, bleed};
+use sim_core::fuel::slit::{CYLINDERS, Liquid, jet_speed_m_s};
+use sim_core::fuel::supply::{Accumulator, CheckValve};
+use sim_core::rig::keys::Setup;
+use sim_core::units::Unit;
+use std::f64::consts::PI;
+
+const BAR: f64 = 1e5;
+const ML: f64 = 1e-6;
+
+fn asked() -> BleedAsked {
+    BleedAsked {
+        lift_m: 0.020,
+        check_valve: CheckValve::Ok,
+        accumulator_share: 1.0,
+        stand_s: 1800.0,
+        hot_k: Unit::Celsius.to_si(90.0),
+        class_pa: 60e3,
+    }
+}
+
+fn work(setup: &Setup, asked: &BleedAsked) -> Bleed {
+    bleed(setup, asked).expect("nothing flows at rest")
+}
+
+/// Hooke: a spring that has lost half its force holds at half the pressure what it held at
+/// all of it, from the first millilitre to the last.
+#[test]
+fn a_weak_accumulator_is_weak_from_its_first_millilitre_to_its_last() {
+    let sound = Accumulator { volume_m3: 40.0 * ML, preload_pa: 2.6e5, stiffness_pa_m3: 0.03e11 };
+    for share in [0.3, 0.5, 0.8] {
+        let weak = sound.weakened(share);
+        near(weak.full_pa(), share * sound.full_pa(), 1e-12, "pressure at which it is full");
+        for bar in [2.7, 3.0, 3.5, 3.79] {
+            let (at, held) = (share * bar * BAR, sound.stored_m3(bar * BAR));
+            near(weak.stored_m3(at), held, 1e-9, "what it holds");
+        }
+    }
+    assert_eq!(sound.weakened(0.0).stored_m3(5e5), 0.0, "a broken spring stores nothing");
+}
+
+/// The file tells how far the pressure rises from the regulator's opening to the pump's free
+/// delivery: with the slits shut it rises by that share which returns.
+#[test]
+fn the_regulator_rises_with_what_returns_through_it() {
+    for rise_bar in [0.05, 0.12, 0.6] {
+        let setup = with("six", &[("regulator_rise_bar", rise_bar)]);
+        let found = work(&setup, &asked());
+        let share = found.return_m3_s / (4500.0 * ML / 60.0);
+        near(found.running_pa - 5.4 * BAR, rise_bar * BAR * share, 1e-3, "rise above its opening");
+        // And the pump gives what is left of its own line at that pressure.
+        near(share, 1.0 - found.running_pa / (11.0 * BAR), 2e-3, "what the pump gives");
+    }
+}
+
+/// The plate as the starter turns the hot engine: its air is the displacement, once in two
+/// turns, filled to some two thirds to nine tenths with warm air.
+#[test]
+fn a_cranking_starter_lifts_the_plunger_by_the_air_of_its_speed() {
+    let filled = |rpm: f64| {
+        let setup = with("six", &[("hot_cranking_rpm", rpm)]);
+        let parts = setup.rig.parts();
+        let lift_m = work(&setup, &asked()).hot.cranking_lift_m;
+        // 11 mm on the plunger's side of the pivot, 110 mm on the plate's.
+        let height_m = 10.0 * lift_m + parts.lever.opening_height_m(0.0);
+        let weight_n = 5.4e5 * PI / 4.0 * 0.010 * 0.010 * 11.0 / 110.0;
+        let drop_pa = weight_n / (PI * 0.040 * 0.040);
+        let air_kg_s = 0.7 * parts.plate.area_m2(height_m) * (2.0 * 1.204 * drop_pa).sqrt();
+        air_kg_s / (2.8e-3 * rpm / 60.0 / 2.0 * 1.204)
+    };
+    for rpm in [160.0, 220.0, 350.0] {
+        assert!((0.65..0.95).contains(&filled(rpm)), "{rpm} rpm: filled to {}", filled(rpm));
+    }
+}
+
+/// A hot restart counted by steps of a tenth of a millisecond: pump at the share the starter
+/// leaves it, spring and hoses, slits against the vapour they meet, lines to fill.
+fn restart_by_small_steps(setup: &Setup, asked: &BleedAsked) -> f64 {
+    let found = work(setup, asked);
+    let (parts, hot) = (setup.rig.parts(), found.hot);
+    let (supply, slits) = (&parts.supply, &parts.slits);
+    let liquid = Liquid {
+        density_kg_m3: setup.conditions.petrol.fuel().density_kg_m3(asked.hot_k),
+        viscosity_pa_s: sim_core::fuel::kind::viscosity_pa_s(asked.hot_k),
+    };
+    let lines = slits.width_m.len();
+    let volumes: Vec<f64> = (0..lines).map(|line| supply.line_m3(line)).collect();
+    let room = supply.feed_m3 + volumes.iter().sum::<f64>();
+    let full = hot.vapour_m3 / room;
+    let pump = |pa: f64| {
+        let free = supply.pump.cranking_share * supply.pump.free_m3_s;
+        (free * (1.0 - pa / supply.pump.stall_pa)).max(0.0)
+    };
+    let spring = &supply.accumulator;
+    let start_pa = hot.residual_pa;
+    let mut time_s = full * supply.feed_m3 / pump(start_pa);
+    let (mut pa, mut passed) = (start_pa, vec![0.0; lines]);
+    let step_s = 1e-4;
+    while pa < parts.pressures.system_pa || (0..lines).any(|i| passed[i] < full * volumes[i]) {
+        let drop_pa = (pa - start_pa).clamp(0.0, 0.2 * BAR);
+        let jet = jet_speed_m_s(drop_pa, liquid.density_kg_m3);
+        let mut out = 0.0;
+        for (line, passed) in passed.iter_mut().enumerate() {
+            let flow =
+                slits.flow_kg_s(line, hot.cranking_lift_m, jet, &liquid) / liquid.density_kg_m3;
+            *passed += flow * step_s;
+            out += flow;
+        }
+        let gives = pa >= spring.preload_pa && pa < spring.full_pa();
+        let holds =
+            supply.compliance_m3_pa + if gives { 1.0 / spring.stiffness_pa_m3 } else { 0.0 };
+        pa += (pump(pa) - out) / holds * step_s;
+        pa = pa.min(parts.pressures.system_pa);
+        time_s += step_s;
+        assert!(time_s < 200.0, "counted for 200 s");
+    }
+    time_s
+}
+
+/// No vapour: the pressure alone has to come back, by what the starter leaves of the pump.
+#[test]
+fn a_weaker_battery_makes_the_pump_take_longer_to_bring_the_pressure_back() {
+    let took = |percent: f64| {
+        let setup = with("six", &[("pump_cranking_percent", percent)]);
+        let cranking_s = work(&setup, &asked()).hot.cranking_s.expect("it starts");
+        near(cranking_s, restart_by_small_steps(&setup, &asked()), 0.02, "hot restart (s)");
+        cranking_s
+    };
+    let (whole, half) = (took(80.0), took(40.0));
+    assert!(half > 1.8 * whole, "{whole} s at 80 % of the delivery, {half} s at 40 %");
+}
+
+/// A winter petrol in a hot engine boils: the lines hold vapour at its own pressure, and the
+/// slits pass against that.
+#[test]
+fn in_a_hot_restart_the_slits_pass_against_the_vapour_s_pressure() {
+    // An accumulator that takes fuel just there lets the pressure rise slowly above the
+    // vapour's, so that the slits have little to drive them while the lines fill.
+    let soft = [
+        ("accumulator_ml", 40.0),
+        ("accumulator_preload_bar", 4.0),
+        ("accumulator_stiffness_bar_ml", 0.01),
+        ("pump_cranking_percent", 10.0),
+        ("line_length_mm", 200.0),
+        ("line_longer_mm", 0.0),
+    ];
+    for rpm in [180.0, 220.0] {
+        let setup = and(&with("six", &soft), &[("hot_cranking_rpm", rpm)]);
+        let hot_k = Unit::Celsius.to_si(105.0);
+        let asked = BleedAsked { class_pa: 100e3, hot_k, stand_s: 7200.0, ..asked() };
+        let found = work(&setup, &asked).hot;
+        assert!(found.vapour_m3 > 1.0 * ML, "{} ml of vapour", found.vapour_m3 / ML);
+        let counted = restart_by_small_steps(&setup, &asked);
+        near(found.cranking_s.expect("it starts"), counted, 0.01, "hot restart with vapour (s)");
+    }
+    // The law itself: nothing flows at no difference, all of it from the drop the valves keep.
+    let setup = with("six", &[]);
+    let parts = setup.rig.parts();
+    let liquid = Liquid { density_kg_m3: 700.0, viscosity_pa_s: 0.4e-3 };
+    let feed = |back_pa: f64| Feed {
+        supply: &parts.supply,
+        slits: &parts.slits,
+        liquid,
+        leaks: parts.supply.leaks(parts.pressures.plunger_m, CheckValve::Ok, &liquid),
+        set_pa: 5.4 * BAR,
+        pump_share: 0.0,
+        lift_m: 1e-3,
+        drop_pa: 0.2 * BAR,
+        back_pa,
+        to_fill_m3: [0.0; CYLINDERS],
+        steps: STEPS,
+    };
+    let (free, against) = (feed(0.0), feed(3.0 * BAR));
+    assert_eq!(against.line_m3_s(0, 3.0 * BAR), 0.0, "flow without a difference");
+    for above_bar in [0.05, 0.1, 0.2, 1.0] {
+        let (a, b) =
+            (free.line_m3_s(0, above_bar * BAR), against.line_m3_s(0, (3.0 + above_bar) * BAR));
+        near(b, a, 1e-9, "flow at the same difference");
+    }
+}
