@@ -31,9 +31,9 @@ impl Zone {
 /// An end of the idle air valve's travel.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum ValveLimit {
-    /// Shut: the engine gets more air than it wants.
+    /// Shut: the engine gets more air than it needs.
     Closed,
-    /// Full open: it wants more than it gets.
+    /// Full open: it needs more than it gets.
     Full,
 }
 

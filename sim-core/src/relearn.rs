@@ -29,7 +29,7 @@ const CRANKED_S: u32 = 10;
 const STALLS_MOST: u32 = 20;
 /// A cell that moves less between drives stands (A).
 const STANDS_A: f64 = 0.0003;
-/// So many drives in a row all cells must stand.
+/// So many drives in a row no cell may move.
 const STANDS_FOR: usize = 3;
 
 /// What one drive did.
@@ -55,7 +55,7 @@ pub struct DriveOutcome {
 pub struct Relearn {
     /// Each drive.
     pub starts: Vec<DriveOutcome>,
-    /// The drive from which the cells stand, counted from 1.
+    /// The drive from which no cell moves any more, counted from 1.
     pub settled_at: Option<usize>,
     /// Why they do not settle, if they do not.
     pub why: Option<UnsettledReason>,

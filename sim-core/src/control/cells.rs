@@ -96,7 +96,7 @@ impl Cells {
     }
 
     /// Stores what a drive taught, at key-off: each cell that was visited counts a step up or
-    /// down, the way its trim leaned, so that it hunts about its place with steps that shrink.
+    /// down, by the sign of its mean trim, so that it moves about its place in steps that shrink.
     pub fn store(&mut self, taught: &Taught) {
         let step = self.step_a();
         for i in 0..CELLS {

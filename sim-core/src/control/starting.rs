@@ -83,7 +83,7 @@ pub(crate) const WARMS_UP_S: f64 = 240.0;
 /// Temperature the thermostat holds (K).
 pub(crate) const WARM_K: f64 = 90.0 + ZERO_CELSIUS_K;
 /// How long after the start the trim's loop stays open (s): without an exhaust-temperature
-/// sensor; with one, which knows when the tip is hot; with one that has failed.
+/// sensor; with one, which shows when the tip is hot; with one that has failed.
 pub(crate) const OPEN_LOOP_S: f64 = 15.0;
 /// See [`OPEN_LOOP_S`].
 pub(crate) const HOT_LOOP_S: f64 = 12.0;

@@ -103,7 +103,7 @@ pub struct Controls {
     since_release_s: f64,
     pedal: bool,
     phase: Phase,
-    learns: Option<LearnedTrim>,
+    learned: Option<LearnedTrim>,
 }
 
 impl Controls {
@@ -130,18 +130,18 @@ impl Controls {
 
     /// Gives the controller stored cells, to use and to teach.
     pub fn learn(&mut self, cells: Cells) {
-        self.learns = Some(LearnedTrim::new(cells));
+        self.learned = Some(LearnedTrim::new(cells));
     }
 
     /// What this drive has taught so far.
     pub fn taught(&self) -> Taught {
-        self.learns.map(|learns| learns.taught).unwrap_or_default()
+        self.learned.map(|learned| learned.taught).unwrap_or_default()
     }
 
     /// The key is turned off: what was learned is stored, all else is forgotten.
     pub(super) fn key_off(&mut self) {
-        if let Some(learns) = &mut self.learns {
-            learns.cells.store(&std::mem::take(&mut learns.taught));
+        if let Some(learned) = &mut self.learned {
+            learned.cells.store(&std::mem::take(&mut learned.taught));
         }
         (self.trim_a, self.fast_a, self.extra_a, self.rich) = (0.0, 0.0, 0.0, None);
         (self.acceleration_a, self.overrun_s, self.cut, self.limited) = (0.0, 0.0, false, false);
@@ -151,21 +151,21 @@ impl Controls {
 
     /// The memory was without supply for too long.
     pub(super) fn forget_cells(&mut self, parts: &Parts) {
-        if let Some(learns) = &mut self.learns {
+        if let Some(learned) = &mut self.learned {
             let cleared =
                 Cells::cleared(parts.breathing.displacement_m3, parts.controller.authority_a);
-            *learns = LearnedTrim::new(cleared);
+            *learned = LearnedTrim::new(cleared);
         }
     }
 
     /// What is stored (A), if the controller stores anything.
     pub fn cells(&self) -> Option<Cells> {
-        self.learns.map(|learns| learns.cells)
+        self.learned.map(|learned| learned.cells)
     }
 
     /// The same controller of another start, with what is stored and plugged.
     pub(super) fn with_what_stays_of(mut self, before: &Controls) -> Controls {
-        self.learns = before.learns;
+        self.learned = before.learned;
         self.sensor_plugged = before.sensor_plugged;
         self
     }
@@ -208,11 +208,11 @@ impl Controls {
     pub fn tick(&mut self, parts: &Parts, conditions: &Conditions, sees: &ControllerInputs) {
         let controller = &parts.controller;
         self.base_a = base_a(parts, conditions);
-        let steady = match &mut self.learns {
+        let steady = match &mut self.learned {
             None => false,
-            Some(learns) => {
-                self.base_a += learns.cells.added_at_a(sees.air_kg_s);
-                learns.is_steady(sees.air_kg_s)
+            Some(learned) => {
+                self.base_a += learned.cells.added_at_a(sees.air_kg_s);
+                learned.is_steady(sees.air_kg_s)
             }
         };
         (self.low_a, self.high_a) = (controller.least_a, controller.most_a);
@@ -224,8 +224,8 @@ impl Controls {
         let closed = self.trim(parts, conditions, sees);
         let warm = conditions.seen_coolant_k(&parts.thermistor) >= LEARNS_FROM_K;
         let (trim_a, plain) = (self.trim_now_a(), self.extra_a < SPOILS_A);
-        if let (true, Some(learns)) = (closed && steady && warm && plain, &mut self.learns) {
-            learns.cells.teach(&mut learns.taught, sees.air_kg_s, trim_a, TICK_S);
+        if let (true, Some(learned)) = (closed && steady && warm && plain, &mut self.learned) {
+            learned.cells.teach(&mut learned.taught, sees.air_kg_s, trim_a, TICK_S);
         }
         self.idle(parts, conditions, sees);
     }

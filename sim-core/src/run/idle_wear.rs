@@ -182,7 +182,7 @@ impl Disturbance {
     }
 
     /// Whether it is a bad idle: one of the idles stalls, or lambda or speed is off by
-    /// [`BAD_RATIO`] times what it is on the sound track (our own: twice the usual unrest is
+    /// [`BAD_RATIO`] times what it is on the sound track (our own: twice the usual deviation is
     /// what we hold to be noticed).
     pub fn is_bad(&self) -> bool {
         self.stalls > 0 || self.lambda_ratio.max(self.speed_ratio) >= BAD_RATIO

@@ -28,7 +28,7 @@ pub struct SteadyEngine {
     conditions: Conditions,
     base_a: f64,
     cell: OxygenCell,
-    /// The same engine on the mixture its sensor wants, at base current.
+    /// The same engine on the mixture at which its sensor reads lambda 1, at base current.
     aim: Result<Settled, Stall>,
     /// A manifold pressure a little below any at which the engine is expected to run (Pa).
     guess_pa: f64,
