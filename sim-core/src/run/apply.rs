@@ -21,16 +21,14 @@ impl Engine {
                 let speed = number("speed (rad/s)", *speed, ABOVE_ZERO)?;
                 self.put_pedal(DriverInput::BlipTo(speed));
             }
-            Action::Throttle(share, speed) => {
+            Action::Throttle(share, speed) | Action::Drive(share, speed) => {
                 let share = number("throttle (share)", *share, SHARE)?;
                 let speed = number("speed (rad/s)", *speed, ABOVE_ZERO)?;
-                let held = DriverInput::Holds(share, speed);
-                self.put_pedal(if share > 0.0 { held } else { DriverInput::Off });
-            }
-            Action::Drive(share, speed) => {
-                let share = number("throttle (share)", *share, SHARE)?;
-                let speed = number("speed (rad/s)", *speed, ABOVE_ZERO)?;
-                self.put_pedal(DriverInput::Drives(share, speed));
+                self.put_pedal(match action {
+                    Action::Drive(..) => DriverInput::Drives(share, speed),
+                    _ if share > 0.0 => DriverInput::Holds(share, speed),
+                    _ => DriverInput::Off,
+                });
             }
             Action::PlugSensor(plugged) => self.controls.sensor_plugged = *plugged,
             Action::PlugActuator(plugged) => {
