@@ -1,4 +1,10 @@
 //! What the engine is run under: screw, weather, speed, load, faults.
+//!
+//! ```
+//! use sim_core::conditions::{Conditions, Trim};
+//! let cold = Conditions { coolant_k: 263.15, trim: Trim::On, ..Conditions::default() };
+//! assert_eq!(cold.altitude_m, 0.0);
+//! ```
 
 use crate::engine::flame::FlameLaw;
 use crate::fuel::kind::Fuel;

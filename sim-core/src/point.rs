@@ -1,5 +1,13 @@
 //! A point: what the engine does and every meter shows, or why it does not run. And the
 //! one list of readings.
+//!
+//! ```
+//! use sim_core::{conditions::Conditions, point::Reading, rig::shipped::shipped, steady::SteadyEngine};
+//! let rig = shipped("six").unwrap().rig;
+//! let state = *SteadyEngine::new(&rig, &Conditions::default()).point(0.0).state().unwrap();
+//! let duty = Reading::find("duty_percent").unwrap();
+//! assert_eq!(duty.value(&state), Some(50.0)); // the trim is off
+//! ```
 
 use crate::units::Unit;
 

@@ -1,4 +1,10 @@
 //! Units at the edge: every file key, table column and axis is converted here, once.
+//!
+//! ```
+//! use sim_core::units::Unit;
+//! assert!((Unit::Rpm.from_si(Unit::Rpm.to_si(750.0)) - 750.0).abs() < 1e-9);
+//! assert_eq!(Unit::Bar.symbol(), "bar");
+//! ```
 
 use std::f64::consts::PI;
 

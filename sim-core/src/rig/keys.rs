@@ -1,5 +1,14 @@
 //! The one list of keys: name, unit, range, meaning, and where the value lives. Rig files,
 //! flags, `--change`, `rig keys` and error messages all read it.
+//!
+//! ```
+//! use sim_core::{conditions::Conditions, rig::keys::{Key, Setup}, rig::shipped::shipped};
+//! let mut setup = Setup { rig: shipped("six").unwrap().rig, conditions: Conditions::default() };
+//! let height = Key::find("altitude_m").unwrap();
+//! height.set(&mut setup, 1500.0).unwrap();
+//! assert_eq!(height.get(&setup), Some(1500.0));
+//! assert!(height.set(&mut setup, 9000.0).is_err()); // beyond its range
+//! ```
 
 pub(super) mod key;
 pub(super) mod table;

@@ -1,5 +1,15 @@
 //! Which part of the engine a wait is owed to: the same run with each part in turn made
 //! quick or taken away, and how much sooner each reading then settles.
+//!
+//! ```
+//! use sim_core::{conditions::Conditions, rig::keys::Setup, rig::shipped::shipped};
+//! use sim_core::run::{Options, attribution::attribute, procedure};
+//! let setup = Setup { rig: shipped("six").unwrap().rig, conditions: Conditions::closed_loop() };
+//! let screw = procedure::shipped("screw-step").unwrap();
+//! let waits = attribute(&setup, &screw, Options::default(), |_| {}).unwrap().unwrap();
+//! let (factor, saved_s) = waits.main_factor(0).unwrap(); // of lambda, the first reading
+//! println!("without {}: {saved_s:.1} s sooner", factor.name);
+//! ```
 
 use super::options::{Options, RunFault};
 use super::procedure::Procedure;

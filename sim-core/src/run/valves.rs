@@ -1,4 +1,12 @@
 //! Which idle air valve still catches the engine when the pedal is let go.
+//!
+//! ```
+//! use sim_core::{conditions::Conditions, rig::keys::Setup, rig::shipped::shipped};
+//! let setup = Setup { rig: shipped("six").unwrap().rig, conditions: Conditions::default() };
+//! use sim_core::{run::valves::release, units::Unit};
+//! let found = release(&setup, 4e-3, Unit::Rpm.to_si(2500.0), (0.0, 0.0)).unwrap();
+//! assert!(found.caught && found.lowest_rad_s < found.rebound_rad_s);
+//! ```
 
 use super::action::Action;
 use super::driver_input::DriverInput;

@@ -1,4 +1,15 @@
 //! A voltmeter at the airflow potentiometer through a procedure: what it shows at the end.
+//!
+//! ```
+//! use sim_core::{conditions::Conditions, rig::keys::Setup, rig::shipped::shipped};
+//! use sim_core::run::{procedure, voltmeter::{metered, shaken}};
+//! use sim_core::sense::meter::{Meter, Needle};
+//! let setup = Setup { rig: shipped("six").unwrap().rig, conditions: Conditions::closed_loop() };
+//! let screw = procedure::shipped("screw-step").unwrap();
+//! let meter = Meter::Needle(Needle::new(0.025, 2.5, 20e3));
+//! let found = metered(&setup, &screw, shaken(&screw, false, 1), meter, |_| {}).unwrap();
+//! assert!(found.figures.unwrap().loading_v < 0.0); // what the meter's load takes
+//! ```
 
 use super::engine::Engine;
 use super::options::{Options, RunFault};

@@ -5,6 +5,13 @@
 //! the manifold pressure (the idle air valve holds the speed) or the speed (the opening is
 //! known); above it a brake holds the speed and the air balance stands alone. With the
 //! trim on the mixture is known instead of the current, so nothing is solved twice.
+//!
+//! ```
+//! use sim_core::{conditions::Conditions, rig::shipped::shipped, steady::SteadyEngine};
+//! let steady = SteadyEngine::new(&shipped("six").unwrap().rig, &Conditions::default());
+//! let turns = steady.aim_turns().unwrap(); // where the sensor reads lambda 1 on base current
+//! assert!((steady.point(turns).state().unwrap().lambda - 1.0).abs() < 1e-9);
+//! ```
 
 mod reading;
 
