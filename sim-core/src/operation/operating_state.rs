@@ -367,6 +367,7 @@ impl Plant {
     }
 
     /// How much slower than in the reference state a cylinder burns.
+    #[inline]
     pub fn slowness(&self, charge: &Charge, lambda: f64) -> Slowness {
         let law = self.law;
         let ln_speed = charge.ln_laminar_speed(law, 1.0 / lambda);
