@@ -26,10 +26,10 @@ pub const LEAN_END_TURNS: f64 = -0.5;
 pub const RICH_END_TURNS: f64 = 1.0;
 /// Step of the walk towards an edge (turns).
 const STEP_TURNS: f64 = 1.0 / 64.0;
-/// Share of the found width that the ear goes back from the middle.
+/// Share of the found width by which a setting by ear goes back from the middle.
 const EAR_SHARE: f64 = 0.2;
 /// Roughness at lambda 1 of the cases of the spread.
-pub const SPREAD_COV: [f64; 3] = [0.03, 0.05, 0.08];
+const SPREAD_COV: [f64; 3] = [0.03, 0.05, 0.08];
 
 /// Why a range of screw positions cannot be swept.
 #[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
@@ -84,6 +84,7 @@ pub enum EdgeKind {
 
 /// The two edges and what lies between them, in turns of the screw.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[must_use]
 pub struct Edges {
     /// Lean edge.
     pub lean: Option<f64>,
@@ -108,7 +109,7 @@ impl Edges {
         Some(0.5 * (self.rich? + self.lean?))
     }
 
-    /// Where the ear alone should aim: a fifth of the found width leaner than the middle.
+    /// Where a setting by ear alone should aim: a fifth of the found width leaner than the middle.
     pub fn ear_aim(&self) -> Option<f64> {
         Some(self.middle()? - EAR_SHARE * self.width()?)
     }
@@ -185,6 +186,7 @@ fn edge(steady: &SteadyEngine, start: f64, end: f64) -> (Option<f64>, EdgeKind) 
 
 /// How middle and width move over three flame laws and three roughnesses at lambda 1.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[must_use]
 pub struct Spread {
     /// Least and largest middle (turns).
     pub middle: (f64, f64),
@@ -198,27 +200,21 @@ pub struct Spread {
 /// its cycles is set there for each case, and what was changed since stays changed.
 /// `None` if no case has two edges.
 pub fn spread(loaded: &Rig, setup: &Setup) -> Option<Spread> {
-    let mut found: Option<Spread> = None;
+    let mut found: Vec<(f64, f64)> = Vec::new();
     for cov in SPREAD_COV {
         for flame in FLAME_LAWS {
             let case = with_cov_at_lambda_one(loaded.parts(), flame, cov);
             let Some(rig) = case.and_then(|case| with_scatter_of(&case, setup)) else { continue };
             let conditions = Conditions { flame, ..setup.conditions };
             let edges = edges(&SteadyEngine::new(&rig, &conditions));
-            let (Some(middle), Some(width)) = (edges.middle(), edges.width()) else { continue };
-            let so_far = found.unwrap_or(Spread {
-                middle: (middle, middle),
-                width: (width, width),
-                cases: 0,
-            });
-            found = Some(Spread {
-                middle: (so_far.middle.0.min(middle), so_far.middle.1.max(middle)),
-                width: (so_far.width.0.min(width), so_far.width.1.max(width)),
-                cases: so_far.cases + 1,
-            });
+            found.extend(edges.middle().zip(edges.width()));
         }
     }
-    found
+    let range = |get: fn(&(f64, f64)) -> f64| {
+        let least = found.iter().map(get).reduce(f64::min)?;
+        Some((least, found.iter().map(get).reduce(f64::max)?))
+    };
+    Some(Spread { middle: range(|case| case.0)?, width: range(|case| case.1)?, cases: found.len() })
 }
 
 /// The changed rig of a setup with the scatter, and the reference state, of other parts.

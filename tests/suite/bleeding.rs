@@ -6,10 +6,9 @@ use sim_core::bleed::feed::{Feed, STEPS};
 use sim_core::bleed::volume_balance::VolumeBalance;
 use sim_core::bleed::{Bleed, BleedRequest, LONGEST_S, bleed, bleed_by};
 use sim_core::conditions::Conditions;
+use sim_core::fuel::leak::{LeakDown, Leaks, annular_gap_m3_s};
 use sim_core::fuel::slit::{CYLINDERS, Liquid};
-use sim_core::fuel::supply::{
-    Accumulator, CheckValve, LeakDown, Leaks, Supply, annular_gap_m3_s, vapour_pressure_pa,
-};
+use sim_core::fuel::supply::{Accumulator, CheckValve, Supply, vapour_pressure_pa};
 use sim_core::ode::{OdeSystem, reference};
 use sim_core::rig::Rig;
 use sim_core::rig::keys::Setup;

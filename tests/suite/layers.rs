@@ -86,7 +86,7 @@ const SIM_CORE: Layers = &[
     ("sweep", &["assembly", "conditions", "engine", "point", "rig", "solve", "steady"]),
     ("flowstart", &["conditions", "fuel", "point", "rig", "steady", "units"]),
     ("claims", &["conditions", "flowstart", "point", "rig", "steady", "sweep"]),
-    ("bleed", &["air", "assembly", "conditions", "fuel", "ode", "rig"]),
+    ("bleed", &["conditions", "fuel", "ode", "operation", "rig"]),
     ("drive", &["conditions", "operation", "rig", "solve", "wording"]),
     (
         "run",

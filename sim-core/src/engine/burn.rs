@@ -7,9 +7,9 @@ use crate::maths::{normal_density, normal_share_below};
 /// from memory).
 pub const ROUGH_COV: f64 = 0.10;
 /// A cycle that makes less than this share of the best work counts as a misfire.
-pub const MISFIRE_BELOW: f64 = 0.1;
+const MISFIRE_BELOW: f64 = 0.1;
 /// Width of the lean ignition limit in lambda.
-pub const IGNITION_WIDTH: f64 = 0.04;
+const IGNITION_WIDTH: f64 = 0.04;
 
 /// Constants of the burn.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -122,7 +122,7 @@ impl Burn {
         1.0 - self.share_fired(late, scatter)
     }
 
-    /// Share of ignited cycles that make at least [`MISFIRE_BELOW`] of the best work.
+    /// Share of ignited cycles that make at least `MISFIRE_BELOW` of the best work.
     fn share_fired(&self, late: f64, scatter: f64) -> f64 {
         let edge = ((1.0 - MISFIRE_BELOW) / self.lateness_per_deg2).sqrt();
         if late.abs() + 8.5 * scatter < edge { 1.0 } else { share_within(late, scatter, edge) }

@@ -10,14 +10,15 @@ pub const WATER_GAS: f64 = 3.5;
 /// by side at lambda 1. Source: our own; gives the 0.4-1.2 % CO of common practice there.
 pub const MIXING_SPREAD: f64 = 0.04;
 /// Unburnt hydrocarbons of a sound engine, volume share as hexane. Common practice, no source.
-pub const HC_BASE: f64 = 200e-6;
+const HC_BASE: f64 = 200e-6;
 /// Hydrocarbons a share of misfired cycles adds (255 ppm for each percent), our estimate.
-pub const HC_PER_MISFIRE: f64 = 255e-4;
+const HC_PER_MISFIRE: f64 = 255e-4;
 /// Oxygen a share of misfired cycles adds (0.22 % for each percent), our estimate.
-pub const OXYGEN_PER_MISFIRE: f64 = 0.22;
+const OXYGEN_PER_MISFIRE: f64 = 0.22;
 
 /// Dry composition by volume share.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[must_use]
 pub struct Gas {
     /// Carbon monoxide.
     pub co: f64,

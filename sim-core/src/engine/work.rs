@@ -25,7 +25,7 @@ pub fn relative_work(lambda: f64) -> f64 {
 }
 
 /// The largest value of [`relative_work`].
-pub const MOST_WORK: f64 = 1.0107;
+pub(crate) const MOST_WORK: f64 = 1.0107;
 
 /// Indicated mean effective pressure (Pa) of a cylinder at lambda 1 burning at its best.
 ///

@@ -56,12 +56,12 @@ fn idle(parts: &Parts, reference: &Reference) -> Result<(f64, f64), RigFault> {
     } else if idle.valve_m2 < 0.0 {
         let throttle_m2 = parts.throttle.effective_m2(0.0);
         Err(RigFault::ThrottleTooOpen {
-            passes_kg_s: plant.inlet_kg_s(throttle_m2, idle.trial.manifold_pa),
-            needed_kg_s: idle.trial.metered_kg_s,
+            passes_kg_s: plant.inlet_kg_s(throttle_m2, idle.state.manifold_pa),
+            needed_kg_s: idle.state.metered_kg_s,
         })
     } else if idle.valve_m2 > full_m2 {
         Err(RigFault::IdleValveTooSmall { needed_m2: idle.valve_m2, full_m2 })
     } else {
-        Ok((idle.valve_m2, idle.trial.height_m))
+        Ok((idle.valve_m2, idle.state.height_m))
     }
 }

@@ -20,11 +20,11 @@ pub(crate) struct Rough {
 /// Equation: `COV^2 = mean COV_i^2 + var(T_i)/mean(T)^2`, `T_i = g_i w_i` the torque of
 /// cylinder `i`: scatter within the cylinders, and the shake of their unequal strength.
 /// Source: our own sum of the two.
-pub(crate) fn roughness(plant: &Plant, trial: &OperatingState) -> Rough {
-    let count = trial.lambdas.len() as f64;
+pub(crate) fn roughness(plant: &Plant, state: &OperatingState) -> Rough {
+    let count = state.lambdas.len() as f64;
     let (mut own, mut torque, mut torque2) = (0.0, 0.0, 0.0);
     let (mut worst, mut mean) = (0.0_f64, 0.0);
-    for (&lambda, &slowness) in trial.lambdas.iter().zip(&trial.slowness) {
+    for (&lambda, &slowness) in state.lambdas.iter().zip(&state.slowness) {
         let cycles = plant.parts.burn.cycles(slowness, plant.lost(lambda));
         let t = cycles.mean * relative_work(lambda);
         own += cycles.cov * cycles.cov / count;

@@ -5,6 +5,13 @@
 //! the manifold pressure (the idle air valve holds the speed) or the speed (the opening is
 //! known); above it a brake holds the speed and the air balance stands alone. With the
 //! trim on the mixture is known instead of the current, so nothing is solved twice.
+//!
+//! ```
+//! use sim_core::{conditions::Conditions, rig::shipped::shipped, steady::SteadyEngine};
+//! let steady = SteadyEngine::new(&shipped("six").unwrap().rig, &Conditions::default());
+//! let turns = steady.aim_turns().unwrap(); // where the sensor reads lambda 1 on base current
+//! assert!((steady.point(turns).state().unwrap().lambda - 1.0).abs() < 1e-9);
+//! ```
 
 mod reading;
 
@@ -22,12 +29,13 @@ use crate::solve::root_between;
 use reading::Surroundings;
 
 /// A rig under conditions, ready for its screw to be turned.
+#[must_use]
 pub struct SteadyEngine {
     plant: Plant,
     conditions: Conditions,
     base_a: f64,
     cell: OxygenCell,
-    /// The same engine on the mixture its sensor wants, at base current.
+    /// The same engine on the mixture at which its sensor reads lambda 1, at base current.
     aim: Result<Settled, Stall>,
     /// A manifold pressure a little below any at which the engine is expected to run (Pa).
     guess_pa: f64,
@@ -53,7 +61,7 @@ impl SteadyEngine {
         let aim = plant.on_target(conditions, |lambda| {
             plant.settle(conditions, &Mixture::Aim { jet_m_s, lambda }, guess_pa)
         });
-        let guess_pa = aim.as_ref().map_or(guess_pa, |aim| GUESS_SHARE * aim.trial.manifold_pa);
+        let guess_pa = aim.as_ref().map_or(guess_pa, |aim| GUESS_SHARE * aim.state.manifold_pa);
         let cell = OxygenCell::at(parts.sensor.tip_k);
         SteadyEngine { plant, conditions: *conditions, base_a, cell, aim, guess_pa }
     }
@@ -63,13 +71,13 @@ impl SteadyEngine {
     pub fn aim_turns(&self) -> Option<f64> {
         let aim = self.aim.as_ref().ok()?;
         let lever = &self.plant.parts.lever;
-        let opening_m = aim.trial.height_m - aim.trial.lift_m / lever.plunger_per_plate();
+        let opening_m = aim.state.height_m - aim.state.lift_m / lever.plunger_per_plate();
         let turns = (lever.zero_height_m - opening_m) / lever.height_per_turn_m();
         turns.is_finite().then_some(turns)
     }
 
     /// The fuel at the slits, and its ideal jet speed (m/s) at an actuator current.
-    pub fn liquid_and_jet(&self, current_a: f64) -> (Liquid, f64) {
+    pub(crate) fn liquid_and_jet(&self, current_a: f64) -> (Liquid, f64) {
         (self.plant.liquid, self.plant.jet_m_s(current_a))
     }
 
@@ -79,7 +87,9 @@ impl SteadyEngine {
         let opening_m = self.plant.parts.lever.opening_height_m(screw_turns);
         let jet_m_s = self.plant.jet_m_s(self.base_a);
         let speed = self.plant.speed_rad_s(&self.conditions);
-        self.plant.trial(manifold_pa, speed, &Mixture::Metered { opening_m, jet_m_s }).surplus_pa()
+        self.plant
+            .operating_state(manifold_pa, speed, &Mixture::Metered { opening_m, jet_m_s })
+            .surplus_pa()
     }
 
     /// The point at a screw position.
@@ -132,7 +142,7 @@ impl SteadyEngine {
             plant.settle(conditions, &Mixture::Target { opening_m, lambda }, self.guess_pa)
         });
         match on_target {
-            Ok(settled) => match plant.current_a(settled.trial.jet_m_s) {
+            Ok(settled) => match plant.current_a(settled.state.jet_m_s) {
                 current if current > high => on_current(high),
                 current if current < low => on_current(low),
                 current => Ok((settled, current)),
@@ -145,7 +155,7 @@ impl SteadyEngine {
 
     /// The current that would bring the sensor to lambda 1 here, clipped to the authority.
     fn wanted_a(&self, screw_turns: f64) -> Option<f64> {
-        let aim = &self.aim.as_ref().ok()?.trial;
+        let aim = &self.aim.as_ref().ok()?.state;
         let parts = &self.plant.parts;
         let (low, high) = parts.controller.trim_limits_a(self.base_a);
         let above = aim.height_m - parts.lever.opening_height_m(screw_turns);
@@ -167,7 +177,7 @@ impl Plant {
         let mut lost = conditions.misfire;
         for pass in 0..TARGET_PASSES {
             let settled = solve(1.0 - bias - LambdaSensor::reads(0.0, lost, 0.0))?;
-            let now = self.mean_misfire(&settled.trial);
+            let now = self.mean_misfire(&settled.state);
             if (now - lost).abs() < 1e-12 {
                 return Ok(settled);
             }
