@@ -43,11 +43,11 @@ pub fn unpack(x: &[f64; STATES]) -> DynamicState {
 }
 
 /// The state of a settled engine.
-pub(super) fn pack(trial: &OperatingState, film_kg: f64) -> [f64; STATES] {
+pub(super) fn pack(state: &OperatingState, film_kg: f64) -> [f64; STATES] {
     let moving = [
-        1e-5 * trial.manifold_pa,
-        0.01 * trial.speed_rad_s,
-        1e3 * trial.height_m,
+        1e-5 * state.manifold_pa,
+        0.01 * state.speed_rad_s,
+        1e3 * state.height_m,
         0.0,
         1e4 * film_kg,
     ];
@@ -227,7 +227,7 @@ pub(super) fn charge(
     let lift_m = (now.height_m - opening_m) * parts.lever.plunger_per_plate();
     let count = slits.width_m.len();
     let dries = now.film_kg / film.tau_s;
-    let mut trial = OperatingState {
+    let mut state = OperatingState {
         manifold_pa: now.manifold_pa,
         speed_rad_s: now.speed_rad_s,
         air_kg_s,
@@ -252,22 +252,22 @@ pub(super) fn charge(
         let metered =
             slits.flow_kg_s(i, lift_m, jet_m_s, &plant.liquid) + start_valve_kg_s / count as f64;
         let fuel = (1.0 - film.share) * metered + dries * share;
-        trial.fuel_kg_s += metered;
-        trial.lambdas[i] = air_each / (plant.air_fuel_ratio * plant.vapour * fuel);
+        state.fuel_kg_s += metered;
+        state.lambdas[i] = air_each / (plant.air_fuel_ratio * plant.vapour * fuel);
         burnt += fuel;
     }
-    trial.lambda = air_kg_s / (plant.air_fuel_ratio * plant.vapour * burnt);
-    trial.residual_fraction = parts.breathing.residual_fraction(
+    state.lambda = air_kg_s / (plant.air_fuel_ratio * plant.vapour * burnt);
+    state.residual_fraction = parts.breathing.residual_fraction(
         now.manifold_pa,
         plant.exhaust_pa,
         now.speed_rad_s,
-        1.0 / trial.lambda,
+        1.0 / state.lambda,
     );
-    if trial.lambda.is_finite() && air_kg_s > 0.0 {
+    if state.lambda.is_finite() && air_kg_s > 0.0 {
         let best = plant.best_imep_pa(air_kg_s, now.speed_rad_s);
-        trial.imep_pa = plant.mean_torque(&trial) * best;
+        state.imep_pa = plant.mean_torque(&state) * best;
     }
-    trial
+    state
 }
 
 #[cfg(test)]
