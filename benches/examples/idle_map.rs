@@ -47,7 +47,7 @@ fn blip(setup: &Setup, noise: bool) -> Blip {
             found.stalled_at_s = engine.stalled_at_s();
             return found;
         }
-        if tick > 1000 && !engine.foot_is_down() {
+        if tick > 1000 && !engine.pedal_is_down() {
             let since = time_s - *let_go.get_or_insert(time_s);
             found.least_rpm = found.least_rpm.min(rpm);
             if rpm < target_rpm + 50.0 {

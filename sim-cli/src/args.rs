@@ -50,56 +50,35 @@ impl Output {
     }
 }
 
-/// Adds the flags that every command has: form and place of the report.
+/// A command with the flags of output, the place of its report among them.
 pub fn with_output(command: Command) -> Command {
-    with_form(command).arg(
-        Arg::new("output")
-            .short('o')
-            .long("output")
-            .value_name("FILE")
-            .help("write the report to a file; - is stdout")
-            .help_heading("Output"),
-    )
+    let place = option("output", "FILE", "write the report to a file; - is stdout");
+    with_form(command).arg(place.short('o'))
 }
 
-/// The same for a command whose `-o` is a place of its own.
+/// A command with the flags of output but for the place of its report.
 pub fn with_form(command: Command) -> Command {
+    let form = option("format", "FORM", "form of the report");
+    let color = option("color", "WHEN", "colour in tables; NO_COLOR is heeded");
     command
-        .arg(
-            Arg::new("format")
-                .long("format")
-                .value_name("FORM")
-                .value_parser(["table", "csv", "json"])
-                .default_value("table")
-                .help("form of the report")
-                .help_heading("Output"),
-        )
+        .arg(form.value_parser(["table", "csv", "json"]).default_value("table"))
         .arg(switch("force", "replace files that exist"))
         .arg(switch("quiet", "no messages on stderr but errors"))
-        .arg(
-            Arg::new("color")
-                .long("color")
-                .value_name("WHEN")
-                .value_parser(["auto", "always", "never"])
-                .default_value("auto")
-                .help("colour in tables; NO_COLOR is heeded")
-                .help_heading("Output"),
-        )
+        .arg(color.value_parser(["auto", "always", "never"]).default_value("auto"))
+}
+
+/// A command that draws a chart.
+pub fn with_chart(command: Command) -> Command {
+    let help = "draw a chart: .svg, .png, .pdf, or .csv for the data behind it";
+    command.arg(option("chart", "FILE", help))
+}
+
+fn option(name: &'static str, value: &'static str, help: &'static str) -> Arg {
+    Arg::new(name).long(name).value_name(value).help(help).help_heading("Output")
 }
 
 fn switch(name: &'static str, help: &'static str) -> Arg {
     Arg::new(name).long(name).action(ArgAction::SetTrue).help(help).help_heading("Output")
-}
-
-/// Adds `--chart`.
-pub fn with_chart(command: Command) -> Command {
-    command.arg(
-        Arg::new("chart")
-            .long("chart")
-            .value_name("FILE")
-            .help("draw a chart: .svg, .png, .pdf, or .csv for the data behind it")
-            .help_heading("Output"),
-    )
 }
 
 /// Reads the output flags. `-o` is the report's place, or an option of the command's own.
@@ -110,7 +89,7 @@ pub fn output(matches: &ArgMatches, report_to_file: bool) -> Result<Output, Erro
     };
     let chart = text("chart");
     if let Some(path) = &chart {
-        crate::chart::picture::FileKind::of_path(path)?;
+        crate::drawing::picture::FileKind::of_path(path)?;
     }
     let format = match text("format").as_deref() {
         Some("json") => Format::Json,

@@ -58,7 +58,7 @@ pub const PLAIN: Command = Command {
     chart: false,
     report_to_file: true,
     below: &[],
-    run: |_, _| Err(Error::NoCommand),
+    run: |_, _| Err(Error::no_command()),
 };
 
 /// What a command is given beside its arguments.

@@ -20,10 +20,10 @@ pub fn read(matches: &ArgMatches) -> Result<Vec<Failure>, Error> {
 
 fn one(pair: &str) -> Result<Failure, Error> {
     let Some((name, mode)) = pair.split_once('=') else {
-        return Err(Error::NoEquals { flag: "--fail".into(), found: pair.into() });
+        return Err(Error::not_a_pair("--fail", pair));
     };
     let (name, mode) = (name.trim().replace('_', "-"), mode.trim());
-    let fault = SensorFault::of(&name, mode).map_err(Error::of_sensor)?;
+    let fault = SensorFault::of(&name, mode)?;
     Ok(Failure { typed: format!("{}={mode}", fault.sensor()), fault })
 }
 

@@ -1,7 +1,7 @@
 //! Reading files whole, and writing them whole or not at all.
 
 use crate::error::Error;
-use std::io::{BufWriter, ErrorKind, Write};
+use std::io::{BufWriter, ErrorKind, Read, Write};
 use std::path::{Path, PathBuf};
 use tempfile::NamedTempFile;
 
@@ -15,47 +15,39 @@ pub fn names_a_file(word: &str) -> bool {
 
 /// Reads a text file, or stdin for `-`.
 pub fn read_text(path: &str) -> Result<String, Error> {
-    let bytes = if path == "-" {
-        use std::io::Read;
-        let mut bytes = Vec::new();
-        std::io::stdin()
-            .take(LARGEST + 1)
-            .read_to_end(&mut bytes)
-            .map_err(|error| Error::Read { path: path.into(), error })?;
-        bytes
+    let wrong = |why: String| Error::file(format!("{path}: {why}"));
+    let unread = |error| unread(path, error);
+    let from: Box<dyn Read> = if path == "-" {
+        Box::new(std::io::stdin())
     } else {
-        let about = std::fs::metadata(path).map_err(|error| missing_or(path, error))?;
-        if about.is_dir() {
-            return Err(Error::IsDirectory { path: path.into() });
+        if std::fs::metadata(path).map_err(unread)?.is_dir() {
+            return Err(wrong("is a directory, a file is needed".into()));
         }
-        if about.len() > LARGEST {
-            return Err(Error::TooLarge { path: path.into(), most: LARGEST });
-        }
-        use std::io::Read;
-        let mut bytes = Vec::new();
-        std::fs::File::open(path)
-            .and_then(|file| file.take(LARGEST + 1).read_to_end(&mut bytes))
-            .map_err(|error| missing_or(path, error))?;
-        bytes
+        Box::new(std::fs::File::open(path).map_err(unread)?)
     };
+    let mut bytes = Vec::new();
+    from.take(LARGEST + 1).read_to_end(&mut bytes).map_err(unread)?;
     if bytes.len() as u64 > LARGEST {
-        return Err(Error::TooLarge { path: path.into(), most: LARGEST });
+        return Err(wrong(format!("larger than {} MiB, not one of our files", LARGEST >> 20)));
     }
     String::from_utf8(bytes).map_err(|error| {
         let at = error.utf8_error().valid_up_to();
         let bytes = error.as_bytes();
         let utf16 = bytes.starts_with(&[0xff, 0xfe]) || bytes.starts_with(&[0xfe, 0xff]);
-        Error::NotUtf8 { path: path.into(), at, utf16 }
+        wrong(match utf16 {
+            true => "line 1: is UTF-16; save it as UTF-8".into(),
+            false => format!("byte {at} is not UTF-8 text; save it as UTF-8"),
+        })
     })
 }
 
-fn missing_or(path: &str, error: std::io::Error) -> Error {
+fn unread(path: &str, error: std::io::Error) -> Error {
     match error.kind() {
         ErrorKind::NotFound
         | ErrorKind::NotADirectory
         | ErrorKind::InvalidInput
-        | ErrorKind::InvalidFilename => Error::MissingFile { path: path.into() },
-        _ => Error::Read { path: path.into(), error },
+        | ErrorKind::InvalidFilename => Error::file(format!("{path}: no such file")),
+        _ => Error::place(path, format!("cannot be read: {error}")),
     }
 }
 
@@ -82,10 +74,10 @@ impl Batch {
     pub fn folder(&mut self, path: &Path) -> Result<(), Error> {
         let shown = path.display().to_string();
         if path.symlink_metadata().is_ok() {
-            return if self.force { Ok(()) } else { Err(Error::Exists { path: shown }) };
+            return if self.force { Ok(()) } else { Err(Error::exists(shown)) };
         }
         in_a_folder(path)?;
-        std::fs::create_dir(path).map_err(|error| Error::Write { path: shown, error })?;
+        std::fs::create_dir(path).map_err(Error::writing(shown))?;
         self.made = Some(path.to_path_buf());
         Ok(())
     }
@@ -94,11 +86,11 @@ impl Batch {
     pub fn check(&self, path: &Path) -> Result<(), Error> {
         let shown = path.display().to_string();
         if path.is_dir() || shown.ends_with('/') {
-            return Err(Error::WriteToDirectory { path: shown });
+            return Err(Error::place(shown, "is a directory, cannot be written"));
         }
         // A link that leads nowhere is there, too.
         if !self.force && path.symlink_metadata().is_ok() && !is_device(path) {
-            return Err(Error::Exists { path: shown });
+            return Err(Error::exists(shown));
         }
         in_a_folder(path)
     }
@@ -116,14 +108,14 @@ impl Batch {
     ) -> Result<(), Error> {
         if is_device(path) {
             let mut bytes = Vec::new();
-            write(&mut bytes).map_err(|error| Error::Write { path: "memory".into(), error })?;
+            write(&mut bytes).map_err(Error::writing("memory"))?;
             self.staged.push((Staged::Device(bytes), path.to_path_buf()));
             return Ok(());
         }
         // A link stays a link: what it points at is replaced.
         let place = std::fs::canonicalize(path).unwrap_or_else(|_| path.to_path_buf());
         let folder = place.parent().filter(|parent| !parent.as_os_str().is_empty());
-        let wrong = |error| Error::Write { path: path.display().to_string(), error };
+        let wrong = Error::writing(path.display());
         let mut builder = tempfile::Builder::new();
         builder.prefix(".quarterturn-");
         #[cfg(unix)]
@@ -131,11 +123,11 @@ impl Batch {
             use std::os::unix::fs::PermissionsExt;
             builder.permissions(std::fs::Permissions::from_mode(0o666));
         }
-        let mut prepared = builder.tempfile_in(folder.unwrap_or(Path::new("."))).map_err(wrong)?;
+        let mut prepared = builder.tempfile_in(folder.unwrap_or(Path::new("."))).map_err(&wrong)?;
         let mut buffered = BufWriter::new(prepared.as_file_mut());
-        write(&mut buffered).and_then(|()| buffered.flush()).map_err(wrong)?;
+        write(&mut buffered).and_then(|()| buffered.flush()).map_err(&wrong)?;
         drop(buffered);
-        prepared.as_file().sync_all().map_err(wrong)?;
+        prepared.as_file().sync_all().map_err(&wrong)?;
         self.staged.push((Staged::File { prepared, place }, path.to_path_buf()));
         Ok(())
     }
@@ -157,9 +149,9 @@ impl Batch {
             match done {
                 Ok(()) => written.push(path),
                 Err(error) if error.kind() == ErrorKind::AlreadyExists => {
-                    return Err(Error::Exists { path: shown });
+                    return Err(Error::exists(shown));
                 }
-                Err(error) => return Err(Error::Write { path: shown, error }),
+                Err(error) => return Err(Error::writing(shown)(error)),
             }
         }
         self.made = None;
@@ -181,10 +173,11 @@ impl Drop for Batch {
 pub fn in_a_folder(path: &Path) -> Result<(), Error> {
     match path.parent().filter(|folder| !folder.as_os_str().is_empty() && !folder.is_dir()) {
         None => Ok(()),
-        Some(folder) => Err(Error::NoFolder {
-            path: path.display().to_string(),
-            folder: folder.display().to_string(),
-        }),
+        Some(folder) => {
+            let folder = folder.display();
+            let why = format!("there is no folder {folder} to write it in; make it first");
+            Err(Error::place(path.display(), why))
+        }
     }
 }
 

@@ -6,15 +6,16 @@
 //! code.
 
 mod args;
+mod by_name;
 mod cautions;
 mod chart;
 mod command;
 mod commands;
 mod course;
+mod drawing;
 mod error;
 mod failures;
 mod files;
-mod fonts;
 mod options;
 mod output;
 mod parallel;

@@ -89,10 +89,9 @@ impl Number {
 
     fn parsed(&'static self, text: &str) -> Result<f64, Error> {
         let read = if self.unit == "turns" { parse_turns(text) } else { text.trim().parse().ok() };
-        read.ok_or_else(|| Error::NotANumber {
-            flag: format!("--{}", self.flag),
-            found: text.into(),
-            key: Key::find("screw").filter(|_| self.unit == "turns"),
+        read.ok_or_else(|| {
+            let key = Key::find("screw").filter(|_| self.unit == "turns");
+            Error::not_a_number(&format!("--{}", self.flag), text, key)
         })
     }
 
@@ -116,7 +115,7 @@ impl Number {
         let flag = format!("--{}", self.flag);
         Err(match self.own_key() {
             Some(key) => Error::of_key(&flag, key, "", KeyFault::OutOfRange { value }),
-            None => Error::NumberOutOfRange { flag, value, low, high, unit: self.unit },
+            None => Error::out_of_range(&flag, value, (low, high), self.unit),
         })
     }
 
@@ -185,6 +184,39 @@ impl Given {
             true => String::new(),
             false => format!(" --{} {}", option.flag, typed(option, self.value)),
         }
+    }
+}
+
+/// Numbers asked for together, not yet checked against their ranges.
+pub struct Asked<const N: usize>([Given; N]);
+
+impl<const N: usize> Asked<N> {
+    /// Reads options that have a default or must be given.
+    pub fn read(options: [&'static Number; N], matches: &ArgMatches) -> Result<Asked<N>, Error> {
+        let mut asked = options.map(|option| Given { option, value: f64::NAN });
+        for given in &mut asked {
+            *given = given.option.given(matches)?;
+        }
+        Ok(Asked(asked))
+    }
+
+    /// The values, if each lies in its option's range.
+    pub fn checked(&self) -> Result<[f64; N], Error> {
+        let mut values = self.unchecked();
+        for (value, given) in values.iter_mut().zip(&self.0) {
+            *value = given.checked()?;
+        }
+        Ok(values)
+    }
+
+    /// The values as they are, for a check that belongs to more than one option.
+    pub fn unchecked(&self) -> [f64; N] {
+        self.0.map(|given| given.value)
+    }
+
+    /// What stands for them in the canonical command.
+    pub fn canonical(&self) -> String {
+        self.0.iter().map(Given::canonical).collect()
     }
 }
 
@@ -265,11 +297,9 @@ impl Choice {
     pub fn read(&self, matches: &ArgMatches) -> Result<Option<&'static str>, Error> {
         let Some(found) = matches.get_one::<String>(self.flag) else { return Ok(self.default) };
         let word = self.words.iter().find(|word| **word == found.as_str());
-        word.copied().map(Some).ok_or_else(|| Error::NotAWord {
-            flag: format!("--{}", self.flag),
-            found: found.clone(),
-            words: self.words,
-        })
+        word.copied()
+            .map(Some)
+            .ok_or_else(|| Error::not_a_word(&format!("--{}", self.flag), found, self.words))
     }
 
     /// What stands for a word in the canonical command: nothing for the default.

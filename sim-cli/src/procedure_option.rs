@@ -7,6 +7,7 @@ use crate::scenario::Scenario;
 use clap::{Arg, ArgMatches};
 use sim_core::rig::keys::nearest_word;
 use sim_core::run::procedure::{Procedure, SHIPPED, parse};
+use sim_core::wording::did_you_mean;
 
 /// The option of every command that takes a procedure.
 pub static PROCEDURE: ProcedureOption = ProcedureOption;
@@ -32,16 +33,16 @@ impl ProcedureOption {
     ) -> Result<(Procedure, String), Error> {
         let asked = matches.get_one::<String>("procedure").map_or("", String::as_str);
         let limit_rad_s = scenario.setup.rig.parts().controller.limit_rad_s;
-        let read = |text: &str| {
-            parse(text, limit_rad_s)
-                .map_err(|fault| Error::RigFile { path: asked.into(), fault: Box::new(fault) })
-        };
+        let read = |text: &str| parse(text, limit_rad_s).map_err(Error::in_file(asked));
         if let Some((_, text)) = SHIPPED.iter().find(|(name, _)| *name == asked) {
             return Ok((read(text)?, format!(" --procedure {asked}")));
         }
         if !names_a_file(asked) {
             let nearest = nearest_word(asked, SHIPPED.iter().map(|(name, _)| *name));
-            return Err(Error::UnknownProcedure { name: asked.into(), nearest });
+            return Err(Error::file(format!(
+                "no procedure \"{asked}\"{}; `quarterturn run --help` names the shipped ones, a file ends in .toml",
+                did_you_mean(nearest)
+            )));
         }
         let procedure = read(&read_text(asked)?)?;
         let canonical = format!(" --procedure <{}, from a file>", procedure.name);

@@ -26,11 +26,11 @@ impl Program for Quarterturn {
         let matches = self.definition().try_get_matches_from(start).map_err(|error| {
             let text = error.to_string();
             let text = text.lines().next().unwrap_or_default();
-            let text = text.strip_prefix("error: ").unwrap_or(text).to_string();
-            Error::NestedCommand { command, text }
+            let text = text.strip_prefix("error: ").unwrap_or(text);
+            Error::usage(format!("`quarterturn {command}`: {text}"))
         })?;
-        let (name, matches) = matches.subcommand().ok_or(Error::NoCommand)?;
-        let command = self.command(name).ok_or(Error::NoCommand)?;
+        let (name, matches) = matches.subcommand().ok_or(Error::no_command())?;
+        let command = self.command(name).ok_or(Error::no_command())?;
         Ok(NestedCommand { words: words.to_vec(), command, matches: matches.clone() })
     }
 

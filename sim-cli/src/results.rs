@@ -2,7 +2,6 @@
 //! the rows of its CSV. Tables, charts, quiz and sheets read the same structs.
 
 pub mod bleed;
-pub mod by_name;
 pub mod claims;
 pub mod coldmap;
 pub mod coldstart;

@@ -1,8 +1,8 @@
 //! One run of the program: arguments to command, command to report, report to its outputs.
 
 use crate::args::{self, Format};
-use crate::chart::picture::FileKind;
 use crate::command::{Command, Context, Program};
+use crate::drawing::picture::FileKind;
 use crate::error::Error;
 use crate::files::{Batch, same_place};
 use crate::output;
@@ -55,7 +55,7 @@ fn job(
     if let (Some(chart), Some(file)) = (&output.chart, output.file())
         && same_place(Path::new(chart), file)
     {
-        return Err(Error::SamePlace { path: chart.clone() });
+        return Err(Error::same_place(chart));
     }
     let report = {
         let to: Option<&mut (dyn Write + Send)> = if output.quiet { None } else { Some(&mut *err) };
@@ -89,7 +89,7 @@ fn job(
         match write(&report, output.format, coloured, &mut out).and_then(|()| out.flush()) {
             // Who closed the pipe has read enough.
             Err(error) if error.kind() == ErrorKind::BrokenPipe => {}
-            other => other.map_err(|error| Error::Write { path: "stdout".into(), error })?,
+            other => other.map_err(Error::writing("stdout"))?,
         }
     }
     if !output.quiet {

@@ -4,9 +4,8 @@ use sim_core::air::atmosphere::standard_pressure_pa;
 use sim_core::air::orifice::CRITICAL_RATIO;
 use sim_core::conditions::{IdleAir, Trim};
 use sim_core::engine::roughness::{Ear, RoughBy};
-use sim_core::point::{Point, Reading, Stall, State, Zone};
+use sim_core::point::{Point, Reading, State, Zone};
 use sim_core::rig::keys::{Key, Place, Setup};
-use sim_core::run::start::NoStart;
 use sim_core::sense::potentiometer::IDLE_BAND_V;
 use sim_core::sweep::EdgeKind;
 use sim_core::units::Unit;
@@ -19,10 +18,21 @@ pub fn fixed(value: f64, decimals: usize) -> String {
     if zero { text.trim_start_matches('-').to_string() } else { text }
 }
 
+/// A value of a reading with its unit.
+pub fn with_unit(reading: &Reading, value: f64) -> String {
+    format!("{value:.*} {}", reading.decimals, reading.unit.symbol()).trim_end().to_string()
+}
+
 /// Where the voltage of a warm idle should lie, as text.
 pub fn idle_band() -> String {
     let (low, high) = IDLE_BAND_V;
     format!("{low}-{high} V")
+}
+
+/// The same with a plus before what is not below zero.
+pub fn signed(value: f64, decimals: usize) -> String {
+    let text = fixed(value, decimals);
+    if text.starts_with('-') { text } else { format!("+{text}") }
 }
 
 /// The words of a key's name, without its unit.
@@ -58,8 +68,7 @@ pub fn turns_typed(turns: f64) -> String {
 
 /// Turns for reading: signed, three decimals.
 pub fn turns(turns: f64) -> String {
-    let text = format!("{turns:+.3}");
-    if text == "-0.000" { "+0.000".into() } else { text }
+    signed(turns, 3)
 }
 
 /// A text set for a chart: true minus signs before numbers.
@@ -78,11 +87,6 @@ pub fn typeset(text: &str) -> String {
 /// Turns that may not exist.
 pub fn turns_or(turns_or_none: Option<f64>, none: &str) -> String {
     turns_or_none.map_or(none.to_string(), turns)
-}
-
-/// Why a point does not run.
-pub fn stall(stall: &Stall) -> String {
-    stall.to_string()
 }
 
 /// What hunts, in a sentence; `None` where nothing does.
@@ -113,7 +117,7 @@ pub fn edge_reason(kind: &EdgeKind, ear: &Ear) -> String {
             format!("the speed falls more than {} rpm below its best", plain(drop))
         }
         EdgeKind::Rough(RoughBy::Hunting) => "the speed hunts".into(),
-        EdgeKind::Stalls(why) => stall(why),
+        EdgeKind::Stalls(why) => why.to_string(),
         EdgeKind::Beyond => "smooth as far as was looked".into(),
         EdgeKind::NoneSmooth => "rough at every setting".into(),
     }
@@ -149,25 +153,21 @@ pub fn wrapped(text: &str, width: usize, indent: &str) -> String {
     lines + &line
 }
 
-/// Which way a reading went, in words.
-pub enum Direction {
-    /// Not by as much as its last decimal.
-    Same,
-    /// In a word or two.
-    Words(&'static str),
-}
-
-/// Which way a reading went.
-pub fn direction(reading: &Reading, before: Option<f64>, after: Option<f64>) -> Direction {
+/// Which way a reading went, in a word or two; none if not by as much as its last decimal.
+pub fn direction(
+    reading: &Reading,
+    before: Option<f64>,
+    after: Option<f64>,
+) -> Option<&'static str> {
     let (before, after) = match (before, after) {
         (Some(before), Some(after)) => (before, after),
-        (None, None) => return Direction::Same,
-        (None, _) => return Direction::Words("runs"),
-        (_, None) => return Direction::Words("stalls"),
+        (None, None) => return None,
+        (None, _) => return Some("runs"),
+        (_, None) => return Some("stalls"),
     };
     let step = 0.5 * 10f64.powi(-(reading.decimals as i32));
     if (after - before).abs() < step {
-        return Direction::Same;
+        return None;
     }
     let [up, down] = match reading.name {
         "lambda" => ["leaner", "richer"],
@@ -177,7 +177,7 @@ pub fn direction(reading: &Reading, before: Option<f64>, after: Option<f64>) -> 
         "wanted_duty_percent" | "wanted_ma" => ["wants fuel added", "wants fuel taken"],
         _ => ["up", "down"],
     };
-    Direction::Words(if after > before { up } else { down })
+    Some(if after > before { up } else { down })
 }
 
 /// What a change does, in sentences: the ones that matter. Of more than one, no one cause is
@@ -321,9 +321,4 @@ fn voltage_sentence(
         "because the plate floats at another height for its air".to_string()
     };
     format!("The voltage {word} by {:.0} mV {why}.", by.abs())
-}
-
-/// Why an engine did not start, in a sentence.
-pub fn no_start(why: &NoStart) -> String {
-    why.to_string()
 }

@@ -29,9 +29,7 @@ fn the_meters_wait_for_the_air_valve_and_the_minutes_are_the_learner_s() {
         for name in ["screw-wait", "screw-wait-sixteenth"] {
             let found = waits(rig, name);
             let settled = |i: usize| found.whole.settled_after_s[i];
-            // Lambda and duty swing with the trim for ever; what a mean over two seconds leaves of
-            // the swing is as large as what counts as settled.
-            for reading in ["potentiometer_v", "manifold_bar"] {
+            for reading in ["lambda", "potentiometer_v", "manifold_bar", "duty_percent"] {
                 let after = settled(at(reading)).unwrap_or(f64::INFINITY);
                 assert!(after < 40.0, "{rig} {name}: {reading} after {after} s");
             }

@@ -1,99 +1,70 @@
 //! The chart of a bleeding: pressure over time while the pump runs, when each line flows,
 //! and the leak-down of the next half hour.
 
-use super::draw::{Anchor, Canvas, Stroke, svg};
-use super::panels::{
-    Axis, LEFT, OVER, Panel, RIGHT, footer, footer_lines, heading, heading_height, panel_height,
-    plain, under,
-};
-use super::picture::Picture;
-use super::theme::{CURVE, INK, SMALL, SOFT, WIDTH};
-use crate::fonts::width;
+use crate::drawing::canvas::{Anchor, Canvas, dashed, plain, solid, thin};
+use crate::drawing::fonts::width;
+use crate::drawing::page::{Page, UNDER_FOOTER};
+use crate::drawing::panels::{Axis, Curve, OVER, Panel, UNDER, panel_height, under};
+use crate::drawing::picture::Picture;
+use crate::drawing::theme::{CURVE, INK, LEFT, RIGHT, SMALL, SOFT, WHITE};
 use crate::results::bleed::{Bled, Bleeding, LEAST_RESIDUAL_BAR, Line};
-use crate::text::typeset;
 use sim_core::units::Unit;
 
 /// Height of a line's row (px).
 const ROW: f64 = 18.0;
-/// Height of the ticks and title under a panel (px).
-const UNDER: f64 = 46.0;
 
 /// Draws a bleeding.
 pub fn picture(bleeding: &Bleeding, bled: &Bled) -> Picture {
-    let title = typeset(&bled.finding());
     let settings = &bleeding.settings;
     let faults = Some(settings.faults()).filter(|faults| !faults.is_empty());
-    let subtitle = typeset(&format!(
+    let words = format!(
         "{}; pump on the jumper, plate {} mm up; {}",
         bleeding.engine_words(),
         crate::text::plain(settings.lift_mm),
         faults.as_deref().unwrap_or("no fault set")
-    ));
-    let lines = bled.lines.len() as f64;
-    let first = heading_height(&title, &subtitle) + OVER;
+    );
+    let page = Page::new(&bled.finding(), &words, &bleeding.command);
+    let first = page.top() + OVER;
     let rows_top = first + panel_height() + OVER;
-    let rows_bottom = rows_top + ROW * lines;
+    let rows_bottom = rows_top + ROW * bled.lines.len() as f64;
     let second = rows_bottom + UNDER + OVER;
     let bottom = second + panel_height();
-    let height = (bottom + 58.0 + 16.0 * footer_lines(&bleeding.command).len() as f64).ceil();
-    let (seconds, minutes) = (pump_axis(bled.pump_stops_s), minute_axis());
-    let drawing = svg(WIDTH, height, |canvas| {
-        canvas.fill((0.0, 0.0), (WIDTH, height), (255, 255, 255));
-        heading(canvas, &title, &subtitle);
-        let limit = bleeding.scenario.setup.rig.parts().pressures.system_pa;
-        let mut build_up = panel("pressure [bar] while the pump runs", pump_curve(bled));
-        let system = Unit::Bar.from_si(limit);
-        build_up.limit = Some((system, format!("dashed: regulator opens, {system:.1} bar")));
-        build_up.draw(canvas, &seconds, first);
+    let (seconds, minutes) =
+        (Axis::between(0.0, bled.pump_stops_s, 8), Axis::stepped(0.0, 30.0, 5.0));
+    let (build_up, stands) = panels(bleeding, bled);
+    page.picture((bottom + UNDER, UNDER_FOOTER), description(bled), |canvas| {
+        build_up.draw(canvas, &build_up.frame(&seconds, first));
         draw_lines(canvas, bled, &seconds, rows_top, rows_bottom);
         under(canvas, &seconds, rows_bottom, "time from the pump's start [s]");
-        let degc = Unit::Celsius.from_si(bleeding.scenario.setup.conditions.fuel_k);
-        let title = format!("pressure [bar] after it has stopped, fuel at {degc:.0} °C");
-        let mut stands = panel(&title, stand_curve(bled));
-        let words = format!(
-            "band from {LEAST_RESIDUAL_BAR} bar (dashed) to 5.6 bar: after 30 min, common practice"
-        );
-        stands.limit = Some((LEAST_RESIDUAL_BAR, words));
-        stands.target = Some((LEAST_RESIDUAL_BAR, 5.6, String::new()));
-        stands.draw(canvas, &minutes, second);
-        let end = under(canvas, &minutes, bottom, "time from the pump's stop [min]");
-        footer(canvas, &bleeding.command, end);
-    });
-    Picture { width: WIDTH, top: 0.0, height, title, description: description(bled), drawing }
+        stands.draw(canvas, &stands.frame(&minutes, second));
+        under(canvas, &minutes, bottom, "time from the pump's stop [min]");
+    })
 }
 
-fn panel(title: &str, curve: Vec<(f64, Option<f64>)>) -> Panel {
-    Panel {
-        title: title.into(),
-        axis: Axis::stepped(0.0, pressure_top(&curve), 1.0),
-        curve,
-        limit: None,
-        target: None,
-    }
+/// The pressure while the pump runs, and after.
+fn panels(bleeding: &Bleeding, bled: &Bled) -> (Panel, Panel) {
+    let setup = &bleeding.scenario.setup;
+    let system_bar = Unit::Bar.from_si(setup.rig.parts().pressures.system_pa);
+    let degc = Unit::Celsius.from_si(setup.conditions.fuel_k);
+    let curve = |time: &dyn Fn(f64) -> f64| -> Curve {
+        bled.trace.iter().map(|row| (time(row.time_s), Some(row.pressure_bar))).collect()
+    };
+    let words = format!(
+        "band from {LEAST_RESIDUAL_BAR} bar (dashed) to 5.6 bar: after 30 min, common practice"
+    );
+    let build_up = panel("pressure [bar] while the pump runs", curve(&|time_s| time_s))
+        .limit(system_bar, format!("dashed: regulator opens, {system_bar:.1} bar"));
+    let title = format!("pressure [bar] after it has stopped, fuel at {degc:.0} °C");
+    let stands = panel(&title, curve(&|time_s| (time_s - bled.pump_stops_s) / 60.0))
+        .limit(LEAST_RESIDUAL_BAR, words)
+        .target((LEAST_RESIDUAL_BAR, 5.6), String::new());
+    (build_up, stands)
 }
 
-/// A whole bar above the curve, and no less than 6 bar.
-fn pressure_top(curve: &[(f64, Option<f64>)]) -> f64 {
-    curve.iter().filter_map(|(_, value)| *value).fold(6.0, f64::max).ceil()
-}
-
-fn pump_axis(stops_s: f64) -> Axis {
-    let ticks = Axis::round([0.0, stops_s].into_iter(), 8).ticks;
-    let ticks = ticks.into_iter().filter(|(at, _)| *at <= stops_s).collect();
-    Axis { low: 0.0, high: stops_s, ticks }
-}
-
-fn minute_axis() -> Axis {
-    Axis::stepped(0.0, 30.0, 5.0)
-}
-
-fn pump_curve(bled: &Bled) -> Vec<(f64, Option<f64>)> {
-    bled.trace.iter().map(|row| (row.time_s, Some(row.pressure_bar))).collect()
-}
-
-fn stand_curve(bled: &Bled) -> Vec<(f64, Option<f64>)> {
-    let stops_s = bled.pump_stops_s;
-    pump_curve(bled).into_iter().map(|(at, value)| ((at - stops_s) / 60.0, value)).collect()
+/// A panel of pressure, up to a whole bar above the curve and no less than 6 bar.
+fn panel(title: &str, curve: Curve) -> Panel {
+    let top = curve.iter().filter_map(|(_, value)| *value).fold(6.0, f64::max).ceil();
+    Panel::new(title, Axis::stepped(0.0, top, 1.0), curve)
 }
 
 /// A bar for each line: air first (thin), then fuel (thick), with the time in words.
@@ -101,34 +72,28 @@ fn draw_lines(canvas: &Canvas<'_>, bled: &Bled, x: &Axis, top: f64, bottom: f64)
     let height = |i: usize| top + ROW * (i as f64 + 0.5);
     canvas.axes(|canvas| {
         let title = "lines: dashed while air comes, thick when fuel flows";
-        canvas.text(title, (LEFT, top - 9.0), plain(SMALL, INK, Anchor::Start));
+        canvas.text(title, (LEFT, top - 9.0), plain(SMALL, INK));
         for i in 0..bled.lines.len() {
-            let number = format!("{}", i + 1);
-            canvas.text(&number, (LEFT - 7.0, height(i)), plain(SMALL, INK, Anchor::End));
+            let place = (LEFT - 7.0, height(i));
+            canvas.text(&(i + 1).to_string(), place, plain(SMALL, INK).at(Anchor::Right));
         }
-        let frame = [(LEFT, top), (RIGHT, top), (RIGHT, bottom), (LEFT, bottom), (LEFT, top)];
-        canvas.line(&frame, super::panels::thin(SOFT));
+        canvas.outline((LEFT, top), (RIGHT, bottom), thin(SOFT));
     });
     for (i, line) in bled.lines.iter().enumerate() {
         let after = line.flows_after_s;
         let y = height(i);
         let air_to = after.map_or(RIGHT, |after| x.x(after));
-        let air = Stroke { colour: SOFT, width: 1.0, dash: Some((3.0, 3.0)) };
-        canvas.line(&[(LEFT, y), (air_to, y)], air);
-        let words = match after {
-            Some(after) => format!("{after:.1} s"),
-            None => "no fuel".into(),
-        };
+        canvas.line(&[(LEFT, y), (air_to, y)], dashed(SOFT, 1.0, 3.0, 3.0));
+        let words = after.map_or("no fuel".into(), |after| format!("{after:.1} s"));
         // The words stand on the air's side if they fit, else on white over the fuel's.
         let wide = width(&words, SMALL, false);
         let over_air = air_to - LEFT > wide + 16.0;
         let at = if over_air { air_to - 6.0 - wide } else { air_to + 8.0 };
         if after.is_some() {
-            let fuel = Stroke { colour: CURVE, width: 5.0, dash: None };
-            canvas.line(&[(air_to, y), (RIGHT, y)], fuel);
+            canvas.line(&[(air_to, y), (RIGHT, y)], solid(CURVE, 5.0));
         }
-        canvas.fill((at - 3.0, y - 7.0), (at + wide + 3.0, y + 7.0), (255, 255, 255));
-        canvas.text(&words, (at, y), plain(SMALL, INK, Anchor::Start));
+        canvas.fill((at - 3.0, y - 7.0), (at + wide + 3.0, y + 7.0), WHITE);
+        canvas.text(&words, (at, y), plain(SMALL, INK));
     }
 }
 

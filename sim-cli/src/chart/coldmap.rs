@@ -1,12 +1,11 @@
 //! The map of starts over temperature and screw, each region with its words and an edge.
 
-use super::draw::{Anchor, Canvas, Stroke, Type, svg};
-use super::panels::{
-    Axis, LEFT, OVER, RIGHT, footer, footer_lines, heading, heading_height, plain, thin, under,
-};
-use super::picture::Picture;
-use super::theme::{Colour, INK, SMALL, SOFT, TEXT, Theme, WIDTH};
-use crate::fonts::width;
+use crate::drawing::canvas::{Anchor, Canvas, bold, dashed, plain, solid, thin};
+use crate::drawing::fonts::width;
+use crate::drawing::page::{Page, UNDER_FOOTER};
+use crate::drawing::panels::{Axis, Frame, OVER, UNDER, under};
+use crate::drawing::picture::Picture;
+use crate::drawing::theme::{Colour, INK, LEFT, RIGHT, SMALL, SOFT, TEXT, Theme};
 use crate::results::coldmap::{ColdMap, DEGC, TURNS, degc_at};
 use crate::results::coldstart::scenario_words;
 use crate::text::typeset;
@@ -30,36 +29,34 @@ const STATIC: &str = "static setting";
 
 /// Draws a map.
 pub fn picture(map: &ColdMap) -> Picture {
-    let title = typeset(&map.finding());
-    let subtitle = typeset(&scenario_words(&map.scenario));
-    let half = 0.5 * (TURNS.1 - TURNS.0) / (TURNS.2 - 1) as f64;
+    let page = Page::new(&map.finding(), &scenario_words(&map.scenario), &map.command);
+    let half = half_column();
     let mut x = Axis::stepped(TURNS.0 - half, TURNS.1 + half, 0.1);
     x.ticks.retain(|(at, _)| (x.low..=x.high).contains(at));
-    let top = heading_height(&title, &subtitle) + OVER + 4.0;
+    let top = page.top() + OVER + 4.0;
     let bottom = top + tall();
-    let height = (bottom + 58.0 + 16.0 * footer_lines(&map.command).len() as f64).ceil();
-    let drawing = svg(WIDTH, height, |canvas| {
-        canvas.fill((0.0, 0.0), (WIDTH, height), (255, 255, 255));
-        heading(canvas, &title, &subtitle);
+    page.picture((bottom + UNDER, UNDER_FOOTER), description(map), |canvas| {
         fields(canvas, map, &x, top);
         canvas.axes(|canvas| frame(canvas, &x, top));
         for (words, _) in REGIONS {
             label(canvas, map, &x, top, words);
         }
-        let end = under(canvas, &x, bottom, "screw [turns], clockwise is richer");
-        footer(canvas, &map.command, end);
-    });
-    let lines: Vec<String> = (0..DEGC.2)
-        .step_by(5)
-        .map(|row| match map.window(row) {
-            Some((lean, rich)) => {
-                format!("{:.0} °C: {lean:.2} to {rich:.2} turn", degc_at(row))
-            }
-            None => format!("{:.0} °C: none", degc_at(row)),
-        })
-        .collect();
-    let description = format!("Settings that start within 4 s. {}.", lines.join("; "));
-    Picture { width: WIDTH, top: 0.0, height, title, description, drawing }
+        under(canvas, &x, bottom, "screw [turns], clockwise is richer");
+    })
+}
+
+fn description(map: &ColdMap) -> String {
+    let line = |row: usize| match map.window(row) {
+        Some((lean, rich)) => format!("{:.0} °C: {lean:.2} to {rich:.2} turn", degc_at(row)),
+        None => format!("{:.0} °C: none", degc_at(row)),
+    };
+    let lines: Vec<String> = (0..DEGC.2).step_by(5).map(line).collect();
+    format!("Settings that start within 4 s. {}.", lines.join("; "))
+}
+
+/// Half the width of a column [turns].
+fn half_column() -> f64 {
+    0.5 * (TURNS.1 - TURNS.0) / (TURNS.2 - 1) as f64
 }
 
 /// Height of a row's lower edge (px); rows count from the coldest, at the bottom.
@@ -68,28 +65,33 @@ fn edge(top: f64, row: usize) -> f64 {
 }
 
 fn column_edge(x: &Axis, column: usize) -> f64 {
-    let half = 0.5 * (TURNS.1 - TURNS.0) / (TURNS.2 - 1) as f64;
-    x.x(TURNS.0 + (2.0 * column as f64 - 1.0) * half)
+    x.x(TURNS.0 + (2.0 * column as f64 - 1.0) * half_column())
+}
+
+/// Columns side by side that have something in common, each stretch from one up to another.
+fn stretches<T: PartialEq>(of: impl Fn(usize) -> T) -> Vec<(usize, usize)> {
+    let mut stretches = vec![(0, 1)];
+    for column in 1..TURNS.2 {
+        match stretches.last_mut() {
+            Some((from, to)) if of(column) == of(*from) => *to = column + 1,
+            _ => stretches.push((column, column + 1)),
+        }
+    }
+    stretches
 }
 
 fn fields(canvas: &Canvas<'_>, map: &ColdMap, x: &Axis, top: f64) {
     let word = |row: usize, column: usize| map.fields[row][column].word;
     for row in 0..DEGC.2 {
-        // Fields of one word side by side are one rectangle.
-        let mut from = 0;
-        for column in 1..=TURNS.2 {
-            if column < TURNS.2 && word(row, column) == word(row, from) {
-                continue;
-            }
+        for (from, to) in stretches(|column| word(row, column)) {
             let shade = REGIONS.iter().find(|(words, _)| *words == word(row, from));
             if let Some((_, shade)) = shade {
-                let (left, right) = (column_edge(x, from), column_edge(x, column));
+                let (left, right) = (column_edge(x, from), column_edge(x, to));
                 canvas.fill((left, edge(top, row + 1)), (right, edge(top, row)), *shade);
             }
-            from = column;
         }
     }
-    let pen = Stroke { colour: SOFT, width: 1.2, dash: None };
+    let pen = solid(SOFT, 1.2);
     for row in 0..DEGC.2 {
         for column in 0..TURNS.2 {
             if column + 1 < TURNS.2 && word(row, column) != word(row, column + 1) {
@@ -113,38 +115,28 @@ fn frame(canvas: &Canvas<'_>, x: &Axis, top: f64) {
         if (top..=bottom).contains(&y) {
             canvas.line(&[(LEFT - 5.0, y), (LEFT, y)], thin(SOFT));
             let word = typeset(&format!("{degc:.0}"));
-            canvas.text(&word, (LEFT - 7.0, y), plain(SMALL, INK, Anchor::End));
+            canvas.text(&word, (LEFT - 7.0, y), plain(SMALL, INK).at(Anchor::Right));
         }
     }
     let zero = x.x(0.0);
-    let dashed = Stroke { colour: INK, width: 1.2, dash: Some((5.0, 4.0)) };
-    canvas.line(&[(zero, top), (zero, bottom)], dashed);
-    let around = [(LEFT, top), (RIGHT, top), (RIGHT, bottom), (LEFT, bottom), (LEFT, top)];
-    canvas.line(&around, thin(SOFT));
-    let title = Type { size: TEXT, colour: INK, bold: false, anchor: Anchor::Start };
+    canvas.line(&[(zero, top), (zero, bottom)], dashed(INK, 1.2, 5.0, 4.0));
     let words = "ambient and coolant [°C]";
-    canvas.text(words, (LEFT, top - 9.0), title);
+    Frame { x, y: x, right: RIGHT, top, height: tall() }.outline(canvas, words);
     let after = LEFT + width(words, TEXT, false) + 14.0 + 0.5 * width(STATIC, SMALL, false);
-    canvas.text(STATIC, (zero.max(after), top - 9.0), plain(SMALL, INK, Anchor::Middle));
+    canvas.text(STATIC, (zero.max(after), top - 9.0), plain(SMALL, INK).at(Anchor::Center));
 }
 
 /// Words in the widest free stretch of a region, away from the dashed line and its edges:
 /// bold where three rows have room, else small in one row, else beside it with a line to it.
 fn label(canvas: &Canvas<'_>, map: &ColdMap, x: &Axis, top: f64, words: &str) {
     let middle = |row: usize| 0.5 * (edge(top, row) + edge(top, row + 1));
-    let bold = Type { size: TEXT, colour: INK, bold: true, anchor: Anchor::Middle };
-    if let Some((row, at, room)) = widest(map, x, words, 1)
-        && room > width(words, TEXT, true) + 10.0
-    {
-        canvas.text(words, (at, middle(row)), bold);
-        return;
-    }
-    let small = plain(SMALL, INK, Anchor::Middle);
-    for around in [1, 0] {
+    let small = plain(SMALL, INK).at(Anchor::Center);
+    let bold = bold(TEXT, INK).at(Anchor::Center);
+    for (around, face, spare) in [(1, bold, 10.0), (1, small, 2.0), (0, small, 2.0)] {
         if let Some((row, at, room)) = widest(map, x, words, around)
-            && room > width(words, SMALL, false) + 2.0
+            && room > width(words, face.size, face.bold) + spare
         {
-            canvas.text(words, (at, middle(row)), small);
+            canvas.text(words, (at, middle(row)), face);
             return;
         }
     }
@@ -163,17 +155,8 @@ fn widest(map: &ColdMap, x: &Axis, words: &str, around: usize) -> Option<(usize,
         let is = |column: usize| {
             (row - around..=row + around).all(|row| map.fields[row][column].word == words)
         };
-        let mut column = 0;
-        while column < TURNS.2 {
-            let from = column;
-            while column < TURNS.2 && is(column) {
-                column += 1;
-            }
-            if column == from {
-                column += 1;
-                continue;
-            }
-            let (left, right) = (column_edge(x, from), column_edge(x, column));
+        for (from, to) in stretches(is).into_iter().filter(|(from, _)| is(*from)) {
+            let (left, right) = (column_edge(x, from), column_edge(x, to));
             let pieces = match (left..right).contains(&zero) {
                 true => [(left, zero), (zero, right)],
                 false => [(left, right), (left, left)],

@@ -1,30 +1,25 @@
 //! The chart of a prediction: each reading that moved, before and after, on a scale of its
 //! own.
 
-use super::draw::{Anchor, Canvas, Drawing, Stroke, Type, svg};
-use super::panels::{Axis, clauses, footer, footer_lines, heading, heading_height, plain, thin};
-use super::picture::Picture;
-use super::theme::{CURVE, INK, SMALL, SOFT, TEXT, Theme, WIDTH};
-use crate::fonts::lines;
+use crate::drawing::canvas::{Anchor, Canvas, Drawing, bold, plain, solid, thin};
+use crate::drawing::fonts::lines;
+use crate::drawing::page::Page;
+use crate::drawing::panels::{Axis, clauses};
+use crate::drawing::picture::Picture;
+use crate::drawing::theme::{CURVE, INK, PAGE_EDGE, SMALL, SOFT, TEXT, Theme, WHITE, WIDTH};
 use crate::results::predict::Prediction;
-use crate::text::{Direction, fixed, stall, typeset};
+use crate::text::{fixed, typeset};
 use sim_core::point::{READINGS, Reading};
 
 /// Height of a row (px).
 fn row_height() -> f64 {
-    match Theme::now() {
-        Theme::Print => 46.0,
-        Theme::Projector => 38.0,
-    }
+    Theme::choose(46.0, 38.0)
 }
 /// Height of a line of text (px).
 const LINE: f64 = 20.0;
 /// Where the scales lie (px).
 fn scale() -> (f64, f64) {
-    match Theme::now() {
-        Theme::Print => (300.0, 590.0),
-        Theme::Projector => (335.0, 535.0),
-    }
+    Theme::choose((300.0, 590.0), (335.0, 535.0))
 }
 /// Readings that follow from others, or tell of the sum, and get no row.
 const LEFT_OUT: [&str; 5] =
@@ -46,34 +41,29 @@ struct ReadingRow {
 /// Draws a prediction.
 pub fn picture(prediction: &Prediction) -> Picture {
     let rows = rows(prediction);
-    let title = typeset(&title(prediction, &rows));
-    let subtitle = typeset(&prediction.scenario.words());
-    let top = heading_height(&title, &subtitle) + 30.0;
-    let words = if rows.is_empty() { in_place_of_rows(prediction) } else { staying(&rows) };
-    let gap = if rows.is_empty() { 0.0 } else { 14.0 };
+    let words = prediction.scenario.words();
+    let page = Page::new(&title(prediction, &rows), &words, &prediction.command);
+    let (key_at, top) = (page.top() + 8.0, page.top() + 30.0);
+    let (words, gap) = match rows.is_empty() {
+        true => (in_place_of_rows(prediction), 0.0),
+        false => (staying(&rows), 14.0),
+    };
     let words_at = top + row_height() * rows.len() as f64 + gap;
-    let bottom = words_at + LINE * words.len() as f64 + 4.0;
-    let height = (bottom + 16.0 * footer_lines(&prediction.command).len() as f64 + 22.0).ceil();
-    let mut drawing = svg(WIDTH, height, |canvas| {
-        canvas.fill((0.0, 0.0), (WIDTH, height), (255, 255, 255));
-        let key_at = heading(canvas, &title, &subtitle) + 8.0;
+    let bottom = words_at + LINE * words.len() as f64 + 8.0;
+    let description = rows.iter().map(ReadingRow::render).collect::<Vec<_>>().join(" ");
+    let mut picture = page.picture((bottom, 18.0), description, |canvas| {
         if !rows.is_empty() {
             draw_key(canvas, key_at);
         }
         for (i, line) in words.iter().enumerate() {
-            let place = (18.0, words_at + LINE * i as f64);
-            canvas.text(line, place, plain(TEXT, INK, Anchor::Start));
+            canvas.text(line, (PAGE_EDGE, words_at + LINE * i as f64), plain(TEXT, INK));
         }
         for (i, row) in rows.iter().enumerate() {
             row.draw(canvas, top + row_height() * (i as f64 + 0.5));
         }
-        footer(canvas, &prediction.command, bottom + 4.0);
     });
-    let (blank, blank_height) = blank(prediction);
-    drawing.blank = blank.blank;
-    (drawing.blank_top, drawing.blank_height) = (blank.blank_top, Some(blank_height));
-    let description = rows.iter().map(ReadingRow::render).collect::<Vec<_>>().join(" ");
-    Picture { width: WIDTH, top: 0.0, height, title, description, drawing }
+    picture.drawings[1] = blank(prediction);
+    picture
 }
 
 fn rows(prediction: &Prediction) -> Vec<ReadingRow> {
@@ -84,12 +74,8 @@ fn rows(prediction: &Prediction) -> Vec<ReadingRow> {
         .filter(|reading| Theme::now() == Theme::Print || ASKED.contains(&reading.name))
         .filter_map(|reading| {
             let (before, after) = prediction.pair.values(reading);
-            match prediction.pair.direction(reading) {
-                Direction::Words(word) => {
-                    Some(ReadingRow { reading, before: before?, after: after?, word })
-                }
-                Direction::Same => None,
-            }
+            let word = prediction.pair.direction(reading)?;
+            Some(ReadingRow { reading, before: before?, after: after?, word })
         })
         .collect()
 }
@@ -122,37 +108,39 @@ const ASKED: [&str; 9] = [
     "duty_percent",
 ];
 
-/// The chart to draw on, and its height (px): each reading as it is before, on a scale without
+/// The chart to draw on: each reading as it is before, on a scale without
 /// numbers, for the mark and the value after.
-fn blank(prediction: &Prediction) -> (Drawing, f64) {
+fn blank(prediction: &Prediction) -> Drawing {
     let asked = || READINGS.iter().filter(|reading| ASKED.contains(&reading.name));
-    let subtitle = typeset(&format!("{}. {}", prediction.change, prediction.scenario.words()));
-    let (top, rows) = (heading_height("", &subtitle) + 30.0, asked().count() as f64);
-    let bottom = top + row_height() * rows + 4.0;
-    let height = (bottom + 16.0 * footer_lines(&prediction.command).len() as f64 + 22.0).ceil();
-    let drawing = svg(WIDTH, height, |canvas| {
+    let words = format!("{}. {}", prediction.change, prediction.scenario.words());
+    let page = Page::new("", &words, &prediction.command);
+    let top = page.top() + 30.0;
+    let bottom = top + row_height() * asked().count() as f64 + 4.0;
+    let [_, blank] = page.drawing((bottom, 22.0), |canvas, _| {
         canvas.on_blank(|canvas| {
-            heading(canvas, "", &subtitle);
-            let middle = 0.5 * (scale().0 + scale().1);
-            let small = |anchor| plain(SMALL, SOFT, anchor);
-            canvas.text("falls", (scale().0, top - 8.0), small(Anchor::Start));
-            canvas.text("before", (middle, top - 8.0), small(Anchor::Middle));
-            canvas.text("rises", (scale().1, top - 8.0), small(Anchor::End));
-            canvas.text("before \u{2192} after", (beside(), top - 8.0), small(Anchor::Start));
+            page.heading(canvas);
+            let (low, high) = scale();
+            for (words, x, anchor) in [
+                ("falls", low, Anchor::Left),
+                ("before", 0.5 * (low + high), Anchor::Center),
+                ("rises", high, Anchor::Right),
+                ("before \u{2192} after", beside(), Anchor::Left),
+            ] {
+                canvas.text(words, (x, top - 8.0), plain(SMALL, SOFT).at(anchor));
+            }
             for (i, reading) in asked().enumerate() {
                 let y = top + row_height() * (i as f64 + 0.5);
-                canvas.text(reading.label, (18.0, y), plain(TEXT, INK, Anchor::Start));
-                canvas.line(&[(scale().0, y), (scale().1, y)], thin(SOFT));
-                mark(canvas, middle, y, false);
+                canvas.text(reading.label, (PAGE_EDGE, y), plain(TEXT, INK));
+                canvas.line(&[(low, y), (high, y)], thin(SOFT));
+                mark(canvas, 0.5 * (low + high), y, false);
                 let before = prediction.pair.values(reading).0;
                 let before = before.map_or("-".into(), |v| fixed(v, reading.decimals));
                 let words = format!("{before} \u{2192} ________ {}", reading.unit.symbol());
-                canvas.text(&words, (beside(), y), plain(TEXT, INK, Anchor::Start));
+                canvas.text(&words, (beside(), y), plain(TEXT, INK));
             }
         });
-        footer(canvas, &prediction.command, bottom);
     });
-    (drawing, height)
+    blank
 }
 
 /// The readings worth predicting that do not move, in lines.
@@ -171,7 +159,7 @@ fn in_place_of_rows(prediction: &Prediction) -> Vec<String> {
     let mut words = Vec::new();
     for (when, point) in [("Before", &prediction.pair.before), ("After", &prediction.pair.after)] {
         if let Some(why) = point.stall() {
-            words.extend(lines(&format!("{when}: {}.", stall(why)), TEXT, false, WIDTH - 36.0));
+            words.extend(lines(&format!("{when}: {}.", why), TEXT, false, WIDTH - 36.0));
         }
     }
     if words.is_empty() {
@@ -182,15 +170,12 @@ fn in_place_of_rows(prediction: &Prediction) -> Vec<String> {
 
 /// What the two marks mean.
 fn draw_key(canvas: &Canvas<'_>, y: f64) {
-    mark(canvas, scale().0 + 6.0, y, false);
-    canvas.text("before", (scale().0 + 18.0, y), plain(SMALL, SOFT, Anchor::Start));
-    let after = match Theme::now() {
-        Theme::Print => scale().0 + 90.0,
-        Theme::Projector => scale().0 + 114.0,
-    };
+    let left = scale().0;
+    mark(canvas, left + 6.0, y, false);
+    canvas.text("before", (left + 18.0, y), plain(SMALL, SOFT));
+    let after = left + Theme::choose(90.0, 114.0);
     mark(canvas, after, y, true);
-    let words = "after, each on its own scale";
-    canvas.text(words, (after + 12.0, y), plain(SMALL, SOFT, Anchor::Start));
+    canvas.text("after, each on its own scale", (after + 12.0, y), plain(SMALL, SOFT));
 }
 
 /// A hollow mark before, a full one after.
@@ -198,57 +183,45 @@ fn mark(canvas: &Canvas<'_>, x: f64, y: f64, full: bool) {
     let r = 5.5;
     canvas.square((x, y), r, CURVE);
     if !full {
-        canvas.square((x, y), r - 1.8, (255, 255, 255));
+        canvas.square((x, y), r - 1.8, WHITE);
     }
 }
 
 impl ReadingRow {
-    fn shown(&self, value: f64) -> String {
-        fixed(value, self.reading.decimals)
+    /// Before and after, with what stands between.
+    fn values(&self, between: &str) -> String {
+        let [before, after] =
+            [self.before, self.after].map(|value| fixed(value, self.reading.decimals));
+        format!("{before} {between} {after} {}", self.reading.unit.symbol())
     }
 
     fn render(&self) -> String {
-        format!(
-            "{} {} becomes {} {} ({}).",
-            self.reading.label,
-            self.shown(self.before),
-            self.shown(self.after),
-            self.reading.unit.symbol(),
-            self.word
-        )
-        .replace("  ", " ")
+        let values = self.values("becomes");
+        format!("{} {values} ({}).", self.reading.label, self.word).replace("  ", " ")
     }
 
     fn draw(&self, canvas: &Canvas<'_>, y: f64) {
         let axis = Axis::round([self.before, self.after].into_iter(), 3);
-        let place = |value: f64| {
-            scale().0 + (scale().1 - scale().0) * (value - axis.low) / (axis.high - axis.low)
-        };
-        let label = clauses(self.reading.label, scale().0 - 40.0);
-        canvas.text(label, (18.0, y), plain(TEXT, INK, Anchor::Start));
-        canvas.line(&[(scale().0, y), (scale().1, y)], thin(SOFT));
+        let (low, high) = scale();
+        let place = |value: f64| low + (high - low) * axis.share(value);
+        let label = clauses(self.reading.label, low - 40.0);
+        canvas.text(label, (PAGE_EDGE, y), plain(TEXT, INK));
+        canvas.line(&[(low, y), (high, y)], thin(SOFT));
         for (value, word) in &axis.ticks {
             let x = place(*value);
             canvas.line(&[(x, y - 4.0), (x, y + 4.0)], thin(SOFT));
-            let first_or_last = [axis.low, axis.high]
-                .iter()
-                .any(|end| (end - value).abs() < 1e-9 * end.abs().max(1.0));
-            if first_or_last {
-                canvas.text(&typeset(word), (x, y + 16.0), plain(SMALL, SOFT, Anchor::Middle));
+            let is = |end: f64| (end - value).abs() < 1e-9 * end.abs().max(1.0);
+            if is(axis.low) || is(axis.high) {
+                let face = plain(SMALL, SOFT).at(Anchor::Center);
+                canvas.text(&typeset(word), (x, y + 16.0), face);
             }
         }
         let (from, to) = (place(self.before), place(self.after));
-        canvas.line(&[(from, y), (to, y)], Stroke { colour: CURVE, width: 3.0, dash: None });
+        canvas.line(&[(from, y), (to, y)], solid(CURVE, 3.0));
         mark(canvas, from, y, false);
         mark(canvas, to, y, true);
-        let values = format!(
-            "{} \u{2192} {} {}",
-            self.shown(self.before),
-            self.shown(self.after),
-            self.reading.unit.symbol()
-        );
-        let bold = Type { size: TEXT, colour: INK, bold: true, anchor: Anchor::Start };
-        canvas.text(&typeset(&values), (beside(), y - 8.0), bold);
-        canvas.text(self.word, (beside(), y + 9.0), plain(SMALL, SOFT, Anchor::Start));
+        let values = typeset(&self.values("\u{2192}"));
+        canvas.text(&values, (beside(), y - 8.0), bold(TEXT, INK));
+        canvas.text(self.word, (beside(), y + 9.0), plain(SMALL, SOFT));
     }
 }

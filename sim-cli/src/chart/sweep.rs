@@ -1,25 +1,27 @@
 //! The chart of a sweep: lambda, roughness, potentiometer and duty over the screw, with the
 //! rough zones, the static setting, the aim and the middle.
 
-use super::draw::{Anchor, Canvas, Stroke, Type, svg};
-use super::panels::{
-    Axis, LEFT, OVER, Panel, RIGHT, footer, footer_lines, heading, heading_height, panel_height,
-    plain, thin, under,
+use super::readings::{duty, lambda, potentiometer};
+use crate::drawing::canvas::{Anchor, Canvas, Stroke, bold, dashed, thin};
+use crate::drawing::fonts::width;
+use crate::drawing::page::Page;
+use crate::drawing::panels::{Axis, Curve, Frame, Mark, OVER, Panel, Stack};
+use crate::drawing::picture::Picture;
+use crate::drawing::theme::{
+    Colour, INK, LEAN, LEFT, LIMIT, PAGE_EDGE, RICH, RIGHT, SMALL, SOFT, SPREAD, STALLED, TEXT,
+    Theme,
 };
-use super::picture::Picture;
-use super::theme::{
-    Colour, INK, LEAN, LIMIT, RICH, SMALL, SOFT, SPREAD, STALLED, TEXT, Theme, WIDTH,
-};
-use crate::fonts::width;
 use crate::results::sweep::{Sweep, hazard_words};
-use crate::text::{idle_band, plain as number, turns, turns_or, turns_typed, typeset};
+use crate::text::{plain as number, turns, turns_or, turns_typed, typeset, with_unit};
 use sim_core::conditions::Trim;
 use sim_core::point::{Point, Reading, Zone};
-use sim_core::sense::potentiometer::IDLE_BAND_V;
 use sim_core::units::Unit;
 
 /// Roughness above which the panel is cut off [%].
 const ROUGH_TOP: f64 = 30.0;
+/// The axis' title.
+const SCREW: &str =
+    "mixture screw from where the rig stands [turns], clockwise (richer) to the right";
 
 /// A stretch of the screw with one word.
 struct Band {
@@ -28,22 +30,34 @@ struct Band {
     zone: Zone,
 }
 
-/// A setting of note.
-struct Marker {
-    at: f64,
-    word: String,
-    dash: Option<(f64, f64)>,
-    colour: Colour,
-}
-
 /// Draws a sweep.
 pub fn picture(sweep: &Sweep) -> Picture {
-    let title = typeset(&sweep.finding());
     let x = screw_axis(&sweep.points);
-    let panels = panels(sweep);
-    let bands = bands(sweep, &x);
+    let (panels, bands, markers) = (panels(sweep), bands(sweep, &x), Markers::of(sweep, &x));
+    let page = Page::new(&sweep.finding(), &subtitle(sweep, &bands, &x), &sweep.command);
+    let words_at = page.top() + 6.0;
+    let top = page.top() + 26.0 + ROW * markers.list.len() as f64;
+    let stack = Stack { x: (&x, SCREW), panels: &panels, top };
+    let words = |canvas: &Canvas<'_>| {
+        let (up, down) = (words_at - 9.0, words_at + 9.0);
+        draw_bands(canvas, &bands, &x, (up, down), true);
+        canvas.outline((LEFT, up), (RIGHT, down), thin(SOFT));
+        markers.draw_words(canvas, &x, words_at + 26.0, &panels[0], stack.top_of(0));
+    };
+    let behind = |canvas: &Canvas<'_>, frame: &Frame<'_>| {
+        draw_spread(canvas, sweep, frame);
+        draw_bands(canvas, &bands, &x, (frame.top, frame.bottom()), false);
+    };
+    let lines = |canvas: &Canvas<'_>, frame: &Frame<'_>| {
+        markers.list.iter().for_each(|mark| frame.upright(canvas, mark.at, mark.stroke));
+    };
+    stack.picture(page, description(sweep), words, behind, lines)
+}
+
+/// The conditions, and what the chart shows without a word beside it.
+fn subtitle(sweep: &Sweep, bands: &[Band], x: &Axis) -> String {
     let mut subtitle = sweep.scenario.words();
-    for band in bands.iter().filter(|band| word_that_fits(band, &x).is_none()) {
+    for band in bands.iter().filter(|band| word_that_fits(band, x).is_none()) {
         let (colour, [word, _]) = band_look(band.zone);
         let name = colour.map_or("white", |colour| colour.1);
         let key = format!("; {name}: {word}");
@@ -60,34 +74,7 @@ pub fn picture(sweep: &Sweep) -> Picture {
     if sweep.hazard < x.high && (Theme::now() == Theme::Print || sweep.hazard < x.low) {
         subtitle += &format!(". HAZARD {}", hazard_words(sweep.hazard.max(x.low)));
     }
-    let subtitle = typeset(&subtitle);
-    let markers = Markers::of(sweep, &x);
-    let first = heading_height(&title, &subtitle) + 26.0 + ROW * markers.list.len() as f64;
-    let tops: Vec<f64> =
-        (0..panels.len()).map(|i| first + OVER + i as f64 * (panel_height() + OVER)).collect();
-    let bottom = tops[panels.len() - 1] + panel_height();
-    let footer_height = 16.0 * footer_lines(&sweep.command).len() as f64;
-    let height = (bottom + 46.0 + footer_height + 12.0).ceil();
-    let drawing = svg(WIDTH, height, |canvas| {
-        canvas.fill((0.0, 0.0), (WIDTH, height), (255, 255, 255));
-        let words_at = heading(canvas, &title, &subtitle) + 6.0;
-        draw_words(canvas, &bands, &x, words_at);
-        markers.draw_words(canvas, &x, words_at + 26.0, &panels[0], tops[0]);
-        for (panel, &top) in panels.iter().zip(&tops) {
-            draw_spread(canvas, sweep, &x, top);
-            draw_bands(canvas, &bands, &x, top);
-            panel.draw(canvas, &x, top);
-            markers.draw_lines(canvas, &x, top);
-        }
-        let end = under(
-            canvas,
-            &x,
-            bottom,
-            "mixture screw from where the rig stands [turns], clockwise (richer) to the right",
-        );
-        footer(canvas, &sweep.command, end);
-    });
-    Picture { width: WIDTH, top: 0.0, height, title, description: description(sweep), drawing }
+    subtitle
 }
 
 /// The screw's axis: fractions of a turn where they are simple.
@@ -107,69 +94,33 @@ fn screw_axis(points: &[Point]) -> Axis {
     axis
 }
 
-fn curve(sweep: &Sweep, name: &str) -> Vec<(f64, Option<f64>)> {
+fn curve(sweep: &Sweep, name: &str) -> Curve {
     let reading = Reading::find(name);
-    sweep
-        .curve
-        .iter()
-        .map(|point| {
-            let value = reading.zip(point.state()).and_then(|(r, state)| r.value(state));
-            (point.screw_turns, value)
-        })
-        .collect()
+    let value = |point: &Point| reading.zip(point.state()).and_then(|(r, state)| r.value(state));
+    sweep.curve.iter().map(|point| (point.screw_turns, value(point))).collect()
 }
 
-fn panels(sweep: &Sweep) -> Vec<Panel> {
-    let values = |curve: &[(f64, Option<f64>)]| {
-        curve.iter().filter_map(|(_, value)| *value).collect::<Vec<_>>()
-    };
-    let lambda = curve(sweep, "lambda");
-    let rough = curve(sweep, "cov_percent");
-    let volts = curve(sweep, "potentiometer_v");
-    let trim_on = sweep.scenario.setup.conditions.trim == Trim::On;
-    let (duty, duty_title) = if trim_on {
-        (curve(sweep, "duty_percent"), "duty [%], above 50 the controller adds fuel")
-    } else {
-        (
-            curve(sweep, "wanted_duty_percent"),
+fn panels(sweep: &Sweep) -> [Panel; 4] {
+    let (mixture, rough) = (curve(sweep, "lambda"), curve(sweep, "cov_percent"));
+    let (name, title) = match sweep.scenario.setup.conditions.trim {
+        Trim::On => ("duty_percent", "duty [%], above 50 the controller adds fuel"),
+        Trim::Off => (
+            "wanted_duty_percent",
             "duty wanted for lambda 1 [%], trim off; above 50 the controller would add fuel",
-        )
+        ),
     };
     let limit = Unit::Percent.from_si(sweep.scenario.setup.conditions.ear.cov);
-    let most_rough = values(&rough).into_iter().fold(limit, f64::max).min(ROUGH_TOP);
-    vec![
-        Panel {
-            title: "lambda of the burning mixture".into(),
-            axis: Axis::round(values(&lambda).into_iter().chain([0.9, 1.1]), 4),
-            curve: lambda,
-            limit: Some((1.0, "dashed: lambda 1".into())),
-            target: None,
-        },
-        Panel {
-            title: "roughness: COV of imep [%]".into(),
-            axis: Axis::round([0.0, most_rough.max(12.0)].into_iter(), 4),
-            curve: rough,
-            limit: Some((limit, format!("dashed: rough above {} %", number(limit)))),
-            target: None,
-        },
-        Panel {
-            title: "airflow potentiometer [V]".into(),
-            axis: Axis::round(values(&volts).into_iter().chain([0.62, 0.78]), 4),
-            curve: volts,
-            limit: None,
-            target: Some((
-                IDLE_BAND_V.0,
-                IDLE_BAND_V.1,
-                format!("band: {}, common practice", idle_band()),
-            )),
-        },
-        Panel {
-            title: duty_title.into(),
-            axis: Axis::stepped(-5.0, 105.0, 25.0),
-            curve: duty,
-            limit: Some((50.0, "dashed: 50 %".into())),
-            target: None,
-        },
+    let roughest = rough.iter().filter_map(|(_, value)| *value).fold(1.2 * limit, f64::max);
+    [
+        lambda("lambda of the burning mixture", Axis::of(&mixture, [0.9, 1.1], 4), mixture),
+        Panel::new(
+            "roughness: COV of imep [%]",
+            Axis::round([0.0, roughest.min(ROUGH_TOP)].into_iter(), 4),
+            rough,
+        )
+        .limit(limit, format!("dashed: rough above {} %", number(limit))),
+        potentiometer(curve(sweep, "potentiometer_v"), (0.62, 0.78)),
+        duty(title, curve(sweep, name)),
     ]
 }
 
@@ -211,9 +162,8 @@ fn word_that_fits(band: &Band, x: &Axis) -> Option<&'static str> {
     band_look(band.zone).1.into_iter().find(|word| width(word, TEXT, true) < room)
 }
 
-/// The words of the bands, in a row over the panels.
-fn draw_words(canvas: &Canvas<'_>, bands: &[Band], x: &Axis, y: f64) {
-    let (up, down) = (y - 9.0, y + 9.0);
+/// The bands between two heights (px), with their edges, and their words if wanted.
+fn draw_bands(canvas: &Canvas<'_>, bands: &[Band], x: &Axis, (up, down): (f64, f64), words: bool) {
     for (i, band) in bands.iter().enumerate() {
         let (from, to) = (x.x(band.from), x.x(band.to));
         if let (Some((colour, _)), _) = band_look(band.zone) {
@@ -222,36 +172,22 @@ fn draw_words(canvas: &Canvas<'_>, bands: &[Band], x: &Axis, y: f64) {
         if i > 0 {
             canvas.line(&[(from, up), (from, down)], thin(SOFT));
         }
-        let face = Type { size: TEXT, colour: INK, bold: true, anchor: Anchor::Middle };
-        if let Some(word) = word_that_fits(band, x) {
-            canvas.text(word, (0.5 * (from + to), y), face);
-        }
-    }
-    canvas.line(&[(LEFT, up), (RIGHT, up), (RIGHT, down), (LEFT, down), (LEFT, up)], thin(SOFT));
-}
-
-/// The bands behind a panel, with their edges.
-fn draw_bands(canvas: &Canvas<'_>, bands: &[Band], x: &Axis, top: f64) {
-    for (i, band) in bands.iter().enumerate() {
-        let (from, to) = (x.x(band.from), x.x(band.to));
-        if let (Some((colour, _)), _) = band_look(band.zone) {
-            canvas.fill((from, top), (to, top + panel_height()), colour);
-        }
-        if i > 0 {
-            canvas.line(&[(from, top), (from, top + panel_height())], thin(SOFT));
+        if let Some(word) = word_that_fits(band, x).filter(|_| words) {
+            let middle = (0.5 * (from + to), 0.5 * (up + down));
+            canvas.text(word, middle, bold(TEXT, INK).at(Anchor::Center));
         }
     }
 }
 
 /// The spread of the middle behind a panel.
-fn draw_spread(canvas: &Canvas<'_>, sweep: &Sweep, x: &Axis, top: f64) {
+fn draw_spread(canvas: &Canvas<'_>, sweep: &Sweep, frame: &Frame<'_>) {
     let Some(spread) = &sweep.spread else { return };
-    let (low, high) = (spread.middle.0.max(x.low), spread.middle.1.min(x.high));
+    let (low, high) = (spread.middle.0.max(frame.x.low), spread.middle.1.min(frame.x.high));
     if low < high {
-        canvas.fill((x.x(low), top), (x.x(high), top + panel_height()), SPREAD);
-        for edge in [low, high] {
-            let stroke = Stroke { colour: SOFT, width: 0.8, dash: Some((1.0, 3.0)) };
-            canvas.line(&[(x.x(edge), top), (x.x(edge), top + panel_height())], stroke);
+        let (left, right) = (frame.x.x(low), frame.x.x(high));
+        canvas.fill((left, frame.top), (right, frame.bottom()), SPREAD);
+        for at in [low, high] {
+            frame.upright(canvas, at, dashed(SOFT, 0.8, 1.0, 3.0));
         }
     }
 }
@@ -264,7 +200,7 @@ const ROW: f64 = 20.0;
 /// belongs to the leanest line with words to the right, or to the richest with words to
 /// the left.
 struct Markers {
-    list: Vec<Marker>,
+    list: Vec<Mark>,
     to_the_right: bool,
 }
 
@@ -279,43 +215,34 @@ impl Markers {
             "lambda 1" => "lambda 1, duty 50 %",
             _ => "duty 50 %, the sensor reads lambda 1",
         };
+        let hazard = format!("HAZARD from {}: fuel runs at rest", turns(sweep.hazard));
+        let around = format!("middle of the edges {}{shaded}", turns_or(middle, ""));
+        let solid = Stroke { colour: INK, width: 1.4, dash: None };
+        let dash = |dash, gap| Stroke { dash: Some((dash, gap)), ..solid };
         let marks = [
-            (Some(0.0), ["0: the screw as the rig stands".into(), "0".into()], Some((2.0, 3.0))),
-            (aim, [format!("aim {}: {aim_word}", turns_or(aim, "")), "aim".into()], None),
-            (
-                middle,
-                [format!("middle of the edges {}{shaded}", turns_or(middle, "")), "middle".into()],
-                Some((9.0, 4.0)),
-            ),
-            (
-                Some(sweep.hazard),
-                [
-                    format!("HAZARD from {}: fuel runs at rest", turns(sweep.hazard)),
-                    "HAZARD".into(),
-                ],
-                None,
-            ),
+            (Some(0.0), ["0: the screw as the rig stands".into(), "0".into()], dash(2.0, 3.0)),
+            (aim, [format!("aim {}: {aim_word}", turns_or(aim, "")), "aim".into()], solid),
+            (middle, [around, "middle".into()], dash(9.0, 4.0)),
+            (Some(sweep.hazard), [hazard, "HAZARD".into()], Stroke { colour: LIMIT, ..solid }),
         ];
         let marker = |short: usize| {
-            move |(at, words, dash): &(Option<f64>, [String; 2], Option<(f64, f64)>)| {
-                let word = typeset(&words[short]);
-                let colour = if word.starts_with("HAZARD") { LIMIT } else { INK };
-                Some(Marker { at: (*at)?, word, dash: *dash, colour })
+            move |(at, words, stroke): &(Option<f64>, [String; 2], Stroke)| {
+                Some(Mark { at: (*at)?, words: typeset(&words[short]), stroke: *stroke })
             }
         };
         // A line on the frame is no line.
         let room = 0.004 * (x.high - x.low);
-        let within = |marker: &Marker| (x.low + room..=x.high - room).contains(&marker.at);
-        let wide = |marker: &Marker| 8.0 + width(&marker.word, SMALL, false);
+        let within = |marker: &Mark| (x.low + room..=x.high - room).contains(&marker.at);
+        let wide = |marker: &Mark| 8.0 + width(&marker.words, SMALL, false);
         for short in [0, 1] {
-            let mut list: Vec<Marker> =
+            let mut list: Vec<Mark> =
                 marks.iter().filter_map(marker(short)).filter(within).collect();
             list.sort_by(|a, b| a.at.total_cmp(&b.at));
             if list.iter().all(|marker| x.x(marker.at) + wide(marker) <= RIGHT) {
                 return Markers { list, to_the_right: true };
             }
             list.reverse();
-            if list.iter().all(|marker| x.x(marker.at) - wide(marker) >= 18.0) {
+            if list.iter().all(|marker| x.x(marker.at) - wide(marker) >= PAGE_EDGE) {
                 return Markers { list, to_the_right: false };
             }
         }
@@ -326,27 +253,10 @@ impl Markers {
     /// leaves room for that panel's title.
     fn draw_words(&self, canvas: &Canvas<'_>, x: &Axis, y: f64, panel: &Panel, top: f64) {
         for (i, marker) in self.list.iter().enumerate() {
-            let (at, y) = (x.x(marker.at), y + ROW * i as f64);
-            let (anchor, away) =
-                if self.to_the_right { (Anchor::Start, 6.0) } else { (Anchor::End, -6.0) };
-            canvas.text(&marker.word, (at + away, y), plain(SMALL, marker.colour, anchor));
-            let end = if panel.title_covers(at) { top - OVER + 4.0 } else { top };
-            canvas.line(&[(at, y - 6.0), (at, end)], marker.stroke());
+            let covered = panel.title_covers(x.x(marker.at));
+            let end = if covered { top - OVER + 4.0 } else { top };
+            marker.draw(canvas, x, (y + ROW * i as f64, end), self.to_the_right);
         }
-    }
-
-    /// The lines through a panel.
-    fn draw_lines(&self, canvas: &Canvas<'_>, x: &Axis, top: f64) {
-        for marker in &self.list {
-            let at = x.x(marker.at);
-            canvas.line(&[(at, top), (at, top + panel_height())], marker.stroke());
-        }
-    }
-}
-
-impl Marker {
-    fn stroke(&self) -> Stroke {
-        Stroke { colour: self.colour, width: 1.4, dash: self.dash }
     }
 }
 
@@ -367,24 +277,12 @@ fn description(sweep: &Sweep) -> String {
         match point.state() {
             None => text += "stalled.",
             Some(state) => {
-                let parts: Vec<String> = shown
-                    .iter()
-                    .filter_map(|name| Reading::find(name))
-                    .filter_map(|reading| {
-                        let value = reading.value(state)?;
-                        Some(
-                            format!(
-                                "{} {value:.*} {}",
-                                reading.label,
-                                reading.decimals,
-                                reading.unit.symbol()
-                            )
-                            .trim_end()
-                            .to_string(),
-                        )
-                    })
-                    .collect();
-                text += &format!("{}.", parts.join(", "));
+                let readings = shown.iter().filter_map(|name| Reading::find(name));
+                let parts = readings.filter_map(|reading| {
+                    let value = with_unit(reading, reading.value(state)?);
+                    Some(format!("{} {value}", reading.label))
+                });
+                text += &format!("{}.", parts.collect::<Vec<_>>().join(", "));
             }
         }
     }

@@ -1,8 +1,9 @@
 //! `bleed`: pressure built up, lines bled, pressure held, hot restart.
 
+use crate::chart::bleed::picture;
 use crate::command::{Command, Context, PLAIN};
 use crate::error::Error;
-use crate::options::{Choice, Number};
+use crate::options::{Asked, Choice, Number};
 use crate::report::Report;
 use crate::results::bleed::{Bleeding, Outcome, Settings, report};
 use crate::scenario::EngineArgs;
@@ -67,20 +68,11 @@ static CHECK_VALVE: Choice = Choice {
 };
 
 fn run(matches: &ArgMatches, _: &mut Context<'_, '_>) -> Result<Report, Error> {
-    let mut given = Vec::new();
-    for option in [&LIFT, &ACCUMULATOR, &STAND, &HOT, &VAPOUR] {
-        given.push(option.given(matches)?);
-    }
+    let asked = Asked::read([&LIFT, &ACCUMULATOR, &STAND, &HOT, &VAPOUR], matches)?;
     let check_valve = CHECK_VALVE.read(matches)?.unwrap_or("ok");
     let scenario = EngineArgs::read(matches)?.load(Conditions::default())?;
-    let mut values = [0.0; 5];
-    let mut flags = String::new();
-    for (value, given) in values.iter_mut().zip(&given) {
-        *value = given.checked()?;
-        flags += &given.canonical();
-    }
-    flags += &CHECK_VALVE.canonical(Some(check_valve));
-    let [lift_mm, accumulator_percent, stand_min, hot_degc, vapour_kpa] = values;
+    let [lift_mm, accumulator_percent, stand_min, hot_degc, vapour_kpa] = asked.checked()?;
+    let flags = asked.canonical() + &CHECK_VALVE.canonical(Some(check_valve));
     let settings =
         Settings { lift_mm, accumulator_percent, stand_min, hot_degc, vapour_kpa, check_valve };
     let bleeding = Rc::new(Bleeding {
@@ -89,9 +81,9 @@ fn run(matches: &ArgMatches, _: &mut Context<'_, '_>) -> Result<Report, Error> {
         settings,
         scenario,
     });
-    let mut report = report(&bleeding);
-    if let (true, Outcome::Bled(bled)) = (matches.contains_id("chart"), &bleeding.outcome) {
-        report.chart = Some(crate::chart::bleed::picture(&bleeding, bled));
-    }
-    Ok(report)
+    let report = report(&bleeding);
+    Ok(match &bleeding.outcome {
+        Outcome::Bled(bled) => report.drawn(matches, || picture(&bleeding, bled)),
+        Outcome::Refused(_) => report,
+    })
 }

@@ -1,15 +1,16 @@
 //! `chart`: every figure of the course by a name of its own.
 
-use crate::chart::picture::FileKind;
-use crate::chart::theme::Theme;
 use crate::command::{Command, Context, PLAIN};
 use crate::course::figure::{FigureRequest, drawn, list};
 use crate::course::lessons::figure;
+use crate::drawing::picture::FileKind;
+use crate::drawing::theme::Theme;
 use crate::error::Error;
 use crate::files::same_place;
 use crate::options::{Choice, Text};
 use crate::report::Report;
 use clap::ArgMatches;
+use sim_core::wording::did_you_mean;
 use std::path::Path;
 
 pub const COMMAND: Command = Command {
@@ -53,25 +54,24 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     if name == "list" {
         for (given, flag) in [(file, "--output"), (data_file, "--data"), (rig, "--rig")] {
             if given.is_some() {
-                return Err(Error::Together { argument: "chart list".into(), flag, takes: false });
+                return Err(Error::takes_no("chart list", flag));
             }
         }
         return Ok(list());
     }
-    let figure =
-        figure(name).map_err(|nearest| Error::UnknownChart { name: name.into(), nearest })?;
-    let file = file.ok_or_else(|| Error::Together {
-        argument: format!("chart {name}"),
-        flag: "-o FILE",
-        takes: true,
+    let figure = figure(name).map_err(|nearest| {
+        let nearest = did_you_mean(nearest);
+        Error::usage(format!("no chart \"{name}\"{nearest}; `quarterturn chart list` names them"))
     })?;
+    let file = file.ok_or_else(|| Error::needs(&format!("chart {name}"), "-o FILE"))?;
     let kind = FileKind::of_path(file)?;
     if let Some(data) = data_file {
         if FileKind::of_path(data)? != FileKind::Csv {
-            return Err(Error::DataKind { path: data.into() });
+            let why = "the data's file name must end in .csv";
+            return Err(Error::usage(format!("--data: {data}: {why}")));
         }
         if same_place(Path::new(file), Path::new(data)) {
-            return Err(Error::SamePlace { path: file.into() });
+            return Err(Error::same_place(file));
         }
     }
     drawn(&FigureRequest { figure, file: (file, kind), data_file, theme, rig }, context)

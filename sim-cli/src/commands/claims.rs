@@ -2,7 +2,7 @@
 
 use crate::command::{Command, Context, PLAIN};
 use crate::error::Error;
-use crate::options::{Number, seed};
+use crate::options::{Asked, Number, seed};
 use crate::parallel;
 use crate::report::Report;
 use crate::results::claims::{RuleCounts, SmoothZones, report, rules};
@@ -43,15 +43,15 @@ static REST: Number = Number::new(
 .or("0.3");
 
 fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Error> {
-    let [rigs, seed, rest] = [RIGS.given(matches)?, SEED.given(matches)?, REST.given(matches)?];
+    let asked = Asked::read([&RIGS, &SEED, &REST], matches)?;
     let scenario = EngineArgs::read(matches)?.turning_the_screw().load(Conditions::default())?;
-    let (drawn, seed_number) = (rigs.checked()? as u64, seed.checked()? as u64);
-    let rest_mm = rest.checked()?;
+    let [drawn, seed, rest_mm] = asked.checked()?;
+    let (drawn, seed) = (drawn as u64, seed as u64);
     let setup = &scenario.setup;
     let bases = Bases::of(&setup.rig);
     let counted = parallel::sum(
         drawn,
-        |items| Counted::of(&bases, &setup.conditions, seed_number, items, 1e-3 * rest_mm),
+        |items| Counted::of(&bases, &setup.conditions, seed, items, 1e-3 * rest_mm),
         |mut sum, more| {
             sum.merge(&more);
             sum
@@ -60,9 +60,8 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
         |done| context.progress.show(done as f64 / drawn as f64),
     );
     let found = counted.claims();
-    let options: String = [rigs, seed, rest].iter().map(|given| given.canonical()).collect();
     Ok(report(&Rc::new(RuleCounts {
-        command: format!("quarterturn claims{options}{}", scenario.flags),
+        command: format!("quarterturn claims{}{}", asked.canonical(), scenario.flags),
         drawn,
         smooth_zones: found.as_ref().map(SmoothZones::of),
         rules: found.as_ref().map(rules).unwrap_or_default(),

@@ -61,14 +61,15 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
         all().into_iter().filter(|l| number.is_none_or(|n| f64::from(l.number) == n)).collect();
     if let (Some(number), true) = (number, lessons.is_empty()) {
         let there: Vec<String> = all().iter().map(|lesson| lesson.number.to_string()).collect();
-        return Err(Error::NoLesson { number, there: format!("lessons {}", there.join(", ")) });
+        return Err(Error::no_lesson(number, &format!("lessons {}", there.join(", "))));
     }
     let folder = PathBuf::from(FOLDER.read(matches).unwrap_or_default());
     if folder.is_file() {
-        return Err(Error::NotAFolder { path: folder.display().to_string() });
+        return Err(Error::place(folder.display(), "is a file, a folder is needed"));
     }
     if folder.symlink_metadata().is_ok() && !matches.get_flag("force") {
-        return Err(Error::FolderExists { path: folder.display().to_string() });
+        let why = "exists; --force writes into it, over files of the same names";
+        return Err(Error::place(folder.display(), why));
     }
     in_a_folder(&folder)?;
     let command = format!(

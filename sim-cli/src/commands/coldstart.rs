@@ -46,20 +46,14 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     own.cool(&mut scenario.setup);
     let map = MAP.read(matches);
     let command = format!("quarterturn coldstart{}{}", MAP.canonical(map), scenario.flags);
-    let draws = matches.contains_id("chart");
-    let error = |fault| Error::Run { fault };
     if map {
-        let fields = fields(&scenario.setup, own, context.progress).map_err(error)?;
+        let fields = fields(&scenario.setup, own, context.progress)?;
         let map = Rc::new(ColdMap::of(command, scenario, fields));
-        let mut report = coldmap::report(&map);
-        report.chart = draws.then(|| chart::coldmap::picture(&map));
-        return Ok(report);
+        return Ok(coldmap::report(&map).drawn(matches, || chart::coldmap::picture(&map)));
     }
-    let fate = tried(&scenario.setup, LOOKED_S).map_err(error)?;
+    let fate = tried(&scenario.setup, LOOKED_S)?;
     let cold = Rc::new(ColdStart::of(command, scenario, fate));
-    let mut report = coldstart::report(&cold);
-    report.chart = draws.then(|| chart::coldstart::picture(&cold));
-    Ok(report)
+    Ok(coldstart::report(&cold).drawn(matches, || chart::coldstart::picture(&cold)))
 }
 
 /// Which temperatures are the ambient's, because none was given.

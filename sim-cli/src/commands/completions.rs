@@ -37,10 +37,7 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
         "zsh" => Some(Shell::Zsh),
         "fish" => Some(Shell::Fish),
         "man" => None,
-        found => {
-            let (flag, found) = ("shell".into(), found.into());
-            return Err(Error::NotAWord { flag, found, words: WORDS });
-        }
+        found => return Err(Error::not_a_word("shell", found, WORDS)),
     };
     match shell {
         Some(shell) => clap_complete::generate(shell, &mut program, "quarterturn", &mut bytes),

@@ -35,7 +35,7 @@ fn run(matches: &ArgMatches, _: &mut Context<'_, '_>) -> Result<Report, Error> {
     let args = EngineArgs::read(matches)?.turning_the_screw();
     let scenario = args.load(Conditions::default())?;
     let back_off_turns = back_off.checked()?;
-    let found = flow_start(&scenario.setup, back_off_turns).ok_or(Error::NeverFlows)?;
+    let found = flow_start(&scenario.setup, back_off_turns).ok_or_else(|| Error::outside("no line ever passes the flow that counts as fuel showing (rig key flow_threshold_ml_min), even with the slits full open"))?;
     let command = format!("quarterturn flowstart{}{}", back_off.canonical(), scenario.flags);
     Ok(report(&Rc::new(StaticSetting::of(command, scenario, back_off_turns, found))))
 }

@@ -88,18 +88,12 @@ fn check_together(matches: &ArgMatches) -> Result<(), Error> {
     for (flag, others) in excluded {
         let given = |other: &&&str| matches.contains_id(other.trim_start_matches('-'));
         if let (true, Some(other)) = (matches.contains_id(flag), others.iter().find(given)) {
-            return Err(Error::Together {
-                argument: format!("--{flag}"),
-                flag: other,
-                takes: false,
-            });
+            return Err(Error::takes_no(&format!("--{flag}"), other));
         }
     }
     match matches.contains_id(LAMBDA.flag) || matches.contains_id(CO2.flag) {
         true => Ok(()),
-        false => {
-            Err(Error::Together { argument: "gas".into(), flag: "--lambda or --co2", takes: true })
-        }
+        false => Err(Error::needs("gas", "--lambda or --co2")),
     }
 }
 
@@ -135,12 +129,9 @@ fn run(matches: &ArgMatches, _: &mut Context<'_, '_>) -> Result<Report, Error> {
                 hc: 1e-6 * hc.unwrap_or(0.0),
             };
             let lambda = lambda_of(&gas, (fuel.h_per_c, fuel.o_per_c));
-            let lambda = lambda.ok_or_else(|| Error::NumberOutOfRange {
-                flag: format!("--{}", CO2.flag),
-                value: 0.0,
-                low: 0.1,
-                high: CO2.range.1,
-                unit: "%: without it nothing burnt",
+            let lambda = lambda.ok_or_else(|| {
+                let range = (0.1, CO2.range.1);
+                Error::out_of_range("--co2", 0.0, range, "%: without it nothing burnt")
             })?;
             (name, fuel, lambda, gas)
         }

@@ -2,7 +2,7 @@
 
 use crate::command::{Command, Context, PLAIN};
 use crate::error::Error;
-use crate::options::{Choice, Given, Number, on_or_off, seed};
+use crate::options::{Asked, Choice, Number, on_or_off, seed};
 use crate::procedure_option::PROCEDURE;
 use crate::report::Report;
 use crate::results::meter::{MeterReading, report};
@@ -49,30 +49,22 @@ static SEED: Number = seed("seed of that scatter");
 
 fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Error> {
     let digital = KIND.read(matches)? == Some("digital");
-    let [class, range, ohm_per_volt] =
-        [CLASS.given(matches)?, RANGE.given(matches)?, OHM_PER_VOLT.given(matches)?];
+    let asked = Asked::read([&CLASS, &RANGE, &OHM_PER_VOLT], matches)?;
     let (seed, noise) = (SEED.given(matches)?, NOISE.read(matches)?);
     let scenario = EngineArgs::read(matches)?.load(Conditions::closed_loop())?;
     let (procedure, named) = PROCEDURE.load(matches, &scenario)?;
-    let needle = Needle::new(0.01 * class.checked()?, range.checked()?, ohm_per_volt.checked()?);
+    let [class_percent, range_v, ohm_per_volt] = asked.checked()?;
+    let needle = Needle::new(0.01 * class_percent, range_v, ohm_per_volt);
     let noisy = noise != Some("off");
     let options = shaken(&procedure, noisy, seed.checked()? as u64);
     let (meter, kind) = match digital {
         true => (Meter::Digital(Digital::default()), KIND.canonical(Some("digital"))),
-        false => {
-            let flags = [class, range, ohm_per_volt];
-            (Meter::Needle(needle), flags.iter().map(Given::canonical).collect())
-        }
+        false => (Meter::Needle(needle), asked.canonical()),
     };
     let show = |share: f64| context.progress.show(share);
-    let found = metered(&scenario.setup, &procedure, options, meter, show)
-        .map_err(|fault| Error::Run { fault })?;
+    let found = metered(&scenario.setup, &procedure, options, meter, show)?;
     let shaking = if noisy { seed.canonical() } else { NOISE.canonical(noise) };
     let command = format!("quarterturn meter{named}{kind}{shaking}{}", scenario.flags);
     let reading = Rc::new(MeterReading { scenario, procedure, options, found, command });
-    let mut report = report(&reading);
-    if matches.get_one::<String>("chart").is_some() {
-        report.chart = Some(crate::chart::meter::picture(&reading));
-    }
-    Ok(report)
+    Ok(report(&reading).drawn(matches, || crate::chart::meter::picture(&reading)))
 }

@@ -31,7 +31,7 @@ fn run(matches: &ArgMatches, _: &mut Context<'_, '_>) -> Result<Report, Error> {
         .map(|conditions| SteadyEngine::new(&setup.rig, &conditions).point(conditions.screw_turns));
     let effects = match (effects(setup), sound[0].stall()) {
         (Some(effects), _) => effects,
-        (None, Some(why)) => return Err(Error::Run { fault: RunFault::NoStart(*why) }),
+        (None, Some(why)) => return Err(RunFault::NoStart(*why).into()),
         (None, None) => Vec::new(),
     };
     Ok(report(&Rc::new(PartsEffects {

@@ -59,11 +59,7 @@ fn run(matches: &ArgMatches, _: &mut Context<'_, '_>) -> Result<Report, Error> {
         after,
         scenario,
     });
-    let mut report = report(&prediction);
-    if matches.get_one::<String>("chart").is_some() {
-        report.chart = Some(crate::chart::predict::picture(&prediction));
-    }
-    Ok(report)
+    Ok(report(&prediction).drawn(matches, || crate::chart::predict::picture(&prediction)))
 }
 
 /// A setup with those of the changes made that `made` says.

@@ -45,17 +45,16 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     let wanted = |kind: &&QuestionKind| {
         lesson.is_none_or(|lesson| f64::from(kind.lesson()) == lesson.unchecked())
     };
-    let kinds: Vec<&QuestionKind> = KINDS.iter().filter(wanted).collect();
+    let kinds: Vec<&'static QuestionKind> = KINDS.iter().filter(wanted).collect();
     let answers = ANSWERS.read(matches).map(Answers::read).transpose()?;
     let seed_number = seed.checked()? as u64;
     if let Some(number) = lesson.filter(|_| kinds.is_empty()) {
-        let there = "questions on lessons 1 to 15".into();
-        return Err(Error::NoLesson { number: number.unchecked(), there });
+        return Err(Error::no_lesson(number.unchecked(), "questions on lessons 1 to 15"));
     }
     let setup = Setup { rig: file.rig, conditions: Conditions::default() };
     let items = drawn_questions(&kinds, &setup, seed_number, context.progress);
     let marks = answers.map(|answers| {
-        let ids: Vec<&'static str> = kinds.iter().map(|kind| kind.id).collect();
+        let ids: Vec<&'static str> = kinds.iter().map(|kind| kind.id.as_str()).collect();
         answers.check(&ids)?;
         marked(&items, &answers)
     });

@@ -3,7 +3,7 @@
 use crate::command::{Command, Context, PLAIN};
 use crate::error::Error;
 use crate::files::read_text;
-use crate::options::{Number, Switch, Text, seed};
+use crate::options::{Asked, Number, Switch, Text, seed};
 use crate::report::Report;
 use crate::results::relearn::{Learned, report};
 use crate::scenario::EngineArgs;
@@ -41,28 +41,27 @@ static AVERAGED: Switch =
     Switch { flag: "averaged", meaning: "the quick averaged model instead of the engine in time" };
 
 fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Error> {
-    let (starts, off_s) = (STARTS.given(matches)?, BATTERY_OFF.given(matches)?);
-    let (minutes, seed) = (MINUTES.given(matches)?, SEED.given(matches)?);
+    let asked = Asked::read([&STARTS, &BATTERY_OFF, &MINUTES], matches)?;
+    let seed = SEED.given(matches)?;
     let averaged = AVERAGED.read(matches);
     let args = EngineArgs::read(matches)?;
     let file = DRIVE.read(matches);
     let parsed = |path: &str| {
-        Drive::parse(&read_text(path)?)
-            .map_err(|fault| Error::DriveFile { path: path.into(), fault: Box::new(fault) })
+        Drive::parse(&read_text(path)?).map_err(|fault| Error::file(format!("{path}: {fault}")))
     };
     let drive = file.map(parsed).transpose()?;
     let scenario = args.load(Conditions::closed_loop())?;
-    let mut command: String = [starts, off_s, minutes].iter().map(|g| g.canonical()).collect();
-    if !averaged {
-        command += &seed.canonical();
-    }
-    if file.is_some() {
-        command += " --drive <from a file>";
-    }
-    command += &AVERAGED.canonical(averaged);
-    let command = format!("quarterturn relearn{command}{}", scenario.flags);
-    let (count, off_s) = (starts.checked()? as usize, off_s.checked()?);
-    let (minutes, seed) = (minutes.checked()?, seed.checked()? as u64);
+    let command = [
+        "quarterturn relearn",
+        &asked.canonical(),
+        &if averaged { String::new() } else { seed.canonical() },
+        if file.is_some() { " --drive <from a file>" } else { "" },
+        &AVERAGED.canonical(averaged),
+        &scenario.flags,
+    ]
+    .concat();
+    let [count, off_s, minutes] = asked.checked()?;
+    let (count, seed) = (count as usize, seed.checked()? as u64);
     let setup = &scenario.setup;
     let drive = drive.unwrap_or_else(|| Drive::urban(60.0 * minutes));
     let moments = engine_demand(setup, &drive);
@@ -70,13 +69,8 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     let first = first_cells(setup, kept, &moments);
     let options = Options { seed, torque_noise: !averaged, ..Options::default() };
     let show = |share| context.progress.show(share);
-    let found = relearn(setup, first, &moments, (count, !averaged), options, show)
-        .map_err(|fault| Error::Run { fault })?;
+    let found = relearn(setup, first, &moments, (count, !averaged), options, show)?;
     let battery = (off_s, kept);
     let learned = Rc::new(Learned { scenario, drive, found, first, battery, command });
-    let mut report = report(&learned);
-    if matches.get_one::<String>("chart").is_some() {
-        report.chart = Some(crate::chart::relearn::picture(&learned));
-    }
-    Ok(report)
+    Ok(report(&learned).drawn(matches, || crate::chart::relearn::picture(&learned)))
 }

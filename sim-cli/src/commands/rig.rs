@@ -50,7 +50,7 @@ static SHOWN: Text = name("NAME|FILE", "a shipped rig or a rig file");
 static CHECKED: Text = name("FILE", "a rig file, - for stdin");
 
 fn run(matches: &ArgMatches, _: &mut Context<'_, '_>) -> Result<Report, Error> {
-    let (what, matches) = matches.subcommand().ok_or(Error::NoCommand)?;
+    let (what, matches) = matches.subcommand().ok_or_else(Error::no_command)?;
     match what {
         "list" => Ok(rig::list()),
         "keys" => Ok(rig::keys()),

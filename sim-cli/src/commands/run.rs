@@ -2,7 +2,7 @@
 
 use crate::command::{Command, Context, PLAIN};
 use crate::error::Error;
-use crate::options::{Choice, Number, Switch, on_or_off, seed};
+use crate::options::{Choice, Given, Number, Switch, on_or_off, seed};
 use crate::procedure_option::PROCEDURE;
 use crate::report::Report;
 use crate::results::run::{Run, report};
@@ -84,16 +84,14 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     let progress = &mut *context.progress;
     let runs = if blame { FACTORS.len() + 2 } else { 1 } as f64;
     let first = |share: f64| progress.show(share / runs);
-    let wrong = |fault| Error::Run { fault };
     let mut trace = TraceWriter::new();
     let keep = |row: &TraceRow| trace.push(row);
-    let record = perform_streamed(&scenario.setup, &procedure, options, every, first, |_| {}, keep)
-        .map_err(wrong)?;
-    let trace =
-        trace.finish().map_err(|error| Error::Write { path: "a temporary file".into(), error })?;
+    let record =
+        perform_streamed(&scenario.setup, &procedure, options, every, first, |_| {}, keep)?;
+    let trace = trace.finish().map_err(Error::writing("a temporary file"))?;
     let rest = |share: f64| progress.show((1.0 + share * (runs - 1.0)) / runs);
     let attribution = match blame {
-        true => attribute(&scenario.setup, &procedure, options, rest).map_err(wrong)?,
+        true => attribute(&scenario.setup, &procedure, options, rest)?,
         false => None,
     };
     let asks_noise = noise.filter(|_| options.torque_noise != procedure.noise);
@@ -102,17 +100,11 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
         format!("quarterturn run{named}"),
         NOISE.canonical(asks_noise),
         if options.torque_noise { seed.canonical() } else { String::new() },
-        asks_pulsation.map_or(String::new(), |given| given.canonical()),
-        BLAME.canonical(blame),
-        every_ms.canonical(),
-        scenario.flags.clone(),
+        asks_pulsation.as_ref().map(Given::canonical).unwrap_or_default(),
+        BLAME.canonical(blame) + &every_ms.canonical() + &scenario.flags,
     ]
     .concat();
     let shaken = options.torque_noise || options.pulsation > 0.0;
     let run = Rc::new(Run { scenario, procedure, record, trace, shaken, attribution, command });
-    let mut report = report(&run);
-    if matches.get_one::<String>("chart").is_some() {
-        report.chart = Some(crate::chart::run::picture(&run));
-    }
-    Ok(report)
+    Ok(report(&run).drawn(matches, || crate::chart::run::picture(&run)))
 }

@@ -2,7 +2,7 @@
 
 use crate::command::{Command, Context, PLAIN};
 use crate::error::Error;
-use crate::options::Number;
+use crate::options::{Asked, Number};
 use crate::report::Report;
 use crate::results::sweep::{Sweep, edges_told, report, stalled};
 use crate::scenario::EngineArgs;
@@ -35,16 +35,15 @@ static STEP: Number =
 const CURVE_STEPS: u32 = 384;
 
 fn run(matches: &ArgMatches, _: &mut Context<'_, '_>) -> Result<Report, Error> {
-    let [from, to, step] = [FROM.given(matches)?, TO.given(matches)?, STEP.given(matches)?];
+    let asked = Asked::read([&FROM, &TO, &STEP], matches)?;
     let args = EngineArgs::read(matches)?.turning_the_screw();
-    let screws = positions(from.unchecked(), to.unchecked(), step.unchecked());
-    let screws = screws.map_err(Error::Range)?;
+    let [from, to, step] = asked.unchecked();
+    let screws = positions(from, to, step)?;
     let scenario = args.load(Conditions::default())?;
-    let (low, high) = (from.checked()?, to.checked()?);
+    let [low, high, _] = asked.checked()?;
     let setup = &scenario.setup;
     let steady = SteadyEngine::new(&setup.rig, &setup.conditions);
-    let range: String = [from, to, step].iter().map(|given| given.canonical()).collect();
-    let draws = matches.get_one::<String>("chart").is_some();
+    let draws = matches.contains_id("chart");
     let curve = |i: u32| low + (high - low) * f64::from(i) / f64::from(CURVE_STEPS);
     let edges = edges(&steady);
     let points =
@@ -53,7 +52,7 @@ fn run(matches: &ArgMatches, _: &mut Context<'_, '_>) -> Result<Report, Error> {
         (0..=CURVE_STEPS).filter(|_| draws).map(|i| point_with_mode(&steady, curve(i))).collect();
     let settings = [edges.lambda_one, edges.middle(), edges.ear_aim()];
     let sweep = Rc::new(Sweep {
-        command: format!("quarterturn sweep{range}{}", scenario.flags),
+        command: format!("quarterturn sweep{}{}", asked.canonical(), scenario.flags),
         edges_told: edges_told(&edges, &setup.conditions.ear),
         edges,
         settings: settings.map(|at| at.map(|at| point_with_mode(&steady, at))),
@@ -65,9 +64,5 @@ fn run(matches: &ArgMatches, _: &mut Context<'_, '_>) -> Result<Report, Error> {
         curve,
         scenario,
     });
-    let mut report = report(&sweep);
-    if draws {
-        report.chart = Some(crate::chart::sweep::picture(&sweep));
-    }
-    Ok(report)
+    Ok(report(&sweep).drawn(matches, || crate::chart::sweep::picture(&sweep)))
 }

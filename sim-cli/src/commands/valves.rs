@@ -71,14 +71,9 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     for gap_mm in &gaps_mm {
         GAPS.each.checked(*gap_mm)?;
     }
-    let valves = try_all(scenario, &gaps_mm, Unit::Rpm.to_si(from_rpm), command, context.progress)
-        .map_err(|fault| Error::Run { fault })?;
+    let valves = try_all(scenario, &gaps_mm, Unit::Rpm.to_si(from_rpm), command, context.progress)?;
     let valves = Rc::new(valves);
-    let mut report = report(&valves);
-    if matches.get_one::<String>("chart").is_some() {
-        report.chart = Some(crate::chart::valves::picture(&valves));
-    }
-    Ok(report)
+    Ok(report(&valves).drawn(matches, || crate::chart::valves::picture(&valves)))
 }
 
 fn try_all(

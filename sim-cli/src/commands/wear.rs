@@ -2,14 +2,13 @@
 
 use crate::command::{Command, Context, PLAIN};
 use crate::error::Error;
-use crate::options::{Number, Numbers, seed};
+use crate::options::{Asked, Number, Numbers, seed};
 use crate::parallel;
 use crate::progress::Progress;
 use crate::report::Report;
 use crate::results::wear::render::report;
 use crate::results::wear::{Ageing, Curve, IDLES};
 use crate::scenario::EngineArgs;
-use crate::text::stall;
 use clap::ArgMatches;
 use sim_core::ageing::Fleet;
 use sim_core::conditions::Conditions;
@@ -73,55 +72,39 @@ const CHANGES_MOST: f64 = 4.0;
 
 fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Error> {
     let changes = CHANGES.read(matches)?;
-    let (years, parts, hours) =
-        (YEARS.given(matches)?, PARTS.given(matches)?, HOURS.given(matches)?);
-    let (wear, spread, seed) = (WEAR.given(matches)?, SPREAD.given(matches)?, SEED.given(matches)?);
+    let fleet = Asked::read([&YEARS, &PARTS], matches)?;
+    let asked = Asked::read([&HOURS, &WEAR, &SPREAD, &SEED], matches)?;
     let scenario = EngineArgs::read(matches)?.load(Conditions::closed_loop())?;
-    let (lasts_years, cars) = (years.checked()? as u32, parts.checked()?);
+    let [years, parts] = fleet.checked()?;
     let mut periods = changes.iter().map(|one| one.unchecked()).collect::<Vec<f64>>();
     periods.sort_by(f64::total_cmp);
     periods.dedup();
     for period in &periods {
         CHANGES.each.checked(*period)?;
     }
-    let (value, low, high) = (periods.len() as f64, 1.0, CHANGES_MOST);
-    if value > high {
-        let flag = "--change-years (how many)".into();
-        return Err(Error::NumberOutOfRange { flag, value, low, high, unit: "times" });
+    let count = periods.len() as f64;
+    if count > CHANGES_MOST {
+        let flag = "--change-years (how many)";
+        return Err(Error::out_of_range(flag, count, (1.0, CHANGES_MOST), "times"));
     }
-    let command = [
-        "quarterturn wear".into(),
-        years.canonical(),
-        parts.canonical(),
-        CHANGES.canonical(&periods),
-        hours.canonical(),
-        wear.canonical(),
-        spread.canonical(),
-        seed.canonical(),
-        scenario.flags.clone(),
-    ]
-    .concat();
+    let [hours_a_year, wear_mm3_nm, spread, seed] = asked.checked()?;
+    let flags = fleet.canonical() + &CHANGES.canonical(&periods) + &asked.canonical();
     let mut ageing = Ageing {
+        command: format!("quarterturn wear{flags}{}", scenario.flags),
         scenario,
-        parts: cars,
-        hours_a_year: hours.checked()?,
-        wear_mm3_nm: wear.checked()?,
-        spread: spread.checked()?,
+        parts,
+        hours_a_year,
+        wear_mm3_nm,
+        spread,
         found: None,
         reason: None,
         fleet: None,
         curves: Vec::new(),
         lost_v_h: 0.0,
-        command,
     };
-    let seed = seed.checked()? as u64;
-    work_out(&mut ageing, lasts_years, &periods, seed, context.progress)?;
+    work_out(&mut ageing, years as u32, &periods, seed as u64, context.progress)?;
     let ageing = Rc::new(ageing);
-    let mut report = report(&ageing);
-    if matches.get_one::<String>("chart").is_some() {
-        report.chart = Some(crate::chart::wear::picture(&ageing));
-    }
-    Ok(report)
+    Ok(report(&ageing).drawn(matches, || crate::chart::wear::picture(&ageing)))
 }
 
 fn work_out(
@@ -134,10 +117,10 @@ fn work_out(
     let setup = ageing.scenario.setup;
     let dither = match dither(&setup, seed) {
         Ok(dither) => dither,
-        Err(NoIdle::Fault(fault)) => return Err(Error::Run { fault }),
+        Err(NoIdle::Fault(fault)) => return Err(fault.into()),
         Err(why) => {
             ageing.reason = Some(match why {
-                NoIdle::NoStart(why) => stall(&why),
+                NoIdle::NoStart(why) => why.to_string(),
                 NoIdle::Stalls(at_s) => format!("the idle stalls {at_s:.1} s after the start"),
                 _ => "the wiper does not move at idle".into(),
             });
@@ -150,7 +133,7 @@ fn work_out(
         let ran = parallel::map(&seeds, |seed| idle_on(&setup, &dither, lost_v, *seed), |_| {});
         ran.into_iter().collect::<Result<Vec<_>, _>>()
     };
-    let found = search(idles).map_err(|fault| Error::Run { fault })?;
+    let found = search(idles)?;
     let track = Rubbing { specific_m3_n_m: 1e-9 * ageing.wear_mm3_nm, ..TRACK };
     ageing.lost_v_h = track.lost_v(3600.0 * dither.pace_m_s, dither.half_width_m());
     if let Some(bad_from_v) = found.bad_from_v {

@@ -6,13 +6,12 @@ use super::sheet::PaperSize;
 use super::sheet_request::SheetRequest;
 use super::worksheet::{key, worksheet};
 use crate::cautions::STANDING;
-use crate::chart::picture::{FileKind, Picture};
 use crate::command::{Context, Program};
+use crate::drawing::picture::{FileKind, Picture};
 use crate::error::Error;
 use crate::parallel;
-use crate::report::{Block, Cell, Column, Found, Report, Table};
+use crate::report::{Block, Field, Found, Report, Table};
 use serde::Serialize;
-use std::io;
 use std::path::Path;
 use std::rc::Rc;
 
@@ -34,17 +33,15 @@ struct ListedFile {
     what: &'static str,
 }
 
-impl Found for ClassFiles {
-    fn columns(&self) -> Vec<Column> {
-        let columns = [("lesson", "lesson"), ("file", "file"), ("what", "what it is")];
-        columns.map(|(name, label)| Column::new(name, label, "", 0)).into()
-    }
+static FILES: &[Field<ListedFile>] = &[
+    Field::new("lesson", "lesson", "", 0, |listed| f64::from(listed.lesson).into()),
+    Field::new("file", "file", "", 0, |listed| listed.file.as_str().into()),
+    Field::new("what", "what it is", "", 0, |listed| listed.what.into()),
+];
 
-    fn each_row(&self, show: &mut dyn FnMut(&[Cell]) -> io::Result<()>) -> io::Result<()> {
-        self.files.iter().try_for_each(|ListedFile { lesson, file, what }| {
-            let lesson = Cell::Number(Some(f64::from(*lesson)));
-            show(&[lesson, Cell::Word(file.clone()), Cell::Word((*what).into())])
-        })
+impl Found for ClassFiles {
+    fn table(&self) -> Table {
+        Table::of(FILES, &self.files)
     }
 }
 
@@ -86,7 +83,7 @@ pub fn class_files(
         found.r#for,
         found.rig
     )));
-    report.blocks.push(Block::Table(Table::of(&*found)));
+    report.blocks.push(Block::Table(found.table()));
     report.files = contents;
     report.folder = Some(folder.into());
     report.cautions = STANDING.to_vec();
@@ -107,7 +104,7 @@ fn page_files(
     #[cfg(feature = "pdf")]
     {
         let name = format!("{stem}.pdf");
-        let bytes = crate::chart::pdf::bytes(title, pages, paper_size.size());
+        let bytes = crate::drawing::pdf::bytes(title, pages, paper_size.size());
         let bytes = bytes.map_err(Error::writing(&name))?;
         Ok(vec![(name, what, bytes)])
     }
@@ -123,18 +120,13 @@ fn page_files(
 
 /// A picture in every kind of file.
 fn picture_files(stem: &str, what: &'static str, picture: &Picture) -> Result<Vec<File>, Error> {
-    let kinds = [
-        ("svg", FileKind::Svg),
-        ("png", FileKind::Png),
-        #[cfg(feature = "pdf")]
-        ("pdf", FileKind::Pdf),
-    ];
-    let file = |(ending, kind)| {
+    let file = |(ending, kind): &(&str, FileKind)| {
         let name = format!("{stem}.{ending}");
-        let bytes = picture.bytes(kind).map_err(Error::writing(&name))?;
+        let bytes = picture.bytes(*kind).map_err(Error::writing(&name))?;
         Ok((name, what, bytes))
     };
-    kinds.into_iter().map(file).collect()
+    let drawn = FileKind::ALL.iter().filter(|(_, kind)| *kind != FileKind::Csv);
+    drawn.map(file).collect()
 }
 
 /// The files of a lesson.
@@ -158,11 +150,11 @@ fn lesson_files(
         }
     }
     let title = format!("Lesson {}: {}", lesson.number, lesson.title());
-    let pages = worksheet(lesson, request, &lesson_commands)?;
+    let pages = worksheet(&lesson_commands)?;
     let size = request.paper_size;
     files.extend(page_files(&format!("{stem}-worksheet"), "worksheet", &title, &pages, size)?);
     if request.instructor {
-        let pages = key(lesson, request, &lesson_commands)?;
+        let pages = key(&lesson_commands)?;
         let (name, title) = (format!("{stem}-key"), format!("{title}, answer key"));
         files.extend(page_files(&name, "answer key and notes", &title, &pages, size)?);
     }

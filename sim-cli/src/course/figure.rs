@@ -2,16 +2,15 @@
 
 use super::lessons::{Figure, figures};
 use crate::cautions::RUNNING;
-use crate::chart::picture::{FileKind, Picture};
-use crate::chart::theme::Theme;
 use crate::command::{Context, NestedCommand};
+use crate::drawing::picture::{FileKind, Picture};
+use crate::drawing::theme::Theme;
 use crate::error::Error;
 use crate::output::csv;
-use crate::report::{Block, Cell, Column, Found, Report};
+use crate::report::{Block, Field, Found, Report, Table};
 use crate::scenario::{canonical_rig, load_rig};
 use serde::Serialize;
 use serde_json::Value;
-use std::io;
 use std::rc::Rc;
 
 /// What is to be drawn.
@@ -117,17 +116,15 @@ struct ListedFigure {
     draws: String,
 }
 
-impl Found for FigureList {
-    fn columns(&self) -> Vec<Column> {
-        let columns = [("name", "name"), ("lesson", "lesson"), ("shows", "what it shows")];
-        columns.map(|(name, label)| Column::new(name, label, "", 0)).into()
-    }
+static FIGURES: &[Field<ListedFigure>] = &[
+    Field::new("name", "name", "", 0, |figure| figure.name.into()),
+    Field::new("lesson", "lesson", "", 0, |figure| f64::from(figure.lesson).into()),
+    Field::new("shows", "what it shows", "", 0, |figure| figure.shows.into()),
+];
 
-    fn each_row(&self, show: &mut dyn FnMut(&[Cell]) -> io::Result<()>) -> io::Result<()> {
-        self.charts.iter().try_for_each(|figure| {
-            let lesson = Cell::Number(Some(f64::from(figure.lesson)));
-            show(&[Cell::Word(figure.name.into()), lesson, Cell::Word(figure.shows.into())])
-        })
+impl Found for FigureList {
+    fn table(&self) -> Table {
+        Table::of(FIGURES, &self.charts)
     }
 }
 

@@ -4,8 +4,8 @@ use super::lessons::{Lesson, WRITTEN_FOR};
 use super::number_binding::{TextPart, pieces, worded_like};
 use super::sheet_request::SheetRequest;
 use crate::cautions::{Caution, RUNNING};
-use crate::chart::picture::Picture;
 use crate::command::{NestedCommand, Program};
+use crate::drawing::picture::Picture;
 use crate::error::Error;
 use crate::progress::Progress;
 use crate::report::Block;
@@ -35,7 +35,10 @@ pub struct CommandResult {
 /// The commands of a lesson: the rig's own first, those of its page and its answers in their
 /// order, then those that only a figure is drawn by.
 pub struct LessonCommands<'a> {
-    request: &'a SheetRequest,
+    /// The lesson.
+    pub lesson: &'a Lesson,
+    /// What sheets are made for.
+    pub request: &'a SheetRequest,
     program: &'a dyn Program,
     commands: Vec<Vec<&'a str>>,
     /// How many of them stand on page and answers.
@@ -50,7 +53,7 @@ pub struct LessonCommands<'a> {
 impl<'a> LessonCommands<'a> {
     /// Nothing is worked out yet.
     pub fn new(
-        lesson: &Lesson,
+        lesson: &'a Lesson,
         request: &'a SheetRequest,
         program: &'a dyn Program,
     ) -> LessonCommands<'a> {
@@ -70,6 +73,7 @@ impl<'a> LessonCommands<'a> {
         }
         let results = RefCell::new(commands.iter().map(|_| None).collect());
         LessonCommands {
+            lesson,
             request,
             program,
             commands,

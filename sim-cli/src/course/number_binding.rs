@@ -7,6 +7,7 @@
 //! calculator with a stack: `/after/air_kg_h /before/air_kg_h - 100 *`, with `+ - * / abs`.
 //! So the same text gives another rig's numbers, and a test holds it against the program.
 
+use crate::text::{fixed, signed};
 use serde_json::Value;
 
 const OPENS: &str = "<!--";
@@ -53,14 +54,11 @@ pub fn pieces(text: &str) -> Vec<TextPart<'_>> {
 
 /// Where the number that ends at a place begins: digits, a point, and a sign of its own.
 fn number_before(text: &str, end: usize) -> usize {
-    let text = &text.as_bytes()[..end];
-    let mut start = end;
-    while start > 0 && (text[start - 1].is_ascii_digit() || text[start - 1] == b'.') {
-        start -= 1;
+    let digits = text[..end].trim_end_matches(|c: char| c.is_ascii_digit() || c == '.');
+    match digits.strip_suffix(['+', '-']) {
+        Some(before) if !before.ends_with(|c: char| c.is_ascii_alphanumeric()) => before.len(),
+        _ => digits.len(),
     }
-    let signed = start > 0 && matches!(text[start - 1], b'+' | b'-');
-    let alone = start < 2 || !text[start - 2].is_ascii_alphanumeric();
-    if signed && alone { start - 1 } else { start }
 }
 
 impl Binding<'_> {
@@ -99,15 +97,7 @@ impl Binding<'_> {
 /// A value with the decimals and the sign of a number that stands on a page.
 pub fn worded_like(shown: &str, value: f64) -> String {
     let decimals = shown.split_once('.').map_or(0, |(_, after)| after.len());
-    let value = if format!("{value:.decimals$}").contains(|c| matches!(c, '1'..='9')) {
-        value
-    } else {
-        0.0
-    };
-    match shown.starts_with('+') {
-        true => format!("{value:+.decimals$}"),
-        false => format!("{value:.decimals$}"),
-    }
+    if shown.starts_with('+') { signed(value, decimals) } else { fixed(value, decimals) }
 }
 
 #[cfg(test)]

@@ -22,12 +22,12 @@ pub fn bare(text: &str) -> String {
     bare + &rest
 }
 
-/// What a line of a section is.
-pub enum Paragraph {
-    /// A paragraph.
-    Plain(String),
-    /// An item of a list, after its mark.
-    Item(String, String),
+/// A paragraph, or an item of a list.
+pub struct Paragraph {
+    /// The item's mark, empty before a paragraph.
+    pub mark: String,
+    /// The text.
+    pub text: String,
 }
 
 /// A section's pieces, without code blocks and without the line that leads to the answers.
@@ -45,11 +45,12 @@ pub fn pieces(section: &str) -> Vec<Paragraph> {
             continue;
         }
         let number = line.split_once(". ").filter(|(n, _)| n.parse::<u32>().is_ok());
-        pieces.push(match (line.strip_prefix("- "), number) {
-            (Some(item), _) => Paragraph::Item("-".into(), bare(item)),
-            (None, Some((number, item))) => Paragraph::Item(format!("{number}."), bare(item)),
-            (None, None) => Paragraph::Plain(bare(line)),
-        });
+        let (mark, text) = match (line.strip_prefix("- "), number) {
+            (Some(item), _) => ("-".into(), item),
+            (None, Some((number, item))) => (format!("{number}."), item),
+            (None, None) => (String::new(), line),
+        };
+        pieces.push(Paragraph { mark, text: bare(text) });
     }
     pieces
 }

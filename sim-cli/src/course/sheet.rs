@@ -2,12 +2,11 @@
 //! bottom.
 
 use super::table_layout::{BETWEEN, TableLayout, TableLine, lines_of};
-use crate::chart::picture::{Picture, escaped};
-use crate::chart::theme::{Colour, FRAMED, INK, SOFT, WHITE, hex};
-use crate::fonts::{FAMILY, lines, width};
+use crate::drawing::fonts::{FAMILY, lines, width};
+use crate::drawing::picture::{Picture, escaped};
+use crate::drawing::theme::{Colour, FRAMED, INK, SOFT, WHITE, hex};
 use crate::report::Table;
 use std::collections::VecDeque;
-use std::fmt::Write;
 
 /// A size of paper.
 #[derive(Clone, Copy, PartialEq, Eq)]
@@ -106,12 +105,12 @@ impl Sheet {
         self.paper_size.size().1 - MARGIN - FOOTER_HEIGHT
     }
 
-    fn page(&mut self) -> &mut String {
-        if self.pages.is_empty() {
-            self.pages.push(String::new());
+    /// Adds to the page, and begins a line of its SVG.
+    fn add(&mut self, svg: &str) {
+        if let Some(page) = self.pages.last_mut() {
+            page.push_str(svg);
+            page.push('\n');
         }
-        let last = self.pages.len() - 1;
-        &mut self.pages[last]
     }
 
     /// Goes to the next column, or to a new page.
@@ -154,33 +153,21 @@ impl Sheet {
         }
     }
 
-    fn write_text(&mut self, text: &str, (x, y): (f64, f64), size: f64, bold: bool) {
-        let weight = if bold { " font-weight=\"bold\"" } else { "" };
-        let text = escaped(text);
-        let _ = writeln!(
-            self.page(),
-            "<text x=\"{x:.2}\" y=\"{y:.2}\" font-family=\"{FAMILY}\" font-size=\"{size:.2}\"{weight} fill=\"{}\" xml:space=\"preserve\">{text}</text>",
-            hex(INK)
-        );
+    fn write_text(&mut self, text: &str, place: (f64, f64), size: f64, bold: bool) {
+        self.add(&text_element(text, place, size, bold, INK));
     }
 
     fn draw_frame(&mut self, (x, y): (f64, f64), (width_pt, height_pt): (f64, f64), fill: Colour) {
-        let _ = writeln!(
-            self.page(),
+        self.add(&format!(
             "<rect x=\"{x:.2}\" y=\"{y:.2}\" width=\"{width_pt:.2}\" height=\"{height_pt:.2}\" fill=\"{}\" stroke=\"{}\" stroke-width=\"0.8\"/>",
             hex(fill),
             hex(SOFT)
-        );
+        ));
     }
 
     /// The title of the sheet.
     pub fn title(&mut self, text: &str) {
-        let size = 16.0 * self.scale;
-        for line in lines(text, size, true, self.column_width()) {
-            self.y += size;
-            self.write_text(&line, (self.left(), self.y), size, true);
-            self.y += 0.3 * size;
-        }
+        self.bold_lines(text, 16.0 * self.scale, 0.3);
     }
 
     /// A heading, kept together with what follows.
@@ -197,10 +184,15 @@ impl Sheet {
         let size = size * self.scale;
         self.keep_together(5.0 * size);
         self.y += 0.7 * size;
+        self.bold_lines(text, size, 0.35);
+    }
+
+    /// Lines of bold text, with a space of a share of their size under each.
+    fn bold_lines(&mut self, text: &str, size: f64, under: f64) {
         for line in lines(text, size, true, self.column_width()) {
             self.y += size;
             self.write_text(&line, (self.left(), self.y), size, true);
-            self.y += 0.35 * size;
+            self.y += under * size;
         }
     }
 
@@ -231,14 +223,18 @@ impl Sheet {
                 _ => 1,
             };
             self.keep_together(LINE_SPACING * size * together as f64);
-            self.y += size;
             if i == 0 && !mark.is_empty() {
-                self.write_text(mark, (self.left(), self.y), size, false);
+                self.write_text(mark, (self.left(), self.y + size), size, false);
             }
-            self.write_text(line, (self.left() + indent, self.y), size, false);
-            self.y += (LINE_SPACING - 1.0) * size;
+            self.write_line(line, indent, size);
         }
         self.y += 0.3 * size;
+    }
+
+    fn write_line(&mut self, line: &str, indent: f64, size: f64) {
+        self.y += size;
+        self.write_text(line, (self.left() + indent, self.y), size, false);
+        self.y += (LINE_SPACING - 1.0) * size;
     }
 
     /// Paragraphs in a frame of their own.
@@ -252,14 +248,12 @@ impl Sheet {
             LINE_SPACING * size * count as f64 + 0.3 * size * broken.len() as f64 + 10.0;
         self.keep_together(height_pt + 6.0);
         self.y += 3.0;
-        let (y, width_pt) = (self.y, self.column_width());
-        self.draw_frame((self.left(), y), (width_pt, height_pt), FRAMED);
+        let (place, width_pt) = ((self.left(), self.y), self.column_width());
+        self.draw_frame(place, (width_pt, height_pt), FRAMED);
         self.y += 5.0;
         for paragraph in broken {
             for line in paragraph {
-                self.y += size;
-                self.write_text(&line, (self.left() + 8.0, self.y), size, false);
-                self.y += (LINE_SPACING - 1.0) * size;
+                self.write_line(&line, 8.0, size);
             }
             self.y += 0.3 * size;
         }
@@ -287,9 +281,7 @@ impl Sheet {
         self.keep_together(height_pt + 40.0);
         self.heading(heading);
         let place = (self.left() + 0.5 * (self.column_width() - width_pt), self.y + 4.0);
-        let drawing = picture.nested(place, width_pt);
-        self.page().push_str(&drawing);
-        self.page().push('\n');
+        self.add(&picture.nested(place, width_pt));
         self.y += height_pt + 10.0;
     }
 
@@ -385,15 +377,9 @@ impl Sheet {
             let number = format!("{} of {count}", i + 1);
             let x = width_pt - MARGIN - width(&number, size, false);
             let y = height_pt - MARGIN;
-            let foot = |x: f64, text: &str| {
-                format!(
-                    "<text x=\"{x:.2}\" y=\"{y:.2}\" font-family=\"{FAMILY}\" font-size=\"{size}\" fill=\"{}\">{}</text>\n",
-                    hex(SOFT),
-                    escaped(text)
-                )
-            };
+            let foot = |x: f64, text: &str| text_element(text, (x, y), size, false, SOFT);
             format!(
-                "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width_pt:.2}\" height=\"{height_pt:.2}\" viewBox=\"0 0 {width_pt:.2} {height_pt:.2}\">\n<rect width=\"{width_pt:.2}\" height=\"{height_pt:.2}\" fill=\"{}\"/>\n{body}{}{}</svg>\n",
+                "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width_pt:.2}\" height=\"{height_pt:.2}\" viewBox=\"0 0 {width_pt:.2} {height_pt:.2}\">\n<rect width=\"{width_pt:.2}\" height=\"{height_pt:.2}\" fill=\"{}\"/>\n{body}{}\n{}\n</svg>\n",
                 hex(WHITE),
                 foot(MARGIN, &self.footer),
                 foot(x, &number)
@@ -401,4 +387,13 @@ impl Sheet {
         };
         pages.into_iter().enumerate().map(page).collect()
     }
+}
+
+fn text_element(text: &str, (x, y): (f64, f64), size: f64, bold: bool, colour: Colour) -> String {
+    let weight = if bold { " font-weight=\"bold\"" } else { "" };
+    format!(
+        "<text x=\"{x:.2}\" y=\"{y:.2}\" font-family=\"{FAMILY}\" font-size=\"{size:.2}\"{weight} fill=\"{}\" xml:space=\"preserve\">{}</text>",
+        hex(colour),
+        escaped(text)
+    )
 }

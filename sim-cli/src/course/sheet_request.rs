@@ -3,7 +3,6 @@
 use super::sheet::PaperSize;
 use crate::error::Error;
 use crate::scenario::{as_it_stands, canonical_rig, load_rig};
-use crate::text::stall;
 
 /// What sheets are made for.
 pub struct SheetRequest {
@@ -28,7 +27,7 @@ impl SheetRequest {
         let point = as_it_stands(&file);
         let error = point.stall().map(|why| format!(
             " It does not idle as it stands, and much on this sheet is \"none\": {}. It does at lambda 1: `quarterturn sweep` tells where the screw gives that; zero_height_mm of the file makes it 0.",
-            stall(why)
+            why
         ).replace('`', ""));
         Ok(SheetRequest {
             rig: rig.into(),

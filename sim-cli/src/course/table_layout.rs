@@ -1,6 +1,6 @@
 //! A table's cells in lines, and how wide they are.
 
-use crate::fonts::{lines, width};
+use crate::drawing::fonts::{lines, width};
 use crate::report::Table;
 
 /// Room between the columns of a table, for text of size 1.
@@ -32,18 +32,10 @@ impl TableLayout {
     /// Words of a cell go on in a further line from a width on.
     pub fn new(table: &Table, words: f64) -> TableLayout {
         let right = table.numeric();
-        let head: Vec<String> = table.columns.iter().map(|c| c.label.clone()).collect();
-        let units: Vec<String> = table.columns.iter().map(|c| c.unit.to_string()).collect();
-        let body = table.rows.iter().map(|row| {
-            row.iter().zip(&table.columns).map(|(cell, column)| cell.printed(column)).collect()
-        });
-        let filled = |row: &Vec<String>| row.iter().any(|cell| !cell.is_empty());
-        let heads = [&head, &units].into_iter().filter(|row| filled(row)).count();
-        let all = [head, units].into_iter().chain(body);
-        let rows: Vec<TableLine> = all
-            .filter(filled)
-            .map(|row| row.iter().map(|cell| lines(cell, 1.0, false, words)).collect())
-            .collect();
+        let (printed, heads) = table.printed();
+        let cell = |text: &String| lines(text, 1.0, false, words);
+        let rows: Vec<TableLine> =
+            printed.iter().map(|row| row.iter().map(cell).collect()).collect();
         let widest = |i: usize| {
             let lines = rows.iter().flat_map(|row| &row[i]);
             lines.map(|line| width(line, 1.0, false)).fold(0.0, f64::max)

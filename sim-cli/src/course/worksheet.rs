@@ -17,25 +17,16 @@ pub const PAGES: usize = 2;
 const SMALLEST: f64 = 0.62;
 const STEPS: usize = 20;
 
-fn write(sheet: &mut Sheet, section: &str) {
-    for piece in pieces(section) {
-        match piece {
-            Paragraph::Plain(text) => sheet.paragraph(&text),
-            Paragraph::Item(mark, text) => sheet.item(&mark, &text),
-        }
-    }
-}
-
 /// The cautions in full, and of the lesson's commands what goes beyond them.
 fn cautions(figures: &[Rc<CommandResult>]) -> Vec<String> {
     let mut found: Vec<&Caution> = Vec::new();
     let printed = [&PETROL, &JUMPER, &ENGINE, &MODEL];
     for caution in figures.iter().flat_map(|one| &one.cautions) {
-        if printed.iter().chain(&found).all(|known| known.short != caution.short) {
+        if printed.iter().chain(&found).all(|known| *known != caution) {
             found.push(caution);
         }
     }
-    let more = found.iter().map(|caution| caution.short.to_string());
+    let more = found.iter().map(|caution| caution.to_string());
     cautions_in_full().map(bare).chain(more).collect()
 }
 
@@ -46,25 +37,24 @@ fn with_gaps(line: &str) -> String {
     words.collect::<Vec<_>>().join("   ")
 }
 
-fn footer(request: &SheetRequest) -> String {
-    format!(
-        "quarterturn {}, rig {}: a model of invented parts, measured on no engine",
-        env!("CARGO_PKG_VERSION"),
-        request.name
-    )
-}
-
-fn about_rig(request: &SheetRequest) -> String {
-    format!("The engine is the rig {}, invented.{}", request.name, request.error)
+/// A sheet of a lesson in the making.
+struct LessonSheet<'a> {
+    sheet: Sheet,
+    lesson: &'a Lesson,
+    commands: &'a LessonCommands<'a>,
+    /// What is written of the lesson: its sources are named.
+    written: String,
 }
 
 /// The worksheet: at most two pages, and no answer on them.
-pub fn worksheet(
-    lesson: &Lesson,
-    request: &SheetRequest,
-    lesson_commands: &LessonCommands,
-) -> Result<Vec<String>, Error> {
-    at_most_two_pages(|scale| worksheet_at_scale(lesson, request, lesson_commands, scale))
+pub fn worksheet(commands: &LessonCommands<'_>) -> Result<Vec<String>, Error> {
+    at_most_two_pages(|scale| LessonSheet::new(commands, scale, "").worksheet())
+}
+
+/// The answer key: notes, answers, the chart, and every command worked out for the rig, on at
+/// most two pages.
+pub fn key(commands: &LessonCommands<'_>) -> Result<Vec<String>, Error> {
+    at_most_two_pages(|scale| LessonSheet::new(commands, scale, ", answer key").key(scale))
 }
 
 /// Pages with text as large as two pages allow.
@@ -80,122 +70,137 @@ fn at_most_two_pages(at_scale: impl Fn(f64) -> Result<Sheet, Error>) -> Result<V
     Ok(sheet.finish())
 }
 
-fn worksheet_at_scale(
-    lesson: &Lesson,
-    request: &SheetRequest,
-    lesson_commands: &LessonCommands,
-    scale: f64,
-) -> Result<Sheet, Error> {
-    let figures = lesson_commands.figure_results()?;
-    let mut sheet = Sheet::new(request.paper_size, scale, &footer(request));
-    sheet.title(&format!("Lesson {}: {}", lesson.number, lesson.title()));
-    sheet.small(&format!("{} Name: ____________________  Date: ____________", about_rig(request)));
-    for heading in ["What it is about", "At the bench"] {
-        sheet.heading(heading);
-        write(&mut sheet, &lesson_commands.text_for_rig(lesson.section(heading))?);
+impl<'a> LessonSheet<'a> {
+    /// A sheet with nothing but its title.
+    fn new(commands: &'a LessonCommands<'a>, scale: f64, what: &str) -> LessonSheet<'a> {
+        let LessonCommands { lesson, request, .. } = commands;
+        let footer = format!(
+            "quarterturn {}, rig {}: a model of invented parts, measured on no engine",
+            env!("CARGO_PKG_VERSION"),
+            request.name
+        );
+        let mut sheet = Sheet::new(request.paper_size, scale, &footer);
+        sheet.title(&format!("Lesson {}: {}{what}", lesson.number, lesson.title()));
+        LessonSheet { sheet, lesson, commands, written: String::new() }
     }
-    sheet.framed(&cautions(&figures));
-    sheet.heading("Try first");
-    write(&mut sheet, &lesson_commands.text_for_rig(lesson.section("Try first"))?);
-    sheet.heading("Your prediction, in ink");
-    for piece in pieces(&lesson_commands.text_for_rig(lesson.section("Your prediction"))?) {
-        match piece {
-            Paragraph::Plain(text) => sheet.paragraph(&text),
-            Paragraph::Item(_, text) => sheet.answer_box(&text),
-        }
-    }
-    lesson_commands.note_on_none().into_iter().for_each(|words| sheet.small(words));
-    for one in figures {
-        match (&one.picture, &one.error) {
-            (Some(picture), _) => {
-                let heading = format!("Draw what you expect of: quarterturn {}", one.words);
-                sheet.chart(&heading, &picture.blank());
-            }
-            (None, Some(error)) => {
-                sheet.paragraph(&format!("There is no chart for this rig: {error}."));
-            }
-            (None, None) => {}
-        }
-    }
-    sheet.heading("Then run, or be shown");
-    lesson_commands.commands_as_typed()?.iter().for_each(|command| sheet.small(command));
-    sheet.heading("Ask yourself");
-    write(&mut sheet, &lesson_commands.text_for_rig(lesson.section("Ask yourself"))?);
-    let printed =
-        ["What it is about", "At the bench", "Try first", "Your prediction", "Ask yourself"];
-    let printed = printed.map(|heading| lesson.section(heading)).join("\n");
-    sources(&printed).iter().for_each(|source| sheet.small(source));
-    Ok(sheet)
-}
 
-/// The answer key: notes, answers, the chart, and every command worked out for the rig, on at
-/// most two pages.
-pub fn key(
-    lesson: &Lesson,
-    request: &SheetRequest,
-    lesson_commands: &LessonCommands,
-) -> Result<Vec<String>, Error> {
-    at_most_two_pages(|scale| key_at_scale(lesson, request, lesson_commands, scale))
-}
+    /// Pieces of a text of the lesson, with the numbers of the rig.
+    fn pieces(&mut self, text: &str) -> Result<Vec<Paragraph>, Error> {
+        self.written += text;
+        self.written.push('\n');
+        Ok(pieces(&self.commands.text_for_rig(text)?))
+    }
 
-fn key_at_scale(
-    lesson: &Lesson,
-    request: &SheetRequest,
-    lesson_commands: &LessonCommands,
-    scale: f64,
-) -> Result<Sheet, Error> {
-    let figures = lesson_commands.figure_results()?;
-    let mut sheet = Sheet::new(request.paper_size, scale, &footer(request));
-    sheet.title(&format!("Lesson {}: {}, answer key", lesson.number, lesson.title()));
-    sheet.heading("For the instructor");
-    write(&mut sheet, &lesson_commands.text_for_rig(lesson.section("For the instructor"))?);
-    sheet.framed(&cautions(&figures));
-    sheet.heading("Answers");
-    if request.rig != WRITTEN_FOR {
-        sheet.paragraph(&format!(
-            "The numbers are those of the rig {}; the words were read with those of the shipped rigs.{}",
-            request.name, request.error
+    /// A text of the lesson.
+    fn text(&mut self, text: &str) -> Result<(), Error> {
+        for Paragraph { mark, text } in self.pieces(text)? {
+            self.sheet.item(&mark, &text);
+        }
+        Ok(())
+    }
+
+    /// A section of the lesson under its heading.
+    fn section(&mut self, heading: &str) -> Result<(), Error> {
+        self.sheet.heading(heading);
+        self.text(self.lesson.section(heading))
+    }
+
+    fn note_on_none(&mut self) {
+        self.commands.note_on_none().into_iter().for_each(|words| self.sheet.small(words));
+    }
+
+    fn sources(&mut self) {
+        sources(&self.written).iter().for_each(|source| self.sheet.small(source));
+    }
+
+    fn worksheet(mut self) -> Result<Sheet, Error> {
+        let figures = self.commands.figure_results()?;
+        let SheetRequest { name, error, .. } = self.commands.request;
+        self.sheet.small(&format!(
+            "The engine is the rig {name}, invented.{error} Name: ____________________  Date: ____________"
         ));
-    }
-    write(&mut sheet, &lesson_commands.text_for_rig(lesson.answers)?);
-    lesson_commands.note_on_none().into_iter().for_each(|words| sheet.small(words));
-    sheet.heading("What this model leaves out");
-    write(&mut sheet, &lesson_commands.text_for_rig(lesson.section("What this model leaves out"))?);
-    let printed = ["For the instructor", "What this model leaves out"];
-    let printed =
-        [printed.map(|heading| lesson.section(heading)).join("\n").as_str(), lesson.answers]
-            .join("\n");
-    sources(&printed).iter().for_each(|source| sheet.small(source));
-    for one in figures {
-        let heading = format!("The chart: quarterturn {}", one.words);
-        match (&one.picture, &one.error) {
-            (Some(picture), _) => sheet.float(&heading, picture.clone()),
-            (None, error) => {
-                sheet.heading(&heading);
-                sheet.paragraph(error.as_deref().unwrap_or("there is none"));
+        self.section("What it is about")?;
+        self.section("At the bench")?;
+        self.sheet.framed(&cautions(&figures));
+        self.section("Try first")?;
+        self.sheet.heading("Your prediction, in ink");
+        for Paragraph { mark, text } in self.pieces(self.lesson.section("Your prediction"))? {
+            match mark.is_empty() {
+                true => self.sheet.paragraph(&text),
+                false => self.sheet.answer_box(&text),
             }
         }
-    }
-    sheet.heading("Worked out");
-    let printed = lesson_commands.printed_results()?;
-    sheet.columns(2);
-    let (mut known, mut wide) = (Vec::new(), Vec::new());
-    for result in &printed {
-        wide.extend(write_result(&mut sheet, result, &known));
-        known.extend(result.blocks.iter().filter_map(Block::table));
-    }
-    let mut across = false;
-    for (heading, table) in wide {
-        // Where text gets no smaller, a table in the rest of a column is better than a page more.
-        let last = scale == SMALLEST;
-        if !across && (!last || sheet.has_room_below(table)) {
-            sheet.columns(1);
-            across = true;
+        self.note_on_none();
+        for one in figures {
+            if let Some(picture) = &one.picture {
+                let heading = format!("Draw what you expect of: quarterturn {}", one.words);
+                self.sheet.chart(&heading, &picture.blank());
+            } else if let Some(error) = &one.error {
+                self.sheet.paragraph(&format!("There is no chart for this rig: {error}."));
+            }
         }
-        sheet.subheading(&heading);
-        sheet.table(table);
+        self.sheet.heading("Then run, or be shown");
+        let commands = self.commands.commands_as_typed()?;
+        commands.iter().for_each(|command| self.sheet.small(command));
+        self.section("Ask yourself")?;
+        self.sources();
+        Ok(self.sheet)
     }
-    Ok(sheet)
+
+    fn key(mut self, scale: f64) -> Result<Sheet, Error> {
+        let figures = self.commands.figure_results()?;
+        self.section("For the instructor")?;
+        self.sheet.framed(&cautions(&figures));
+        let SheetRequest { name, rig, error, .. } = self.commands.request;
+        self.sheet.heading("Answers");
+        if rig != WRITTEN_FOR {
+            self.sheet.paragraph(&format!(
+                "The numbers are those of the rig {name}; the words were read with those of the shipped rigs.{error}"
+            ));
+        }
+        self.text(self.lesson.answers)?;
+        self.note_on_none();
+        self.section("What this model leaves out")?;
+        self.sources();
+        for one in figures {
+            let heading = format!("The chart: quarterturn {}", one.words);
+            if let Some(picture) = &one.picture {
+                self.sheet.float(&heading, picture.clone());
+            } else {
+                self.sheet.heading(&heading);
+                self.sheet.paragraph(one.error.as_deref().unwrap_or("there is none"));
+            }
+        }
+        self.worked_out(scale)?;
+        Ok(self.sheet)
+    }
+
+    /// Every command of page and answers with its result, in two columns; what is too wide for
+    /// a column stands at the end.
+    fn worked_out(&mut self, scale: f64) -> Result<(), Error> {
+        let sheet = &mut self.sheet;
+        sheet.heading("Worked out");
+        let printed = self.commands.printed_results()?;
+        sheet.columns(2);
+        let (mut known, mut wide) = (Vec::new(), Vec::new());
+        for result in &printed {
+            wide.extend(write_result(sheet, result, &known));
+            known.extend(result.blocks.iter().filter_map(Block::table));
+        }
+        let mut across = false;
+        for (heading, table) in wide {
+            // Where text gets no smaller, a table in the rest of a column is better than a page
+            // more.
+            let last = scale == SMALLEST;
+            if !across && (!last || sheet.has_room_below(table)) {
+                sheet.columns(1);
+                across = true;
+            }
+            sheet.subheading(&heading);
+            sheet.table(table);
+        }
+        Ok(())
+    }
 }
 
 /// A command and its result, but for tables that are known. Gives those that are too wide

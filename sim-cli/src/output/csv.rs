@@ -5,8 +5,7 @@ use std::io::{self, Write};
 
 /// Writes the report's rows as CSV, one at a time.
 pub fn write(report: &Report, to: &mut dyn Write) -> io::Result<()> {
-    let cautions = report.cautions.iter().map(|caution| caution.short);
-    for note in report.notes.iter().map(String::as_str).chain(cautions) {
+    for note in report.notes.iter().map(String::as_str).chain(report.cautions.iter().copied()) {
         writeln!(to, "# {}", note.replace('\n', " "))?;
     }
     let found = report.found();
@@ -14,12 +13,7 @@ pub fn write(report: &Report, to: &mut dyn Write) -> io::Result<()> {
     let header = found.columns();
     writer.write_record(header.iter().map(|column| &column.name)).map_err(as_written)?;
     found.each_row(&mut |row| {
-        let record = row.iter().map(|cell| match cell {
-            Cell::Number(Some(value)) if value.is_finite() => value.to_string(),
-            Cell::Number(_) => String::new(),
-            Cell::Word(word) => word.clone(),
-        });
-        writer.write_record(record).map_err(as_written)
+        writer.write_record(row.iter().map(Cell::in_full)).map_err(as_written)
     })?;
     writer.flush()
 }

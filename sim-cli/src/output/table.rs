@@ -37,38 +37,22 @@ pub fn text(report: &Report, coloured: bool) -> String {
         text += &format!("{}\n", wrapped(&format!("- {note}"), WIDTH, "  "));
     }
     for caution in &report.cautions {
-        text += &format!("{}\n", wrapped(&format!("! {}", caution.short), WIDTH, "  "));
+        text += &format!("{}\n", wrapped(&format!("! {}", caution), WIDTH, "  "));
     }
     text
 }
 
 fn table_text(table: &Table) -> String {
-    let body: Vec<Vec<String>> = table
-        .rows
-        .iter()
-        .map(|row| row.iter().zip(&table.columns).map(|(c, column)| c.printed(column)).collect())
-        .collect();
+    let (lines, _) = table.printed();
     let numeric = table.numeric();
-    let head: Vec<String> = table.columns.iter().map(|column| column.label.clone()).collect();
-    let units: Vec<String> = table.columns.iter().map(|column| column.unit.to_string()).collect();
-    let lines = || [&head, &units].into_iter().chain(&body);
-    let widths: Vec<usize> = (0..head.len())
-        .map(|i| lines().map(|line| line[i].chars().count()).max().unwrap_or(0))
-        .collect();
+    let widest = |i: usize| lines.iter().map(|line| line[i].chars().count()).max().unwrap_or(0);
+    let widths: Vec<usize> = (0..numeric.len()).map(widest).collect();
     let mut text = String::new();
-    for line in lines() {
-        if line.iter().all(String::is_empty) {
-            continue;
-        }
-        let cells: Vec<String> = line
-            .iter()
-            .enumerate()
-            .map(|(i, cell)| {
-                let width = widths[i];
-                if numeric[i] { format!("{cell:>width$}") } else { format!("{cell:<width$}") }
-            })
-            .collect();
-        text += cells.join("  ").trim_end();
+    for line in &lines {
+        let cells = line.iter().zip(&widths).zip(&numeric).map(|((cell, &width), right)| {
+            if *right { format!("{cell:>width$}") } else { format!("{cell:<width$}") }
+        });
+        text += cells.collect::<Vec<_>>().join("  ").trim_end();
         text.push('\n');
     }
     text

@@ -5,7 +5,7 @@ use super::Quarterturn;
 use crate::course::lesson_commands::LessonCommands;
 use crate::course::lessons::{Lesson, all, cautions_in_full};
 use crate::course::number_binding::{Binding, TextPart, pieces as bound_pieces, worded_like};
-use crate::course::plain_text::{Paragraph, bare, pieces};
+use crate::course::plain_text::{bare, pieces};
 use crate::course::sheet::PaperSize;
 use crate::course::sheet_request::SheetRequest;
 use crate::course::worksheet::{PAGES, key, worksheet};
@@ -151,7 +151,7 @@ fn a_worksheet_has_two_pages_at_most_every_caution_and_no_answer() {
         let request = SheetRequest::new(rig, false, paper).ok().expect("a rig");
         for lesson in all() {
             let lesson_commands = LessonCommands::new(&lesson, &request, &Quarterturn);
-            let pages = worksheet(&lesson, &request, &lesson_commands).ok().expect("a worksheet");
+            let pages = worksheet(&lesson_commands).ok().expect("a worksheet");
             let number = lesson.number;
             assert!(pages.len() <= PAGES, "lesson {number} on {rig}: {} pages", pages.len());
             let sheet = words(&pages);
@@ -162,9 +162,7 @@ fn a_worksheet_has_two_pages_at_most_every_caution_and_no_answer() {
                 assert!(sheet.contains(heading), "lesson {number}: {heading}");
             }
             let answers = lesson_commands.text_for_rig(lesson.answers).ok().expect("text");
-            let answers = pieces(&answers).into_iter().map(|piece| match piece {
-                Paragraph::Plain(text) | Paragraph::Item(_, text) => text,
-            });
+            let answers = pieces(&answers).into_iter().map(|piece| piece.text);
             let mut sentences = 0;
             for answer in answers {
                 for sentence in answer.split(". ").filter(|s| s.len() > 20) {
@@ -228,7 +226,7 @@ fn an_answer_key_has_two_pages_at_most_its_answers_and_the_numbers_of_its_rig() 
         let lessons = all().into_iter().filter(|lesson| rig == "six" || lesson.number != 11);
         for lesson in lessons {
             let lesson_commands = LessonCommands::new(&lesson, &request, &Quarterturn);
-            let pages = key(&lesson, &request, &lesson_commands).ok().expect("a key");
+            let pages = key(&lesson_commands).ok().expect("a key");
             let number = lesson.number;
             assert!(pages.len() <= PAGES, "lesson {number} on {rig}: {} pages", pages.len());
             let key = words(&pages);

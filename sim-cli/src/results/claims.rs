@@ -1,14 +1,12 @@
 //! How often each rule of the trade holds, over many relatives of a rig.
 
 use crate::cautions::RUNNING;
-use crate::report::{Block, Cell, Column, Found, Report, Table};
-use crate::results::by_name::ByName;
+use crate::report::{Column, Found, Report, Table};
 use crate::scenario::Scenario;
 use crate::text::{flame_words, turns};
-use serde::Serialize;
+use serde::{Serialize, Serializer};
 use sim_core::claims::{Claims, Held};
 use sim_core::mechanisms::MECHANISMS;
-use std::io;
 use std::rc::Rc;
 
 /// Rules, counted on rigs drawn about one.
@@ -42,7 +40,7 @@ pub struct SmoothZones {
 }
 
 /// A rule, and on how many rigs it holds.
-#[derive(Serialize)]
+#[derive(Clone, Serialize)]
 pub struct Rule {
     rule: &'static str,
     holds: u64,
@@ -55,11 +53,18 @@ pub struct Rule {
 }
 
 /// Shares of rigs (%) by a word; nothing where no rig was drawn.
-type Shares = ByName<Option<f64>>;
+#[derive(Clone)]
+struct Shares(Vec<(&'static str, Option<f64>)>);
+
+impl Serialize for Shares {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.collect_map(self.0.iter().copied())
+    }
+}
 
 fn shares(counts: &[(u64, u64)], words: impl Iterator<Item = &'static str>) -> Shares {
     let share = |&(holds, of): &(u64, u64)| (of > 0).then(|| percent(holds, of));
-    ByName(words.zip(counts.iter().map(share)).collect())
+    Shares(words.zip(counts.iter().map(share)).collect())
 }
 
 fn percent(holds: u64, of: u64) -> f64 {
@@ -118,9 +123,9 @@ fn verdict(percent: f64, by_flame: &Shares) -> String {
 }
 
 impl Found for RuleCounts {
-    fn columns(&self) -> Vec<Column> {
+    fn table(&self) -> Table {
         if self.rules.is_empty() {
-            return Vec::new();
+            return Table::default();
         }
         let mut columns = vec![
             Column::new("rule", "rule", "", 0),
@@ -129,20 +134,12 @@ impl Found for RuleCounts {
         ];
         columns.extend(flame_words().map(|law| Column::new(law, law, "%", 0)));
         columns.push(Column::new("verdict", "verdict", "", 0));
-        columns
-    }
-
-    fn each_row(&self, show: &mut dyn FnMut(&[Cell]) -> io::Result<()>) -> io::Result<()> {
-        self.rules.iter().try_for_each(|rule| {
-            let mut row = vec![
-                Cell::Word(rule.rule.into()),
-                Cell::Number(Some(rule.holds_percent)),
-                Cell::Number(Some(rule.of_rigs as f64)),
-            ];
-            row.extend(rule.by_flame.0.iter().map(|(_, share)| Cell::Number(*share)));
-            row.push(Cell::Word(rule.verdict.clone()));
-            show(&row)
-        })
+        let row = |rule: &Rule| {
+            let start = [rule.rule.into(), rule.holds_percent.into(), (rule.of_rigs as f64).into()];
+            let laws = rule.by_flame.0.iter().map(|(_, share)| (*share).into());
+            start.into_iter().chain(laws).chain([rule.verdict.clone().into()]).collect()
+        };
+        Table { columns, rows: self.rules.iter().map(row).collect() }
     }
 }
 
@@ -160,31 +157,30 @@ pub fn report(found: &Rc<RuleCounts>) -> Report {
 
 fn render(report: &mut Report, found: &RuleCounts, zones: &SmoothZones) {
     let RuleCounts { drawn, rest_mm, .. } = found;
-    report.blocks.push(Block::Heading(format!(
+    report.heading(format!(
         "{drawn} relatives of {}, plates resting within {rest_mm} mm: {} idle, {} have both edges",
         found.scenario.file.name, zones.idle, zones.with_edges
-    )));
-    report.blocks.push(Block::Table(Table::of(found)));
+    ));
+    report.table(found.table());
     let [low, mid, high] = zones.middle_minus_lambda_one_turns;
     let [narrow, usual, wide] = zones.width_turns;
-    report.notes.push(format!(
+    report.note(format!(
         "The middle lies {} turn from lambda 1 at the median, {} to {} for nine in ten; the smooth zone is {usual:.2} turn wide, {narrow:.2} to {wide:.2} for nine in ten. In turns they follow the gearing of the screw.",
         turns(mid), turns(low), turns(high)
     ));
     if *drawn < 100 {
         report
-            .notes
-            .push(format!("Only {drawn} rigs: a share of so few says little; draw some hundreds."));
+            .note(format!("Only {drawn} rigs: a share of so few says little; draw some hundreds."));
     }
-    report.notes.push(format!(
+    report.note(format!(
         "Each rig burns by one of {} flame laws, drawn at random; `holds` is over all of them, the columns behind it are for each. A rule fails where it holds on fewer than {FAILS_BELOW:.0} % of the rigs, and holds where each law gives it {HOLDS_FROM:.0} % (our own bounds).",
         flame_words().count()
     ));
-    report.notes.push("Rules about the middle, the edges and a fixed part of them are counted on rigs with both edges; one without an edge has no middle.".into());
-    report.notes.push(format!(
+    report.note("Rules about the middle, the edges and a fixed part of them are counted on rigs with both edges; one without an edge has no middle.");
+    report.note(format!(
         "What makes an idle rough is not known for certain: the rigs take turns with {} sets of mechanisms ({}), each as rough at lambda 1; `--format json` has the shares for each.",
         MECHANISMS.len(),
         MECHANISMS.map(|set| set.word()).join(", ")
     ));
-    report.notes.push("Rigs are drawn part by part, one sigma: lengths 2 %, rim clearance 15 %, slit widths 1 %, burn and its scatter 10 %, scatter of fuel 15 %, gas-fuel limit 3 %, friction 5 %, overlap 20 %, spark 2 deg. The spreads are our judgement.".into());
+    report.note("Rigs are drawn part by part, one sigma: lengths 2 %, rim clearance 15 %, slit widths 1 %, burn and its scatter 10 %, scatter of fuel 15 %, gas-fuel limit 3 %, friction 5 %, overlap 20 %, spark 2 deg. The spreads are our judgement.");
 }

@@ -1,11 +1,10 @@
 //! Starts over temperature and screw.
 
 use crate::cautions::STARTING;
-use crate::report::{Block, Cell, Column, Found, Report, Table};
+use crate::report::{self, Found, Records, Report, Table};
 use crate::results::coldstart::{Fate, SOON_S, scenario_words};
 use crate::scenario::Scenario;
 use serde::{Serialize, Serializer};
-use std::io;
 use std::rc::Rc;
 
 /// How long each field is looked at (s): on no shipped rig does a field change its fate
@@ -42,6 +41,7 @@ pub struct ColdMap {
     /// For each temperature, coldest first, each screw position, leanest first.
     #[serde(rename = "map", serialize_with = "in_one_list")]
     pub fields: Vec<Vec<Field>>,
+    #[serde(serialize_with = "stretches")]
     stretches: Vec<Stretch>,
 }
 
@@ -59,13 +59,11 @@ pub struct Field {
     pub word: &'static str,
 }
 
-/// Settings that start at a temperature.
-#[derive(Serialize)]
-struct Stretch {
-    ambient_degc: f64,
-    leanest_turns: Option<f64>,
-    richest_turns: Option<f64>,
-    width_turns: Option<f64>,
+/// A temperature (degC), and leanest and richest setting that start at it (turns).
+type Stretch = (f64, Option<(f64, f64)>);
+
+fn stretches<S: Serializer>(stretches: &[Stretch], serializer: S) -> Result<S::Ok, S::Error> {
+    Records(STRETCHES, stretches).serialize(serializer)
 }
 
 fn in_one_list<S: Serializer>(fields: &[Vec<Field>], serializer: S) -> Result<S::Ok, S::Error> {
@@ -100,16 +98,8 @@ impl ColdMap {
     /// A map of its fields.
     pub fn of(command: String, scenario: Scenario, fields: Vec<Vec<Field>>) -> ColdMap {
         let mut map = ColdMap { command, scenario, fields, stretches: Vec::new() };
-        let stretch = |row| {
-            let window = map.window(row);
-            Stretch {
-                ambient_degc: degc_at(row),
-                leanest_turns: window.map(|(lean, _)| lean),
-                richest_turns: window.map(|(_, rich)| rich),
-                width_turns: window.map(|(lean, rich)| rich - lean),
-            }
-        };
-        map.stretches = (0..DEGC.2).step_by(5).map(stretch).collect();
+        let rows = (0..DEGC.2).step_by(5);
+        map.stretches = rows.map(|row| (degc_at(row), map.window(row))).collect();
         map
     }
 
@@ -117,7 +107,7 @@ impl ColdMap {
     pub fn window(&self, row: usize) -> Option<(f64, f64)> {
         let mut soon = self.fields[row].iter().filter(|field| field.within_4_s);
         let lean = soon.next()?.screw_turns;
-        Some((lean, soon.last().map_or(lean, |field| field.screw_turns)))
+        Some((lean, soon.next_back().map_or(lean, |field| field.screw_turns)))
     }
 
     /// What the map shows, in a sentence.
@@ -135,49 +125,43 @@ impl ColdMap {
     }
 }
 
-impl Found for ColdMap {
-    fn columns(&self) -> Vec<Column> {
-        vec![
-            Column::new("ambient_degc", "ambient", "degC", 1),
-            Column::new("screw_turns", "screw", "turns", 4),
-            Column::new("caught_after_s", "caught after", "s", 2),
-            Column::new("fate", "fate", "", 0),
-        ]
-    }
+/// The fields of the map in a table.
+static FIELDS: &[report::Field<Field>] = &[
+    report::Field::new("ambient_degc", "ambient", "degC", 1, |field| field.ambient_degc.into()),
+    report::Field::new("screw_turns", "screw", "turns", 4, |field| field.screw_turns.into()),
+    report::Field::new("caught_after_s", "caught after", "s", 2, |field| {
+        field.caught_after_s.into()
+    }),
+    report::Field::new("fate", "fate", "", 0, |field| field.word.into()),
+];
 
-    fn each_row(&self, show: &mut dyn FnMut(&[Cell]) -> io::Result<()>) -> io::Result<()> {
-        self.fields.iter().flatten().try_for_each(|field| {
-            show(&[
-                Cell::Number(Some(field.ambient_degc)),
-                Cell::Number(Some(field.screw_turns)),
-                Cell::Number(field.caught_after_s),
-                Cell::Word(field.word.into()),
-            ])
-        })
+/// The settings that start.
+static STRETCHES: &[report::Field<Stretch>] = &[
+    report::Field::new("ambient_degc", "ambient", "degC", 0, |s| s.0.into()),
+    report::Field::new("leanest_turns", "leanest that starts", "turns", 3, |s| {
+        s.1.map(|(lean, _)| lean).into()
+    }),
+    report::Field::new("richest_turns", "richest that starts", "turns", 3, |s| {
+        s.1.map(|(_, rich)| rich).into()
+    }),
+    report::Field::new("width_turns", "width", "turns", 3, |s| {
+        s.1.map(|(lean, rich)| rich - lean).into()
+    }),
+];
+
+impl Found for ColdMap {
+    fn table(&self) -> Table {
+        Table::of(FIELDS, self.fields.iter().flatten())
     }
 }
 
 /// The report of a map.
 pub fn report(map: &Rc<ColdMap>) -> Report {
     let mut report = Report::of("coldstart", map.clone());
-    report.blocks.push(Block::Heading(map.finding()));
+    report.heading(map.finding());
     report.say(scenario_words(&map.scenario));
-    let row = |s: &Stretch| {
-        let values = [Some(s.ambient_degc), s.leanest_turns, s.richest_turns, s.width_turns];
-        values.map(Cell::Number).to_vec()
-    };
-    report.blocks.push(Block::Table(Table {
-        columns: vec![
-            Column::new("ambient", "ambient", "degC", 0),
-            Column::new("from", "leanest that starts", "turns", 3),
-            Column::new("to", "richest that starts", "turns", 3),
-            Column::new("width", "width", "turns", 3),
-        ],
-        rows: map.stretches.iter().map(row).collect(),
-    }));
-    report
-        .notes
-        .push(format!(
+    report.table(Table::of(STRETCHES, &map.stretches));
+    report.note(format!(
             "Starts: caught within {SOON_S} s of cranking and still running {LOOKED_MAP_S} s after the key."
         ));
     report.cautions = STARTING.to_vec();

@@ -1,13 +1,12 @@
 //! What became of a start.
 
 use crate::cautions::STARTING;
-use crate::report::{Block, Cell, Column, Found, Report};
+use crate::report::{Field, Found, Report, Table};
 use crate::scenario::Scenario;
-use crate::text::{no_start, turns};
+use crate::text::turns;
 use serde::Serialize;
 use sim_core::run::start::StartOutcome;
 use sim_core::units::{Unit, ZERO_CELSIUS_K};
-use std::io;
 use std::rc::Rc;
 
 /// A correct static setting fires within this (s): common practice, no source.
@@ -41,7 +40,7 @@ impl Fate {
     pub fn reason(&self) -> Option<String> {
         match self {
             Fate::Hazard => Some(format!("hazard: {HAZARD}")),
-            Fate::Tried(start) => start.reason.as_ref().map(no_start),
+            Fate::Tried(start) => start.reason.as_ref().map(ToString::to_string),
         }
     }
 }
@@ -148,17 +147,18 @@ impl ColdStart {
     }
 }
 
-impl Found for ColdStart {
-    fn columns(&self) -> Vec<Column> {
-        let names = ["time_s", "speed_rpm", "lambda", "manifold_bar", "actuator_ma"];
-        names.map(|name| Column::new(name, name, "", 3)).to_vec()
-    }
+/// The first seconds in a table.
+static TRACE: &[Field<StartRow>] = &[
+    Field::new("time_s", "time", "s", 3, |row| row.time_s.into()),
+    Field::new("speed_rpm", "speed", "rpm", 3, |row| row.speed_rpm.into()),
+    Field::new("lambda", "lambda", "", 3, |row| row.lambda.into()),
+    Field::new("manifold_bar", "manifold", "bar", 3, |row| row.manifold_bar.into()),
+    Field::new("actuator_ma", "current", "mA", 3, |row| row.actuator_ma.into()),
+];
 
-    fn each_row(&self, show: &mut dyn FnMut(&[Cell]) -> io::Result<()>) -> io::Result<()> {
-        self.trace.iter().try_for_each(|row| {
-            let values = [row.time_s, row.speed_rpm, row.lambda, row.manifold_bar, row.actuator_ma];
-            show(&values.map(|value| Cell::Number(Some(value))))
-        })
+impl Found for ColdStart {
+    fn table(&self) -> Table {
+        Table::of(TRACE, &self.trace)
     }
 }
 
@@ -171,10 +171,10 @@ pub fn scenario_words(scenario: &Scenario) -> String {
 pub fn report(cold: &Rc<ColdStart>) -> Report {
     let mut report = Report::of("coldstart", cold.clone());
     report.cautions = STARTING.to_vec();
-    report.blocks.push(Block::Heading(cold.finding()));
+    report.heading(cold.finding());
     report.say(scenario_words(&cold.scenario));
     let Some(cranking_rpm) = cold.cranking_rpm else {
-        report.blocks.push(Block::Hazard(HAZARD.into()));
+        report.hazard(HAZARD);
         return report;
     };
     let seconds = |s: Option<f64>| s.map_or("never".into(), |s| format!("after {s:.2} s"));
@@ -185,7 +185,7 @@ pub fn report(cold: &Rc<ColdStart>) -> Report {
     if let Some(flare_rpm) = cold.flare_rpm {
         report.say(format!("  flares to    {flare_rpm:.0} rpm"));
     }
-    report.notes.push("Caught: the speed the starter is let go from (key caught_rpm), and held; a correct static setting fires within 4 s (common practice, no source).".into());
-    report.notes.push("Enrichment, evaporated shares, wall film and starter are laws of our own in the range of textbooks, measured on no engine: believe the order of things, not the tenth of a second. Compression strokes, spark plugs that get wet and stay wet, and a battery that tires are left out.".into());
+    report.note("Caught: the speed the starter is let go from (key caught_rpm), and held; a correct static setting fires within 4 s (common practice, no source).");
+    report.note("Enrichment, evaporated shares, wall film and starter are laws of our own in the range of textbooks, measured on no engine: believe the order of things, not the tenth of a second. Compression strokes, spark plugs that get wet and stay wet, and a battery that tires are left out.");
     report
 }

@@ -1,13 +1,12 @@
 //! What the static setting is and where it will run.
 
 use crate::cautions::STANDING;
-use crate::report::{Block, Cell, Column, Found, Report, Table};
+use crate::report::{Column, Found, Report, Table};
 use crate::scenario::Scenario;
-use crate::text::{stall, turns as signed, turns_typed};
+use crate::text::{turns as signed, turns_typed};
 use serde::Serialize;
 use sim_core::flowstart::FlowStart;
 use sim_core::point::Point;
-use std::io;
 use std::rc::Rc;
 
 /// A static setting, worked out.
@@ -96,7 +95,7 @@ impl StaticSetting {
             felt_play_mm: 1e3 * found.felt_play_m,
             threshold_turns: found.threshold_turns,
             stream_turns: found.stream_turns,
-            reason: found.after.stall().map(stall),
+            reason: found.after.stall().map(ToString::to_string),
             after: Running::of(found.after),
             hazard: found.hazard,
             rest_height: rest_height
@@ -124,26 +123,25 @@ impl Running {
                 state.lambda,
                 100.0 * state.cov
             ),
-            (None, Some(why)) => format!("stalled: {}", stall(why)),
+            (None, Some(why)) => format!("stalled: {}", why),
             (None, None) => "stalled".into(),
         }
     }
 }
 
 impl Found for StaticSetting {
-    fn columns(&self) -> Vec<Column> {
+    fn table(&self) -> Table {
         let count = self.lines.first().map_or(0, |line| line.flow_ml_min.len());
         let line =
             |i: usize| Column::new(&format!("line_{i}_ml_min"), &format!("line {i}"), "ml/min", 2);
         let lift = Column::new("lift_mm", "plate above rest", "mm", 2);
-        [lift].into_iter().chain((1..=count).map(line)).collect()
-    }
-
-    fn each_row(&self, show: &mut dyn FnMut(&[Cell]) -> io::Result<()>) -> io::Result<()> {
-        self.lines.iter().try_for_each(|line| {
-            let row = [line.lift_mm].into_iter().chain(line.flow_ml_min.iter().copied());
-            show(&row.map(|value| Cell::Number(Some(value))).collect::<Vec<_>>())
-        })
+        let row = |line: &LinesAtLift| {
+            [line.lift_mm].iter().chain(&line.flow_ml_min).map(|value| (*value).into()).collect()
+        };
+        Table {
+            columns: [lift].into_iter().chain((1..=count).map(line)).collect(),
+            rows: self.lines.iter().map(row).collect(),
+        }
     }
 }
 
@@ -151,17 +149,17 @@ impl Found for StaticSetting {
 pub fn report(setting: &Rc<StaticSetting>) -> Report {
     let mut report = Report::of("flowstart", setting.clone());
     let back_off = turns_typed(setting.back_off_turns);
-    report.blocks.push(Block::Heading(format!(
+    report.heading(format!(
         "Fuel just flows at {} turn; {back_off} turn back puts the screw at {} turn: it will run {}",
         signed(setting.flow_start_turns),
         signed(setting.setting_turns),
         setting.after.words()
-    )));
+    ));
     report.say(setting.scenario.words());
     if setting.hazard {
-        report.blocks.push(Block::Hazard(
-            "at this setting the slits are open with the plate at rest: with the pump on, fuel runs into the intake of a standing engine. Not a setting: back off further. If fuel has run: ignition off, do not crank, plugs out, let it dry, look for petrol in the oil.".into(),
-        ));
+        report.hazard(
+            "at this setting the slits are open with the plate at rest: with the pump on, fuel runs into the intake of a standing engine. Not a setting: back off further. If fuel has run: ignition off, do not crank, plugs out, let it dry, look for petrol in the oil.",
+        );
     }
     report.say(format!(
         "  play at the plate     {:5.2} mm  from rest to the first fuel",
@@ -178,19 +176,19 @@ pub fn report(setting: &Rc<StaticSetting>) -> Report {
             "; waiting for a stream of 1 ml/min would set it {stream:.3} turn richer"
         ))
     ));
-    report.blocks.push(Block::Heading(
-        "The rule is the rest height: flow start and the way back done again with the plate resting".into(),
-    ));
+    report.heading(
+        "The rule is the rest height: flow start and the way back done again with the plate resting",
+    );
     for AtRestHeight { offset_mm, after } in &setting.rest_height {
         let word = if *offset_mm > 0.0 { "higher" } else { "lower" };
         report.say(format!("  {:.2} mm {word:<7} {}", offset_mm.abs(), after.words()));
     }
-    report.blocks.push(Block::Heading(format!(
+    report.heading(format!(
         "Fuel of each line at this setting, pump jumpered, no current ({back_off} turn back)"
-    )));
-    report.blocks.push(Block::Table(Table::of(&**setting)));
-    report.notes.push("Rest height moves the static setting, the felt play, the first start and the rest voltage; it does not move the warm point. So: centre the plate, set the rest height, check free travel, then flow start, then the way back.".into());
-    report.notes.extend(setting.scenario.screw_note());
+    ));
+    report.table(setting.table());
+    report.note("Rest height moves the static setting, the felt play, the first start and the rest voltage; it does not move the warm point. So: centre the plate, set the rest height, check free travel, then flow start, then the way back.");
+    report.note_screw(&setting.scenario);
     report.cautions = STANDING.to_vec();
     report
 }

@@ -1,14 +1,13 @@
 //! A mixture, its gas and the sensor in it.
 
 use crate::cautions::RUNNING;
-use crate::report::{Block, Cell, Column, Found, Report, Table};
+use crate::report::{Column, Found, Report, Table};
 use serde::ser::SerializeMap;
 use serde::{Serialize, Serializer};
 use sim_core::engine::exhaust::Gas;
 use sim_core::fuel::kind::Fuel;
 use sim_core::sense::lambda_sensor::OxygenCell;
 use sim_core::units::Unit;
-use std::io;
 use std::rc::Rc;
 
 /// A mixture and its gas.
@@ -60,12 +59,10 @@ impl Serialize for Exhaust {
 }
 
 impl Found for Exhaust {
-    fn columns(&self) -> Vec<Column> {
-        self.quantities().map(|(column, _)| column).to_vec()
-    }
-
-    fn each_row(&self, show: &mut dyn FnMut(&[Cell]) -> io::Result<()>) -> io::Result<()> {
-        show(&self.quantities().map(|(_, value)| Cell::Number(Some(value))))
+    fn table(&self) -> Table {
+        let (columns, row) =
+            self.quantities().map(|(column, value)| (column, value.into())).into_iter().unzip();
+        Table { columns, rows: vec![row] }
     }
 }
 
@@ -78,17 +75,15 @@ pub fn report(exhaust: &Rc<Exhaust>) -> Report {
         l if *l < 1.0 => "rich",
         _ => "lean",
     };
-    report.blocks.push(Block::Heading(format!("lambda {lambda:.3}, {side}; fuel {fuel_name}")));
+    report.heading(format!("lambda {lambda:.3}, {side}; fuel {fuel_name}"));
     let row = |(column, value): (Column, f64)| {
         let value = format!("{value:.*}", column.decimals);
-        [column.label, value, column.unit.into()].map(Cell::Word).to_vec()
+        [column.label, value, column.unit.into()]
     };
-    report.blocks.push(Block::Table(Table {
-        columns: ["reading", "value", "unit"].map(|name| Column::new(name, name, "", 0)).to_vec(),
-        rows: exhaust.quantities().map(row).to_vec(),
-    }));
-    report.notes.push("One mixture: no spread between cycles or cylinders, no misfire. A real engine's gas shows CO and O2 side by side near lambda 1; `sweep` and `predict` tell that one.".into());
-    report.notes.push(format!("Sensor: gas brought to equilibrium at a tip of {tip_degc} degC, Nernst against air. A real tip caps the rich side near 0.9 V."));
+    let rows = exhaust.quantities().into_iter().map(row);
+    report.table(Table::of_words(["reading", "value", "unit"], rows));
+    report.note("One mixture: no spread between cycles or cylinders, no misfire. A real engine's gas shows CO and O2 side by side near lambda 1; `sweep` and `predict` tell that one.");
+    report.note(format!("Sensor: gas brought to equilibrium at a tip of {tip_degc} degC, Nernst against air. A real tip caps the rich side near 0.9 V."));
     report.cautions = RUNNING.to_vec();
     report
 }

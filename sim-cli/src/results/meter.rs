@@ -1,18 +1,17 @@
 //! What a voltmeter at the airflow potentiometer shows through a procedure.
 
 use crate::cautions::RUNNING;
-use crate::report::{Block, Cell, Column, Found, Report};
+use crate::report::{Cell, Field, Found, Object, Report, Table};
 use crate::results::procedure::ProcedureRecord;
 use crate::scenario::Scenario;
-use crate::text::{plain, stall};
+use crate::text::plain;
 use serde::{Serialize, Serializer};
 use sim_core::run::procedure::Procedure;
 use sim_core::run::start::flows_at_rest;
 use sim_core::run::voltmeter::{Figures, Metered, Moment, STEADY_V, WINDOW_S};
 use sim_core::run::{Options, TICK_S};
-use sim_core::sense::meter::Meter;
+use sim_core::sense::meter::{Digital, Meter, Needle};
 use std::f64::consts::TAU;
-use std::io;
 use std::rc::Rc;
 
 /// Half of the band that the trade sets the idle to, 0.65-0.75 V (common practice, no source).
@@ -32,145 +31,117 @@ pub struct MeterReading {
     pub command: String,
 }
 
-/// What was shown as the JSON object it is.
 #[derive(Serialize)]
 struct MeterRecord<'a> {
     canonical_command: &'a str,
     conditions: &'a Scenario,
     procedure: ProcedureRecord<'a>,
-    true_mean_v: Option<f64>,
-    true_bounce_v: Option<f64>,
-    reading_v: Option<f64>,
-    bounce_v: Option<f64>,
-    loading_error_v: Option<f64>,
-    steady_after_s: Option<f64>,
-    reason: Option<String>,
-    shown_mean_v: Option<f64>,
-    shown_least_v: Option<f64>,
-    shown_most_v: Option<f64>,
-    stated_error_v: Option<f64>,
-    source_ohm: Option<f64>,
-    instrument: Instrument,
-    noise: bool,
-    seed: u64,
-    pulsation_percent: f64,
-    window_s: f64,
-    steady_band_v: f64,
-    last_action_s: f64,
-    stalled_at_s: Option<f64>,
-    stalled_because: Option<String>,
-    fuel_flows_at_rest: bool,
+    #[serde(flatten)]
+    shown: Object<'a, MeterReading>,
+    instrument: Instrument<'a>,
+    #[serde(flatten)]
+    how: Object<'a, MeterReading>,
 }
+
+/// What is read.
+static SHOWN: &[Field<MeterReading>] = &[
+    Field::data("true_mean_v", |reading| reading.figure(|f| f.true_v.0)),
+    Field::data("true_bounce_v", |reading| reading.figure(|f| f.true_v.1)),
+    Field::data("reading_v", |reading| reading.figure(|f| f.reading_v)),
+    Field::data("bounce_v", |reading| reading.figure(|f| f.shown_v.1)),
+    Field::data("loading_error_v", |reading| reading.figure(|f| f.loading_v)),
+    Field::data("steady_after_s", |reading| {
+        reading.found.figures.and_then(|f| f.steady_after_s).into()
+    }),
+    Field::data("reason", |reading| Cell::said(reading.reason().as_ref())),
+    Field::data("shown_mean_v", |reading| reading.figure(|f| f.shown_v.0)),
+    Field::data("shown_least_v", |reading| reading.figure(|f| f.shown_range_v.0)),
+    Field::data("shown_most_v", |reading| reading.figure(|f| f.shown_range_v.1)),
+    Field::data("stated_error_v", |reading| reading.figure(|f| f.stated_error_v)),
+    Field::data("source_ohm", |reading| reading.figure(|f| f.source_ohm)),
+];
+
+/// How it was read.
+static HOW: &[Field<MeterReading>] = &[
+    Field::data("noise", |reading| reading.options.torque_noise.into()),
+    Field::data("seed", |reading| (reading.options.seed as usize).into()),
+    Field::data("pulsation_percent", |reading| (100.0 * reading.options.pulsation).into()),
+    Field::data("window_s", |reading| WINDOW_S.min(reading.procedure.lasts_s).into()),
+    Field::data("steady_band_v", |_| STEADY_V.into()),
+    Field::data("last_action_s", |reading| reading.found.record.last_action_s.into()),
+    Field::data("stalled_at_s", |reading| reading.found.record.stalled_at_s.into()),
+    Field::data("stalled_because", |reading| {
+        Cell::said(reading.found.record.stalled_because.map(|cause| cause.sentence()).as_ref())
+    }),
+    Field::data("fuel_flows_at_rest", |reading| flows_at_rest(&reading.scenario.setup).into()),
+];
 
 /// An instrument as the JSON object it is.
 #[derive(Serialize)]
-#[serde(tag = "kind", rename_all = "lowercase")]
-enum Instrument {
-    Needle {
-        class_percent: f64,
-        range_v: f64,
-        ohm_per_volt: f64,
-        input_ohm: f64,
-        natural_hz: f64,
-        damping: f64,
-        division_v: f64,
-    },
-    Digital {
-        input_ohm: f64,
-        readings_per_s: f64,
-        integrates_s: f64,
-    },
+#[serde(untagged)]
+enum Instrument<'a> {
+    Needle(Object<'a, Needle>),
+    Digital(Object<'a, Digital>),
 }
 
-impl Instrument {
-    fn of(meter: &Meter) -> Instrument {
-        let input_ohm = meter.input_ohm();
-        match meter {
-            Meter::Needle(needle) => Instrument::Needle {
-                class_percent: 100.0 * needle.class_share,
-                range_v: needle.range_v,
-                ohm_per_volt: needle.ohm_per_v,
-                input_ohm,
-                natural_hz: needle.natural_rad_s / TAU,
-                damping: needle.damping,
-                division_v: needle.division_v(),
-            },
-            Meter::Digital(digital) => Instrument::Digital {
-                input_ohm,
-                readings_per_s: 1.0 / digital.period_s,
-                integrates_s: digital.integrates_s,
-            },
-        }
-    }
-}
+static NEEDLE: &[Field<Needle>] = &[
+    Field::data("kind", |_| "needle".into()),
+    Field::data("class_percent", |needle| (100.0 * needle.class_share).into()),
+    Field::data("range_v", |needle| needle.range_v.into()),
+    Field::data("ohm_per_volt", |needle| needle.ohm_per_v.into()),
+    Field::data("input_ohm", |needle| Meter::Needle(*needle).input_ohm().into()),
+    Field::data("natural_hz", |needle| (needle.natural_rad_s / TAU).into()),
+    Field::data("damping", |needle| needle.damping.into()),
+    Field::data("division_v", |needle| needle.division_v().into()),
+];
+
+static DIGITAL: &[Field<Digital>] = &[
+    Field::data("kind", |_| "digital".into()),
+    Field::data("input_ohm", |digital| Meter::Digital(*digital).input_ohm().into()),
+    Field::data("readings_per_s", |digital| (1.0 / digital.period_s).into()),
+    Field::data("integrates_s", |digital| digital.integrates_s.into()),
+];
 
 impl Serialize for MeterReading {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        let found = &self.found;
-        let figure = |get: fn(&Figures) -> f64| found.figures.as_ref().map(get);
         MeterRecord {
             canonical_command: &self.command,
             conditions: &self.scenario,
             procedure: ProcedureRecord::of(&self.procedure),
-            true_mean_v: figure(|f| f.true_v.0),
-            true_bounce_v: figure(|f| f.true_v.1),
-            reading_v: figure(|f| f.reading_v),
-            bounce_v: figure(|f| f.shown_v.1),
-            loading_error_v: figure(|f| f.loading_v),
-            steady_after_s: found.figures.and_then(|f| f.steady_after_s),
-            reason: self.reason(),
-            shown_mean_v: figure(|f| f.shown_v.0),
-            shown_least_v: figure(|f| f.shown_range_v.0),
-            shown_most_v: figure(|f| f.shown_range_v.1),
-            stated_error_v: figure(|f| f.stated_error_v),
-            source_ohm: figure(|f| f.source_ohm),
-            instrument: Instrument::of(&found.meter),
-            noise: self.options.torque_noise,
-            seed: self.options.seed,
-            pulsation_percent: 100.0 * self.options.pulsation,
-            window_s: WINDOW_S.min(self.procedure.lasts_s),
-            steady_band_v: STEADY_V,
-            last_action_s: found.record.last_action_s,
-            stalled_at_s: found.record.stalled_at_s,
-            stalled_because: found.record.stalled_because.map(|cause| cause.sentence()),
-            fuel_flows_at_rest: flows_at_rest(&self.scenario.setup),
+            shown: Object(SHOWN, self),
+            instrument: match &self.found.meter {
+                Meter::Needle(needle) => Instrument::Needle(Object(NEEDLE, needle)),
+                Meter::Digital(digital) => Instrument::Digital(Object(DIGITAL, digital)),
+            },
+            how: Object(HOW, self),
         }
         .serialize(serializer)
     }
 }
 
-/// The last seconds, tick by tick.
-impl Found for MeterReading {
-    fn columns(&self) -> Vec<Column> {
-        vec![
-            Column::new("time_s", "time", "s", 2),
-            Column::new("true_v", "true", "V", 4),
-            Column::new("loaded_v", "loaded", "V", 4),
-            Column::new("shown_v", "shown", "V", 4),
-        ]
-    }
+/// The moments of the window in a table.
+static WINDOW: &[Field<Moment>] = &[
+    Field::new("time_s", "time", "s", 2, |moment| moment.time_s.into()),
+    Field::new("true_v", "true", "V", 4, |moment| moment.true_v.into()),
+    Field::new("loaded_v", "loaded", "V", 4, |moment| moment.loaded_v.into()),
+    Field::new("shown_v", "shown", "V", 4, |moment| moment.shown_v.into()),
+];
 
-    fn each_row(&self, show: &mut dyn FnMut(&[Cell]) -> io::Result<()>) -> io::Result<()> {
+impl Found for MeterReading {
+    fn table(&self) -> Table {
         let ends_a_tick = |moment: &&Moment| {
             let tick = moment.time_s / TICK_S;
             (tick - tick.round()).abs() < 1e-6
         };
-        self.found.window.iter().filter(ends_a_tick).try_for_each(|moment| {
-            let Moment { time_s, true_v, loaded_v, shown_v, .. } = *moment;
-            show(&[time_s, true_v, loaded_v, shown_v].map(|value| Cell::Number(Some(value))))
-        })
+        Table::of(WINDOW, self.found.window.iter().filter(ends_a_tick))
     }
 }
 
-/// The report of a meter.
-pub fn report(reading: &Rc<MeterReading>) -> Report {
-    let mut report = Report::of("meter", reading.clone());
-    report.warn_at_rest(&reading.scenario);
-    render(&mut report, reading);
-    report
-}
-
 impl MeterReading {
+    fn figure(&self, get: fn(&Figures) -> f64) -> Cell {
+        self.found.figures.as_ref().map(get).into()
+    }
+
     /// Whether the instrument has a needle.
     pub fn has_needle(&self) -> bool {
         matches!(self.found.meter, Meter::Needle(_))
@@ -229,7 +200,7 @@ impl MeterReading {
     fn reason(&self) -> Option<String> {
         let record = &self.found.record;
         match (record.no_start, record.stalled_at_s) {
-            (Some(why), _) => Some(stall(&why)),
+            (Some(why), _) => Some(why.to_string()),
             (None, Some(at)) => {
                 let when = format!("stalled {at:.2} s after the start");
                 Some(match record.stalled_because {
@@ -242,9 +213,12 @@ impl MeterReading {
     }
 }
 
-fn render(report: &mut Report, reading: &MeterReading) {
+/// The report of a meter.
+pub fn report(reading: &Rc<MeterReading>) -> Report {
+    let mut report = Report::of("meter", reading.clone());
+    report.warn_at_rest(&reading.scenario);
     let found = &reading.found;
-    report.blocks.push(Block::Heading(reading.finding()));
+    report.heading(reading.finding());
     report.say(reading.scenario.words().replace("warm point", "running"));
     report.say(format!(
         "{}, put on at the start of {}, {:.0} s",
@@ -289,28 +263,27 @@ fn render(report: &mut Report, reading: &MeterReading) {
         };
         report.say(format!("  steady         {steady}"));
         if found.record.last_action_s > reading.procedure.lasts_s - WINDOW_S + 1e-9 {
-            report.notes.push(format!(
+            report.note(format!(
                 "The last action lies within the last {WINDOW_S:.0} s: the figures hold a voltage on the move. Let the procedure last longer."
             ));
         }
         if figures.stated_error_v > BAND_V {
-            report.notes.push("The stated error is wider than half of the band 0.65-0.75 V (common practice, no source): by itself this instrument cannot tell whether the idle lies in it. Compare it with a better one at that voltage.".into());
+            report.note("The stated error is wider than half of the band 0.65-0.75 V (common practice, no source): by itself this instrument cannot tell whether the idle lies in it. Compare it with a better one at that voltage.");
         }
         if let Meter::Needle(needle) = found.meter
             && figures.shown_range_v.1 >= needle.range_v
         {
-            report
-                .notes
-                .push("The pointer meets the stop at full scale: take a larger --range-v.".into());
+            report.note("The pointer meets the stop at full scale: take a larger --range-v.");
         }
     }
     if let Some(why) = reading.reason() {
-        report.notes.push(format!("No figures: {why}."));
+        report.note(format!("No figures: {why}."));
     }
-    report.notes.push(format!(
+    report.note(format!(
         "Figures over the last {:.0} s. Steady: from then on within {:.0} mV of the mean shown there (our own band); without an action the time counts from when the meter is put on.",
         WINDOW_S.min(reading.procedure.lasts_s), 1e3 * STEADY_V
     ));
-    report.notes.push("The stated error is a bound, none is drawn. A needle swings at 0.8 Hz, damping 0.6 (our own, within IEC 60051-1, from memory); digits are means of 0.1 s, 2.5 a second, 10 Mohm, 0.5 % and 2 counts (common practice, no source).".into());
+    report.note("The stated error is a bound, none is drawn. A needle swings at 0.8 Hz, damping 0.6 (our own, within IEC 60051-1, from memory); digits are means of 0.1 s, 2.5 a second, 10 Mohm, 0.5 % and 2 counts (common practice, no source).");
     report.cautions = RUNNING.to_vec();
+    report
 }

@@ -1,14 +1,12 @@
 //! What each part that is off does, and which repair calls for a new setting.
 
 use crate::cautions::{PETROL, of_setups};
-use crate::report::{Block, Cell, Column, Found, Report, Table};
+use crate::report::{Cell, Column, Found, Report, Table};
 use crate::scenario::{AT_REST, Scenario};
-use crate::text::stall;
 use serde::{Serialize, Serializer};
 use sim_core::parts::{CALLS_FOR, Effect};
 use sim_core::point::{Point, Reading, State};
 use sim_core::units::Unit;
-use std::io;
 use std::rc::Rc;
 
 /// The readings that a part is judged by, beside lambda.
@@ -82,7 +80,7 @@ fn rows<S: Serializer>(effects: &[Effect], serializer: S) -> Result<S::Ok, S::Er
             cov_percent,
             speed_rpm,
             idle_cell_ma: cell_ma(effect),
-            stalled: effect.off.stall().map(stall),
+            stalled: effect.off.stall().map(ToString::to_string),
             new_setting_needed: effect.new_setting_needed,
             why: why(effect),
         }
@@ -103,7 +101,7 @@ fn cell_ma(effect: &Effect) -> Option<f64> {
 }
 
 impl Found for PartsEffects {
-    fn columns(&self) -> Vec<Column> {
+    fn table(&self) -> Table {
         let mut columns = vec![
             Column::new("part", "part", "", 0),
             Column::new("change", "off by", "", 0),
@@ -113,17 +111,14 @@ impl Found for PartsEffects {
         columns.extend(READINGS.iter().filter_map(|name| Reading::find(name)).map(Column::of));
         columns.push(Column::new("idle_cell_ma", "idle cell", "mA", 1));
         columns.push(Column::new("new_setting_needed", "new setting", "", 0));
-        columns
-    }
-
-    fn each_row(&self, show: &mut dyn FnMut(&[Cell]) -> io::Result<()>) -> io::Result<()> {
         let [sound, untrimmed] = &self.sound;
-        show(&row(["none", "sound", ""], [sound, untrimmed], None))?;
-        self.effects.iter().try_for_each(|effect| {
+        let effects = self.effects.iter().map(|effect| {
             let needed = if effect.new_setting_needed { "yes" } else { "no" };
             let words = [effect.part.name, effect.part.change, needed];
-            show(&row(words, [&effect.off, &effect.off_untrimmed], cell_ma(effect)))
-        })
+            row(words, [&effect.off, &effect.off_untrimmed], cell_ma(effect))
+        });
+        let sound = row(["none", "sound", ""], [sound, untrimmed], None);
+        Table { columns, rows: [sound].into_iter().chain(effects).collect() }
     }
 }
 
@@ -132,10 +127,10 @@ fn row(
     [point, untrimmed]: [&Point; 2],
     cell_ma: Option<f64>,
 ) -> Vec<Cell> {
-    let mut row = vec![Cell::Word(part.into()), Cell::Word(change.into())];
+    let mut row = vec![part.into(), change.into()];
     row.extend([lambda(point), lambda(untrimmed)].map(Cell::Number));
     row.extend(readings(point.state()).map(Cell::Number));
-    row.extend([Cell::Number(cell_ma), Cell::Word(needed.into())]);
+    row.extend([cell_ma.into(), needed.into()]);
     row
 }
 
@@ -160,7 +155,7 @@ fn why(effect: &Effect) -> String {
 pub fn report(found: &Rc<PartsEffects>) -> Report {
     let mut report = Report::of("parts", found.clone());
     if found.fuel_flows_at_rest {
-        report.blocks.push(Block::Hazard(AT_REST.into()));
+        report.hazard(AT_REST);
     }
     let called: Vec<&str> = found
         .effects
@@ -168,18 +163,18 @@ pub fn report(found: &Rc<PartsEffects>) -> Report {
         .filter(|effect| effect.new_setting_needed)
         .map(|effect| effect.part.name)
         .collect();
-    report.blocks.push(Block::Heading(format!(
+    report.heading(format!(
         "Renewed, these call for a new setting: {}",
         if called.is_empty() { "none".into() } else { called.join(", ") }
-    )));
+    ));
     report.say(found.scenario.words());
-    report.blocks.push(Block::Table(Table::of(&**found)));
+    report.table(found.table());
     for effect in &found.effects {
         report.say(format!("  {:<20} {}", effect.part.name, why(effect)));
     }
     let Thresholds { duty_points, potentiometer_v, static_setting_turns } =
         found.calls_for_a_setting_beyond;
-    report.notes.push(format!("A new setting is called for beyond {duty_points:.0} points of duty, {:.0} mV of the potentiometer or 1/{:.0} turn of the static setting, with a renewed part that differs from the old as said: thresholds and differences are our own; that some repairs call for a setting is common practice, no source. A stuck altitude sensor and a missing exhaust-temperature sensor act in runs and starts only, and where one is fitted.", 1e3 * potentiometer_v, 1.0 / static_setting_turns));
+    report.note(format!("A new setting is called for beyond {duty_points:.0} points of duty, {:.0} mV of the potentiometer or 1/{:.0} turn of the static setting, with a renewed part that differs from the old as said: thresholds and differences are our own; that some repairs call for a setting is common practice, no source. A stuck altitude sensor and a missing exhaust-temperature sensor act in runs and starts only, and where one is fitted.", 1e3 * potentiometer_v, 1.0 / static_setting_turns));
     report.cautions = of_setups(&[&found.scenario.setup], &[PETROL]);
     report
 }

@@ -1,12 +1,11 @@
 //! A point as data: the same object and the same row wherever it appears.
 
 use crate::report::{Cell, Column};
-use crate::text::stall;
 use serde::ser::SerializeMap;
 use serde::{Serialize, Serializer};
 use serde_json::Value;
 use sim_core::engine::roughness::RoughBy;
-use sim_core::point::{Outcome, Point, READINGS};
+use sim_core::point::{Outcome, Point, READINGS, Reading};
 use sim_core::units::Unit;
 
 /// A point as the JSON object it is everywhere.
@@ -26,17 +25,22 @@ impl Serialize for PointRecord<'_> {
         map.serialize_entry("idle_period_s", &mode.and_then(|mode| mode.period_s()))?;
         map.serialize_entry("valve_at_limit", &state.map(|state| state.valve_limit.is_some()))?;
         for reading in READINGS {
-            map.serialize_entry(reading.name, &state.and_then(|state| reading.value(state)))?;
+            map.serialize_entry(reading.name, &value_at(point, reading))?;
         }
         if let Some(state) = state {
             map.serialize_entry("valve_limit", &state.valve_limit.map(|limit| limit.word()))?;
             map.serialize_entry("fuel_flows_at_rest", &state.flows_at_rest)?;
         }
         if let Outcome::Stalled(why) = &point.outcome {
-            map.serialize_entry("reason", &stall(why))?;
+            map.serialize_entry("reason", &why.to_string())?;
         }
         map.end()
     }
+}
+
+/// A reading of a point, if the engine runs there.
+pub fn value_at(point: &Point, reading: &Reading) -> Option<f64> {
+    point.state().and_then(|state| reading.value(state))
 }
 
 /// For a field of a result that is many points.
@@ -68,19 +72,13 @@ pub fn point_columns() -> Vec<Column> {
 pub fn point_row(point: &Point) -> Vec<Cell> {
     let state = point.state();
     let limit = state.map(|state| state.valve_limit.is_some().to_string()).unwrap_or_default();
-    let mut row = vec![
-        Cell::Number(Some(point.screw_turns)),
-        Cell::Word(point.zone().word().into()),
-        Cell::Word(limit),
-    ];
-    row.extend(
-        READINGS.iter().map(|reading| Cell::Number(state.and_then(|state| reading.value(state)))),
-    );
+    let mut row = vec![point.screw_turns.into(), point.zone().word().into(), limit.into()];
+    row.extend(READINGS.iter().map(|reading| Cell::from(value_at(point, reading))));
     let rough_by = state.and_then(|state| state.rough_by);
-    row.push(Cell::Word(rough_by.map(RoughBy::word).unwrap_or_default().into()));
+    row.push(rough_by.map(RoughBy::word).unwrap_or_default().into());
     let mode = state.and_then(|state| state.mode);
-    row.push(Cell::Number(mode.map(|mode| mode.damping())));
-    row.push(Cell::Number(mode.and_then(|mode| mode.period_s())));
-    row.push(Cell::Word(point.stall().map(stall).unwrap_or_default()));
+    row.push(mode.map(|mode| mode.damping()).into());
+    row.push(mode.and_then(|mode| mode.period_s()).into());
+    row.push(point.stall().map(ToString::to_string).unwrap_or_default().into());
     row
 }

@@ -1,10 +1,10 @@
 //! What a change does to every reading.
 
 use crate::cautions::{MISFIRE, MISFIRES, PETROL, of_setups};
-use crate::report::{Block, Cell, Column, Found, Report, Table};
-use crate::results::point::PointRecord;
+use crate::report::{Field, Found, Report, Table};
+use crate::results::point::{PointRecord, value_at};
 use crate::scenario::{AT_REST, Scenario};
-use crate::text::{Direction, direction, fixed, hunting, stall};
+use crate::text::{direction, fixed, hunting};
 use serde::ser::SerializeMap;
 use serde::{Serialize, Serializer};
 use sim_core::point::{Point, READINGS, Reading};
@@ -12,7 +12,6 @@ use sim_core::rig::keys::Setup;
 use sim_core::run::stability::point_with_mode;
 use sim_core::shares::shares;
 use sim_core::steady::SteadyEngine;
-use std::io;
 use std::rc::Rc;
 
 /// A change and what came of it.
@@ -161,23 +160,19 @@ impl Pair {
 
     /// A reading before and after, where the engine runs.
     pub fn values(&self, reading: &Reading) -> (Option<f64>, Option<f64>) {
-        let value = |point: &Point| point.state().and_then(|state| reading.value(state));
-        (value(&self.before), value(&self.after))
+        (value_at(&self.before, reading), value_at(&self.after, reading))
     }
 
     /// Which way a reading went. One that means nothing on an engine that runs, as the
     /// roughness of one that is driven, is not told to stall.
-    pub fn direction(&self, reading: &Reading) -> Direction {
+    pub fn direction(&self, reading: &Reading) -> Option<&'static str> {
         let (before, after) = self.values(reading);
         let runs = self.before.state().is_some() && self.after.state().is_some();
-        if runs && (before.is_none() || after.is_none()) {
-            return match (before, after) {
-                (None, Some(_)) => Direction::Words("to be told again"),
-                (Some(_), None) => Direction::Words("no longer to be told"),
-                _ => Direction::Same,
-            };
+        match (before, after) {
+            (None, Some(_)) if runs => Some("to be told again"),
+            (Some(_), None) if runs => Some("no longer to be told"),
+            _ => direction(reading, before, after),
         }
-        direction(reading, before, after)
     }
 
     /// The members of the JSON object, their names with a suffix.
@@ -221,23 +216,15 @@ impl Serialize for Difference<'_> {
 }
 
 impl Found for Prediction {
-    fn columns(&self) -> Vec<Column> {
-        columns()
-    }
-
-    fn each_row(&self, show: &mut dyn FnMut(&[Cell]) -> io::Result<()>) -> io::Result<()> {
-        rows(&self.pair).try_for_each(|row| show(&row))
+    fn table(&self) -> Table {
+        table(&self.pair)
     }
 }
 
-fn columns() -> Vec<Column> {
-    let names = ["reading", "before", "after", "difference", "unit", "direction"];
-    names.map(|name| Column::new(name, name, "", 0)).to_vec()
-}
-
-fn rows(pair: &Pair) -> impl Iterator<Item = [Cell; 6]> {
+/// Every reading before and after, in the decimals of its kind.
+fn table(pair: &Pair) -> Table {
     let shown = READINGS.iter().filter(|reading| reading.name != "residual");
-    shown.map(|reading| {
+    let rows = shown.map(|reading| {
         let (before, after) = pair.values(reading);
         let step = 10f64.powi(reading.decimals as i32);
         let text = |value| fixed(value, reading.decimals);
@@ -248,10 +235,7 @@ fn rows(pair: &Pair) -> impl Iterator<Item = [Cell; 6]> {
         let difference = rounded(before).zip(rounded(after)).map(|(before, after)| {
             format!("{:+.*}", reading.decimals, ((after - before) * step).round() / step + 0.0)
         });
-        let word = match pair.direction(reading) {
-            Direction::Same => "",
-            Direction::Words(words) => words,
-        };
+        let word = pair.direction(reading).unwrap_or_default();
         [
             reading.label.to_string(),
             shown(before),
@@ -260,69 +244,60 @@ fn rows(pair: &Pair) -> impl Iterator<Item = [Cell; 6]> {
             reading.unit.symbol().to_string(),
             word.to_string(),
         ]
-        .map(Cell::Word)
-    })
+    });
+    let names = ["reading", "before", "after", "difference", "unit", "direction"];
+    Table::of_words(names, rows)
 }
 
-fn share_table(shares: &[Share]) -> Table {
-    let columns = vec![
-        Column::new("change", "change", "", 0),
-        Column::new("potentiometer_v", "potentiometer", "V", 3),
-        Column::new("duty_percent", "duty", "%", 1),
-        Column::new("lambda", "lambda", "", 3),
-    ];
-    let row = |share: &Share| {
-        let mut row = vec![Cell::Word(share.words.clone())];
-        let numbers = [share.potentiometer_v, share.duty_percent, share.lambda];
-        row.extend(numbers.map(|number| Cell::Number(Some(number))));
-        row
-    };
-    Table { columns, rows: shares.iter().map(row).collect() }
-}
+/// The shares in a table.
+static SHARES: &[Field<Share>] = &[
+    Field::new("change", "change", "", 0, |share| share.words.clone().into()),
+    Field::new("potentiometer_v", "potentiometer", "V", 3, |share| share.potentiometer_v.into()),
+    Field::new("duty_percent", "duty", "%", 1, |share| share.duty_percent.into()),
+    Field::new("lambda", "lambda", "", 3, |share| share.lambda.into()),
+];
 
 /// The report of a prediction.
 pub fn report(prediction: &Rc<Prediction>) -> Report {
     let mut report = Report::of("predict", prediction.clone());
     let (before, after) = (&prediction.scenario.setup, &prediction.after);
     let points = [("before", &prediction.pair.before), ("after", &prediction.pair.after)];
-    report.blocks.push(Block::Heading(format!("Change: {}", prediction.change)));
+    report.heading(format!("Change: {}", prediction.change));
     report.say(prediction.scenario.words());
     for sentence in &prediction.sentences {
         report.say(format!("  {sentence}"));
     }
     if let Some(shares) = prediction.shares.of.as_ref().filter(|_| prediction.shares.count > 1) {
-        report.blocks.push(Block::Heading("Each change's share".into()));
-        report.blocks.push(Block::Table(share_table(shares)));
-        report.notes.push("A share is the mean of what its change adds over the orders in which the changes can be made (Shapley 1953); the shares add up to the difference.".into());
+        report.heading("Each change's share");
+        report.table(Table::of(SHARES, shares));
+        report.note("A share is the mean of what its change adds over the orders in which the changes can be made (Shapley 1953); the shares add up to the difference.");
     }
-    report.blocks.push(Block::Table(Table::of(&**prediction)));
+    report.table(prediction.table());
     if let Some(fast) = &prediction.fast {
-        report.blocks.push(Block::Heading(
-            "The same at 2500 rpm without load: valve shut, throttle as far open as needed".into(),
-        ));
-        let rows = rows(fast).map(Vec::from).collect();
-        report.blocks.push(Block::Table(Table { columns: columns(), rows }));
-        report.notes.push("Idle and fast idle should read duties within 10 points of each other (common practice, no source): screw errors show at idle only, pressure and slit errors at both, unmetered air at idle with a lower potentiometer.".into());
+        report.heading(
+            "The same at 2500 rpm without load: valve shut, throttle as far open as needed",
+        );
+        report.table(table(fast));
+        report.note("Idle and fast idle should read duties within 10 points of each other (common practice, no source): screw errors show at idle only, pressure and slit errors at both, unmetered air at idle with a lower potentiometer.");
     }
     for (word, point) in points {
         if let Some(why) = point.stall() {
-            report.notes.push(format!("Stalled {word}: {}.", stall(why)));
+            report.note(format!("Stalled {word}: {}.", why));
         }
         if let Some(hunts) = point.state().and_then(hunting) {
-            report.notes.push(
-                hunts.replace("The idle hunts", &format!("The idle {word} the change hunts")),
-            );
+            let told = format!("The idle {word} the change hunts");
+            report.note(hunts.replace("The idle hunts", &told));
         }
         if point.state().is_some_and(|state| state.flows_at_rest) {
-            report.blocks.push(Block::Hazard(format!("{word} the change, {AT_REST}")));
+            report.hazard(format!("{word} the change, {AT_REST}"));
         }
     }
     if after.conditions.altitude_m != before.conditions.altitude_m
         && after.rig.parts().controller.altitude_sensor > 0.5
     {
-        report.notes.push("This rig has an altitude sensor; its correction belongs to the running controller and is not in this point, which is uncorrected.".into());
+        report.note("This rig has an altitude sensor; its correction belongs to the running controller and is not in this point, which is uncorrected.");
     }
-    report.notes.push("Duty above 50 %: the controller adds fuel, the mechanical mixture is lean. A meter whose clips are swapped, and a controller that counts the other way, show 100 minus this. Gas is before the catalyst.".into());
+    report.note("Duty above 50 %: the controller adds fuel, the mechanical mixture is lean. A meter whose clips are swapped, and a controller that counts the other way, show 100 minus this. Gas is before the catalyst.");
     let (was, is) = (before.rig.parts(), after.rig.parts());
     let mut found = Vec::new();
     if was.pressures.system_pa != is.pressures.system_pa || was.slits != is.slits {

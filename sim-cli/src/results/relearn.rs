@@ -1,7 +1,8 @@
 //! What the controller learned start by start after the battery was off.
 
+use crate::by_name::ByName;
 use crate::cautions::DRIVING;
-use crate::report::{Block, Cell, Column, Found, Report, Table};
+use crate::report::{Cell, Column, Found, Report, Table};
 use crate::scenario::Scenario;
 use crate::text::plain;
 use serde::{Serialize, Serializer};
@@ -11,7 +12,6 @@ use sim_core::relearn::{DriveOutcome, Relearn, UnsettledReason};
 use sim_core::run::start::flows_at_rest;
 use sim_core::sense::faults::Lambda;
 use sim_core::units::{Unit, ZERO_CELSIUS_K};
-use std::io;
 use std::rc::Rc;
 
 /// Drives, worked out.
@@ -37,8 +37,8 @@ struct LearnedRecord<'a> {
     canonical_command: &'a str,
     conditions: &'a Scenario,
     memory_kept: bool,
-    memory: MemoryRecord,
-    drive: DriveRecord,
+    memory: ByName<f64>,
+    drive: ByName<f64>,
     cell_centres_kg_h: [f64; CELLS],
     cells_before_ma: [f64; CELLS],
     cells_asked_for_ma: [Option<f64>; CELLS],
@@ -46,20 +46,6 @@ struct LearnedRecord<'a> {
     starts: &'a [DriveOutcome],
     settled_at_start: Option<usize>,
     reason: Option<String>,
-}
-
-#[derive(Serialize)]
-struct MemoryRecord {
-    battery_off_s: f64,
-    voltage_v: f64,
-    keeps_for_s: f64,
-    share_that_keeps_percent: f64,
-}
-
-#[derive(Serialize)]
-struct DriveRecord {
-    lasts_s: f64,
-    length_km: f64,
 }
 
 /// A start and its drive as the JSON object they are.
@@ -112,13 +98,16 @@ impl Serialize for Learned {
             canonical_command: &self.command,
             conditions: &self.scenario,
             memory_kept: kept,
-            memory: MemoryRecord {
-                battery_off_s: off_s,
-                voltage_v: memory.voltage_v(off_s),
-                keeps_for_s: memory.keeps_for_s(),
-                share_that_keeps_percent: 100.0 * memory.share_that_keeps(off_s),
-            },
-            drive: DriveRecord { lasts_s: self.drive.lasts_s(), length_km: self.drive.length_km() },
+            memory: ByName(vec![
+                ("battery_off_s", off_s),
+                ("voltage_v", memory.voltage_v(off_s)),
+                ("keeps_for_s", memory.keeps_for_s()),
+                ("share_that_keeps_percent", 100.0 * memory.share_that_keeps(off_s)),
+            ]),
+            drive: ByName(vec![
+                ("lasts_s", self.drive.lasts_s()),
+                ("length_km", self.drive.length_km()),
+            ]),
             cell_centres_kg_h: self.first.centre_kg_s.map(|centre| 3600.0 * centre),
             cells_before_ma: ma(self.first.added_a),
             cells_asked_for_ma: found.wanted_a.map(|wanted| wanted.map(|a| 1e3 * a)),
@@ -131,29 +120,19 @@ impl Serialize for Learned {
 }
 
 impl Found for Learned {
-    fn columns(&self) -> Vec<Column> {
-        let cells = (1..=CELLS).map(|i| format!("cell_{i}_ma"));
-        let rest = ["cov_percent", "fuel_kg", "stalls"].map(String::from);
-        let names = ["start".to_string()].into_iter().chain(cells).chain(rest);
-        names.map(|name| Column::new(&name, &name, "", 3)).collect()
-    }
-
-    fn each_row(&self, show: &mut dyn FnMut(&[Cell]) -> io::Result<()>) -> io::Result<()> {
-        StartRecord::all(&self.found.starts).try_for_each(|start| {
+    fn table(&self) -> Table {
+        let cells: Vec<String> = (1..=CELLS).map(|i| format!("cell_{i}_ma")).collect();
+        let rest = ["cov_percent", "fuel_kg", "stalls"];
+        let names = ["start"].into_iter().chain(cells.iter().map(String::as_str)).chain(rest);
+        let row = |start: StartRecord| {
             let mut row = vec![Some(start.start as f64)];
             row.extend(start.cells_ma.map(Some));
             row.extend([start.cov_percent, start.fuel_kg, Some(f64::from(start.stalls))]);
-            show(&row.into_iter().map(Cell::Number).collect::<Vec<_>>())
-        })
+            row.into_iter().map(Cell::Number).collect()
+        };
+        let rows = StartRecord::all(&self.found.starts).map(row).collect();
+        Table { columns: Column::named(names), rows }
     }
-}
-
-/// The report of drives.
-pub fn report(learned: &Rc<Learned>) -> Report {
-    let mut report = Report::of("relearn", learned.clone());
-    report.warn_at_rest(&learned.scenario);
-    render(&mut report, learned);
-    report
 }
 
 /// Why the cells do not settle, in a sentence.
@@ -215,9 +194,12 @@ impl Learned {
     }
 }
 
-fn render(report: &mut Report, learned: &Learned) {
+/// The report of drives.
+pub fn report(learned: &Rc<Learned>) -> Report {
+    let mut report = Report::of("relearn", learned.clone());
+    report.warn_at_rest(&learned.scenario);
     let (found, memory) = (&learned.found, &learned.scenario.setup.rig.parts().memory);
-    report.blocks.push(Block::Heading(learned.finding()));
+    report.heading(learned.finding());
     report.say(learned.scenario.words().replace("warm point", "driven"));
     report.say(format!(
         "Each start is followed by {:.1} min and {:.1} km of driving.",
@@ -260,8 +242,9 @@ fn render(report: &mut Report, learned: &Learned) {
         }
     }
     rows.push(row("asked for".into(), found.wanted_a, [None; 3]));
-    report.blocks.push(Block::Table(Table { columns, rows }));
-    report.notes.push("Cells: currents added to the base by air flow, stored at key-off. A screw that is off is a lift, which each air flow needs another current to make good: the cells differ and fade with load. Asked for: what each centre would need; a cell ends there, at its limit, or where it was if the drive does not visit it.".into());
-    report.notes.push("Cells, steps (20 mA after a reset, less by 14 % a start, 0.4 mA at the least), dead band and limits are our own; the trade's 20 to 40 starts are common practice, no source. The vehicle is invented.".into());
+    report.table(Table { columns, rows });
+    report.note("Cells: currents added to the base by air flow, stored at key-off. A screw that is off is a lift, which each air flow needs another current to make good: the cells differ and fade with load. Asked for: what each centre would need; a cell ends there, at its limit, or where it was if the drive does not visit it.");
+    report.note("Cells, steps (20 mA after a reset, less by 14 % a start, 0.4 mA at the least), dead band and limits are our own; the trade's 20 to 40 starts are common practice, no source. The vehicle is invented.");
     report.cautions = DRIVING.to_vec();
+    report
 }

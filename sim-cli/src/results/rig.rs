@@ -1,8 +1,8 @@
 //! Rigs and keys, listed, shown, checked.
 
-use crate::report::{Block, Cell, Column, Found, Report, Table};
+use crate::report::{Block, Field, Found, Records, Report, Table};
 use crate::scenario::AT_REST;
-use crate::text::{plain, stall};
+use crate::text::plain;
 use serde::ser::{SerializeMap, SerializeStruct};
 use serde::{Serialize, Serializer};
 use sim_core::point::{Outcome, Point};
@@ -10,52 +10,42 @@ use sim_core::rig::file::{RigFile, range_words, to_toml};
 use sim_core::rig::keys::{KEYS, Key, Place, Setup, tidy};
 use sim_core::rig::shipped::{SHIPPED, shipped};
 use sim_core::units::Unit;
-use std::io;
 use std::rc::Rc;
-
-fn columns<const N: usize>(names: [&str; N]) -> Vec<Column> {
-    names.map(|name| Column::new(name, name, "", 0)).to_vec()
-}
-
-fn words<const N: usize>(words: [&str; N]) -> [Cell; N] {
-    words.map(|word| Cell::Word(word.into()))
-}
 
 /// A report that is a line, if there is one, and a table of all that was found.
 fn in_a_table(command: &'static str, line: Option<String>, found: Rc<dyn Found>) -> Report {
-    let table = Table::of(&*found);
+    let table = found.table();
     let mut report = Report::of(command, found);
     report.blocks.extend(line.map(Block::Line));
-    report.blocks.push(Block::Table(table));
+    report.table(table);
     report
 }
 
 /// The shipped rigs.
 #[derive(Serialize)]
 struct RigList {
-    rigs: Vec<ListedRig>,
+    #[serde(serialize_with = "rigs")]
+    rigs: Vec<RigFile>,
 }
 
-#[derive(Serialize)]
-struct ListedRig {
-    name: String,
-    about: String,
+static RIGS: &[Field<RigFile>] = &[
+    Field::new("name", "rig", "", 0, |rig| rig.name.as_str().into()),
+    Field::new("about", "what it is", "", 0, |rig| rig.about.as_str().into()),
+];
+
+fn rigs<S: Serializer>(rigs: &[RigFile], serializer: S) -> Result<S::Ok, S::Error> {
+    Records(RIGS, rigs).serialize(serializer)
 }
 
 impl Found for RigList {
-    fn columns(&self) -> Vec<Column> {
-        vec![Column::new("name", "rig", "", 0), Column::new("about", "what it is", "", 0)]
-    }
-
-    fn each_row(&self, show: &mut dyn FnMut(&[Cell]) -> io::Result<()>) -> io::Result<()> {
-        self.rigs.iter().try_for_each(|rig| show(&words([&rig.name, &rig.about])))
+    fn table(&self) -> Table {
+        Table::of(RIGS, &self.rigs)
     }
 }
 
 /// The report of the shipped rigs.
 pub fn list() -> Report {
-    let files = SHIPPED.iter().filter_map(|(name, _)| shipped(name));
-    let rigs = files.map(|file| ListedRig { name: file.name, about: file.about }).collect();
+    let rigs = SHIPPED.iter().filter_map(|(name, _)| shipped(name)).collect();
     in_a_table("rig list", None, Rc::new(RigList { rigs }))
 }
 
@@ -95,14 +85,12 @@ impl ListedKey {
 }
 
 impl Found for KeyList {
-    fn columns(&self) -> Vec<Column> {
-        columns(["key", "unit", "range", "where", "meaning"])
-    }
-
-    fn each_row(&self, show: &mut dyn FnMut(&[Cell]) -> io::Result<()>) -> io::Result<()> {
-        self.keys.iter().try_for_each(|key| {
-            show(&words([key.key, key.unit, &key.range, &key.place, key.meaning]))
-        })
+    fn table(&self) -> Table {
+        let rows =
+            self.keys.iter().map(|ListedKey { key, unit, range, place, meaning, .. }| {
+                [key, unit, range.as_str(), place, meaning].map(String::from)
+            });
+        Table::of_words(["key", "unit", "range", "where", "meaning"], rows)
     }
 }
 
@@ -151,15 +139,12 @@ impl RigValues {
 }
 
 impl Found for RigValues {
-    fn columns(&self) -> Vec<Column> {
-        columns(["key", "value", "unit", "meaning"])
-    }
-
-    fn each_row(&self, show: &mut dyn FnMut(&[Cell]) -> io::Result<()>) -> io::Result<()> {
-        self.values.iter().try_for_each(|(key, row)| {
+    fn table(&self) -> Table {
+        let rows = self.values.iter().map(|(key, row)| {
             let text = row.iter().map(|value| plain(*value)).collect::<Vec<_>>().join(" ");
-            show(&words([key.name, &text, key.unit.symbol(), key.meaning]))
-        })
+            [key.name, &text, key.unit.symbol(), key.meaning].map(String::from)
+        });
+        Table::of_words(["key", "value", "unit", "meaning"], rows)
     }
 }
 
@@ -206,12 +191,8 @@ impl Serialize for RigCheck {
 }
 
 impl Found for RigCheck {
-    fn columns(&self) -> Vec<Column> {
-        vec![Column::new("name", "rig", "", 0), Column::new("ok", "ok", "", 0)]
-    }
-
-    fn each_row(&self, show: &mut dyn FnMut(&[Cell]) -> io::Result<()>) -> io::Result<()> {
-        show(&words([&self.file.name, "true"]))
+    fn table(&self) -> Table {
+        Table::of_words(["name", "ok"], [[self.file.name.clone(), "true".into()]].into_iter())
     }
 }
 
@@ -226,7 +207,7 @@ pub fn check(check: RigCheck) -> Report {
         check.cylinders()
     ));
     if check.flows_at_rest {
-        report.blocks.push(Block::Hazard(AT_REST.into()));
+        report.hazard(AT_REST);
     }
     report.say(match &check.point.outcome {
         Outcome::Running(state) => format!(
@@ -238,7 +219,7 @@ pub fn check(check: RigCheck) -> Report {
         ),
         Outcome::Stalled(why) => format!(
             "With the screw where it stands it does not idle: {}. It would at lambda 1; `quarterturn sweep` tells where the screw gives that; zero_height_mm of the file makes it 0.",
-            stall(why)
+            why
         ),
     });
     report

@@ -4,19 +4,19 @@
 mod dwells;
 mod waits;
 
+use crate::by_name::ByName;
 use crate::cautions::of_setups;
-use crate::report::{Block, Cell, Column, Found, Report, Table};
-use crate::results::by_name::ByName;
+use crate::report::{Column, Found, Report, Show, Table};
 use crate::results::point::point_value;
 use crate::results::procedure::{ProcedureRecord, action_words};
 use crate::results::trace::{Trace, trace_columns};
 use crate::scenario::Scenario;
-use crate::text::{fixed, hunting, stall};
+use crate::text::{fixed, hunting};
 use dwells::DwellRecord;
 use serde::{Serialize, Serializer};
 use serde_json::{Value, json};
 use sim_core::conditions::Trim;
-use sim_core::point::{Outcome, Point, READINGS, Stall, State};
+use sim_core::point::{Outcome, Point, READINGS, Reading, Stall, State};
 use sim_core::run::attribution::Attribution;
 use sim_core::run::procedure::{Action, Procedure};
 use sim_core::run::record::Record;
@@ -94,17 +94,9 @@ impl Found for Run {
         trace_columns()
     }
 
-    fn each_row(&self, show: &mut dyn FnMut(&[Cell]) -> io::Result<()>) -> io::Result<()> {
+    fn each_row(&self, show: Show<'_>) -> io::Result<()> {
         self.trace.each_row(show)
     }
-}
-
-/// The report of a run.
-pub fn report(run: &Rc<Run>) -> Report {
-    let mut report = Report::of("run", run.clone());
-    report.warn_at_rest(&run.scenario);
-    render(&mut report, run);
-    report
 }
 
 impl Run {
@@ -198,60 +190,51 @@ impl Run {
     }
 }
 
-fn render(report: &mut Report, run: &Run) {
+/// The report of a run.
+pub fn report(run: &Rc<Run>) -> Report {
+    let mut report = Report::of("run", run.clone());
+    report.warn_at_rest(&run.scenario);
     let record = &run.record;
-    report.blocks.push(Block::Heading(run.finding()));
+    report.heading(run.finding());
     report.say(run.scenario.words().replace("warm point", "running"));
     for step in &run.procedure.steps {
         report.say(format!("  at {:6.1} s  {}", step.at_s, action_words(&step.action)));
     }
-    let columns = ["reading", "at the start", "at the end", "unit", "settled after"];
-    let mut table = Table {
-        columns: columns.map(|name| Column::new(name, name, "", 0)).to_vec(),
-        rows: Vec::new(),
+    let value = |state: Option<&State>, reading: &Reading| {
+        let value = state.and_then(|state| reading.value(state));
+        value.map_or("-".to_string(), |value| fixed(value, reading.decimals))
     };
-    for (reading, after) in READINGS.iter().zip(&record.settled_after_s) {
-        let value = |state: Option<&State>| {
-            state
-                .and_then(|state| reading.value(state))
-                .map_or("-".to_string(), |value| fixed(value, reading.decimals))
-        };
-        let first = run.trace.first.as_ref();
-        let settled = match after {
-            Some(s) if *s > 0.0 => format!("{s:.1} s"),
-            Some(_) => "at once".into(),
-            None => "not yet".into(),
-        };
-        if ["residual", "wanted_ma", "wanted_duty_percent"].contains(&reading.name) {
-            continue;
-        }
-        table.rows.push(
-            [
-                reading.label,
-                &value(first),
-                &value(record.last.as_ref()),
-                reading.unit.symbol(),
-                &settled,
-            ]
-            .map(|text| Cell::Word(text.to_string()))
-            .to_vec(),
-        );
-    }
-    report.blocks.push(Block::Table(table));
+    let hidden = ["residual", "wanted_ma", "wanted_duty_percent"];
+    let shown = READINGS.iter().zip(&record.settled_after_s);
+    let rows =
+        shown.filter(|(reading, _)| !hidden.contains(&reading.name)).map(|(reading, after)| {
+            let settled = match after {
+                Some(s) if *s > 0.0 => format!("{s:.1} s"),
+                Some(_) => "at once".into(),
+                None => "not yet".into(),
+            };
+            let [first, last] =
+                [run.trace.first, record.last].map(|state| value(state.as_ref(), reading));
+            [reading.label.into(), first, last, reading.unit.symbol().into(), settled]
+        });
+    let names = ["reading", "at the start", "at the end", "unit", "settled after"];
+    report.table(Table::of_words(names, rows));
     if record.dwells.len() > 3 {
-        dwells::render(report, &run.procedure, &record.dwells);
+        dwells::render(&mut report, &run.procedure, &record.dwells);
     }
     if let Some(attribution) = &run.attribution {
-        waits::render(report, attribution);
+        waits::render(&mut report, attribution);
     }
     if let Some(why) = &record.no_start {
-        report.notes.push(format!("Stalled from the start: {}.", stall(why)));
+        report.note(format!("Stalled from the start: {}.", why));
     }
-    report.notes.extend(record.last.as_ref().and_then(hunting));
-    report.notes.push("Settled: within 0.5 % of its range of its final value from then on, counted from the last action; where the trim swings, a mean over the whole swings nearest 2 s.".into());
-    report.notes.push("What each wait is owed to: --blame. What goes on for minutes here is only that the fast idle trim takes over from the two-point trim, in a time of our choice (key fast_trim_s), which no meter shows. Heat of manifold, exhaust and sensor is left out.".into());
+    if let Some(hunts) = record.last.as_ref().and_then(hunting) {
+        report.note(hunts);
+    }
+    report.note("Settled: within 0.5 % of its range, or half the last decimal shown, of its final value from then on, counted from the last action; where the trim swings, a mean over the whole swings nearest 2 s.");
+    report.note("What each wait is owed to: --blame. What goes on for minutes here is only that the fast idle trim takes over from the two-point trim, in a time of our choice (key fast_trim_s), which no meter shows. Heat of manifold, exhaust and sensor is left out.");
     if run.scenario.setup.conditions.trim == Trim::On {
-        report.notes.push("Lambda sensor: at the start what it shows at the very mixture that is held, on its steep flank; from then on the mean of its swing between rich and lean, which tells as little.".into());
+        report.note("Lambda sensor: at the start what it shows at the very mixture that is held, on its steep flank; from then on the mean of its swing between rich and lean, which tells as little.");
     }
     let mut setups = vec![run.scenario.setup];
     for step in &run.procedure.steps {
@@ -266,4 +249,5 @@ fn render(report: &mut Report, run: &Run) {
         }
     }
     report.cautions = of_setups(&setups.iter().collect::<Vec<_>>(), &[]);
+    report
 }

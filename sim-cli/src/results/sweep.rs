@@ -1,13 +1,12 @@
 //! What a sweep found: edges, middle, settings, points.
 
 use crate::cautions::{MISFIRE, of_setups};
-use crate::report::{Block, Cell, Column, Found, Report, Table};
-use crate::results::by_name::ByName;
-use crate::results::point::{PointRecord, as_records, point_columns, point_row};
+use crate::report::{Column, Found, Report, Show, Table};
+use crate::results::point::{PointRecord, as_records, point_columns, point_row, value_at};
 use crate::scenario::Scenario;
-use crate::text::{edge_reason, flame_words, plain, stall, turns as signed, turns_or, turns_typed};
+use crate::text::{edge_reason, flame_words, plain, turns as signed, turns_or, turns_typed};
 use serde::{Serialize, Serializer};
-use serde_json::{Value, json};
+use serde_json::{Map, Value, json};
 use sim_core::conditions::Trim;
 use sim_core::engine::flame::FLAME_LAWS;
 use sim_core::engine::roughness::Ear;
@@ -84,7 +83,7 @@ impl Found for Sweep {
         point_columns()
     }
 
-    fn each_row(&self, show: &mut dyn FnMut(&[Cell]) -> io::Result<()>) -> io::Result<()> {
+    fn each_row(&self, show: Show<'_>) -> io::Result<()> {
         self.points.iter().try_for_each(|point| show(&point_row(point)))
     }
 }
@@ -121,14 +120,14 @@ fn spread<S: Serializer>(spread: &Option<Spread>, serializer: S) -> Result<S::Ok
             let from_one = |range: &Option<(f64, f64)>| {
                 json!({"middle_minus_lambda_one_turns": range.map(|(low, high)| [low, high])})
             };
-            let sets = MECHANISMS.iter().map(|set| set.word());
+            let sets = MECHANISMS.iter().map(|set| set.word().to_string());
             json!({
                 "middle_turns": middle,
                 "width_turns": width,
                 "cases": s.cases,
                 "of_cases": s.of,
-                "by_flame": ByName(flame_words().zip(s.middle_from_one.iter().map(from_one)).collect()),
-                "by_mechanisms": ByName(sets.zip(s.by_mechanisms.iter().map(from_one)).collect()),
+                "by_flame": flame_words().map(String::from).zip(s.middle_from_one.iter().map(from_one)).collect::<Map<_, _>>(),
+                "by_mechanisms": sets.zip(s.by_mechanisms.iter().map(from_one)).collect::<Map<_, _>>(),
             })
         }
     }
@@ -144,14 +143,6 @@ fn sensitivity<S: Serializer>(phi: &Option<Edges>, serializer: S) -> Result<S::O
     .serialize(serializer)
 }
 
-/// The report of a sweep.
-pub fn report(sweep: &Rc<Sweep>) -> Report {
-    let mut report = Report::of("sweep", sweep.clone());
-    render(&mut report, sweep);
-    report.notes.extend(sweep.scenario.screw_note());
-    report
-}
-
 /// Stretches of the sweep without a running point, with the reason of their first.
 pub fn stalled(points: &[Point]) -> Vec<Stretch> {
     let mut stretches: Vec<Stretch> = Vec::new();
@@ -165,7 +156,7 @@ pub fn stalled(points: &[Point]) -> Vec<Stretch> {
             }
             (Some(why), false) => {
                 let at = point.screw_turns;
-                stretches.push(Stretch { from_turns: at, to_turns: at, reason: stall(why) });
+                stretches.push(Stretch { from_turns: at, to_turns: at, reason: why.to_string() });
             }
             (None, _) => {}
         }
@@ -226,9 +217,11 @@ fn finding(edges: &Edges, aim: &str) -> String {
     }
 }
 
-fn render(report: &mut Report, sweep: &Sweep) {
+/// The report of a sweep.
+pub fn report(sweep: &Rc<Sweep>) -> Report {
+    let mut report = Report::of("sweep", sweep.clone());
     let edges = &sweep.edges;
-    report.blocks.push(Block::Heading(sweep.finding()));
+    report.heading(sweep.finding());
     report.say(sweep.scenario.words());
     for (side, at, kind) in
         [("lean", edges.lean, &edges.lean_kind), ("rich", edges.rich, &edges.rich_kind)]
@@ -236,65 +229,49 @@ fn render(report: &mut Report, sweep: &Sweep) {
         let why = edge_reason(kind, &sweep.scenario.setup.conditions.ear);
         report.say(format!("  {side} edge   {:>8}  {why}", turns_or(at, "none")));
     }
-    render_settings(report, sweep);
+    render_settings(&mut report, sweep);
     if let Some(s) = &sweep.spread {
-        report.notes.push(spread_note(s, sweep.aim_word()));
+        report.note(spread_note(s, sweep.aim_word()));
     }
     if let Some((phi, one)) =
         sweep.residual_phi.as_ref().and_then(|phi| Some((phi.middle()?, phi.lambda_one?)))
     {
-        report.notes.push(format!(
+        report.note(format!(
             "If the burnt gas left in the cylinders is let follow the mixture, as its published fit does near lambda 1, instead of being held there, the middle lies {} turn from the aim: so much rests on that choice.",
             signed(phi - one)
         ));
     }
-    let readings = SHOWN.iter().filter_map(|name| Reading::find(name));
-    let mut table = Table {
-        columns: vec![
-            Column::new("screw_turns", "screw", "turns", 4),
-            Column::new("zone", "zone", "", 0),
-        ],
-        rows: Vec::new(),
-    };
-    table.columns.extend(readings.clone().map(Column::of));
-    for point in &sweep.points {
-        let mut row = vec![Cell::Number(Some(point.screw_turns)), Cell::Word(zone_cell(point))];
-        row.extend(
-            readings
-                .clone()
-                .map(|reading| Cell::Number(point.state().and_then(|state| reading.value(state)))),
-        );
-        table.rows.push(row);
-    }
-    report.blocks.push(Block::Table(table));
+    report.table(table(&sweep.points));
     for Stretch { from_turns: from, to_turns: to, reason: why } in &sweep.stalled {
         let place = match from == to {
             true => format!("at {}", signed(*from)),
             false => format!("from {} to {}", signed(*from), signed(*to)),
         };
-        report.notes.push(format!("Stalled {place} turn: {why}."));
+        report.note(format!("Stalled {place} turn: {why}."));
     }
-    render_hazards(report, sweep);
+    render_hazards(&mut report, sweep);
     let (mut worst, mut band) = (0.0_f64, None);
     for state in sweep.points.iter().filter_map(Point::state) {
         worst = worst.max(state.residual);
         band = Some(state.friction_band);
     }
     if let Some(band) = band {
-        report.notes.push(format!(
+        report.note(format!(
             "Largest relative residual of the balances: under 1e{:.0}. Friction of the plunger can leave lambda up to {:.1} % off either way until the throttle is blipped.",
             worst.max(1e-16).log10().ceil(),
             100.0 * band
         ));
     }
-    report.notes.push("Duty above 50 %: the controller adds fuel, the mechanical mixture is lean. A meter whose clips are swapped, and a controller that counts the other way, show 100 minus this. `wanted` is what would bring lambda to 1 here.".into());
+    report.note("Duty above 50 %: the controller adds fuel, the mechanical mixture is lean. A meter whose clips are swapped, and a controller that counts the other way, show 100 minus this. `wanted` is what would bring lambda to 1 here.");
     if sweep.scenario.setup.conditions.trim == Trim::On {
-        report.notes.push("Trim on: the smooth zone is as wide as the trim can hide; the duty, not the ear, finds its middle.".into());
+        report.note("Trim on: the smooth zone is as wide as the trim can hide; the duty, not the ear, finds its middle.");
     }
     let rough = sweep.points.iter().any(|point| point.zone() != Zone::Smooth);
     let mut setup = sweep.scenario.setup;
     setup.conditions.screw_turns = sweep.points.last().map_or(0.0, |point| point.screw_turns);
     report.cautions = of_setups(&[&setup], if rough { &[MISFIRE] } else { &[] });
+    report.note_screw(&sweep.scenario);
+    report
 }
 
 /// How far middle and width can be trusted, and under which law the middle lies where.
@@ -356,14 +333,29 @@ pub fn hazard_words(from: f64) -> String {
 fn render_hazards(report: &mut Report, sweep: &Sweep) {
     if sweep.points.last().is_some_and(|point| point.screw_turns > sweep.hazard) {
         let words = hazard_words(sweep.hazard);
-        report.notes.push(format!("HAZARD: {words}"));
-        report.blocks.push(Block::Hazard(words));
+        report.note(format!("HAZARD: {words}"));
+        report.hazard(words);
     }
     if sweep.settings.iter().flatten().any(|point| point.screw_turns > sweep.hazard) {
-        report.notes.push("A setting that lets fuel run at rest hides a fault: look for unmetered air, do not screw it away.".into());
+        report.note("A setting that lets fuel run at rest hides a fault: look for unmetered air, do not screw it away.");
     }
     if sweep.scenario.setup.conditions.coolant_k < 333.0 {
-        report.notes.push("Cold engine: how unevenly liquid fuel is shared out (`liquid_scatter`) is our own. Believe its mixture more than its smoothness.".into());
+        report.note("Cold engine: how unevenly liquid fuel is shared out (`liquid_scatter`) is our own. Believe its mixture more than its smoothness.");
+    }
+}
+
+/// The points in a table: some of their readings.
+fn table(points: &[Point]) -> Table {
+    let readings: Vec<&Reading> = SHOWN.iter().filter_map(|name| Reading::find(name)).collect();
+    let columns =
+        [Column::new("screw_turns", "screw", "turns", 4), Column::new("zone", "zone", "", 0)];
+    let row = |point: &Point| {
+        let values = readings.iter().map(|reading| value_at(point, reading).into());
+        [point.screw_turns.into(), zone_cell(point).into()].into_iter().chain(values).collect()
+    };
+    Table {
+        columns: columns.into_iter().chain(readings.iter().copied().map(Column::of)).collect(),
+        rows: points.iter().map(row).collect(),
     }
 }
 

@@ -1,7 +1,7 @@
 //! The trace of a run: a row at a time in and out. A long one waits in a temporary file, so
 //! that an hour of it takes no more memory than a minute.
 
-use crate::report::{Cell, Column};
+use crate::report::{Cell, Column, Show};
 use serde::ser::{Error, SerializeMap, SerializeSeq};
 use serde::{Serialize, Serializer};
 use sim_core::point::{READINGS, State, Zone};
@@ -75,7 +75,7 @@ impl Trace {
     }
 
     /// Shows its rows under [`trace_columns`].
-    pub fn each_row(&self, show: &mut dyn FnMut(&[Cell]) -> io::Result<()>) -> io::Result<()> {
+    pub fn each_row(&self, show: Show<'_>) -> io::Result<()> {
         self.each(|row| show(&row.cells()))
     }
 }
@@ -176,9 +176,8 @@ impl Serialize for TraceRecord {
 
 /// Columns of a trace.
 pub fn trace_columns() -> Vec<Column> {
-    let plain = |name: &str| Column::new(name, name, "", 3);
-    let mut columns = vec![plain(BESIDE[0]), plain("screw_turns"), plain("zone")];
+    let mut columns = Column::named([BESIDE[0], "screw_turns", "zone"]);
     columns.extend(READINGS.iter().map(Column::of));
-    columns.extend(BESIDE[1..].iter().copied().map(plain));
+    columns.extend(Column::named(BESIDE[1..].iter().copied()));
     columns
 }

@@ -1,14 +1,13 @@
 //! What became of the engine with idle air valves of several gaps.
 
 use crate::cautions::RUNNING;
-use crate::report::{Block, Cell, Column, Found, Report, Table};
+use crate::report::{Cell, Field, Found, Records, Report, Table};
 use crate::scenario::Scenario;
-use crate::text::{no_start, plain, stall};
+use crate::text::plain;
 use serde::{Serialize, Serializer};
 use sim_core::run::start::{NoStart, flows_at_rest};
 use sim_core::run::valves::Release;
 use sim_core::units::Unit;
-use std::io;
 use std::rc::Rc;
 
 /// A gap, tried.
@@ -43,79 +42,11 @@ struct ValvesRecord<'a> {
     canonical_command: &'a str,
     conditions: &'a Scenario,
     from_rpm: f64,
-    rows: &'a [GapOutcome],
+    rows: Records<'a, GapOutcome>,
     smallest_catching_gap_mm: Option<f64>,
     band_mm: Option<[f64; 2]>,
     shipped_gap_mm: f64,
     fuel_flows_at_rest: bool,
-}
-
-/// A gap as the JSON object it is.
-#[derive(Serialize)]
-struct GapRecord {
-    gap_mm: f64,
-    lowest_rpm: Option<f64>,
-    highest_rpm: Option<f64>,
-    caught: bool,
-    stalled_at_s: Option<f64>,
-    stalled_because: Option<String>,
-    richest_lambda: Option<f64>,
-    plate_over_cylinders: Option<f64>,
-    manifold_least_bar: Option<f64>,
-    manifold_refilled_bar: Option<f64>,
-    reason: Option<String>,
-    starts: bool,
-    start_flare_rpm: f64,
-    start_reason: Option<String>,
-}
-
-impl GapOutcome {
-    fn record(&self) -> GapRecord {
-        let release = &self.release;
-        let rpm = |rad_s: f64| Unit::Rpm.from_si(rad_s);
-        let ran = |value: f64| release.no_idle.is_none().then_some(value);
-        GapRecord {
-            gap_mm: millimetres(release.gap_m),
-            lowest_rpm: ran(rpm(release.lowest_rad_s)),
-            highest_rpm: release.caught.then(|| rpm(release.rebound_rad_s)),
-            caught: release.caught,
-            stalled_at_s: release.stalled_after_s,
-            stalled_because: release.stalled_because.map(|cause| cause.sentence()),
-            richest_lambda: ran(release.richest_lambda),
-            plate_over_cylinders: ran(release.plate_over_cylinders),
-            manifold_least_bar: ran(1e-5 * release.refill_pa.0),
-            manifold_refilled_bar: ran(1e-5 * release.refill_pa.1),
-            reason: release.no_idle.as_ref().map(stall),
-            starts: self.no_start.is_none(),
-            start_flare_rpm: rpm(self.flare_rad_s),
-            start_reason: self.no_start.as_ref().map(no_start),
-        }
-    }
-
-    fn cells(&self) -> Vec<Cell> {
-        let record = self.record();
-        let fate = match (&record.reason, record.stalled_at_s) {
-            (Some(_), _) => "does not idle".into(),
-            (None, Some(s)) => format!("dies after {s:.1} s"),
-            (None, None) => "caught".to_string(),
-        };
-        vec![
-            Cell::Number(Some(record.gap_mm)),
-            Cell::Word(fate),
-            Cell::Number(record.lowest_rpm),
-            Cell::Number(record.highest_rpm),
-            Cell::Number(record.richest_lambda),
-            Cell::Number(record.plate_over_cylinders),
-            Cell::Number(Some(record.start_flare_rpm)),
-            Cell::Word(if record.starts { "runs" } else { "dies" }.into()),
-        ]
-    }
-}
-
-impl Serialize for GapOutcome {
-    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        self.record().serialize(serializer)
-    }
 }
 
 impl Serialize for Valves {
@@ -124,7 +55,7 @@ impl Serialize for Valves {
             canonical_command: &self.command,
             conditions: &self.scenario,
             from_rpm: Unit::Rpm.from_si(self.from_rad_s),
-            rows: &self.outcomes,
+            rows: Records(GAPS, &self.outcomes),
             smallest_catching_gap_mm: self.smallest_m.map(millimetres),
             band_mm: self.band_m.map(|(low, high)| [low, high].map(millimetres)),
             shipped_gap_mm: self.shipped_gap_mm(),
@@ -134,31 +65,59 @@ impl Serialize for Valves {
     }
 }
 
-impl Found for Valves {
-    fn columns(&self) -> Vec<Column> {
-        vec![
-            Column::new("gap_mm", "gap", "mm", 3),
-            Column::new("caught", "pedal let go", "", 0),
-            Column::new("lowest_rpm", "lowest", "rpm", 0),
-            Column::new("highest_rpm", "rebound", "rpm", 0),
-            Column::new("richest_lambda", "richest lambda", "", 2),
-            Column::new("plate_over_cylinders", "plate/cylinders", "", 2),
-            Column::new("start_flare_rpm", "start flares to", "rpm", 0),
-            Column::new("start", "start", "", 0),
-        ]
+fn rpm(rad_s: f64) -> f64 {
+    Unit::Rpm.from_si(rad_s)
+}
+
+/// What became of the engine with a gap.
+static GAPS: &[Field<GapOutcome>] = &[
+    Field::new("gap_mm", "gap", "mm", 3, |gap| millimetres(gap.release.gap_m).into()),
+    Field::word("caught", "pedal let go", |gap| gap.fate().into()),
+    Field::new("lowest_rpm", "lowest", "rpm", 0, |gap| gap.ran(rpm(gap.release.lowest_rad_s))),
+    Field::new("highest_rpm", "rebound", "rpm", 0, |gap| {
+        gap.release.caught.then(|| rpm(gap.release.rebound_rad_s)).into()
+    }),
+    Field::data("caught", |gap| gap.release.caught.into()),
+    Field::data("stalled_at_s", |gap| gap.release.stalled_after_s.into()),
+    Field::data("stalled_because", |gap| {
+        Cell::said(gap.release.stalled_because.map(|cause| cause.sentence()).as_ref())
+    }),
+    Field::new("richest_lambda", "richest lambda", "", 2, |gap| {
+        gap.ran(gap.release.richest_lambda)
+    }),
+    Field::new("plate_over_cylinders", "plate/cylinders", "", 2, |gap| {
+        gap.ran(gap.release.plate_over_cylinders)
+    }),
+    Field::data("manifold_least_bar", |gap| gap.ran(1e-5 * gap.release.refill_pa.0)),
+    Field::data("manifold_refilled_bar", |gap| gap.ran(1e-5 * gap.release.refill_pa.1)),
+    Field::data("reason", |gap| Cell::said(gap.release.no_idle.as_ref())),
+    Field::data("starts", |gap| gap.no_start.is_none().into()),
+    Field::new("start_flare_rpm", "start flares to", "rpm", 0, |gap| rpm(gap.flare_rad_s).into()),
+    Field::data("start_reason", |gap| Cell::said(gap.no_start.as_ref())),
+    Field::word("start", "start", |gap| {
+        if gap.no_start.is_none() { "runs" } else { "dies" }.into()
+    }),
+];
+
+impl GapOutcome {
+    /// A value of the release, if there was an idle before it.
+    fn ran(&self, value: f64) -> Cell {
+        self.release.no_idle.is_none().then_some(value).into()
     }
 
-    fn each_row(&self, show: &mut dyn FnMut(&[Cell]) -> io::Result<()>) -> io::Result<()> {
-        self.outcomes.iter().try_for_each(|outcome| show(&outcome.cells()))
+    fn fate(&self) -> String {
+        match (&self.release.no_idle, self.release.stalled_after_s) {
+            (Some(_), _) => "does not idle".into(),
+            (None, Some(s)) => format!("dies after {s:.1} s"),
+            (None, None) => "caught".into(),
+        }
     }
 }
 
-/// The report of the valves.
-pub fn report(valves: &Rc<Valves>) -> Report {
-    let mut report = Report::of("valves", valves.clone());
-    report.warn_at_rest(&valves.scenario);
-    render(&mut report, valves);
-    report
+impl Found for Valves {
+    fn table(&self) -> Table {
+        Table::of(GAPS, &self.outcomes)
+    }
 }
 
 fn millimetres(gap_m: f64) -> f64 {
@@ -186,15 +145,17 @@ impl Valves {
     }
 }
 
-fn render(report: &mut Report, valves: &Valves) {
-    report.blocks.push(Block::Heading(valves.finding()));
+/// The report of the valves.
+pub fn report(valves: &Rc<Valves>) -> Report {
+    let mut report = Report::of("valves", valves.clone());
+    report.warn_at_rest(&valves.scenario);
+    report.heading(valves.finding());
     report.say(valves.scenario.words().replace("warm point", "running"));
     report.say(format!(
         "Let go from {:.0} rpm without load; then a start at 80 degC of coolant.",
         Unit::Rpm.from_si(valves.from_rad_s)
     ));
-    let rows = valves.outcomes.iter().map(GapOutcome::cells).collect();
-    report.blocks.push(Block::Table(Table { columns: valves.columns(), rows }));
+    report.table(valves.table());
     if let Some((low, high)) = valves.band_m {
         let (low, high) = (format!("{:.3}", 1e3 * low), format!("{:.3}", 1e3 * high));
         let band = if low == high { low } else { format!("{low} to {high}") };
@@ -202,7 +163,8 @@ fn render(report: &mut Report, valves: &Valves) {
             "Over eight phases of the release the smallest gap that catches is {band} mm."
         ));
     }
-    report.notes.push("Why it dies: as the speed falls the manifold refills; the plate meters that air, and fuel with it, but the cylinders do not get it yet (plate/cylinders above 1), the mixture drowns (richest lambda) and the torque goes. A steady shortage of air alone only idles slower.".into());
-    report.notes.push("Thresholds hang on inertia, manifold volume, the pace of the idle control and the length of the overrun cut, which are choices of ours: believe the order, not the tenth of a millimetre. The trim is off here.".into());
+    report.note("Why it dies: as the speed falls the manifold refills; the plate meters that air, and fuel with it, but the cylinders do not get it yet (plate/cylinders above 1), the mixture drowns (richest lambda) and the torque goes. A steady shortage of air alone only idles slower.");
+    report.note("Thresholds hang on inertia, manifold volume, the pace of the idle control and the length of the overrun cut, which are choices of ours: believe the order, not the tenth of a millimetre. The trim is off here.");
     report.cautions = RUNNING.to_vec();
+    report
 }

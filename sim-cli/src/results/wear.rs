@@ -3,14 +3,14 @@
 
 pub mod render;
 
-use crate::report::{Cell, Column, Found};
+use crate::by_name::ByName;
+use crate::report::{Column, Field, Found, Records, Table};
 use crate::scenario::Scenario;
 use crate::text::plain;
 use serde::{Serialize, Serializer};
 use sim_core::ageing::{Fleet, Year};
 use sim_core::run::idle_wear::{BAD_RATIO, DEEPEST_V, Disturbance, Search};
 use sim_core::sense::wear::Dither;
-use std::io;
 
 /// Idles run at each depth, each with a seed of its own.
 pub const IDLES: u64 = 3;
@@ -73,81 +73,48 @@ struct AgeingRecord<'a> {
     hours_a_year: f64,
     spread: f64,
     wear_mm3_nm: f64,
-    dither: Option<DitherRecord>,
+    dither: Option<ByName<f64>>,
     lost_mv_per_100_h: Option<f64>,
     bad_from_mv: Option<f64>,
     bad_ratio: f64,
     cov_passes_10_percent: Option<bool>,
-    idles: Vec<IdleRecord>,
+    idles: Records<'a, Disturbance>,
     median_h: Option<f64>,
     curves: &'a [Curve],
 }
 
-#[derive(Serialize)]
-struct DitherRecord {
-    pace_m_h: f64,
-    strokes_per_s: f64,
-    spread_mm: f64,
-    wear_at_mm: f64,
-    wear_width_mm: f64,
-}
+/// A share of a year: kind, name, words behind a curve's label, whether it is printed.
+type Share = (&'static str, &'static str, &'static str, bool, fn(&Year) -> f64);
 
-#[derive(Serialize)]
-struct IdleRecord {
-    lost_mv: f64,
-    bad: bool,
-    stalls: usize,
-    lambda_mean: f64,
-    lambda_off: f64,
-    lambda_ratio: f64,
-    speed_off_rpm: f64,
-    speed_ratio: f64,
-    cov_percent: f64,
-    cov_most_percent: f64,
-    duty_percent: f64,
-}
+/// The shares of a year.
+const SHARES: [Share; 4] = [
+    ("share", "share_percent", "", true, |year| year.share),
+    ("expected", "expected_percent", "", false, |year| year.expected_share),
+    ("bad_now", "bad_now_percent", "", false, |year| year.share_now),
+    ("risk", "risk_percent", ", risk", true, |year| year.risk),
+];
 
-impl IdleRecord {
-    fn of(one: &Disturbance) -> IdleRecord {
-        IdleRecord {
-            lost_mv: 1e3 * one.lost_v,
-            bad: one.is_bad(),
-            stalls: one.stalls,
-            lambda_mean: one.lambda,
-            lambda_off: one.lambda_off,
-            lambda_ratio: one.lambda_ratio,
-            speed_off_rpm: one.speed_off_rpm,
-            speed_ratio: one.speed_ratio,
-            cov_percent: one.cov_percent.0,
-            cov_most_percent: one.cov_percent.1,
-            duty_percent: one.duty_percent,
-        }
-    }
-}
-
-#[derive(Serialize)]
-struct YearRecord {
-    years: f64,
-    share_percent: f64,
-    expected_percent: f64,
-    bad_now_percent: f64,
-    risk_percent: f64,
-}
-
-impl YearRecord {
-    fn of(year: &Year) -> YearRecord {
-        YearRecord {
-            years: year.years,
-            share_percent: 100.0 * year.share,
-            expected_percent: 100.0 * year.expected_share,
-            bad_now_percent: 100.0 * year.share_now,
-            risk_percent: 100.0 * year.risk,
-        }
-    }
-}
+/// What the idles on worn tracks did.
+static IDLES_TRIED: &[Field<Disturbance>] = &[
+    Field::new("lost_mv", "lost", "mV", 0, |one| (1e3 * one.lost_v).into()),
+    Field::data("bad", |one| one.is_bad().into()),
+    Field::data("stalls", |one| one.stalls.into()),
+    Field::new("lambda_mean", "lambda", "", 3, |one| one.lambda.into()),
+    Field::data("lambda_off", |one| one.lambda_off.into()),
+    Field::new("lambda_ratio", "off", "times", 2, |one| one.lambda_ratio.into()),
+    Field::data("speed_off_rpm", |one| one.speed_off_rpm.into()),
+    Field::new("speed_ratio", "speed off", "times", 2, |one| one.speed_ratio.into()),
+    Field::new("cov_percent", "rough", "%", 1, |one| one.cov_percent.0.into()),
+    Field::data("cov_most_percent", |one| one.cov_percent.1.into()),
+    Field::data("duty_percent", |one| one.duty_percent.into()),
+    Field::word("bad", "idle", |one| if one.is_bad() { "bad" } else { "good" }.into()),
+];
 
 fn years<S: Serializer>(years: &[Year], serializer: S) -> Result<S::Ok, S::Error> {
-    serializer.collect_seq(years.iter().map(YearRecord::of))
+    let shares = |year: &Year| SHARES.map(|(_, name, _, _, share)| (name, 100.0 * share(year)));
+    let record =
+        |year: &Year| ByName([("years", year.years)].into_iter().chain(shares(year)).collect());
+    serializer.collect_seq(years.iter().map(record))
 }
 
 impl Serialize for Ageing {
@@ -162,18 +129,20 @@ impl Serialize for Ageing {
             hours_a_year: self.hours_a_year,
             spread: self.spread,
             wear_mm3_nm: self.wear_mm3_nm,
-            dither: dither.map(|dither| DitherRecord {
-                pace_m_h: 3600.0 * dither.pace_m_s,
-                strokes_per_s: dither.passes_per_s,
-                spread_mm: 1e3 * dither.spread_m,
-                wear_at_mm: 1e3 * (dither.middle_m - idle_m),
-                wear_width_mm: 1e3 * dither.half_width_m(),
+            dither: dither.map(|dither| {
+                ByName(vec![
+                    ("pace_m_h", 3600.0 * dither.pace_m_s),
+                    ("strokes_per_s", dither.passes_per_s),
+                    ("spread_mm", 1e3 * dither.spread_m),
+                    ("wear_at_mm", 1e3 * (dither.middle_m - idle_m)),
+                    ("wear_width_mm", 1e3 * dither.half_width_m()),
+                ])
             }),
             lost_mv_per_100_h: dither.map(|_| 1e5 * self.lost_v_h),
             bad_from_mv: search.and_then(|search| search.bad_from_v).map(|lost_v| 1e3 * lost_v),
             bad_ratio: BAD_RATIO,
             cov_passes_10_percent: search.map(passes_rough),
-            idles: search.map_or_else(Vec::new, |s| s.tried.iter().map(IdleRecord::of).collect()),
+            idles: Records(IDLES_TRIED, search.map_or(&[], |search| &search.tried)),
             median_h: self.fleet.map(|fleet| fleet.median_h),
             curves: &self.curves,
         }
@@ -182,12 +151,8 @@ impl Serialize for Ageing {
 }
 
 impl Found for Ageing {
-    fn columns(&self) -> Vec<Column> {
-        columns(self, true)
-    }
-
-    fn each_row(&self, show: &mut dyn FnMut(&[Cell]) -> io::Result<()>) -> io::Result<()> {
-        rows(self, true).try_for_each(|row| show(&row))
+    fn table(&self) -> Table {
+        table(self, true)
     }
 }
 
@@ -196,43 +161,25 @@ fn passes_rough(search: &Search) -> bool {
     search.tried.iter().any(|one| one.cov_percent.0 > ROUGH_PERCENT)
 }
 
-/// Columns year by year: all of it for files, share and risk for reading.
-fn columns(ageing: &Ageing, whole: bool) -> Vec<Column> {
-    let mut columns = vec![Column::new("years", "years", "", 0)];
-    for curve in &ageing.curves {
-        let (name, label) = match curve.change_years {
-            None => ("never".to_string(), "never".to_string()),
-            Some(years) => (format!("every_{}", plain(years)), format!("every {}", plain(years))),
-        };
-        let mut add = |kind: &str, word: &str| {
-            let label = format!("{label}{word}");
-            columns.push(Column::new(&format!("{kind}_{name}_percent"), &label, "%", 1));
-        };
-        add("share", "");
-        if whole {
-            add("expected", "");
-            add("bad_now", "");
-        }
-        add("risk", ", risk");
-    }
-    columns
-}
-
-/// The rows that belong to [`columns`].
-fn rows(ageing: &Ageing, whole: bool) -> impl Iterator<Item = Vec<Cell>> {
+/// Each curve over the years: all of its shares, or those that are printed.
+fn table(ageing: &Ageing, whole: bool) -> Table {
+    let mut table = Table { columns: vec![Column::new("years", "years", "", 0)], rows: Vec::new() };
     let years = ageing.curves.first().map_or(&[][..], |curve| &curve.rows);
-    years.iter().enumerate().map(move |(i, year)| {
-        let mut numbers = vec![year.years];
-        for curve in &ageing.curves {
-            let year = YearRecord::of(&curve.rows[i]);
-            numbers.push(year.share_percent);
-            if whole {
-                numbers.extend([year.expected_percent, year.bad_now_percent]);
+    table.rows = years.iter().map(|year| vec![year.years.into()]).collect();
+    for curve in &ageing.curves {
+        let label =
+            curve.change_years.map_or("never".into(), |years| format!("every {}", plain(years)));
+        let name = label.replace(' ', "_");
+        let shown = SHARES.iter().filter(|(_, _, _, printed, _)| whole || *printed);
+        for (kind, _, word, _, share) in shown {
+            let (name, label) = (format!("{kind}_{name}_percent"), format!("{label}{word}"));
+            table.columns.push(Column::new(&name, &label, "%", 1));
+            for (row, year) in table.rows.iter_mut().zip(&curve.rows) {
+                row.push((100.0 * share(year)).into());
             }
-            numbers.push(year.risk_percent);
         }
-        numbers.into_iter().map(|number| Cell::Number(Some(number))).collect()
-    })
+    }
+    table
 }
 
 impl Ageing {

@@ -6,6 +6,7 @@ use sim_core::rig::keys::{KEYS, Key, Place, Setup};
 use sim_core::run::procedure::parse_turns;
 use sim_core::steady::SteadyEngine;
 use sim_core::units::Unit;
+use sim_core::wording::did_you_mean;
 
 /// A value asked for, not yet checked against its key.
 pub struct Assignment {
@@ -26,9 +27,9 @@ impl Assignment {
         let number = match key.place {
             Place::Choice { words, .. } if words.contains(&text) => 0.0,
             Place::Choice { words, .. } => {
-                return Err(Error::NotAWord { flag, found: text.into(), words });
+                return Err(Error::not_a_word(&flag, text, words));
             }
-            Place::PartRow { .. } => return Err(Error::RowKey { key: key.name }),
+            Place::PartRow { .. } => return Err(Error::row_key(key)),
             _ => {
                 let turns = key.unit == Unit::Turns;
                 let number = match beyond {
@@ -37,8 +38,7 @@ impl Assignment {
                     _ if turns => parse_turns(text),
                     _ => text.trim().parse().ok(),
                 };
-                let (flag, found) = (flag.clone(), text.into());
-                number.ok_or(Error::NotANumber { flag, found, key: Some(key) })?
+                number.ok_or_else(|| Error::not_a_number(&flag, text, Some(key)))?
             }
         };
         Ok(Assignment { flag, key, text: text.into(), number, from_aim: beyond.is_some() })
@@ -50,7 +50,12 @@ impl Assignment {
             Place::Choice { .. } => self.key.choose(setup, &self.text),
             _ if self.from_aim => {
                 let aim = SteadyEngine::new(&setup.rig, &setup.conditions).aim_turns();
-                let aim = aim.ok_or_else(|| Error::NoAim { flag: self.flag.clone() })?;
+                let aim = aim.ok_or_else(|| {
+                    Error::outside(format!(
+                        "{}: there is no aim: under these conditions the engine does not run at lambda 1",
+                        self.flag
+                    ))
+                })?;
                 self.key.set(setup, aim + self.number)
             }
             _ => self.key.set(setup, self.number),
@@ -91,11 +96,12 @@ impl Assignment {
 /// Reads a `KEY=VALUE` given to a flag.
 pub fn pair_assignment(flag: &str, pair: &str) -> Result<Assignment, Error> {
     let Some((name, value)) = pair.split_once('=') else {
-        return Err(Error::NoEquals { flag: flag.into(), found: pair.into() });
+        return Err(Error::not_a_pair(flag, pair));
     };
-    let key = Key::find(name.trim()).ok_or_else(|| Error::UnknownKey {
-        key: name.trim().into(),
-        nearest: Key::nearest(name.trim(), KEYS.iter()).map(|key| key.name),
+    let key = Key::find(name.trim()).ok_or_else(|| {
+        let name = name.trim();
+        let nearest = did_you_mean(Key::nearest(name, KEYS.iter()).map(|key| key.name));
+        Error::usage(format!("no key `{name}`{nearest}; `quarterturn rig keys` lists them"))
     })?;
     Assignment::read(format!("{flag} {}", key.name), key, value.trim())
 }

@@ -31,7 +31,7 @@ pub fn changes(matches: &ArgMatches) -> Result<Vec<Change>, Error> {
     for (i, change) in changes.iter().enumerate() {
         let name = change.name();
         if changes[..i].iter().any(|before| before.name() == name) {
-            return Err(Error::Twice { flag: "--change", name });
+            return Err(Error::usage(format!("--change: `{name}` is given twice; once is enough")));
         }
     }
     Ok(changes)

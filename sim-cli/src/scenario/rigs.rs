@@ -9,6 +9,7 @@ use sim_core::rig::file::{RigFile, parse};
 use sim_core::rig::keys::nearest_word;
 use sim_core::rig::shipped::{SHIPPED, shipped};
 use sim_core::steady::SteadyEngine;
+use sim_core::wording::did_you_mean;
 
 /// The rig that runs if none is named.
 pub const RIG_DEFAULT: &str = "six";
@@ -29,10 +30,12 @@ pub fn load_rig(name: &str) -> Result<RigFile, Error> {
     }
     if !names_a_file(name) {
         let nearest = nearest_word(name, SHIPPED.iter().map(|(shipped, _)| *shipped));
-        return Err(Error::UnknownRig { name: name.into(), nearest });
+        return Err(Error::file(format!(
+            "no rig \"{name}\"{}; `quarterturn rig list` names the shipped ones, a file ends in .toml",
+            did_you_mean(nearest)
+        )));
     }
-    let text = read_text(name)?;
-    parse(&text).map_err(|fault| Error::RigFile { path: name.into(), fault: Box::new(fault) })
+    parse(&read_text(name)?).map_err(Error::in_file(name))
 }
 
 /// A rig as it is named canonically: a file by what it holds, not by its place.

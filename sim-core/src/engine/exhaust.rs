@@ -1,6 +1,5 @@
 //! Exhaust gas before the catalyst.
 
-use super::scatter::pair_of;
 use crate::fuel::kind::{Fuel, OXYGEN_IN_AIR};
 use crate::maths::{normal_density, normal_share_below};
 
@@ -14,6 +13,7 @@ pub const MIXING_SPREAD: f64 = 0.04;
 pub const HC_BASE: f64 = 200e-6;
 /// Dry composition by volume share.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[must_use]
 pub struct Gas {
     /// Carbon monoxide.
     pub co: f64,
@@ -102,15 +102,16 @@ pub fn gas_of(fuel: &Fuel, lambda: f64) -> Gas {
 /// [`MIXING_SPREAD`] of its fuel, a share of misfired cycles, and a share of leak air
 /// (of the air breathed) let in before the probe.
 ///
-/// The cylinders enter as the two mixtures that share mean, variance and skewness with
-/// theirs. The CO of a mixture is the fuel's excess times a slowly changing factor; its mean
+/// The CO of a mixture is the fuel's excess times a slowly changing factor; its mean
 /// over the spread takes that factor at the two Gauss points of the excess' own distribution,
 /// whose moments are those of a truncated normal. Fuel, carbon and oxygen balance exactly.
 pub fn mixed_gas(fuel: &Fuel, lambdas: &[f64], misfire: f64, leak: f64) -> Gas {
     // E[(phi-1)^n] over phi > 1.
     let mut m = [0.0; 5];
-    let (phi_mean, pair) = pair_of(lambdas.iter().map(|lambda| 1.0 / lambda));
-    for (phi, weight) in pair {
+    let weight = 1.0 / lambdas.len() as f64;
+    let mut phi_mean = 0.0;
+    for phi in lambdas.iter().map(|lambda| 1.0 / lambda) {
+        phi_mean += weight * phi;
         let (x, s) = (phi - 1.0, MIXING_SPREAD * phi);
         let (share, density) = if x > 8.5 * s {
             (1.0, 0.0)

@@ -58,7 +58,7 @@ impl PortStore {
 
     /// How many values it holds.
     pub fn held(&self) -> usize {
-        self.into.len()
+        self.into.held()
     }
 }
 
@@ -141,7 +141,7 @@ impl Unburnt {
 
     /// How many values it holds.
     pub fn held(&self) -> usize {
-        self.phi.len()
+        self.phi.held()
     }
 
     /// What of the residual gas of charges drawn in about a crank angle (rad) has not burnt:

@@ -13,10 +13,11 @@ pub struct Answers {
 }
 
 /// An answer: where it stands, the question's name, what is answered.
-struct GivenAnswer {
+pub struct GivenAnswer {
     line: usize,
     id: String,
-    answer: Value,
+    /// What is answered.
+    pub answer: Value,
 }
 
 /// What stands between a name and its answer in a line.
@@ -32,53 +33,47 @@ impl Answers {
             Some('{' | '[') => of_json(text),
             _ => of_lines(text),
         };
-        let wrong = |(place, what)| Error::AnswersFile { path: path.into(), place, what };
+        let wrong = |(place, what)| Error::file(format!("{path}: {place}: {what}"));
         Ok(Answers { path: path.into(), given: given.map_err(wrong)? })
     }
 
     /// Refuses answers to what is not asked, and two answers to one question; `ids` are the
     /// questions that may be answered.
     pub fn check(&self, ids: &[&'static str]) -> Result<(), Error> {
-        for (i, GivenAnswer { id, .. }) in self.given.iter().enumerate() {
+        for (i, given) in self.given.iter().enumerate() {
+            let id = &given.id;
             if !ids.contains(&id.as_str()) {
-                let known = KINDS.iter().any(|kind| kind.id == id);
+                let known = KINDS.iter().any(|kind| kind.id == *id);
                 let nearest = nearest_word(id, ids.iter().copied());
                 let what = match nearest {
                     _ if known => "belongs to another lesson than the one asked".into(),
                     Some(name) => format!("no such question (did you mean `{name}`?)"),
                     None => "no such question; `quarterturn quiz` lists them".into(),
                 };
-                return Err(self.error_at(i, what));
+                return Err(self.error(given, what));
             }
             if self.given[..i].iter().any(|before| before.id == *id) {
-                return Err(self.error_at(i, "is answered twice".into()));
+                return Err(self.error(given, "is answered twice".into()));
             }
         }
         Ok(())
     }
 
     /// What is answered to a question, if anything is.
-    pub fn to(&self, item: &QuizItem) -> Option<&Value> {
+    pub fn to(&self, item: &QuizItem) -> Option<&GivenAnswer> {
         let given = self.given.iter().find(|given| given.id == item.id)?;
         let empty = given.answer.is_null() || given.answer.as_str() == Some("");
-        (!empty).then_some(&given.answer)
+        (!empty).then_some(given)
     }
 
-    /// The error in the answer to a question.
-    pub fn error_in(&self, item: &QuizItem, what: String) -> Error {
-        let at = self.given.iter().position(|given| given.id == item.id);
-        self.error_at(at.unwrap_or_default(), what)
-    }
-
-    fn error_at(&self, at: usize, what: String) -> Error {
-        let GivenAnswer { line, id, .. } = &self.given[at];
-        Error::AnswersFile {
-            path: self.path.clone(),
-            place: format!("line {line}, {}", json!(id)),
-            what,
-        }
+    /// The error in an answer.
+    pub fn error(&self, GivenAnswer { line, id, .. }: &GivenAnswer, what: String) -> Error {
+        Error::file(format!("{}: line {line}, {}: {what}", self.path, json!(id)))
     }
 }
+
+/// What a line holds.
+const A_LINE: &str = "a line takes a question's name and what you answer, as 01-leak 1.05";
 
 /// Place and words of what is wrong with a file.
 type PlaceAndFault = (String, String);
@@ -91,19 +86,14 @@ fn of_lines(text: &str) -> Result<Vec<GivenAnswer>, PlaceAndFault> {
             continue;
         }
         let Some((id, answer)) = line.split_once(SEPARATORS) else {
-            let what = format!(
-                "\"{line}\" is no answer: a line takes a question's name and what you answer, as 01-leak 1.05"
-            );
-            return Err((format!("line {}", i + 1), what));
+            return Err((format!("line {}", i + 1), format!("\"{line}\" is no answer: {A_LINE}")));
         };
         let answer = answer.trim_start_matches(SEPARATORS).trim_end();
         let answer = answer.parse().map_or_else(|_| json!(answer), |number: f64| json!(number));
         given.push(GivenAnswer { line: i + 1, id: id.into(), answer });
     }
     if given.is_empty() {
-        let what =
-            "no answers: a line takes a question's name and what you answer, as 01-leak 1.05";
-        return Err(("line 1".into(), what.into()));
+        return Err(("line 1".into(), format!("no answers: {A_LINE}")));
     }
     Ok(given)
 }

@@ -1,12 +1,12 @@
 //! Answers marked.
 
-use super::answers::Answers;
+use super::answers::{Answers, GivenAnswer};
 use super::kinds::QuizItem;
-use super::question::CorrectAnswer;
+use super::question::{CorrectAnswer, Question};
 use crate::error::Error;
 use crate::text::plain;
 use serde::Serialize;
-use serde_json::Value;
+use serde_json::{Value, json};
 use sim_core::run::procedure::parse_turns;
 
 /// The marks of a quiz.
@@ -29,8 +29,8 @@ pub struct Mark {
     pub right: bool,
     /// The answer given, if any.
     pub given: Option<Value>,
-    /// What is right.
-    pub expected: Expected,
+    /// What is right, rounded as it is shown.
+    pub expected: Value,
     /// How far off a number may be.
     pub tolerance: Option<f64>,
     /// Unit of the answer.
@@ -39,23 +39,12 @@ pub struct Mark {
     pub why: String,
 }
 
-/// The right answer, rounded as it is shown.
-#[derive(Serialize)]
-#[serde(untagged)]
-pub enum Expected {
-    /// A number.
-    Number(f64),
-    /// One of the words of the question.
-    Choice(String),
-}
-
-impl Expected {
-    /// As text.
-    pub fn text(&self) -> String {
-        match self {
-            Expected::Number(value) => plain(*value),
-            Expected::Choice(word) => word.clone(),
-        }
+/// An answer as text.
+pub fn text(answer: &Value) -> String {
+    match answer {
+        Value::String(text) => text.clone(),
+        Value::Number(number) => number.as_f64().map_or("-".into(), plain),
+        other => other.to_string(),
     }
 }
 
@@ -71,12 +60,7 @@ impl Mark {
 
     /// The answer given, as text.
     pub fn given_text(&self) -> String {
-        match &self.given {
-            None => "-".into(),
-            Some(Value::String(text)) => text.clone(),
-            Some(Value::Number(number)) => number.as_f64().map_or("-".into(), plain),
-            Some(other) => other.to_string(),
-        }
+        self.given.as_ref().map_or("-".into(), text)
     }
 }
 
@@ -91,19 +75,20 @@ pub fn marked(items: &[QuizItem], answers: &Answers) -> Result<Marks, Error> {
 }
 
 fn mark(item: &QuizItem, answers: &Answers) -> Result<Mark, Error> {
-    let question = &item.question;
+    let QuizItem { id, question, .. } = item;
     let given = answers.to(item);
-    let right = given.map(|given| is_right(item, given, answers)).transpose()?;
-    let (expected, tolerance) = match &question.answer {
-        CorrectAnswer::Number { value, tolerance, decimals } => {
-            (Expected::Number(rounded(*value, *decimals)), Some(rounded(*tolerance, *decimals)))
+    let right = given.map(|given| is_right(question, given, answers)).transpose()?;
+    let rounded = |value: f64| rounded(value, question.decimals);
+    let (expected, tolerance) = match (question.answer, question.choices) {
+        (CorrectAnswer::Number(value, tolerance), _) => {
+            (json!(rounded(value)), Some(rounded(tolerance)))
         }
-        CorrectAnswer::Choice { choices, at } => (Expected::Choice(choices[*at].clone()), None),
+        (CorrectAnswer::Choice(at), choices) => (json!(choices.map(|words| &words[at])), None),
     };
     Ok(Mark {
-        id: item.id,
+        id,
         right: right.unwrap_or(false),
-        given: given.cloned(),
+        given: given.map(|given| given.answer.clone()),
         expected,
         tolerance,
         unit: question.unit,
@@ -116,10 +101,12 @@ fn rounded(value: f64, decimals: usize) -> f64 {
     format!("{value:.*}", decimals + 1).parse().map_or(f64::NAN, |value: f64| value + 0.0)
 }
 
-fn is_right(item: &QuizItem, given: &Value, answers: &Answers) -> Result<bool, Error> {
-    match &item.question.answer {
-        CorrectAnswer::Number { value, tolerance, .. } => {
-            let unit = item.question.unit;
+fn is_right(question: &Question, given: &GivenAnswer, answers: &Answers) -> Result<bool, Error> {
+    let Question { unit, choices, answer, .. } = question;
+    let wrong = |what: String| answers.error(given, what);
+    let given = &given.answer;
+    match answer {
+        CorrectAnswer::Number(value, tolerance) => {
             let number = match given {
                 Value::Number(number) => number.as_f64(),
                 Value::String(text) => number_in(text, unit),
@@ -129,17 +116,16 @@ fn is_right(item: &QuizItem, given: &Value, answers: &Answers) -> Result<bool, E
                 let of = if unit.is_empty() { String::new() } else { format!(" of {unit}") };
                 let comma = given.as_str().is_some_and(|text| text.contains(','));
                 let hint = if comma { "; write a decimal point, not a comma" } else { "" };
-                answers.error_in(item, format!("{given} is not a number{of}{hint}"))
+                wrong(format!("{given} is not a number{of}{hint}"))
             })?;
             Ok((number - value).abs() <= tolerance + 1e-12)
         }
-        CorrectAnswer::Choice { choices, at } => {
-            let same = |word: &String| {
-                given.as_str().is_some_and(|given| given.trim().eq_ignore_ascii_case(word))
-            };
-            let chosen = choices.iter().position(same).ok_or_else(|| {
-                answers.error_in(item, format!("{given} is none of: {}", choices.join(", ")))
-            })?;
+        CorrectAnswer::Choice(at) => {
+            let choices = choices.unwrap_or_default();
+            let word = given.as_str().unwrap_or_default().trim();
+            let chosen = choices.iter().position(|choice| choice.eq_ignore_ascii_case(word));
+            let chosen = chosen
+                .ok_or_else(|| wrong(format!("{given} is none of: {}", choices.join(", "))))?;
             Ok(chosen == *at)
         }
     }

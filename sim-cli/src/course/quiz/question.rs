@@ -1,10 +1,10 @@
-//! What questions are made of: an engine to ask about, chance, and the shapes of an answer.
+//! What questions are made of: an engine to ask about, chance, what is drawn, and an answer.
 
-use crate::text::effect;
-use serde::{Serialize, Serializer};
+use crate::text::{plain, turns, turns_typed};
+use serde::Serialize;
 use sim_core::conditions::Trim;
 use sim_core::noise::Noise;
-use sim_core::point::{Point, Reading, State};
+use sim_core::point::{Point, State};
 use sim_core::rig::keys::{Key, Setup};
 use sim_core::steady::SteadyEngine;
 
@@ -12,25 +12,13 @@ use sim_core::steady::SteadyEngine;
 /// the sign and the order is right, and who has guessed is not.
 pub const TOLERANCE_SHARE: f64 = 0.25;
 
-/// What a number may be missed by at most, as a share of it.
-const TOLERANCE_MOST: f64 = 0.3;
-
 /// The right answer.
+#[derive(Clone, Copy)]
 pub enum CorrectAnswer {
-    /// A number within a tolerance, written with so many decimals.
-    Number { value: f64, tolerance: f64, decimals: usize },
-    /// One of some words, by its place.
-    Choice { choices: Vec<String>, at: usize },
-}
-
-impl CorrectAnswer {
-    /// The words to choose from; of a number there are none.
-    pub fn choices(&self) -> Option<&[String]> {
-        match self {
-            CorrectAnswer::Number { .. } => None,
-            CorrectAnswer::Choice { choices, .. } => Some(choices),
-        }
-    }
+    /// A number, and by how much it may be missed.
+    Number(f64, f64),
+    /// One of the choices, by its place.
+    Choice(usize),
 }
 
 /// A question. It serialises without its answer.
@@ -40,45 +28,119 @@ pub struct Question {
     pub text: String,
     /// Unit of the answer, empty for a choice or a bare number.
     pub unit: &'static str,
+    /// The words to choose from; of a number there are none.
+    pub choices: Option<&'static [String]>,
     /// What is right.
-    #[serde(rename = "choices", serialize_with = "choices")]
+    #[serde(skip)]
     pub answer: CorrectAnswer,
+    /// Decimals of a number.
+    #[serde(skip)]
+    pub decimals: usize,
     /// Why, in a line.
     #[serde(skip)]
     pub why: String,
 }
 
-fn choices<S: Serializer>(answer: &CorrectAnswer, serializer: S) -> Result<S::Ok, S::Error> {
-    answer.choices().serialize(serializer)
-}
-
 impl Question {
     /// Where the answer is written, with what it may be.
     pub fn answer_space(&self) -> String {
-        match self.answer.choices() {
+        match self.choices {
             Some(choices) => format!("({})", choices.join(" / ")),
             None => format!("______ {}", self.unit).trim_end().to_string(),
         }
     }
+}
 
-    /// A question for a number; none if what it may be missed by is not small beside it. On a
-    /// scale whose zero means nothing, turns and degrees, that cannot be asked.
-    pub fn number(
-        text: String,
-        unit: &'static str,
-        (value, tolerance, decimals): (f64, f64, usize),
-        why: String,
-    ) -> Option<Question> {
-        let answer = CorrectAnswer::Number { value, tolerance, decimals };
-        let scale = matches!(unit, "turns" | "degC");
-        let fair = value.is_finite() && (scale || tolerance <= TOLERANCE_MOST * value.abs());
-        fair.then_some(Question { text, unit, answer, why })
+/// Numbers by their names: `numbers![metres, less = 100.0 * share]`.
+macro_rules! numbers {
+    ($($name:ident $(= $value:expr)?),* $(,)?) => {
+        vec![$((stringify!($name), numbers!(@ $name $($value)?))),*]
+    };
+    (@ $name:ident) => { $name };
+    (@ $name:ident $value:expr) => { $value };
+}
+pub(super) use numbers;
+
+/// Numbers by their names.
+pub type Numbers = Vec<(&'static str, f64)>;
+
+/// What a kind of question makes of numbers drawn by chance.
+pub struct Drawn {
+    /// What is right.
+    pub answer: DrawnAnswer,
+    /// Numbers of its text, by their names.
+    pub numbers: Numbers,
+    /// Texts that stand in it, by their names.
+    pub texts: Vec<(&'static str, String)>,
+}
+
+/// What is right, or from what it follows.
+pub enum DrawnAnswer {
+    /// What is right.
+    Worked(CorrectAnswer),
+    /// The kind's reading, before and after a change.
+    Change(Box<[Setup; 2]>),
+}
+
+impl Drawn {
+    fn new(answer: DrawnAnswer, numbers: Numbers) -> Drawn {
+        Drawn { answer, numbers, texts: Vec::new() }
     }
 
-    /// A question for one of some words.
-    pub fn choice(text: String, choices: &[&str], at: usize, why: String) -> Question {
-        let choices = choices.iter().map(|word| word.to_string()).collect();
-        Question { text, unit: "", answer: CorrectAnswer::Choice { choices, at }, why }
+    /// Asks for a number, which may be missed by a tolerance.
+    pub fn number(value: f64, tolerance: f64, numbers: Numbers) -> Drawn {
+        Drawn::new(DrawnAnswer::Worked(CorrectAnswer::Number(value, tolerance)), numbers)
+    }
+
+    /// Asks for one of the kind's choices.
+    pub fn choice(at: usize, numbers: Numbers) -> Drawn {
+        Drawn::new(DrawnAnswer::Worked(CorrectAnswer::Choice(at)), numbers)
+    }
+
+    /// Asks for the kind's reading after a change.
+    pub fn change(before: Setup, after: Setup, numbers: Numbers) -> Drawn {
+        Drawn::new(DrawnAnswer::Change(Box::new([before, after])), numbers)
+    }
+
+    /// The same with a text of a name.
+    pub fn with(mut self, name: &'static str, text: String) -> Drawn {
+        self.texts.push((name, text));
+        self
+    }
+
+    /// A text of `questions.toml` with what stands in its braces.
+    pub fn filled(&self, text: &str) -> String {
+        let mut pieces = text.split('{');
+        let mut filled = pieces.next().unwrap_or_default().to_string();
+        for piece in pieces {
+            let (place, after) = piece.split_once('}').unwrap_or((piece, ""));
+            filled += &self.value(place).unwrap_or_else(|| format!("{{{place}}}"));
+            filled += after;
+        }
+        filled
+    }
+
+    /// What stands in a pair of braces: a name, and the form of its number.
+    fn value(&self, place: &str) -> Option<String> {
+        let (name, form) = place.split_once(':').unwrap_or((place, ""));
+        if let Some((_, text)) = self.texts.iter().find(|(known, _)| *known == name) {
+            return Some(text.clone());
+        }
+        let (_, number) = *self.numbers.iter().find(|(known, _)| *known == name)?;
+        Some(match (form, form.split_once('|')) {
+            ("", _) => plain(number),
+            ("size", _) => plain(number.abs()),
+            ("turns", _) => turns(number),
+            ("typed", _) => turns_typed(number.abs()),
+            (_, Some((above, below))) => if number > 0.0 { above } else { below }.to_string(),
+            _ => {
+                let decimals = form.trim_start_matches(['+', '.']).parse().ok()?;
+                match form.starts_with('+') {
+                    true => format!("{number:+.decimals$}"),
+                    false => format!("{number:.decimals$}"),
+                }
+            }
+        })
     }
 }
 
@@ -102,13 +164,6 @@ impl QuestionSource {
         let count = ((high - low) / step).round();
         let at = (self.noise.uniform() * (count + 1.0)).floor().min(count);
         ((low + at * step) * 1e9).round() / 1e9
-    }
-
-    /// The setup with another thing about it.
-    pub fn with(&self, change: impl FnOnce(&mut Setup)) -> Setup {
-        let mut setup = self.setup;
-        change(&mut setup);
-        setup
     }
 }
 
@@ -134,71 +189,4 @@ pub fn point(setup: &Setup) -> Point {
 /// The running engine under a setup.
 pub fn state(setup: &Setup) -> Option<State> {
     point(setup).state().copied()
-}
-
-/// A reading with its unit, as a person writes it.
-pub fn shown(reading: &Reading, value: f64) -> String {
-    format!("{value:.*} {}", reading.decimals, reading.unit.symbol()).trim_end().to_string()
-}
-
-/// Before and after of a reading, both running.
-pub fn before_and_after(
-    name: &str,
-    before: &Setup,
-    after: &Setup,
-) -> Option<(&'static Reading, f64, f64)> {
-    let reading = Reading::find(name)?;
-    let value = |setup: &Setup| state(setup).and_then(|state| reading.value(&state));
-    Some((reading, value(before)?, value(after)?))
-}
-
-/// Why a reading is what it is after a change, in the words of `predict`.
-fn why(reading: &Reading, (was, is): (f64, f64), before: &Setup, after: &Setup) -> String {
-    let sentences = effect((&point(before), &point(after)), before, after, 1).join(" ");
-    format!(
-        "{}: {} becomes {}. {sentences}",
-        reading.label,
-        shown(reading, was),
-        shown(reading, is)
-    )
-}
-
-/// Asks for a reading after a change; `{was}` in the text is what it was. It may be missed by
-/// `least` in the reading's unit, or by [`TOLERANCE_SHARE`] of the change. Not asked where who writes down
-/// what it was would be right, or nearly.
-pub fn ask_reading(
-    text: &str,
-    name: &str,
-    (before, after): (&Setup, &Setup),
-    least: f64,
-) -> Option<Question> {
-    let (reading, was, is) = before_and_after(name, before, after)?;
-    if (is - was).abs() < 2.0 * least {
-        return None;
-    }
-    let tolerance = least.max(TOLERANCE_SHARE * (is - was).abs());
-    let text = text.replace("{was}", &shown(reading, was));
-    let why = why(reading, (was, is), before, after);
-    Question::number(text, reading.unit.symbol(), (is, tolerance, reading.decimals), why)
-}
-
-/// Asks which way a reading goes: up, down or neither, in three words of that order. What
-/// moves by hardly a decimal is not asked about.
-pub fn ask_direction(
-    text: &str,
-    name: &str,
-    (before, after): (&Setup, &Setup),
-    words: [&str; 3],
-) -> Option<Question> {
-    let (reading, was, is) = before_and_after(name, before, after)?;
-    let step = 10f64.powi(-(reading.decimals as i32));
-    let moved = (is - was) / step;
-    let at = match moved {
-        m if m >= 2.0 => 0,
-        m if m <= -2.0 => 1,
-        m if m.abs() < 0.5 => 2,
-        _ => return None,
-    };
-    let text = text.replace("{was}", &shown(reading, was));
-    Some(Question::choice(text, &words, at, why(reading, (was, is), before, after)))
 }

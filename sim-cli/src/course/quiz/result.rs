@@ -1,12 +1,11 @@
 //! A quiz as data, and its report.
 
 use super::kinds::QuizItem;
-use super::marking::{Mark, Marks};
+use super::marking::{Mark, Marks, text};
 use crate::cautions::RUNNING;
-use crate::report::{Block, Cell, Column, Found, Report};
+use crate::report::{Block, Found, Report, Table};
 use crate::text::plain;
 use serde::Serialize;
-use std::io;
 use std::rc::Rc;
 
 /// Questions, with the marks of the answers if there are any.
@@ -28,38 +27,35 @@ pub struct Quiz {
 }
 
 impl Found for Quiz {
-    fn columns(&self) -> Vec<Column> {
-        let names: &[&str] = match &self.marks {
-            Some(_) => &["id", "mark", "given", "expected", "tolerance", "unit", "why"],
-            None if self.items.is_empty() => &[],
-            None => &["id", "lesson", "text", "unit", "choices"],
-        };
-        names.iter().map(|name| Column::new(name, name, "", 0)).collect()
-    }
-
-    fn each_row(&self, show: &mut dyn FnMut(&[Cell]) -> io::Result<()>) -> io::Result<()> {
+    fn table(&self) -> Table {
         match &self.marks {
-            Some(marks) => marks.marks.iter().try_for_each(|mark| show(&mark_row(mark))),
-            None => self.items.iter().try_for_each(|item| show(&item_row(item))),
+            Some(marks) => Table::of_words(
+                ["id", "mark", "given", "expected", "tolerance", "unit", "why"],
+                marks.marks.iter().map(mark_row),
+            ),
+            None if self.items.is_empty() => Table::default(),
+            None => Table::of_words(
+                ["id", "lesson", "text", "unit", "choices"],
+                self.items.iter().map(item_row),
+            ),
         }
     }
 }
 
-fn item_row(QuizItem { id, lesson, question }: &QuizItem) -> [Cell; 5] {
-    let choices = question.answer.choices().unwrap_or_default().join(" / ");
+fn item_row(QuizItem { id, lesson, question }: &QuizItem) -> [String; 5] {
+    let choices = question.choices.unwrap_or_default().join(" / ");
     [(*id).into(), plain(f64::from(*lesson)), question.text.clone(), question.unit.into(), choices]
-        .map(Cell::Word)
 }
 
 /// No reader sees what is right before a prediction is written down; the JSON is the whole
 /// sheet of marks, for whoever set the questions.
-fn mark_row(mark: &Mark) -> [Cell; 7] {
+fn mark_row(mark: &Mark) -> [String; 7] {
     let hidden = || [(); 3].map(|()| "-".to_string());
     let [expected, tolerance, why] = mark.given.as_ref().map_or_else(hidden, |_| {
-        [mark.expected.text(), mark.tolerance.map_or("-".into(), plain), mark.why.clone()]
+        [text(&mark.expected), mark.tolerance.map_or("-".into(), plain), mark.why.clone()]
     });
     let (verdict, unit) = (mark.verdict().into(), mark.unit.into());
-    [mark.id.into(), verdict, mark.given_text(), expected, tolerance, unit, why].map(Cell::Word)
+    [mark.id.into(), verdict, mark.given_text(), expected, tolerance, unit, why]
 }
 
 /// The report of a quiz.
@@ -106,7 +102,7 @@ fn render_marks(report: &mut Report, items: &[QuizItem], marks: &Marks) {
             continue;
         }
         let within = mark.tolerance.map(|t| format!(" \u{b1} {}", plain(t))).unwrap_or_default();
-        let right = format!("{}{within} {}", mark.expected.text(), mark.unit);
+        let right = format!("{}{within} {}", text(&mark.expected), mark.unit);
         report.say(format!("  {}; you said {}", right.trim_end(), mark.given_text()));
         report.say(format!("  {}", mark.why));
     }

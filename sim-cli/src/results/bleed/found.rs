@@ -1,13 +1,13 @@
 //! A bleeding as data.
 
-use crate::report::{Cell, Column, Found};
+use crate::by_name::ByName;
+use crate::report::{Field, Found, Table};
 use crate::scenario::Scenario;
 use crate::text::plain;
 use serde::Serialize;
 use sim_core::bleed::{Bleed, BleedRequest, FlowsAtRest};
 use sim_core::fuel::supply::CheckValve;
 use sim_core::units::Unit;
-use std::io;
 
 /// The least residual pressure of a sound supply after 30 min (bar): common practice, no
 /// source.
@@ -128,7 +128,7 @@ pub struct Bled {
     pub(super) residual_30min_bar: f64,
     pub(super) hot_restart_cranking_s: Option<f64>,
     pub(super) hot: Hot,
-    pub(super) volumes_ml: Volumes,
+    pub(super) volumes_ml: ByName<f64>,
     pub(super) first_line: Option<LineTime>,
     pub(super) last_line: Option<LineTime>,
 }
@@ -168,18 +168,6 @@ pub struct Hot {
     pub(super) boils_after_s: Option<f64>,
     pub(super) vapour_ml: f64,
     pub(super) cranking_plunger_lift_mm: f64,
-}
-
-/// Where the fuel went.
-#[derive(Serialize)]
-pub struct Volumes {
-    pumped: f64,
-    returned: f64,
-    through_lines: f64,
-    leaked_check_valve: f64,
-    leaked_plunger: f64,
-    leaked_regulator: f64,
-    missing: f64,
 }
 
 fn ml_min(m3_s: f64) -> f64 {
@@ -251,15 +239,15 @@ impl Bled {
                 vapour_ml: ml(hot.vapour_m3),
                 cranking_plunger_lift_mm: 1e3 * hot.cranking_lift_m,
             },
-            volumes_ml: Volumes {
-                pumped: ml(balance.pumped_m3),
-                returned: ml(balance.returned_m3),
-                through_lines: ml(balance.through_lines_m3()),
-                leaked_check_valve: ml(balance.check_m3),
-                leaked_plunger: ml(balance.plunger_m3),
-                leaked_regulator: ml(balance.seat_m3),
-                missing: ml(found.missing_m3),
-            },
+            volumes_ml: ByName(vec![
+                ("pumped", ml(balance.pumped_m3)),
+                ("returned", ml(balance.returned_m3)),
+                ("through_lines", ml(balance.through_lines_m3())),
+                ("leaked_check_valve", ml(balance.check_m3)),
+                ("leaked_plunger", ml(balance.plunger_m3)),
+                ("leaked_regulator", ml(balance.seat_m3)),
+                ("missing", ml(found.missing_m3)),
+            ]),
             first_line: times.iter().min_by(by_time).copied(),
             last_line: times.iter().max_by(by_time).copied(),
         }
@@ -287,19 +275,25 @@ impl Bled {
     }
 }
 
-impl Found for Bleeding {
-    fn columns(&self) -> Vec<Column> {
-        vec![
-            Column::new("time_s", "time", "s", 2),
-            Column::new("pressure_bar", "pressure", "bar", 3),
-        ]
-    }
+/// The pressure in a table.
+static TRACE: &[Field<Pressure>] = &[
+    Field::new("time_s", "time", "s", 2, |row| row.time_s.into()),
+    Field::new("pressure_bar", "pressure", "bar", 3, |row| row.pressure_bar.into()),
+];
 
-    fn each_row(&self, show: &mut dyn FnMut(&[Cell]) -> io::Result<()>) -> io::Result<()> {
-        let Outcome::Bled(bled) = &self.outcome else { return Ok(()) };
-        bled.trace.iter().try_for_each(|row| {
-            show(&[row.time_s, row.pressure_bar].map(|value| Cell::Number(Some(value))))
-        })
+/// The lines in a table.
+pub(super) static LINES: &[Field<Line>] = &[
+    Field::new("line", "line", "", 0, |line| line.line.to_string().into()),
+    Field::new("flows_after_s", "flows after", "s", 2, |line| line.flows_after_s.into()),
+    Field::new("flow_ml_min", "then", "ml/min", 1, |line| line.flow_ml_min.into()),
+];
+
+impl Found for Bleeding {
+    fn table(&self) -> Table {
+        match &self.outcome {
+            Outcome::Bled(bled) => Table::of(TRACE, &bled.trace),
+            Outcome::Refused(_) => Table::of(TRACE, []),
+        }
     }
 }
 

@@ -1,8 +1,8 @@
 //! A bleeding in words.
 
-use super::found::{Bled, Bleeding, Line, Outcome, Refused};
+use super::found::{Bled, Bleeding, LINES, Outcome, Refused};
 use crate::cautions::BLEEDING;
-use crate::report::{Block, Cell, Column, Report, Table};
+use crate::report::{Report, Table};
 use crate::scenario::Scenario;
 use crate::text::{plain, turns};
 use sim_core::bleed::LONGEST_S;
@@ -21,19 +21,17 @@ pub fn report(bleeding: &Rc<Bleeding>) -> Report {
 
 fn render_refused(report: &mut Report, scenario: &Scenario, refused: &Refused) {
     let screw = turns(scenario.setup.conditions.screw_turns);
-    report.blocks.push(Block::Heading(format!(
-        "Refused: at screw {screw} turn fuel runs with the plate at rest"
-    )));
-    report.blocks.push(Block::Hazard(format!(
+    report.heading(format!("Refused: at screw {screw} turn fuel runs with the plate at rest"));
+    report.hazard(format!(
         "the plate rests {:.2} mm above where the slits open. With the pump on, {:.1} ml/min of petrol run into a standing engine, and with the lines closed into its cylinders: a fire, or a bent rod when it is cranked. Do not jumper the pump. Turn the screw out (anticlockwise) until the plate at rest shuts the slits (`quarterturn flowstart`), or put the rest height right. If fuel has run: ignition off, do not crank, plugs out, let it dry, look for petrol in the oil.",
         refused.above_mm, refused.rest_flow_ml_min
-    )));
+    ));
     report.say(scenario.words());
 }
 
 fn render(report: &mut Report, bleeding: &Bleeding, bled: &Bled) {
     let (settings, hot) = (&bleeding.settings, &bled.hot);
-    report.blocks.push(Block::Heading(bled.finding()));
+    report.heading(bled.finding());
     report.say(bleeding.engine_words());
     let faults = settings.faults();
     if !faults.is_empty() {
@@ -57,8 +55,8 @@ fn render(report: &mut Report, bleeding: &Bleeding, bled: &Bled) {
         _ if bled.no_line_flows() => "The plate is not lifted past where the slits open: nothing flows, as it should be at rest.".into(),
         _ => "Lift the plate further: a line that takes more than 10 min is not bled.".into(),
     });
-    report.blocks.push(Block::Table(line_table(bled)));
-    report.blocks.push(Block::Heading(format!(
+    report.table(Table::of(LINES, &bled.lines));
+    report.heading(format!(
         "Hot restart after {} min at {} degC: {}",
         plain(settings.stand_min),
         plain(settings.hot_degc),
@@ -66,7 +64,7 @@ fn render(report: &mut Report, bleeding: &Bleeding, bled: &Bled) {
             Some(cranking) => format!("{cranking:.1} s of cranking"),
             None => format!("not within {LONGEST_S:.0} s of cranking"),
         }
-    )));
+    ));
     let boils = hot.boils_at_bar;
     report.say(match hot.boils_after_s {
         Some(after) => format!(
@@ -80,25 +78,7 @@ fn render(report: &mut Report, bleeding: &Bleeding, bled: &Bled) {
             if boils < 0.0 { ", below the atmosphere's" } else { "" }
         ),
     });
-    report.notes.push("Lines are opened at the injectors into glasses: the fuel pushes the air out before it, nothing is compressed. The feed up to the slits is taken as full; a filter renewed dry takes its own volume more. No current: the ignition is off.".into());
-    report.notes.push("A check valve at fault shows at once, a weak accumulator only when the pressure has fallen to where it should have taken over. The same loss comes from a leaking regulator or an injector that drips: part by part, with a gauge and a tap.".into());
-    report.notes.push("2.5 bar after 30 min and 1.0 to 2.0 l in 40 s at the return are common practice, no source: the vehicle maker's data come first. Vapour going back at its own pressure, and spread over feed and lines by their volumes, is our own choice.".into());
-}
-
-fn line_table(bled: &Bled) -> Table {
-    let row = |line: &Line| {
-        vec![
-            Cell::Word(line.line.to_string()),
-            Cell::Number(line.flows_after_s),
-            Cell::Number(Some(line.flow_ml_min)),
-        ]
-    };
-    Table {
-        columns: vec![
-            Column::new("line", "line", "", 0),
-            Column::new("flows_after_s", "flows after", "s", 2),
-            Column::new("flow_ml_min", "then", "ml/min", 1),
-        ],
-        rows: bled.lines.iter().map(row).collect(),
-    }
+    report.note("Lines are opened at the injectors into glasses: the fuel pushes the air out before it, nothing is compressed. The feed up to the slits is taken as full; a filter renewed dry takes its own volume more. No current: the ignition is off.");
+    report.note("A check valve at fault shows at once, a weak accumulator only when the pressure has fallen to where it should have taken over. The same loss comes from a leaking regulator or an injector that drips: part by part, with a gauge and a tap.");
+    report.note("2.5 bar after 30 min and 1.0 to 2.0 l in 40 s at the return are common practice, no source: the vehicle maker's data come first. Vapour going back at its own pressure, and spread over feed and lines by their volumes, is our own choice.");
 }

@@ -1,7 +1,7 @@
 //! What the readings did from action to action.
 
-use crate::report::{Block, Cell, Column, Report, Table};
-use crate::results::by_name::ByName;
+use crate::by_name::ByName;
+use crate::report::{Column, Report, Table};
 use crate::results::procedure::action_words;
 use serde::Serialize;
 use sim_core::point::{READINGS, Reading};
@@ -18,16 +18,7 @@ pub struct DwellRecord {
     to_s: f64,
     action: String,
     set: ByName<f64>,
-    readings: ByName<DispersionRecord>,
-}
-
-/// What a reading did in it.
-#[derive(Serialize)]
-struct DispersionRecord {
-    mean: f64,
-    least: f64,
-    most: f64,
-    deviation: f64,
+    readings: ByName<ByName<f64>>,
 }
 
 impl DwellRecord {
@@ -37,11 +28,8 @@ impl DwellRecord {
     }
 
     fn of(procedure: &Procedure, dwell: &Dwell) -> DwellRecord {
-        let record = |&Dispersion { mean, least, most, deviation }: &Dispersion| DispersionRecord {
-            mean,
-            least,
-            most,
-            deviation,
+        let record = |&Dispersion { mean, least, most, deviation }: &Dispersion| {
+            ByName(vec![("mean", mean), ("least", least), ("most", most), ("deviation", deviation)])
         };
         let spreads = READINGS.iter().zip(&dwell.spreads).filter_map(|(reading, spread)| {
             spread.as_ref().map(|spread| (reading.name, record(spread)))
@@ -89,42 +77,35 @@ fn set(procedure: &Procedure, dwell: &Dwell) -> ByName<f64> {
     ByName(set)
 }
 
+/// What a dwell is told by: column, unit, decimals, reading, and what of it.
+type Shown = (&'static str, &'static str, usize, &'static str, fn(&Dispersion) -> f64);
+
+const SHOWN: [Shown; 9] = [
+    ("speed", "rpm", 0, "speed_rpm", |s| s.mean),
+    ("pot.", "V", 3, "potentiometer_v", |s| s.mean),
+    ("lambda", "", 3, "lambda", |s| s.mean),
+    ("least", "", 2, "lambda", |s| s.least),
+    ("most", "", 2, "lambda", |s| s.most),
+    ("current", "mA", 1, "actuator_ma", |s| s.mean),
+    ("+-", "mA", 1, "actuator_ma", |s| s.deviation),
+    ("duty", "%", 0, "duty_percent", |s| s.mean),
+    ("rough up to", "%", 1, "cov_percent", |s| s.most),
+];
+
 /// The dwells as a table: means, and how far mixture and current swing.
 pub fn render(report: &mut Report, procedure: &Procedure, dwells: &[Dwell]) {
-    let columns = vec![
-        Column::new("from", "from", "s", 0),
-        Column::new("done", "done", "", 0),
-        Column::new("speed", "speed", "rpm", 0),
-        Column::new("pot", "pot.", "V", 3),
-        Column::new("lambda", "lambda", "", 3),
-        Column::new("least", "least", "", 2),
-        Column::new("most", "most", "", 2),
-        Column::new("current", "current", "mA", 1),
-        Column::new("swing", "+-", "mA", 1),
-        Column::new("duty", "duty", "%", 0),
-        Column::new("rough", "rough up to", "%", 1),
-    ];
+    let columns = [("from", "s", 0), ("done", "", 0)].into_iter();
+    let columns = columns.chain(SHOWN.map(|(name, unit, decimals, ..)| (name, unit, decimals)));
+    let columns = columns.map(|(name, unit, decimals)| Column::new(name, name, unit, decimals));
     let rows = dwells.iter().map(|dwell| {
         let of = |name: &str, get: fn(&Dispersion) -> f64| {
             let at = READINGS.iter().position(|reading: &Reading| reading.name == name);
-            let spread = at.and_then(|at| dwell.spreads.get(at).copied().flatten());
-            Cell::Number(spread.as_ref().map(get))
+            at.and_then(|at| dwell.spreads.get(at).copied().flatten()).as_ref().map(get).into()
         };
-        vec![
-            Cell::Number(Some(dwell.from_s)),
-            Cell::Word(words(procedure, dwell)),
-            of("speed_rpm", |s| s.mean),
-            of("potentiometer_v", |s| s.mean),
-            of("lambda", |s| s.mean),
-            of("lambda", |s| s.least),
-            of("lambda", |s| s.most),
-            of("actuator_ma", |s| s.mean),
-            of("actuator_ma", |s| s.deviation),
-            of("duty_percent", |s| s.mean),
-            of("cov_percent", |s| s.most),
-        ]
+        let values = SHOWN.into_iter().map(|(_, _, _, name, get)| of(name, get));
+        [dwell.from_s.into(), words(procedure, dwell).into()].into_iter().chain(values).collect()
     });
-    let rows = rows.collect();
-    report.blocks.push(Block::Heading("From action to action (second half of each dwell)".into()));
-    report.blocks.push(Block::Table(Table { columns, rows }));
+    let (columns, rows) = (columns.collect(), rows.collect());
+    report.heading("From action to action (second half of each dwell)");
+    report.table(Table { columns, rows });
 }

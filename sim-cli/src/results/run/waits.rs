@@ -1,7 +1,7 @@
 //! What each wait is owed to.
 
-use crate::report::{Block, Cell, Column, Report, Table};
-use crate::results::by_name::ByName;
+use crate::by_name::ByName;
+use crate::report::{Cell, Column, Report, Table};
 use serde::Serialize;
 use sim_core::point::READINGS;
 use sim_core::run::attribution::{Attribution, FACTORS, Waits};
@@ -95,7 +95,7 @@ fn friction_words(attribution: &Attribution) -> Option<String> {
 
 /// The waits as a table, with what was made quick under it.
 pub fn render(report: &mut Report, attribution: &Attribution) {
-    report.blocks.push(Block::Heading("What each wait is owed to (s until settled)".into()));
+    report.heading("What each wait is owed to (s until settled)");
     let column = |name: &str| Column::new(name, name, "", 0);
     let mut columns = vec![column("reading"), column("as it is")];
     columns.extend(FACTORS.iter().map(|factor| column(factor.name)));
@@ -121,12 +121,12 @@ pub fn render(report: &mut Report, attribution: &Attribution) {
         );
         rows.push(row.into_iter().map(Cell::Word).collect());
     }
-    report.blocks.push(Block::Table(Table { columns, rows }));
+    report.table(Table { columns, rows });
     if let Some(words) = friction_words(attribution) {
         report.say(words);
     }
     for factor in FACTORS {
         report.say(format!("  {:<13} {}", factor.name, factor.without));
     }
-    report.notes.push("Owed to: the part whose quickness saves most of the wait, if it saves a tenth of it. - is not settled at the end of the run. Every pace here is a choice of ours, measured on no engine; the heat of manifold, exhaust and sensor, which takes minutes, is left out.".into());
+    report.note("Owed to: the part whose quickness saves most of the wait, if it saves a tenth of it. - is not settled at the end of the run. Every pace here is a choice of ours, measured on no engine; the heat of manifold, exhaust and sensor, which takes minutes, is left out.");
 }

@@ -1,7 +1,7 @@
 //! Pages of SVG as PDF, with text as text and the embedded fonts inside. No date and no name
 //! of its own, so that the same pages make the same bytes.
 
-use super::picture::tree;
+use super::fonts::drawing;
 use krilla::Document;
 use krilla::geom::Size;
 use krilla::metadata::Metadata;
@@ -19,7 +19,7 @@ pub fn bytes(title: &str, pages: &[String], (width, height): (f64, f64)) -> io::
         let undrawn = |why: &dyn Display| {
             io::Error::other(format!("page {} cannot be drawn as PDF: {why}", i + 1))
         };
-        let tree = tree(svg).map_err(|error| undrawn(&error))?;
+        let tree = drawing(svg).map_err(|error| undrawn(&error))?;
         let size = Size::from_wh(width, height).zip(PageSettings::from_wh(width, height));
         let no_size = || undrawn(&format!("{width} x {height} pt is no size of a page"));
         let (size, settings) = size.ok_or_else(no_size)?;

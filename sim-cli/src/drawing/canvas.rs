@@ -3,15 +3,15 @@
 //! plotters draws on whole pixels, so everything is drawn [`SCALE`] times too large and
 //! scaled back by the picture's `viewBox`.
 
-use super::theme::{Colour, INK, TITLE, Theme};
-use crate::fonts::FAMILY;
+use super::fonts::FAMILY;
+use super::theme::{Colour, INK, PAGE_EDGE, TITLE, Theme, WHITE};
 use plotters::backend::SVGBackend;
 use plotters::coord::Shift;
 use plotters::drawing::{DrawingArea, IntoDrawingArea};
 use plotters::element::{
     DashedPathElement, Drawable, PathElement, PointCollection, Rectangle, Text,
 };
-use plotters::style::text_anchor::{HPos, Pos, VPos};
+use plotters::style::text_anchor::{Pos, VPos};
 use plotters::style::{Color, FontStyle, RGBColor, ShapeStyle, TextStyle};
 use std::cell::Cell;
 
@@ -20,16 +20,8 @@ pub const SCALE: f64 = 10.0;
 /// plotters divides the size asked for by this.
 const FONT_SHRINK: f64 = 1.24;
 
-/// Which side of a point a text stands on.
-#[derive(Clone, Copy, PartialEq, Eq)]
-pub enum Anchor {
-    /// It starts there.
-    Start,
-    /// It is centred there.
-    Middle,
-    /// It ends there.
-    End,
-}
+/// Which part of a text stands at its point: its left end, its centre or its right end.
+pub use plotters::style::text_anchor::HPos as Anchor;
 
 /// How a line is drawn.
 #[derive(Clone, Copy)]
@@ -55,23 +47,54 @@ pub struct Type {
     pub anchor: Anchor,
 }
 
-/// A drawing as it came from the canvas, and the same without what it shows.
+/// Normal text that starts at its point.
+pub const fn plain(size: f64, colour: Colour) -> Type {
+    Type { size, colour, bold: false, anchor: Anchor::Left }
+}
+
+/// Bold text that starts at its point.
+pub const fn bold(size: f64, colour: Colour) -> Type {
+    Type { bold: true, ..plain(size, colour) }
+}
+
+impl Type {
+    /// The same on another side of its point.
+    pub const fn at(self, anchor: Anchor) -> Type {
+        Type { anchor, ..self }
+    }
+}
+
+/// A solid line of a width (px).
+pub const fn solid(colour: Colour, width: f64) -> Stroke {
+    Stroke { colour, width, dash: None }
+}
+
+/// A thin solid line.
+pub const fn thin(colour: Colour) -> Stroke {
+    solid(colour, 1.0)
+}
+
+/// A dashed line: its width, dash and gap (px).
+pub const fn dashed(colour: Colour, width: f64, dash: f64, gap: f64) -> Stroke {
+    Stroke { colour, width, dash: Some((dash, gap)) }
+}
+
+/// A drawing as it came from the canvas.
 #[derive(Clone)]
 pub struct Drawing {
-    /// All of it, as SVG.
-    pub shown: String,
-    /// Axes and frames alone, to draw on by hand.
-    pub blank: String,
-    /// Where that begins, below what is not on it, and where it ends, if it ends elsewhere (px).
-    pub blank_top: f64,
-    /// See above.
-    pub blank_height: Option<f64>,
+    /// The SVG.
+    pub svg: String,
+    /// Where on it that begins which is shown (px).
+    pub top: f64,
+    /// The height of what is shown (px).
+    pub height: f64,
     /// The theme it was drawn in.
     pub theme: Theme,
 }
 
-/// Draws a picture of a size (px) in the theme in force.
-pub fn svg(width: f64, height: f64, draw: impl FnOnce(&Canvas<'_>)) -> Drawing {
+/// Draws a picture of a size (px) in the theme in force: all of it, and axes and frames alone,
+/// to draw on by hand.
+pub fn svg(width: f64, height: f64, draw: impl FnOnce(&Canvas<'_>)) -> [Drawing; 2] {
     let theme = Theme::now();
     let (mut shown, mut blank) = (String::new(), String::new());
     let blank_top;
@@ -82,18 +105,23 @@ pub fn svg(width: f64, height: f64, draw: impl FnOnce(&Canvas<'_>)) -> Drawing {
         let (shown, blank) = (area(&mut shown), area(&mut blank));
         // Elsewhere the chart's own ground covers all.
         if theme != Theme::Print {
-            let _ = shown.fill(&rgb((255, 255, 255)));
+            let _ = shown.fill(&rgb(WHITE));
         }
-        let _ = blank.fill(&rgb((255, 255, 255)));
+        let _ = blank.fill(&rgb(WHITE));
         let highest = Cell::new(f64::INFINITY);
         let canvas = Canvas { shown, blank, part: Cell::new(DrawingPart::Shown), highest, theme };
         draw(&canvas);
         // Its title stands right over what is highest on it.
         blank_top = (canvas.highest.get() - OVER_BLANK).max(0.0);
-        let title = Type { size: TITLE, colour: INK, bold: true, anchor: Anchor::Start };
-        canvas.on_blank(|canvas| canvas.text(BLANK_TITLE, (18.0, blank_top + 22.0), title));
+        let place = (PAGE_EDGE, blank_top + 22.0);
+        canvas.on_blank(|canvas| canvas.text(BLANK_TITLE, place, bold(TITLE, INK)));
     }
-    Drawing { shown, blank, blank_top, blank_height: None, theme }
+    [(shown, 0.0), (blank, blank_top)].map(|(svg, top)| Drawing {
+        svg,
+        top,
+        height: height - top,
+        theme,
+    })
 }
 
 /// What is being drawn.
@@ -118,7 +146,7 @@ pub struct Canvas<'a> {
 }
 
 /// What stands over a chart to draw on.
-const BLANK_TITLE: &str = "Draw what you expect";
+pub const BLANK_TITLE: &str = "Draw what you expect";
 /// Height of that and of the space under it (px).
 const OVER_BLANK: f64 = 50.0;
 
@@ -197,19 +225,20 @@ impl<'a> Canvas<'a> {
         }
     }
 
+    /// The outline of a rectangle between two corners.
+    pub fn outline(&self, (left, top): (f64, f64), (right, bottom): (f64, f64), stroke: Stroke) {
+        let around = [(left, top), (right, top), (right, bottom), (left, bottom), (left, top)];
+        self.line(&around, stroke);
+    }
+
     /// A text whose baseline's middle stands at a height.
     pub fn text(&self, text: &str, place: (f64, f64), face: Type) {
-        let horizontal = match face.anchor {
-            Anchor::Start => HPos::Left,
-            Anchor::Middle => HPos::Center,
-            Anchor::End => HPos::Right,
-        };
         let weight = if face.bold { FontStyle::Bold } else { FontStyle::Normal };
         let colour = rgb(face.colour);
         let size = face.size * SCALE * self.theme.enlarged();
         let style = TextStyle::from((FAMILY, size * FONT_SHRINK, weight))
             .color(&colour)
-            .pos(Pos::new(horizontal, VPos::Center));
+            .pos(Pos::new(face.anchor, VPos::Center));
         self.put(&Text::new(text.to_string(), self.at(place), style));
     }
 }

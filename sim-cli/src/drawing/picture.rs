@@ -1,12 +1,12 @@
 //! A finished drawing and its files: SVG with its text and font inside, PNG from the same.
 
-use super::draw::{Drawing, SCALE};
+use super::canvas::{BLANK_TITLE, Drawing, SCALE};
+use super::fonts::{self, BOLD, FAMILY, REGULAR};
+use super::theme::WIDTH;
 use crate::error::Error;
-use crate::fonts::{BOLD, FAMILY, REGULAR};
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use resvg::tiny_skia::{Pixmap, Transform};
-use resvg::usvg::{Options, Tree};
 use std::io;
 use std::path::Path;
 
@@ -28,35 +28,35 @@ pub enum FileKind {
 }
 
 impl FileKind {
+    /// Every kind, by the ending of its files.
+    pub const ALL: &[(&str, FileKind)] = &[
+        ("svg", FileKind::Svg),
+        ("png", FileKind::Png),
+        #[cfg(feature = "pdf")]
+        ("pdf", FileKind::Pdf),
+        ("csv", FileKind::Csv),
+    ];
+
     /// The kind of a file by its ending.
     pub fn of_path(path: &str) -> Result<FileKind, Error> {
         let ending = Path::new(path).extension().and_then(|e| e.to_str()).unwrap_or_default();
-        match ending.to_ascii_lowercase().as_str() {
-            "svg" => Ok(FileKind::Svg),
-            "png" => Ok(FileKind::Png),
-            #[cfg(feature = "pdf")]
-            "pdf" => Ok(FileKind::Pdf),
-            "csv" => Ok(FileKind::Csv),
-            _ => Err(Error::ChartKind { path: path.into() }),
-        }
+        let known = FileKind::ALL.iter().find(|(known, _)| ending.eq_ignore_ascii_case(known));
+        known.map(|(_, kind)| *kind).ok_or_else(|| {
+            let pdf = if cfg!(feature = "pdf") { ", .pdf" } else { "" };
+            Error::usage(format!("{path}: a chart's file name must end in .svg, .png{pdf} or .csv"))
+        })
     }
 }
 
 /// A finished drawing.
 #[derive(Clone)]
 pub struct Picture {
-    /// Width (px).
-    pub width: f64,
-    /// Where it begins on its drawing (px).
-    pub top: f64,
-    /// Height (px).
-    pub height: f64,
     /// What it shows, in a sentence.
     pub title: String,
     /// What can be read from it, in words and numbers.
     pub description: String,
-    /// The drawing as it came from the canvas.
-    pub drawing: Drawing,
+    /// The drawing, and the one without what it shows.
+    pub drawings: [Drawing; 2],
 }
 
 impl Picture {
@@ -86,35 +86,30 @@ impl Picture {
 
     /// The chart to draw on: axes and frame, and not a word of what it shows.
     pub fn blank(&self) -> Picture {
-        let (top, bottom) = (self.drawing.blank_top, self.drawing.blank_height);
+        let [_, blank] = &self.drawings;
         Picture {
-            width: self.width,
-            top,
-            height: bottom.unwrap_or(self.height) - top,
-            title: "Draw what you expect".into(),
+            title: BLANK_TITLE.into(),
             description: "Axes and frame without curves, to draw on.".into(),
-            drawing: Drawing {
-                shown: self.drawing.blank.clone(),
-                blank: self.drawing.blank.clone(),
-                blank_top: 0.0,
-                blank_height: None,
-                theme: self.drawing.theme,
-            },
+            drawings: [blank.clone(), blank.clone()],
         }
     }
 
     /// The drawing to stand on a page at a place, so wide; and how high it is then.
     pub fn nested(&self, (x, y): (f64, f64), wide: f64) -> String {
-        let shown = &self.drawing.shown;
-        let body = shown.find('>').map_or("", |end| &shown[end + 1..]);
+        let high = wide * self.slenderness();
+        let place = format!("x=\"{x:.2}\" y=\"{y:.2}\" width=\"{wide:.2}\" height=\"{high:.2}\"");
+        self.element(&place, "", "")
+    }
+
+    /// The drawing as an SVG element, scaled back to px.
+    fn element(&self, before: &str, after: &str, inside: &str) -> String {
+        let [Drawing { svg, top, theme, .. }, _] = &self.drawings;
+        // Without the frame that the canvas gave it.
+        let body = svg.find('>').map_or("", |end| &svg[end + 1..]);
         let (width, height) = self.size();
-        format!(
-            "<svg x=\"{x:.2}\" y=\"{y:.2}\" width=\"{wide:.2}\" height=\"{:.2}\" viewBox=\"0 {} {} {}\">{body}",
-            wide * height / width,
-            self.above(),
-            width * SCALE,
-            height * SCALE
-        )
+        let (width, height) = (width * SCALE, height * SCALE);
+        let above = top * theme.enlarged() * SCALE;
+        format!("<svg {before} viewBox=\"0 {above} {width} {height}\"{after}>{inside}{body}")
     }
 
     /// Height over width.
@@ -125,34 +120,26 @@ impl Picture {
 
     /// Its size in the theme it was drawn in (px).
     fn size(&self) -> (f64, f64) {
-        self.drawing.theme.size(self.width, self.height)
+        let [Drawing { height, theme, .. }, _] = &self.drawings;
+        theme.size(WIDTH, *height)
     }
 
-    /// What of the drawing stands above it, in the drawing's units.
-    fn above(&self) -> f64 {
-        self.top * self.drawing.theme.enlarged() * SCALE
-    }
-
-    /// The canvas' drawing in a frame of our own, scaled back to px.
-    fn framed(&self, inside: &str) -> String {
-        let shown = &self.drawing.shown;
-        let body = shown.find('>').map_or("", |end| &shown[end + 1..]);
+    /// The drawing with title and description in a file of its own.
+    fn framed(&self, style: &str) -> String {
         let (width, height) = self.size();
-        format!(
-            "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{w}\" height=\"{h}\" viewBox=\"0 {} {} {}\" role=\"img\" aria-labelledby=\"t d\">\n<title id=\"t\">{}</title>\n<desc id=\"d\">{}</desc>\n{inside}{body}",
-            self.above(),
-            width * SCALE,
-            height * SCALE,
-            escaped(&self.title),
-            escaped(&self.description),
-            w = width,
-            h = height,
+        let (title, description) = (escaped(&self.title), escaped(&self.description));
+        self.element(
+            &format!("xmlns=\"http://www.w3.org/2000/svg\" width=\"{width}\" height=\"{height}\""),
+            " role=\"img\" aria-labelledby=\"t d\"",
+            &format!(
+                "\n<title id=\"t\">{title}</title>\n<desc id=\"d\">{description}</desc>\n{style}"
+            ),
         )
     }
 
     /// The drawing as PNG.
     fn png(&self) -> io::Result<Vec<u8>> {
-        let tree = tree(&self.framed(""))?;
+        let tree = fonts::drawing(&self.framed(""))?;
         let size = |px: f64| (px as f32 * PNG_SCALE).round() as u32;
         let (width, height) = self.size();
         let pixels = Pixmap::new(size(width), size(height));
@@ -174,15 +161,6 @@ fn compressed(pixels: &Pixmap) -> Result<Vec<u8>, png::EncodingError> {
     writer.write_image_data(&rgb)?;
     writer.finish()?;
     Ok(bytes)
-}
-
-/// A drawing understood, its text set in the embedded fonts alone.
-pub fn tree(svg: &str) -> io::Result<Tree> {
-    let mut options = Options { font_family: FAMILY.into(), ..Options::default() };
-    let fonts = options.fontdb_mut();
-    fonts.load_font_data(REGULAR.to_vec());
-    fonts.load_font_data(BOLD.to_vec());
-    Tree::from_str(svg, &options).map_err(io::Error::other)
 }
 
 /// Text as it stands within XML.

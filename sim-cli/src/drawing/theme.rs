@@ -41,27 +41,30 @@ impl Theme {
     /// How many times larger than in print text, strokes and heights are. Widths stay, so
     /// that text is broken into more lines.
     pub fn enlarged(self) -> f64 {
-        match self {
-            Theme::Print => 1.0,
-            Theme::Projector => 1.6,
-        }
+        self.of(1.0, 1.6)
     }
 
     /// Height (px) of a panel that in print is so tall: before a room it is lower, since a
     /// slide is wide and what is tall is made small on it.
     pub fn tall(print: f64) -> f64 {
-        match Theme::now() {
+        Theme::choose(print, 0.58 * print)
+    }
+
+    /// One of two values, by the theme in force: that of print, or that of the projector.
+    pub fn choose<T>(print: T, projector: T) -> T {
+        Theme::now().of(print, projector)
+    }
+
+    fn of<T>(self, print: T, projector: T) -> T {
+        match self {
             Theme::Print => print,
-            Theme::Projector => 0.58 * print,
+            Theme::Projector => projector,
         }
     }
 
     /// Room (px) on the left for the larger words beside the axis.
     pub fn margin(self) -> f64 {
-        match self {
-            Theme::Print => 0.0,
-            Theme::Projector => 32.0,
-        }
+        self.of(0.0, 32.0)
     }
 
     /// Size (px) of a drawing that is laid out in a size.
@@ -108,6 +111,12 @@ pub const SPREAD: Colour = (222, 211, 238);
 
 /// Width of a chart (px).
 pub const WIDTH: f64 = 820.0;
+/// Where text over and under a chart begins (px).
+pub const PAGE_EDGE: f64 = 18.0;
+/// Left and right end of the panels (px).
+pub const LEFT: f64 = 62.0;
+/// See [`LEFT`].
+pub const RIGHT: f64 = WIDTH - 22.0;
 /// Size of small text (px): nothing is smaller.
 pub const SMALL: f64 = 12.0;
 /// Size of text (px).

@@ -1,15 +1,17 @@
-//! The embedded fonts: DejaVu Sans, cut down to the characters we use (licence beside it).
+//! The embedded fonts, and text measured and set in them: DejaVu Sans, cut down to the characters we use (licence beside it).
 
-use crate::chart::theme::Theme;
+use super::theme::Theme;
+use resvg::usvg::{Options, Tree};
+use std::io;
 use std::sync::LazyLock;
 use ttf_parser::Face;
 
 /// Family name in drawings.
 pub const FAMILY: &str = "DejaVu Sans";
 /// Regular weight.
-pub const REGULAR: &[u8] = include_bytes!("fonts/DejaVuSans-subset.ttf");
+pub const REGULAR: &[u8] = include_bytes!("../fonts/DejaVuSans-subset.ttf");
 /// Bold weight.
-pub const BOLD: &[u8] = include_bytes!("fonts/DejaVuSans-Bold-subset.ttf");
+pub const BOLD: &[u8] = include_bytes!("../fonts/DejaVuSans-Bold-subset.ttf");
 
 /// Width of a text (px) at a size (px), in the theme in force.
 pub fn width(text: &str, size: f64, bold: bool) -> f64 {
@@ -37,4 +39,13 @@ pub fn lines(text: &str, size: f64, bold: bool, most: f64) -> Vec<String> {
         }
     }
     lines
+}
+
+/// A drawing understood, its text set in the embedded fonts alone.
+pub fn drawing(svg: &str) -> io::Result<Tree> {
+    let mut options = Options { font_family: FAMILY.into(), ..Options::default() };
+    let fonts = options.fontdb_mut();
+    fonts.load_font_data(REGULAR.to_vec());
+    fonts.load_font_data(BOLD.to_vec());
+    Tree::from_str(svg, &options).map_err(io::Error::other)
 }

@@ -1,0 +1,16 @@
+//! The drawing kit: charts are drawn once as SVG, from which PNG and PDF are made. It knows
+//! nothing of what is drawn.
+//!
+//! - [`theme`]: colours and sizes. [`fonts`]: the embedded fonts.
+//! - [`canvas`]: the surface that is drawn on. [`picture`]: a finished drawing and its files;
+//!   `pdf`: pages as PDF.
+//! - [`page`]: a chart's words and its size. [`panels`]: axes, frames and stacked panels.
+
+pub mod canvas;
+pub mod fonts;
+pub mod page;
+pub mod panels;
+#[cfg(feature = "pdf")]
+pub mod pdf;
+pub mod picture;
+pub mod theme;

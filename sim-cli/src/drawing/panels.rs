@@ -1,0 +1,385 @@
+//! Axes, frames, and panels stacked over one axis.
+
+use super::canvas::{Anchor, Canvas, Stroke, dashed, plain, solid, thin};
+use super::fonts::width;
+use super::page::{Page, UNDER_FOOTER};
+use super::picture::Picture;
+use super::theme::{
+    CURVE, Colour, EDGE, GRID, INK, LEFT, LIMIT, RIGHT, SMALL, SOFT, TARGET, TEXT, Theme,
+};
+use crate::text::typeset;
+
+/// Height of a panel (px).
+pub fn panel_height() -> f64 {
+    Theme::tall(118.0)
+}
+/// Height over a panel for its title (px).
+pub const OVER: f64 = 24.0;
+/// Height under a panel for the ticks' words and the axis' title (px).
+pub const UNDER: f64 = 46.0;
+
+/// A curve, broken where a value is missing.
+pub type Curve = Vec<(f64, Option<f64>)>;
+
+/// An axis from a least to a largest value, with ticks.
+#[derive(Clone)]
+pub struct Axis {
+    /// Least value.
+    pub low: f64,
+    /// Largest value.
+    pub high: f64,
+    /// Ticks and their words.
+    pub ticks: Vec<(f64, String)>,
+}
+
+impl Axis {
+    /// An axis whose ends and ticks are round and hold all `values`, with at most `most`
+    /// ticks. Values that are not finite do not count.
+    pub fn round(values: impl Iterator<Item = f64>, most: usize) -> Axis {
+        let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
+        for value in values.filter(|value| value.is_finite()) {
+            low = low.min(value);
+            high = high.max(value);
+        }
+        if low > high {
+            (low, high) = (0.0, 1.0);
+        }
+        // A curve that hardly moves is not blown up to fill the panel.
+        let least = 0.02 * low.abs().max(high.abs()).max(1e-6);
+        if high - low < least {
+            let middle = 0.5 * (low + high);
+            (low, high) = (middle - 0.5 * least, middle + 0.5 * least);
+        }
+        let rough = (high - low) / most.max(2) as f64;
+        let decade = 10f64.powf(rough.log10().floor());
+        let steps = [1.0, 2.0, 5.0, 10.0];
+        let step = decade * steps.into_iter().find(|s| s * decade >= rough).unwrap_or(10.0);
+        Axis::stepped((low / step + 1e-9).floor() * step, (high / step - 1e-9).ceil() * step, step)
+    }
+
+    /// An axis that holds a curve and some values, with at most `most` ticks.
+    pub fn of(curve: &Curve, hold: impl IntoIterator<Item = f64>, most: usize) -> Axis {
+        Axis::round(curve.iter().filter_map(|(_, value)| *value).chain(hold), most)
+    }
+
+    /// An axis that ends where its values do, with round ticks between.
+    pub fn between(low: f64, high: f64, most: usize) -> Axis {
+        let mut ticks = Axis::round([low, high].into_iter(), most).ticks;
+        ticks.retain(|(at, _)| (low - 1e-9..=high + 1e-9).contains(at));
+        Axis { low, high, ticks }
+    }
+
+    /// An axis with ticks at every multiple of `step` between its ends.
+    pub fn stepped(low: f64, high: f64, step: f64) -> Axis {
+        let decimals = (0..6).find(|d| {
+            let scaled = step * 10f64.powi(*d);
+            (scaled - scaled.round()).abs() < 1e-6
+        });
+        let decimals = decimals.unwrap_or(6) as usize;
+        let first = (low / step - 1e-9).ceil() as i64;
+        let last = (high / step + 1e-9).floor() as i64;
+        let ticks = (first..=last)
+            .map(|i| i as f64 * step)
+            .map(|value| (value, format!("{value:.decimals$}")))
+            .collect();
+        Axis { low, high, ticks }
+    }
+
+    /// How far along the axis a value lies, from 0 to 1.
+    pub fn share(&self, value: f64) -> f64 {
+        (value - self.low) / (self.high - self.low)
+    }
+
+    /// Place (px) of a value on the horizontal axis.
+    pub fn x(&self, value: f64) -> f64 {
+        LEFT + (RIGHT - LEFT) * self.share(value)
+    }
+}
+
+/// A frame with the axes of what is drawn in it.
+#[derive(Clone, Copy)]
+pub struct Frame<'a> {
+    /// The axis below.
+    pub x: &'a Axis,
+    /// The axis on the left.
+    pub y: &'a Axis,
+    /// Right end (px).
+    pub right: f64,
+    /// Upper edge (px).
+    pub top: f64,
+    /// Height (px).
+    pub height: f64,
+}
+
+impl Frame<'_> {
+    /// Lower edge (px).
+    pub fn bottom(&self) -> f64 {
+        self.top + self.height
+    }
+
+    /// Place (px) of a value on the vertical axis.
+    pub fn y(&self, value: f64) -> f64 {
+        self.top + self.height * (1.0 - self.y.share(value))
+    }
+
+    /// Place (px) of a point.
+    pub fn place(&self, (x, y): (f64, f64)) -> (f64, f64) {
+        (self.x.x(x), self.y(y))
+    }
+
+    /// A level line across.
+    pub fn level(&self, canvas: &Canvas<'_>, value: f64, stroke: Stroke) {
+        let y = self.y(value);
+        canvas.line(&[(LEFT, y), (self.right, y)], stroke);
+    }
+
+    /// An upright line from edge to edge.
+    pub fn upright(&self, canvas: &Canvas<'_>, at: f64, stroke: Stroke) {
+        let x = self.x.x(at);
+        canvas.line(&[(x, self.top), (x, self.bottom())], stroke);
+    }
+
+    /// A level band between two values.
+    pub fn band(&self, canvas: &Canvas<'_>, (low, high): (f64, f64), colour: Colour) {
+        canvas.fill((LEFT, self.y(high)), (self.right, self.y(low)), colour);
+    }
+
+    /// Level lines at the ticks, with their words.
+    pub fn levels(&self, canvas: &Canvas<'_>) {
+        canvas.axes(|canvas| {
+            for (value, word) in &self.y.ticks {
+                self.level(canvas, *value, thin(GRID));
+                let place = (LEFT - 7.0, self.y(*value));
+                canvas.text(&typeset(word), place, plain(SMALL, INK).at(Anchor::Right));
+            }
+        });
+    }
+
+    /// Level and upright lines at the ticks.
+    pub fn grid(&self, canvas: &Canvas<'_>) {
+        self.levels(canvas);
+        canvas.axes(|canvas| {
+            self.x.ticks.iter().for_each(|(at, _)| self.upright(canvas, *at, thin(GRID)));
+        });
+    }
+
+    /// The frame itself, and the title over it.
+    pub fn outline(&self, canvas: &Canvas<'_>, title: &str) {
+        canvas.axes(|canvas| {
+            canvas.outline((LEFT, self.top), (self.right, self.bottom()), thin(SOFT));
+            canvas.text(title, (LEFT, self.top - 9.0), plain(TEXT, INK));
+        });
+    }
+}
+
+/// One panel: a curve over the common axis.
+pub struct Panel {
+    /// What its axis shows, with unit.
+    pub title: String,
+    /// Its own axis.
+    pub axis: Axis,
+    curve: Curve,
+    limit: Option<(f64, String)>,
+    target: Option<((f64, f64), String)>,
+}
+
+impl Panel {
+    /// A panel with a curve.
+    pub fn new(title: &str, axis: Axis, curve: Curve) -> Panel {
+        Panel { title: title.into(), axis, curve, limit: None, target: None }
+    }
+
+    /// The same with a dashed line at a value, and its word.
+    pub fn limit(self, value: f64, word: String) -> Panel {
+        Panel { limit: Some((value, word)), ..self }
+    }
+
+    /// The same with a band between two values, and its word.
+    pub fn target(self, band: (f64, f64), word: String) -> Panel {
+        Panel { target: Some((band, word)), ..self }
+    }
+
+    /// Whether the title or the word over the panel stands at a place (px).
+    pub fn title_covers(&self, x: f64) -> bool {
+        x < LEFT + width(self.title(), TEXT, false) + 4.0 || x > RIGHT - self.word_width() - 4.0
+    }
+
+    fn word_width(&self) -> f64 {
+        self.word().map_or(0.0, |(word, _)| width(word, SMALL, false))
+    }
+
+    /// The title, or as many of its clauses as have room beside the word.
+    fn title(&self) -> &str {
+        clauses(&self.title, RIGHT - LEFT - self.word_width() - 16.0)
+    }
+
+    /// The word on the right over the panel, and its colour.
+    fn word(&self) -> Option<(&str, Colour)> {
+        let limit = self.limit.as_ref().map(|(_, word)| (word.as_str(), LIMIT));
+        let (word, colour) =
+            limit.or(self.target.as_ref().map(|(_, word)| (word.as_str(), SOFT)))?;
+        let first = self.title.split([',', ';', ':']).next().unwrap_or_default();
+        Some((clauses(word, RIGHT - LEFT - width(first, TEXT, false) - 16.0), colour))
+    }
+
+    /// Its frame over an axis, with its upper edge (px).
+    pub fn frame<'a>(&'a self, x: &'a Axis, top: f64) -> Frame<'a> {
+        Frame { x, y: &self.axis, right: RIGHT, top, height: panel_height() }
+    }
+
+    /// Draws grid, bands, limit, curve and frame.
+    pub fn draw(&self, canvas: &Canvas<'_>, frame: &Frame<'_>) {
+        let (least, most) = (self.axis.low, self.axis.high);
+        let shown = |value: &f64| (least..=most).contains(value);
+        if let Some(((low, high), _)) = self.target
+            && low.max(least) < high.min(most)
+        {
+            frame.band(canvas, (low.max(least), high.min(most)), TARGET);
+        }
+        frame.grid(canvas);
+        let edges = self.target.iter().flat_map(|((low, high), _)| [*low, *high]);
+        for edge in edges.filter(shown) {
+            frame.level(canvas, edge, dashed(EDGE, 0.8, 2.0, 2.0));
+        }
+        if let Some((value, _)) = self.limit.as_ref().filter(|(value, _)| shown(value)) {
+            frame.level(canvas, *value, dashed(LIMIT, 1.2, 6.0, 4.0));
+        }
+        for piece in self.pieces(frame.x) {
+            let points: Vec<_> = piece.into_iter().map(|point| frame.place(point)).collect();
+            if points.len() > 1 {
+                canvas.line(&points, solid(CURVE, 2.2));
+            }
+        }
+        frame.outline(canvas, self.title());
+        if let Some((word, colour)) = self.word() {
+            canvas.text(word, (RIGHT, frame.top - 9.0), plain(SMALL, colour).at(Anchor::Right));
+        }
+    }
+
+    /// The curve's pieces within the panel, cut at its upper and lower edge.
+    fn pieces(&self, x: &Axis) -> Vec<Vec<(f64, f64)>> {
+        let inside = |value: f64| (self.axis.low..=self.axis.high).contains(&value);
+        let mut pieces: Vec<Vec<(f64, f64)>> = vec![Vec::new()];
+        let mut before: Option<(f64, f64)> = None;
+        for &(at, value) in self.curve.iter().filter(|(at, _)| (x.low..=x.high).contains(at)) {
+            let Some(value) = value.filter(|value| value.is_finite()) else {
+                before = None;
+                pieces.push(Vec::new());
+                continue;
+            };
+            if let Some((at_before, value_before)) = before
+                && inside(value) != inside(value_before)
+            {
+                let out = if inside(value) { value_before } else { value };
+                let edge = if out > self.axis.high { self.axis.high } else { self.axis.low };
+                let share = (edge - value_before) / (value - value_before);
+                let cut = (at_before + share * (at - at_before), edge);
+                if inside(value) {
+                    pieces.push(vec![cut]);
+                } else if let Some(piece) = pieces.last_mut() {
+                    piece.push(cut);
+                }
+            }
+            if inside(value)
+                && let Some(piece) = pieces.last_mut()
+            {
+                piece.push((at, value));
+            }
+            before = Some((at, value));
+        }
+        pieces
+    }
+}
+
+/// A line through all panels, with its words over them.
+pub struct Mark {
+    /// Where on the axis.
+    pub at: f64,
+    /// Its words.
+    pub words: String,
+    /// Its line.
+    pub stroke: Stroke,
+}
+
+impl Mark {
+    /// Its line from `y` down to `end` (px), with its words to the right of it or to the left.
+    pub fn draw(&self, canvas: &Canvas<'_>, x: &Axis, (y, end): (f64, f64), right: bool) {
+        let (anchor, away) = if right { (Anchor::Left, 6.0) } else { (Anchor::Right, -6.0) };
+        let (at, face) = (x.x(self.at), plain(SMALL, self.stroke.colour).at(anchor));
+        canvas.text(&self.words, (at + away, y), face);
+        canvas.line(&[(at, y - 6.0), (at, end)], self.stroke);
+    }
+}
+
+/// Panels one under another over one axis.
+pub struct Stack<'a> {
+    /// The common axis, and its title.
+    pub x: (&'a Axis, &'a str),
+    /// The panels.
+    pub panels: &'a [Panel],
+    /// Where the first panel's title begins (px).
+    pub top: f64,
+}
+
+impl Stack<'_> {
+    /// The upper edge of a panel (px).
+    pub fn top_of(&self, panel: usize) -> f64 {
+        self.top + OVER + panel as f64 * (panel_height() + OVER)
+    }
+
+    /// The chart: `words` draws what stands over the panels, `behind` and `before` what stands
+    /// in a panel's frame, behind its curve and before it.
+    pub fn picture(
+        &self,
+        page: Page,
+        description: String,
+        words: impl FnOnce(&Canvas<'_>),
+        behind: impl Fn(&Canvas<'_>, &Frame<'_>),
+        before: impl Fn(&Canvas<'_>, &Frame<'_>),
+    ) -> Picture {
+        let (x, title) = self.x;
+        let bottom = self.top_of(self.panels.len() - 1) + panel_height();
+        page.picture((bottom + UNDER, UNDER_FOOTER), description, |canvas| {
+            words(canvas);
+            for (i, panel) in self.panels.iter().enumerate() {
+                let frame = panel.frame(x, self.top_of(i));
+                behind(canvas, &frame);
+                panel.draw(canvas, &frame);
+                before(canvas, &frame);
+            }
+            under(canvas, x, bottom, title);
+        })
+    }
+
+    /// The chart of panels alone.
+    pub fn plain_picture(&self, page: Page, description: String) -> Picture {
+        self.picture(page, description, |_| {}, |_, _| {}, |_, _| {})
+    }
+}
+
+/// As many of a text's clauses as have room (px) where the theme's text is large; print has
+/// room for all.
+pub fn clauses(text: &str, room: f64) -> &str {
+    let mut text = text;
+    while Theme::now() != Theme::Print && width(text, TEXT, false) > room {
+        match text.rfind([',', ';', ':']) {
+            Some(end) => text = &text[..end],
+            None => break,
+        }
+    }
+    text
+}
+
+/// Draws the ticks' words and title of the common axis under a panel, in a height of [`UNDER`].
+pub fn under(canvas: &Canvas<'_>, x: &Axis, bottom: f64, title: &str) {
+    canvas.axes(|canvas| {
+        for (value, word) in &x.ticks {
+            let at = x.x(*value);
+            canvas.line(&[(at, bottom), (at, bottom + 4.0)], thin(SOFT));
+            canvas.text(&typeset(word), (at, bottom + 14.0), plain(SMALL, INK).at(Anchor::Center));
+        }
+        let middle = 0.5 * (LEFT + RIGHT);
+        let title = clauses(title, RIGHT - LEFT);
+        canvas.text(title, (middle, bottom + 34.0), plain(TEXT, INK).at(Anchor::Center));
+    });
+}
