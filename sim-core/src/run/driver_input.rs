@@ -6,7 +6,7 @@ use crate::operation::operating_state::Plant;
 /// Fastest a driver opens the throttle, for each cubic metre of displacement (m2/(s m3)), and
 /// the time it takes to close (s). Opened faster, an idling engine gets too rich: the
 /// plate meters what fills the manifold, too.
-const PEDAL_OPENS: f64 = 0.034;
+const PEDAL_OPENS: f64 = 0.030;
 /// See [`PEDAL_OPENS`].
 const PEDAL_CLOSES_S: f64 = 0.15;
 /// Share of the travel at which the full-load switch closes.

@@ -26,12 +26,12 @@ impl Engine {
 
     /// Follows whether the charges carry the engine.
     pub(super) fn note_shortage(&mut self, charge: &OperatingState, inputs: &Inputs) {
-        let makes = charge.imep_pa;
-        if !self.power.key_on {
+        let stands = self.stalled_at_s.is_some();
+        // Charges that carry the engine must have come to their work.
+        let carries = charge.imep_pa >= SHORT * charge.demand_pa;
+        if !self.power.key_on || (carries && !stands && self.acceleration_rad_s2 >= 0.0) {
             self.short = None;
-        } else if makes >= SHORT * charge.demand_pa && self.stalled_at_s.is_none() {
-            self.short = None;
-        } else if self.short.is_none() {
+        } else if (!carries || stands) && self.short.is_none() {
             self.short = Some(self.cause(charge, inputs));
         }
     }
