@@ -77,7 +77,10 @@ pub struct Share {
     pub lambda: f64,
 }
 
-/// The readings that are shared out, SI.
+/// One of a share's numbers.
+type ShareOf = fn(&Share) -> f64;
+
+/// The readings that are shared out.
 const SHARED: [&str; 3] = ["potentiometer_v", "duty_percent", "lambda"];
 
 impl Shares {
@@ -118,12 +121,12 @@ impl Shares {
                 _ => vec!["Each change's share cannot be told: the engine does not run with some of them alone, or there are too many.".into()],
             };
         };
-        let readings: [(&str, f64, usize, &str, fn(&Share) -> f64); 3] = [
+        let readings: [(&str, f64, usize, &str, ShareOf); 3] = [
             ("lambda", 1.0, 3, "", |share| share.lambda),
             ("voltage", 1e3, 0, " mV", |share| share.potentiometer_v),
             ("duty", 1.0, 0, " points", |share| share.duty_percent),
         ];
-        let told = |(name, scale, decimals, unit, get): (_, f64, usize, _, fn(&Share) -> f64)| {
+        let told = |(name, scale, decimals, unit, get): (_, f64, usize, _, ShareOf)| {
             let shown = |value: f64| {
                 let text = format!("{:+.decimals$}", scale * value);
                 text.chars().any(|c| c.is_ascii_digit() && c != '0').then_some(text)

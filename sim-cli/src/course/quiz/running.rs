@@ -66,15 +66,15 @@ pub fn first_to_settle(source: &mut QuestionSource) -> Option<Drawn> {
     let waits = [
         settling_time_s(&record, "duty_percent")?,
         settling_time_s(&record, "potentiometer_v")?,
-        settling_time_s(&record, "idle_valve_percent")?,
+        settling_time_s(&record, "speed_rpm")?,
     ];
     let first = (0..waits.len()).min_by(|a, b| waits[*a].total_cmp(&waits[*b]))?;
     let others = (0..waits.len()).filter(|i| *i != first).map(|i| waits[i]);
     if others.fold(f64::INFINITY, f64::min) - waits[first] < 4.0 {
         return None;
     }
-    let [duty, potentiometer, valve] = waits;
-    Some(Drawn::choice(first, numbers![screw, duty, potentiometer, valve]))
+    let [duty, potentiometer, speed] = waits;
+    Some(Drawn::choice(first, numbers![screw, duty, potentiometer, speed]))
 }
 
 pub fn gap(source: &mut QuestionSource) -> Option<Drawn> {
