@@ -35,12 +35,16 @@ fn a_pit_where_the_wiper_idles_makes_current_and_mixture_swing_and_only_there() 
         let [sound, elsewhere, there, turned] = &record.dwells[..] else {
             panic!("{rig}: {} dwells", record.dwells.len())
         };
-        let current = |dwell: &Dwell| spread(dwell, "actuator_ma").deviation;
+        // How far it jumps; on the way the trim swings as it does anyway.
+        let current = |dwell: &Dwell| {
+            let current = spread(dwell, "actuator_ma");
+            current.most - current.least
+        };
         let least = |dwell: &Dwell| spread(dwell, "lambda").least;
         for beside in [elsewhere, turned] {
             assert!((current(beside) / current(sound) - 1.0).abs() < 0.15, "{rig}");
             assert!(
-                current(there) > 1.1 * current(beside),
+                current(there) > 1.8 * current(beside),
                 "{rig}: {} {}",
                 current(there),
                 current(beside)
@@ -52,10 +56,10 @@ fn a_pit_where_the_wiper_idles_makes_current_and_mixture_swing_and_only_there() 
                 least(beside)
             );
         }
-        // Reported, not assumed: the charges are rough for moments at most, not on the mean.
+        // Reported, not assumed: the charges stay smooth.
         let rough = spread(there, "cov_percent");
         println!("{rig}: with the pit COV reaches {:.1} %", rough.most);
-        assert!(rough.mean < 10.0 && rough.most < 15.0, "{rig}: {} {}", rough.mean, rough.most);
+        assert!(rough.most < 10.0, "{rig}: {} {}", rough.mean, rough.most);
         assert!(record.stalled_at_s.is_none());
     }
 }
