@@ -25,7 +25,7 @@ const TRANSIENT_PARTS: u32 = 4;
 const TRANSIENT_RAD_S2: f64 = 5.0;
 /// In so many with the throttle on its way, after the fuel is cut or comes back, and after a
 /// change from outside.
-const EVENT_PARTS: u32 = 8;
+const EVENT_PARTS: u32 = 12;
 /// For so long, more than two cycles of an idle (s).
 pub(super) const EVENT_S: f64 = 0.4;
 /// And for so long after a change from outside (s).
