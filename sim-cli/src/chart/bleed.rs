@@ -49,9 +49,7 @@ fn panels(bleeding: &Bleeding, bled: &Bled) -> (Panel, Panel) {
     let curve = |time: &dyn Fn(f64) -> f64| -> Curve {
         bled.trace.iter().map(|row| (time(row.time_s), Some(row.pressure_bar))).collect()
     };
-    let words = format!(
-        "band from {LEAST_RESIDUAL_BAR} (dashed) to 5.6 bar: common practice"
-    );
+    let words = format!("band from {LEAST_RESIDUAL_BAR} (dashed) to 5.6 bar: common practice");
     let build_up = panel("pressure [bar] while the pump runs", curve(&|time_s| time_s))
         .limit(system_bar, format!("dashed: regulator opens, {system_bar:.1} bar"));
     let title = format!("pressure [bar] after the stop, fuel at {degc:.0} °C");
