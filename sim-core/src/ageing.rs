@@ -1,4 +1,11 @@
 //! Many potentiometers over the years: how many have worn their idle bad by when.
+//!
+//! ```
+//! use sim_core::ageing::Fleet;
+//! let fleet = Fleet { parts: 1000, hours_a_year: 100.0, median_h: 800.0, spread: 0.5, seed: 1 };
+//! let years = fleet.age(8, None);
+//! assert!((years[8].share - 0.5).abs() < 0.06); // the median part by its median life
+//! ```
 
 use crate::maths::normal_share_below;
 use crate::noise::Noise;

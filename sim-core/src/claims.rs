@@ -1,4 +1,11 @@
 //! How far the trade's rules can be trusted: each tried on many relatives of a rig.
+//!
+//! ```
+//! use sim_core::{claims::claims, conditions::Conditions, rig::shipped::shipped};
+//! let base = shipped("six").unwrap().rig;
+//! let tried = claims(&base, &Conditions::default(), 1, 5, 5e-4).unwrap();
+//! assert!(tried.drawn == 5 && tried.with_edges <= tried.idle);
+//! ```
 
 use crate::conditions::Conditions;
 use crate::engine::flame::{FLAME_LAWS, FlameLaw};
@@ -171,6 +178,7 @@ impl Held {
 
 /// How often each rule held, over the relatives that idle.
 #[derive(Clone, Debug, PartialEq)]
+#[must_use]
 pub struct Claims {
     /// Relatives drawn.
     pub drawn: u64,

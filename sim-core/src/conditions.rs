@@ -1,4 +1,10 @@
 //! What the engine is run under: screw, weather, speed, load, faults.
+//!
+//! ```
+//! use sim_core::conditions::{Conditions, Trim};
+//! let cold = Conditions { coolant_k: 263.15, trim: Trim::On, ..Conditions::default() };
+//! assert_eq!(cold.altitude_m, 0.0);
+//! ```
 
 use crate::engine::flame::FlameLaw;
 use crate::engine::roughness::Ear;
@@ -6,12 +12,12 @@ use crate::fuel::kind::Fuel;
 use crate::sense::faults::{Coolant, Faults, SensorFault};
 use crate::sense::potentiometer::Wear;
 use crate::sense::thermistor::{COLDEST_K, HOTTEST_K, Thermistor};
-use crate::units::ZERO_CELSIUS_K;
+use crate::units::{Unit, ZERO_CELSIUS_K};
 
 /// Whether the trim's loop is closed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Trim {
-    /// The trim moves the current until the lambda sensor is content.
+    /// The trim moves the current until the lambda sensor reads lambda 1.
     On,
     /// The base current flows.
     Off,
@@ -52,6 +58,7 @@ impl Petrol {
 /// Everything outside the rig that a point depends on. The default is a warm engine at sea
 /// level on the rig's own idle, trim off, idle air held.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[must_use]
 pub struct Conditions {
     /// Turns of the mixture screw from where the rig stands.
     pub screw_turns: f64,
@@ -103,6 +110,9 @@ pub struct Conditions {
 /// Depth and half width of a track that `potentiometer=worn` asks for (V, m): a pit that
 /// disturbs the idle, see the procedure worn-track.
 const WORN: (f64, f64) = (0.25, 5e-5);
+/// Speed of the fast idle that duties are compared at (rpm).
+const FAST_IDLE_RPM: f64 = 2500.0;
+
 impl Conditions {
     /// What the controller takes the coolant for (K).
     pub fn seen_coolant_k(&self, thermistor: &Thermistor) -> f64 {
@@ -129,12 +139,7 @@ impl Conditions {
             SensorFault::PotentiometerTurnedMm(mm) => self.housing_shift_m += 1e-3 * mm,
         }
     }
-}
 
-/// Speed of the fast idle that duties are compared at (rpm).
-pub const FAST_IDLE_RPM: f64 = 2500.0;
-
-impl Conditions {
     /// The defaults with the trim's loop closed, as the engine is driven.
     pub fn closed_loop() -> Conditions {
         Conditions { trim: Trim::On, ..Conditions::default() }
@@ -143,7 +148,7 @@ impl Conditions {
     /// The same at 2500 rpm without load, held by the pedal.
     pub fn at_fast_idle(&self) -> Conditions {
         Conditions {
-            speed_rad_s: Some(crate::units::Unit::Rpm.to_si(FAST_IDLE_RPM)),
+            speed_rad_s: Some(Unit::Rpm.to_si(FAST_IDLE_RPM)),
             pedal_holds_speed: true,
             throttle: 0.0,
             ..*self

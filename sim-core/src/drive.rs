@@ -1,9 +1,18 @@
 //! Driving between starts: a speed over time, and what a simple vehicle asks of the engine.
+//!
+//! ```
+//! use sim_core::{conditions::Conditions, rig::keys::Setup, rig::shipped::shipped};
+//! let setup = Setup { rig: shipped("six").unwrap().rig, conditions: Conditions::default() };
+//! use sim_core::drive::{Drive, engine_demand};
+//! let drive = Drive::parse("time_s,speed_kmh\n0,0\n10,30\n20,30").unwrap();
+//! assert_eq!(drive.kmh(5.0), 15.0);
+//! assert_eq!(engine_demand(&setup, &drive).len(), 20); // one demand a second
+//! ```
 
 use crate::conditions::Conditions;
 use crate::operation::operating_state::{Mixture, Plant};
 use crate::rig::keys::Setup;
-use crate::solve::root_between;
+use crate::solve::rising_root;
 use crate::wording::plain;
 use std::f64::consts::PI;
 
@@ -13,7 +22,7 @@ use std::f64::consts::PI;
 /// from memory; length, duration and mean speed are checked against the regulation's in
 /// `tests` (195 s, about 1.013 km, 19 km/h). While the clutch is out between gears at the end
 /// the car coasts from 35 to 32 km/h.
-pub const URBAN_CYCLE: [(f64, f64); 26] = [
+const URBAN_CYCLE: [(f64, f64); 26] = [
     (0.0, 0.0),
     (11.0, 0.0),
     (15.0, 15.0),
@@ -59,6 +68,7 @@ pub const DRIVE_MOST: (f64, f64) = (250.0, 7200.0);
 
 /// A drive: times (s) and speeds (km/h), straight lines between.
 #[derive(Clone, Debug, PartialEq)]
+#[must_use]
 pub struct Drive {
     points: Vec<(f64, f64)>,
 }
@@ -176,14 +186,12 @@ impl Drive {
         let mut points: Vec<(f64, f64)> = Vec::new();
         for (i, row) in lines {
             let line = i + 1;
-            let cells: Vec<&str> = row.split(',').map(str::trim).collect();
-            let numbers: Vec<f64> = cells.iter().filter_map(|cell| cell.parse().ok()).collect();
-            let [time_s, kmh] = numbers[..] else {
+            let number =
+                |cell: &str| cell.trim().parse().ok().filter(|value: &f64| value.is_finite());
+            let numbers: Option<Vec<f64>> = row.split(',').map(number).collect();
+            let Some(&[time_s, kmh]) = numbers.as_deref() else {
                 return Err(DriveFault::NotNumbers { line, found: row.trim().into() });
             };
-            if cells.len() != 2 || !time_s.is_finite() || !kmh.is_finite() {
-                return Err(DriveFault::NotNumbers { line, found: row.trim().into() });
-            }
             if !(0.0..=DRIVE_MOST.0).contains(&kmh) {
                 return Err(DriveFault::Speed { line, kmh });
             }
@@ -257,7 +265,7 @@ impl Drive {
 /// What the vehicle asks of the engine at a moment.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum EngineDemand {
-    /// The clutch is out and the foot off: it idles.
+    /// The clutch is out and the pedal released: it idles.
     Idle,
     /// The wheels hold the speed (rad/s), the throttle stands at a share of its travel, and
     /// the engine breathes so much air (kg/s).
@@ -308,29 +316,20 @@ impl Plant {
         let wanted_pa = 4.0 * PI * torque / self.parts.breathing.displacement_m3;
         let opening_m = self.parts.lever.opening_height_m(0.0);
         let surplus = |p: f64| {
-            self.trial(p, speed_rad_s, &Mixture::Target { opening_m, lambda: 1.0 }).surplus_pa()
+            self.operating_state(p, speed_rad_s, &Mixture::Target { opening_m, lambda: 1.0 })
+                .surplus_pa()
                 - wanted_pa
         };
         let (low, high) = (0.15 * self.ambient_pa, 0.985 * self.upstream_pa);
-        let (at_low, at_high) = (surplus(low), surplus(high));
-        let manifold_pa = match (at_low >= 0.0, at_high <= 0.0) {
-            (true, _) => {
-                return EngineDemand::Drives { throttle: 0.0, speed_rad_s, air_kg_s: 0.0 };
-            }
-            (_, true) => high,
-            _ => root_between(surplus, low, at_low, high, at_high),
-        };
+        if surplus(low) >= 0.0 {
+            return EngineDemand::Drives { throttle: 0.0, speed_rad_s, air_kg_s: 0.0 };
+        }
+        let manifold_pa = rising_root(surplus, low, high);
         let air_kg_s = self.air_kg_s(manifold_pa, speed_rad_s);
         let idle_m2 = self.reference.idle_valve_m2;
         let area_m2 = air_kg_s / self.inlet_kg_s(1.0, manifold_pa) - idle_m2;
-        let throttle = &self.parts.throttle;
-        let excess = |share: f64| throttle.effective_m2(share) - area_m2;
-        let (shut, wide) = (excess(0.0), excess(1.0));
-        let throttle = match (shut >= 0.0, wide <= 0.0) {
-            (true, _) => 0.0,
-            (_, true) => 1.0,
-            _ => root_between(excess, 0.0, shut, 1.0, wide),
-        };
+        let excess = |share: f64| self.parts.throttle.effective_m2(share) - area_m2;
+        let throttle = rising_root(excess, 0.0, 1.0);
         EngineDemand::Drives { throttle, speed_rad_s, air_kg_s }
     }
 }

@@ -1,22 +1,30 @@
 //! The static setting: pump jumpered, plate at rest, screw in until fuel just shows, then
 //! back. And why it is a statement about the rest height.
+//!
+//! ```
+//! use sim_core::{conditions::Conditions, rig::keys::Setup, rig::shipped::shipped};
+//! let setup = Setup { rig: shipped("six").unwrap().rig, conditions: Conditions::default() };
+//! let found = sim_core::flowstart::flow_start(&setup, 0.25).unwrap(); // back by a quarter turn
+//! assert!((found.flow_start_turns - found.setting_turns - 0.25).abs() < 1e-12);
+//! assert!(found.play_m > 0.0 && found.after.state().is_some()); // free play, and it idles
+//! ```
 
 use crate::conditions::Conditions;
-use crate::fuel::slit::Liquid;
 use crate::point::Point;
 use crate::rig::keys::Setup;
 use crate::steady::SteadyEngine;
 use crate::units::Unit;
 
 /// Offsets of the rest height for which the setting is done again (m).
-pub const REST_OFFSETS_M: [f64; 4] = [-0.5e-3, -0.25e-3, 0.25e-3, 0.5e-3];
-/// Plate lifts above rest at which the lines' flows are told (m).
-pub const LINE_LIFTS_M: [f64; 9] = [0.0, 0.5e-3, 1e-3, 1.5e-3, 2e-3, 3e-3, 5e-3, 10e-3, 20e-3];
-/// A stream rather than a drop: what a setting by this threshold would be richer is told.
+const REST_OFFSETS_M: [f64; 4] = [-0.5e-3, -0.25e-3, 0.25e-3, 0.5e-3];
+/// Plate lifts above rest at which the lines' flows are given (m).
+const LINE_LIFTS_M: [f64; 9] = [0.0, 0.5e-3, 1e-3, 1.5e-3, 2e-3, 3e-3, 5e-3, 10e-3, 20e-3];
+/// A stream rather than a drop: by how much a setting by this threshold would be richer.
 const STREAM_M3_S: f64 = 1e-6 / 60.0;
 
 /// The static setting and what comes of it.
 #[derive(Clone, Debug, PartialEq)]
+#[must_use]
 pub struct FlowStart {
     /// Screw position at which fuel just shows with the plate at rest (turns).
     pub flow_start_turns: f64,
@@ -39,39 +47,24 @@ pub struct FlowStart {
     pub rest_height: Vec<(f64, Point)>,
     /// Lifts above rest (m) and the flow of each line there (kg/s).
     pub lines: Vec<(f64, Vec<f64>)>,
-    /// Density of the fuel (kg/m3), to tell the flows by volume.
+    /// Density of the fuel (kg/m3), to convert flows to volume.
     pub density_kg_m3: f64,
-}
-
-/// Fuel and jet at the slits with the pump jumpered: no current in the actuator.
-struct JumperedSlits {
-    liquid: Liquid,
-    jet_m_s: f64,
-}
-
-impl JumperedSlits {
-    fn new(setup: &Setup) -> JumperedSlits {
-        let steady = SteadyEngine::new(&setup.rig, &setup.conditions);
-        let (liquid, jet_m_s) = steady.liquid_and_jet(0.0);
-        JumperedSlits { liquid, jet_m_s }
-    }
-
-    /// Plate height above the opening of the slits at which the first line passes a
-    /// volume flow (m).
-    fn height_for_m(&self, setup: &Setup, flow_m3_s: f64) -> Option<f64> {
-        let parts = setup.rig.parts();
-        let flow_kg_s = flow_m3_s * self.liquid.density_kg_m3;
-        let lift = parts.slits.lift_for_first_m(flow_kg_s, self.jet_m_s, &self.liquid)?;
-        Some(lift / parts.lever.plunger_per_plate())
-    }
 }
 
 /// Does the static setting on a rig and runs it warm. `None` if no line ever shows fuel.
 pub fn flow_start(setup: &Setup, back_off_turns: f64) -> Option<FlowStart> {
     let parts = setup.rig.parts();
     let lever = &parts.lever;
-    let jumpered = JumperedSlits::new(setup);
-    let threshold_m = jumpered.height_for_m(setup, parts.flow_threshold_m3_s)?;
+    // With the pump jumpered no current flows through the actuator.
+    let steady = SteadyEngine::new(&setup.rig, &setup.conditions);
+    let (liquid, jet_m_s) = steady.liquid_and_jet(0.0);
+    // Plate height above the opening of the slits at which the first line passes a flow (m).
+    let height_for_m = |flow_m3_s: f64| {
+        let flow_kg_s = flow_m3_s * liquid.density_kg_m3;
+        let lift_m = parts.slits.lift_for_first_m(flow_kg_s, jet_m_s, &liquid)?;
+        Some(lift_m / lever.plunger_per_plate())
+    };
+    let threshold_m = height_for_m(parts.flow_threshold_m3_s)?;
     let per_turn = lever.height_per_turn_m();
     let setting_at = |rest_m: f64| {
         let opening_m = rest_m - threshold_m;
@@ -91,7 +84,7 @@ pub fn flow_start(setup: &Setup, back_off_turns: f64) -> Option<FlowStart> {
     let flows = |lift_m: f64| {
         let plunger_m = (rest_m + lift_m - opening_m) * lever.plunger_per_plate();
         (0..parts.slits.width_m.len())
-            .map(|i| parts.slits.flow_kg_s(i, plunger_m, jumpered.jet_m_s, &jumpered.liquid))
+            .map(|i| parts.slits.flow_kg_s(i, plunger_m, jet_m_s, &liquid))
             .collect()
     };
     Some(FlowStart {
@@ -100,14 +93,12 @@ pub fn flow_start(setup: &Setup, back_off_turns: f64) -> Option<FlowStart> {
         play_m: opening_m + threshold_m - rest_m,
         felt_play_m: (opening_m - overlap_m - rest_m).max(0.0),
         threshold_turns: threshold_m / per_turn,
-        stream_turns: jumpered
-            .height_for_m(setup, STREAM_M3_S)
-            .map(|height_m| (height_m - threshold_m) / per_turn),
+        stream_turns: height_for_m(STREAM_M3_S).map(|height_m| (height_m - threshold_m) / per_turn),
         after: run(0.0),
         hazard: rest_m > opening_m,
         rest_height: REST_OFFSETS_M.iter().map(|&offset| (offset, run(offset))).collect(),
         lines: LINE_LIFTS_M.iter().map(|&lift| (lift, flows(lift))).collect(),
-        density_kg_m3: jumpered.liquid.density_kg_m3,
+        density_kg_m3: liquid.density_kg_m3,
     })
 }
 

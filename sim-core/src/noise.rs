@@ -1,5 +1,11 @@
 //! Chance with a seed: one generator for each seed and item, so that item 7 is the same
 //! whether or not items 0 to 6 were drawn, and on any thread.
+//!
+//! ```
+//! use sim_core::noise::Noise;
+//! let (mut first, mut again) = (Noise::new(1, 0), Noise::new(1, 0));
+//! assert_eq!(first.normal(), again.normal()); // the same seed and item, the same numbers
+//! ```
 
 use rand_core::Rng;
 use rand_pcg::Pcg32;

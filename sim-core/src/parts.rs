@@ -1,5 +1,12 @@
 //! Which part that is off, or was renewed, does what; and which repair calls for a new
 //! setting.
+//!
+//! ```
+//! use sim_core::{conditions::Conditions, rig::keys::Setup, rig::shipped::shipped};
+//! let setup = Setup { rig: shipped("six").unwrap().rig, conditions: Conditions::default() };
+//! let effects = sim_core::parts::effects(&setup).unwrap(); // the largest effect first
+//! assert_eq!(effects.len(), sim_core::parts::PARTS.len());
+//! ```
 
 use crate::flowstart::flow_start;
 use crate::point::{Point, State};
@@ -144,6 +151,7 @@ pub static PARTS: &[Part] = &[
 ];
 
 /// What a part does.
+#[must_use]
 pub struct Effect {
     /// The part.
     pub part: &'static Part,

@@ -1,5 +1,13 @@
 //! A point: what the engine does and every meter shows, or why it does not run. And the
 //! one list of readings.
+//!
+//! ```
+//! use sim_core::{conditions::Conditions, point::Reading, rig::shipped::shipped, steady::SteadyEngine};
+//! let rig = shipped("six").unwrap().rig;
+//! let state = *SteadyEngine::new(&rig, &Conditions::default()).point(0.0).state().unwrap();
+//! let duty = Reading::find("duty_percent").unwrap();
+//! assert_eq!(duty.value(&state), Some(50.0)); // the trim is off
+//! ```
 
 use crate::engine::roughness::{Heard, RoughBy};
 use crate::units::Unit;
@@ -36,9 +44,9 @@ impl Zone {
 /// An end of the idle air valve's travel.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum ValveLimit {
-    /// Shut: the engine gets more air than it wants.
+    /// Shut: the engine gets more air than it needs.
     Closed,
-    /// Full open: it wants more than it gets.
+    /// Full open: it needs more than it gets.
     Full,
 }
 
@@ -127,7 +135,7 @@ pub enum Stall {
         /// The mixture.
         lambda: f64,
     },
-    /// No mixture contents the lambda sensor: what misfires on it keeps moving its target.
+    /// On no mixture does the lambda sensor read lambda 1: what misfires on it keeps moving its target.
     #[error("no mixture contents the lambda sensor: what misfires on each moves its target")]
     NoTarget,
     /// Even the least air gives more torque than is needed at this speed.
@@ -264,6 +272,7 @@ pub enum Outcome {
 
 /// The engine at one screw position.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[must_use]
 pub struct Point {
     /// Turns of the screw from where the rig stands.
     pub screw_turns: f64,

@@ -1,4 +1,16 @@
 //! Battery off, then start by start: what the controller learns again.
+//!
+//! ```
+//! use sim_core::{conditions::Conditions, rig::keys::Setup, rig::shipped::shipped};
+//! use sim_core::drive::{Drive, engine_demand};
+//! use sim_core::relearn::{first_cells, relearn};
+//! let setup = Setup { rig: shipped("six").unwrap().rig, conditions: Conditions::closed_loop() };
+//! let asked = engine_demand(&setup, &Drive::urban(1200.0));
+//! let cleared = first_cells(&setup, false, &asked);
+//! // Forty starts by the averaged model; `true` runs the engine in time.
+//! let found = relearn(&setup, cleared, &asked, (40, false), Default::default(), |_| {}).unwrap();
+//! assert!(found.settled_at.is_some());
+//! ```
 
 use crate::conditions::{Conditions, Trim};
 use crate::control::cells::{CELLS, Cells, LEARNS_FROM_K, STEADY, Taught};
@@ -20,11 +32,11 @@ const CRANKED_S: u32 = 10;
 const STALLS_MOST: u32 = 20;
 /// A cell that moves less between drives stands (A).
 const STANDS_A: f64 = 0.0003;
-/// So many drives in a row all cells must stand.
+/// So many drives in a row no cell may move.
 const STANDS_FOR: usize = 3;
 
 /// What one drive did.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct DriveOutcome {
     /// Cells after it (A).
     pub cells_a: [f64; CELLS],
@@ -48,10 +60,11 @@ pub struct DriveOutcome {
 
 /// Many drives.
 #[derive(Clone, Debug, PartialEq)]
+#[must_use]
 pub struct Relearn {
     /// Each drive.
     pub starts: Vec<DriveOutcome>,
-    /// The drive from which the cells stand, counted from 1.
+    /// The drive from which no cell moves any more, counted from 1.
     pub settled_at: Option<usize>,
     /// Why they do not settle, if they do not.
     pub why: Option<UnsettledReason>,
@@ -120,17 +133,7 @@ fn full_drive(
     asked: &[EngineDemand],
     options: Options,
 ) -> Result<(Taught, DriveOutcome), RunFault> {
-    let mut start = DriveOutcome {
-        cells_a: cells.added_a,
-        cov: None,
-        fuel_kg: 0.0,
-        stalls: 0,
-        stalled_because: None,
-        surge_rad_s: None,
-        least_rad_s: None,
-        learned_s: [0.0; CELLS],
-        given_up: false,
-    };
+    let mut start = DriveOutcome::default();
     let mut taught = Taught::default();
     let parts = setup.rig.parts();
     let mut setup = *setup;
@@ -217,11 +220,9 @@ fn averaged_drive(setup: &Setup, cells: &Cells, asked: &[EngineDemand]) -> Taugh
         return taught;
     }
     let (parts, conditions) = (setup.rig.parts(), &setup.conditions);
-    let plant = Plant::new(parts, setup.rig.reference(), conditions);
-    let opening_m = parts.lever.opening_height_m(conditions.screw_turns);
+    let current_for_a = currents_for_lambda_one(setup);
     let idle = SteadyEngine::new(&setup.rig, conditions).settle(conditions.screw_turns);
-    let idle_kg_s = idle.map_or(0.0, |(settled, _)| settled.trial.metered_kg_s);
-    let base_a = parts.controller.base_current_a(conditions.seen_coolant_k(&parts.thermistor));
+    let idle_kg_s = idle.map_or(0.0, |(settled, _)| settled.state.metered_kg_s);
     let authority = parts.controller.authority_a;
     let (mut before_kg_s, mut steady_s) = (0.0, 0.0);
     for moment in asked {
@@ -236,9 +237,9 @@ fn averaged_drive(setup: &Setup, cells: &Cells, asked: &[EngineDemand]) -> Taugh
         if air_kg_s <= 0.0 || steady_s <= STEADY.1 + STEADY.2 {
             continue;
         }
-        let Some(wanted_a) = plant.current_for_a(air_kg_s, opening_m, 1.0) else { continue };
+        let Some(beyond_base_a) = current_for_a(air_kg_s) else { continue };
         let stuck = conditions.faults.lambda == Lambda::Stuck;
-        let asks_a = wanted_a - base_a - cells.added_at_a(air_kg_s);
+        let asks_a = beyond_base_a - cells.added_at_a(air_kg_s);
         let trim_a = if stuck { authority } else { asks_a.clamp(-authority, authority) };
         cells.teach(&mut taught, air_kg_s, trim_a, 1.0);
     }
@@ -246,7 +247,7 @@ fn averaged_drive(setup: &Setup, cells: &Cells, asked: &[EngineDemand]) -> Taugh
 }
 
 /// Drives again and again. `full` runs the engine in time; else the averaged model answers.
-/// `progress` is told the share done.
+/// `progress` gets the share done.
 pub fn relearn(
     setup: &Setup,
     mut cells: Cells,
@@ -264,18 +265,7 @@ pub fn relearn(
         } else {
             let taught = averaged_drive(setup, &cells, asked);
             let learned_s = taught.time_s;
-            let start = DriveOutcome {
-                cells_a: cells.added_a,
-                cov: None,
-                fuel_kg: f64::NAN,
-                stalls: 0,
-                stalled_because: None,
-                surge_rad_s: None,
-                least_rad_s: None,
-                learned_s,
-                given_up: false,
-            };
-            (taught, start)
+            (taught, DriveOutcome { fuel_kg: f64::NAN, learned_s, ..DriveOutcome::default() })
         };
         cells.store(&taught);
         start.cells_a = cells.added_a;
@@ -320,10 +310,16 @@ fn why(setup: &Setup, found: &Relearn) -> Option<UnsettledReason> {
 /// The current each cell's centre asks for beyond the base (A): a screw that is off is a
 /// lift, which another air flow needs another current to make good.
 pub fn wanted_a(setup: &Setup) -> [Option<f64>; CELLS] {
-    let (parts, conditions) = (setup.rig.parts(), &setup.conditions);
+    let parts = setup.rig.parts();
     let cells = Cells::cleared(parts.breathing.displacement_m3, parts.controller.authority_a);
-    let plant = Plant::new(parts, setup.rig.reference(), conditions);
+    cells.centre_kg_s.map(currents_for_lambda_one(setup))
+}
+
+/// For an air flow (kg/s): the current that it asks for at lambda 1, beyond the base (A).
+fn currents_for_lambda_one(setup: &Setup) -> impl Fn(f64) -> Option<f64> {
+    let (parts, conditions) = (*setup.rig.parts(), &setup.conditions);
+    let plant = Plant::new(&parts, setup.rig.reference(), conditions);
     let opening_m = parts.lever.opening_height_m(conditions.screw_turns);
     let base_a = parts.controller.base_current_a(conditions.seen_coolant_k(&parts.thermistor));
-    cells.centre_kg_s.map(|air| plant.current_for_a(air, opening_m, 1.0).map(|a| a - base_a))
+    move |air_kg_s| Some(plant.current_for_a(air_kg_s, opening_m, 1.0)? - base_a)
 }

@@ -15,8 +15,23 @@ pub fn root_between(f: impl FnMut(f64) -> f64, a: f64, fa: f64, b: f64, fb: f64)
     root_to(f, a, fa, b, fb, 0.0)
 }
 
-/// As [`root_between`], but content with a value no larger than `enough` either way.
-pub fn root_to(
+/// Where `f` rises through zero between `low` and `high`; an end if it does so beyond it.
+///
+/// ```
+/// let at = |low: f64| sim_core::solve::rising_root(|x| x - 1.0, low, 4.0);
+/// assert_eq!((at(0.0), at(2.0)), (1.0, 2.0));
+/// ```
+pub fn rising_root(mut f: impl FnMut(f64) -> f64, low: f64, high: f64) -> f64 {
+    let (at_low, at_high) = (f(low), f(high));
+    match (at_low >= 0.0, at_high <= 0.0) {
+        (true, _) => low,
+        (_, true) => high,
+        _ => root_between(f, low, at_low, high, at_high),
+    }
+}
+
+/// As [`root_between`], but a value is enough that is no larger than `enough` either way.
+pub(crate) fn root_to(
     mut f: impl FnMut(f64) -> f64,
     a: f64,
     fa: f64,
@@ -57,6 +72,7 @@ pub fn root_to(
 
 /// What a walk along a line met first.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[must_use]
 pub enum Crossing {
     /// The function rises through zero here.
     Root(f64),

@@ -32,7 +32,7 @@ const STEP_TURNS: f64 = 1.0 / 64.0;
 const HUNTS_NEAR_TURNS: f64 = 1e-4;
 /// How near to its limit a part is at an edge, as a share of it: 1e-9 of a turn or less.
 const NEAR: f64 = 1e-9;
-/// Share of the found width that the ear goes back from the middle.
+/// Share of the found width by which a setting by ear goes back from the middle.
 const EAR_SHARE: f64 = 0.2;
 /// Roughness at lambda 1 of the cases of the spread: the range of sound old engines (5 to 7 %,
 /// from memory), and the middle of it.
@@ -101,6 +101,7 @@ impl EdgeKind {
 
 /// The two edges and what lies between them, in turns of the screw.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[must_use]
 pub struct Edges {
     /// Lean edge.
     pub lean: Option<f64>,
@@ -125,7 +126,7 @@ impl Edges {
         Some(0.5 * (self.rich? + self.lean?))
     }
 
-    /// Where the ear alone should aim: a fifth of the found width leaner than the middle.
+    /// Where a setting by ear alone should aim: a fifth of the found width leaner than the middle.
     pub fn ear_aim(&self) -> Option<f64> {
         Some(self.middle()? - EAR_SHARE * self.width()?)
     }
@@ -254,6 +255,7 @@ fn edge(steady: &SteadyEngine, start: f64, end: f64) -> (Option<f64>, EdgeKind) 
 
 /// How middle and width move over the flame laws, the roughness at lambda 1 and what makes it.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[must_use]
 pub struct Spread {
     /// Least and largest middle (turns).
     pub middle: (f64, f64),

@@ -1,4 +1,10 @@
 //! Units at the edge: every file key, table column and axis is converted here, once.
+//!
+//! ```
+//! use sim_core::units::Unit;
+//! assert!((Unit::Rpm.from_si(Unit::Rpm.to_si(750.0)) - 750.0).abs() < 1e-9);
+//! assert_eq!(Unit::Bar.symbol(), "bar");
+//! ```
 
 use std::f64::consts::PI;
 
@@ -91,72 +97,58 @@ pub enum Unit {
 }
 
 impl Unit {
-    /// How the unit is written; empty for a bare number.
-    pub const fn symbol(self) -> &'static str {
+    /// How the unit is written, empty for a bare number, and the SI value of one of it.
+    const fn symbol_and_size(self) -> (&'static str, f64) {
         match self {
-            Unit::One => "",
-            Unit::Turns => "turns",
-            Unit::Percent => "%",
-            Unit::Millimetre => "mm",
-            Unit::SquareMillimetre => "mm2",
-            Unit::Litre => "l",
-            Unit::Millilitre => "ml",
-            Unit::MillilitrePerBar => "ml/bar",
-            Unit::Metre => "m",
-            Unit::Celsius => "degC",
-            Unit::Kelvin => "K",
-            Unit::Bar => "bar",
-            Unit::Millibar => "mbar",
-            Unit::BarPerMillilitre => "bar/ml",
-            Unit::BarPerMilliampere => "bar/mA",
-            Unit::Milliampere => "mA",
-            Unit::Volt => "V",
-            Unit::Millivolt => "mV",
-            Unit::Ohm => "ohm",
-            Unit::GramPerSecond => "g/s",
-            Unit::Newton => "N",
-            Unit::NewtonMetre => "N m",
-            Unit::Rpm => "rpm",
-            Unit::RpmPerKelvin => "rpm/K",
-            Unit::KilogramPerHour => "kg/h",
-            Unit::MillilitrePerMinute => "ml/min",
-            Unit::Degree => "deg",
-            Unit::PerSquareDegree => "1/deg2",
-            Unit::DegreePerMetre => "deg/m",
-            Unit::Kilogram => "kg",
-            Unit::KilogramSquareMetre => "kg m2",
-            Unit::NewtonSecondPerMetre => "N s/m",
-            Unit::MilliamperePerSecond => "mA/s",
-            Unit::DegreePerRpm => "deg/rpm",
-            Unit::PerRpm => "1/rpm",
-            Unit::PerRpmSecond => "1/(rpm s)",
-            Unit::PerRpmPerSecond => "s/rpm",
-            Unit::Second => "s",
-            Unit::SquareSecond => "s2",
+            Unit::One => ("", 1.0),
+            Unit::Turns => ("turns", 1.0),
+            Unit::Percent => ("%", 1e-2),
+            Unit::Millimetre => ("mm", 1e-3),
+            Unit::SquareMillimetre => ("mm2", 1e-6),
+            Unit::Litre => ("l", 1e-3),
+            Unit::Millilitre => ("ml", 1e-6),
+            Unit::MillilitrePerBar => ("ml/bar", 1e-11),
+            Unit::Metre => ("m", 1.0),
+            Unit::Celsius => ("degC", 1.0),
+            Unit::Kelvin => ("K", 1.0),
+            Unit::Bar => ("bar", 1e5),
+            Unit::Millibar => ("mbar", 1e2),
+            Unit::BarPerMillilitre => ("bar/ml", 1e11),
+            Unit::BarPerMilliampere => ("bar/mA", 1e8),
+            Unit::Milliampere => ("mA", 1e-3),
+            Unit::Volt => ("V", 1.0),
+            Unit::Millivolt => ("mV", 1e-3),
+            Unit::Ohm => ("ohm", 1.0),
+            Unit::GramPerSecond => ("g/s", 1e-3),
+            Unit::Newton => ("N", 1.0),
+            Unit::NewtonMetre => ("N m", 1.0),
+            Unit::Rpm => ("rpm", PI / 30.0),
+            Unit::RpmPerKelvin => ("rpm/K", PI / 30.0),
+            Unit::KilogramPerHour => ("kg/h", 1.0 / 3600.0),
+            Unit::MillilitrePerMinute => ("ml/min", 1e-6 / 60.0),
+            Unit::Degree => ("deg", 1.0),
+            Unit::PerSquareDegree => ("1/deg2", 1.0),
+            Unit::DegreePerMetre => ("deg/m", 1.0),
+            Unit::Kilogram => ("kg", 1.0),
+            Unit::KilogramSquareMetre => ("kg m2", 1.0),
+            Unit::NewtonSecondPerMetre => ("N s/m", 1.0),
+            Unit::MilliamperePerSecond => ("mA/s", 1e-3),
+            Unit::DegreePerRpm => ("deg/rpm", 30.0 / PI),
+            Unit::PerRpm => ("1/rpm", 30.0 / PI),
+            Unit::PerRpmSecond => ("1/(rpm s)", 30.0 / PI),
+            Unit::PerRpmPerSecond => ("s/rpm", 30.0 / PI),
+            Unit::Second => ("s", 1.0),
+            Unit::SquareSecond => ("s2", 1.0),
         }
     }
 
-    /// SI value of one of this unit.
+    /// How the unit is written; empty for a bare number.
+    pub const fn symbol(self) -> &'static str {
+        self.symbol_and_size().0
+    }
+
     const fn size(self) -> f64 {
-        match self {
-            Unit::Percent => 1e-2,
-            Unit::Millimetre | Unit::Millivolt | Unit::GramPerSecond => 1e-3,
-            Unit::SquareMillimetre | Unit::Millilitre => 1e-6,
-            Unit::MillilitrePerBar => 1e-11,
-            Unit::BarPerMillilitre => 1e11,
-            Unit::Litre => 1e-3,
-            Unit::Bar => 1e5,
-            Unit::Millibar => 1e2,
-            Unit::BarPerMilliampere => 1e8,
-            Unit::Milliampere | Unit::MilliamperePerSecond => 1e-3,
-            Unit::PerRpm | Unit::DegreePerRpm | Unit::PerRpmSecond | Unit::PerRpmPerSecond => {
-                30.0 / PI
-            }
-            Unit::Rpm | Unit::RpmPerKelvin => PI / 30.0,
-            Unit::KilogramPerHour => 1.0 / 3600.0,
-            Unit::MillilitrePerMinute => 1e-6 / 60.0,
-            _ => 1.0,
-        }
+        self.symbol_and_size().1
     }
 
     /// From the edge into SI.

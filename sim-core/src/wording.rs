@@ -5,12 +5,12 @@ pub fn nearest_word(
     found: &str,
     words: impl IntoIterator<Item = &'static str>,
 ) -> Option<&'static str> {
-    words
-        .into_iter()
-        .map(|word| (strsim::jaro_winkler(word, found), word))
-        .filter(|(score, _)| *score > 0.78)
-        .max_by(|a, b| a.0.total_cmp(&b.0))
-        .map(|(_, word)| word)
+    best_above(0.78, words.into_iter().map(|word| (strsim::jaro_winkler(word, found), word)))
+}
+
+/// What has the best score, if that is above a least one.
+pub(crate) fn best_above<T>(least: f64, scored: impl Iterator<Item = (f64, T)>) -> Option<T> {
+    scored.filter(|(score, _)| *score > least).max_by(|a, b| a.0.total_cmp(&b.0)).map(|best| best.1)
 }
 
 /// A value rid of the last digits that conversion between units leaves: 12 figures.

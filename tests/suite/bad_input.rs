@@ -1,5 +1,6 @@
 //! Rig files with something wrong in them: the fault, its place, its numbers.
 
+use approx::assert_abs_diff_eq;
 use sim_core::rig::file::{FaultKind, FileFault, parse};
 use sim_core::rig::keys::{KEYS, Key, KeyFault, Place, Setup};
 use sim_core::rig::shipped::{SHIPPED, shipped};
@@ -123,19 +124,22 @@ fn rows_must_rise_start_at_zero_and_belong_together() {
         FaultKind::Rig(RigFault::NotFromZero { .. })
     ));
     assert!(matches!(height("[0, 1, 2]").kind, FaultKind::Rig(RigFault::Unequal { .. })));
-    assert!(matches!(height("[0]").kind, FaultKind::WrongCount { found: 1, least: 2, .. }));
+    assert!(matches!(
+        height("[0]").kind,
+        FaultKind::Rig(RigFault::WrongCount { found: 1, least: 2, .. })
+    ));
     assert!(matches!(
         height(&format!("[{}]", "1, ".repeat(20))).kind,
-        FaultKind::WrongCount { found: 20, .. }
+        FaultKind::Rig(RigFault::WrongCount { found: 20, .. })
     ));
     assert!(matches!(height(&good.replace("3.91", "\"3.91\"")).kind, FaultKind::WrongType { .. }));
     assert!(matches!(height(&good.replace("3.91", "-3.91")).kind, FaultKind::OutOfRange { .. }));
     let slits =
         |row: &str| fault(&with_line("slit_width_mm", &format!("slit_width_mm = {row}"))).kind;
-    assert!(matches!(slits("[]"), FaultKind::WrongCount { found: 0, .. }));
+    assert!(matches!(slits("[]"), FaultKind::Rig(RigFault::WrongCount { found: 0, .. })));
     assert!(matches!(
         slits(&format!("[{}]", "0.065, ".repeat(13))),
-        FaultKind::WrongCount { found: 13, most: 12, .. }
+        FaultKind::Rig(RigFault::WrongCount { found: 13, most: 12, .. })
     ));
 }
 
@@ -221,7 +225,7 @@ fn a_value_given_to_a_key_is_checked_like_one_in_a_file() {
     assert_eq!(key("trim").choose(&mut setup, "maybe"), Err(KeyFault::NotAWord));
     assert_eq!(key("throttle_open_deg").set(&mut setup, 40.0), Ok(()));
     assert_eq!(key("system_pressure_bar").set(&mut setup, 4.8), Ok(()));
-    assert!((setup.rig.parts().pressures.system_pa - 4.8e5).abs() < 1e-6);
+    assert_abs_diff_eq!(setup.rig.parts().pressures.system_pa, 4.8e5, epsilon = 1e-6);
     assert_eq!(key("system_pressure_bar").get(&setup), Some(4.8));
     assert!(Key::find("no_such_key").is_none());
 }

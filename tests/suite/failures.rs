@@ -2,6 +2,7 @@
 
 use crate::running::{left_alone, run, setup};
 use crate::table::rows;
+use approx::assert_abs_diff_eq;
 use sim_core::conditions::{Conditions, Trim};
 use sim_core::point::State;
 use sim_core::rig::keys::Setup;
@@ -22,8 +23,8 @@ fn the_thermistor_follows_its_published_table_and_back() {
     }
     // Another size: the same curve, scaled.
     let small = Thermistor { ohm_25: 2060.0 };
-    assert!((small.ohm(298.15) / 2060.0 - 1.0).abs() < 1e-3);
-    assert!((small.temperature_k(2060.0) - 298.15).abs() < 0.02);
+    assert_abs_diff_eq!(small.ohm(298.15) / 2060.0, 1.0, epsilon = 1e-3);
+    assert_abs_diff_eq!(small.temperature_k(2060.0), 298.15, epsilon = 0.02);
 }
 
 fn failed(rig: &str, trim: Trim, pairs: &[(&str, &str)]) -> Setup {
@@ -58,12 +59,12 @@ fn each_failed_sensor_moves_the_settled_engine_its_own_way() {
     assert!(open.lambda < 0.75 && open.speed_rad_s > 1.2 * sound.speed_rad_s);
     // A short one for the hottest: nothing to see on a warm engine.
     let short = of(&[("coolant", "short")]);
-    assert!((short.lambda - sound.lambda).abs() < 1e-9);
+    assert_abs_diff_eq!(short.lambda, sound.lambda, epsilon = 1e-9);
     // The resistance of the true temperature tells the truth.
     let rig = shipped("six").unwrap().rig;
     let ohm = rig.parts().thermistor.ohm(363.15).to_string();
     let true_ohm = of(&[("coolant", &ohm)]);
-    assert!((true_ohm.lambda - sound.lambda).abs() < 1e-6);
+    assert_abs_diff_eq!(true_ohm.lambda, sound.lambda, epsilon = 1e-6);
     let housing = of(&[("potentiometer", "0.5")]);
     assert!(housing.potentiometer_v > sound.potentiometer_v + 0.05);
     assert_eq!(housing.lambda, sound.lambda);
@@ -79,9 +80,9 @@ fn the_altitude_sensor_matters_where_one_is_fitted() {
         let record = run(&setup, &left_alone(20.0), 10);
         1e3 * record.last.unwrap().actuator_a
     };
-    assert!((base("eight", None, 0.0) - 8.0).abs() < 1e-9);
+    assert_abs_diff_eq!(base("eight", None, 0.0), 8.0, epsilon = 1e-9);
     assert!(base("eight", None, 1500.0) < 4.5);
-    assert!((base("eight", Some("missing"), 1500.0) - 8.0).abs() < 1e-9);
+    assert_abs_diff_eq!(base("eight", Some("missing"), 1500.0), 8.0, epsilon = 1e-9);
     assert!(base("eight", Some("stuck"), 0.0) < 4.5);
     assert!((base("six", Some("stuck"), 0.0) - 10.0).abs() < 1e-9, "none is fitted");
 }

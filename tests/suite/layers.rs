@@ -84,7 +84,7 @@ const SIM_CORE: Layers = &[
         ],
     ),
     ("flowstart", &["conditions", "fuel", "point", "rig", "steady", "units"]),
-    ("bleed", &["air", "assembly", "conditions", "fuel", "ode", "rig"]),
+    ("bleed", &["conditions", "fuel", "ode", "operation", "rig"]),
     ("drive", &["conditions", "operation", "rig", "solve", "wording"]),
     (
         "run",

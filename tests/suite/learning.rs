@@ -1,6 +1,7 @@
 //! Battery off, drives, stored cells, and which part calls for a new setting.
 
 use crate::running::setup;
+use approx::assert_abs_diff_eq;
 use sim_core::conditions::Conditions;
 use sim_core::control::memory::Memory;
 use sim_core::drive::{Drive, DriveFault, engine_demand};
@@ -43,9 +44,9 @@ fn the_urban_cycle_is_as_long_and_as_fast_as_the_regulation_s() {
 #[test]
 fn ten_seconds_without_battery_keep_the_cells_and_thirty_clear_them() {
     let memory = Memory { supply_v: 5.0, holds_s: 22.0, forgets_v: 2.0 };
-    assert!((memory.keeps_for_s() - 22.0 * 2.5_f64.ln()).abs() < 1e-12);
-    assert!((memory.voltage_v(memory.keeps_for_s()) - 2.0).abs() < 1e-12);
-    assert!((memory.share_that_keeps(memory.keeps_for_s()) - 0.5).abs() < 1e-12);
+    assert_abs_diff_eq!(memory.keeps_for_s(), 22.0 * 2.5_f64.ln(), epsilon = 1e-12);
+    assert_abs_diff_eq!(memory.voltage_v(memory.keeps_for_s()), 2.0, epsilon = 1e-12);
+    assert_abs_diff_eq!(memory.share_that_keeps(memory.keeps_for_s()), 0.5, epsilon = 1e-12);
     for (rig, _) in SHIPPED {
         let memory = shipped(rig).unwrap().rig.parts().memory;
         assert!(memory.keeps(10.0) && !memory.keeps(30.0), "{rig}");

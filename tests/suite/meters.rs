@@ -2,6 +2,7 @@
 
 use crate::running::{LIMIT, setup};
 use crate::table::rows;
+use approx::assert_abs_diff_eq;
 use sim_core::conditions::{Conditions, Trim};
 use sim_core::rig::shipped::shipped;
 use sim_core::run::procedure::{Procedure, parse, shipped as procedure};
@@ -80,8 +81,8 @@ fn a_scale_has_a_nice_number_of_divisions_and_is_read_to_half_of_one() {
         assert!((needle.division_v() - division).abs() < 1e-9, "{range}: {}", needle.division_v());
     }
     let meter = Meter::Needle(needle());
-    assert!((meter.read_v(0.711) - 0.700).abs() < 1e-12);
-    assert!((meter.read_v(0.713) - 0.725).abs() < 1e-12);
+    assert_abs_diff_eq!(meter.read_v(0.711), 0.700, epsilon = 1e-12);
+    assert_abs_diff_eq!(meter.read_v(0.713), 0.725, epsilon = 1e-12);
     assert!((meter.stated_error_v(0.7) - 0.0625).abs() < 1e-12, "2.5 % of full scale");
 }
 

@@ -2,10 +2,12 @@
 //! many parts.
 
 use crate::running::setup;
+use approx::assert_abs_diff_eq;
 use sim_core::ageing::Fleet;
 use sim_core::conditions::{Conditions, Trim};
 use sim_core::rig::shipped::shipped;
-use sim_core::run::idle_wear::{Disturbance, Idle, PULSATION, dither, idle_on, search};
+use sim_core::run::idle_wear::{Disturbance, Idle, dither, idle_on, search};
+use sim_core::run::voltmeter::PULSATION;
 use sim_core::sense::wear::{Dither, TRACK};
 use std::f64::consts::PI;
 
@@ -14,11 +16,19 @@ fn twice_the_hours_or_the_load_wear_twice_the_depth() {
     let (pace_m_s, width_m) = (0.011, 6e-5);
     let depth = |hours: f64| TRACK.depth_m(3600.0 * hours * pace_m_s, width_m);
     for hours in [1.0, 130.0, 2000.0] {
-        assert!((depth(2.0 * hours) / depth(hours) - 2.0).abs() < 1e-12);
+        assert_abs_diff_eq!(depth(2.0 * hours) / depth(hours), 2.0, epsilon = 1e-12);
     }
     let heavy = sim_core::sense::wear::Rubbing { load_n: 2.0 * TRACK.load_n, ..TRACK };
-    assert!((heavy.depth_m(1.0, width_m) / TRACK.depth_m(1.0, width_m) - 2.0).abs() < 1e-12);
-    assert!((heavy.lost_v(1.0, width_m) / TRACK.lost_v(1.0, width_m) - 2.0).abs() < 1e-12);
+    assert_abs_diff_eq!(
+        heavy.depth_m(1.0, width_m) / TRACK.depth_m(1.0, width_m),
+        2.0,
+        epsilon = 1e-12
+    );
+    assert_abs_diff_eq!(
+        heavy.lost_v(1.0, width_m) / TRACK.lost_v(1.0, width_m),
+        2.0,
+        epsilon = 1e-12
+    );
     // The pit holds what was worn away: its integral along the track, summed here.
     let (h, steps) = (depth(100.0), 20_000);
     let dx = 12.0 * width_m / f64::from(steps);
@@ -27,7 +37,7 @@ fn twice_the_hours_or_the_load_wear_twice_the_depth() {
         .map(|x| h * (-(x / width_m).powi(2)).exp() * dx)
         .sum();
     let volume = TRACK.volume_m3(3600.0 * 100.0 * pace_m_s);
-    assert!((area * TRACK.across_m / volume - 1.0).abs() < 1e-9);
+    assert_abs_diff_eq!(area * TRACK.across_m / volume, 1.0, epsilon = 1e-9);
 }
 
 /// A sine rubs `4 A f` a second, evenly over its travel: spread `A/sqrt(3)`.
@@ -126,7 +136,7 @@ fn the_search_finds_where_an_idle_goes_bad() {
     let never = search(|_| Ok::<_, ()>(vec![Some(idle(0.0)); 3])).unwrap();
     assert_eq!(never.bad_from_v, None);
     let stalls = search(|v| Ok::<_, ()>(vec![(v < 0.12).then(|| idle(0.0)); 3])).unwrap();
-    assert!((stalls.bad_from_v.unwrap() - 0.12).abs() < 0.01);
+    assert_abs_diff_eq!(stalls.bad_from_v.unwrap(), 0.12, epsilon = 0.01);
     let sound = [Some(idle(0.0))];
     let one = Disturbance::of(0.4, &[Some(idle(0.4))], &sound).unwrap();
     assert!((one.lambda_ratio - 2.1).abs() < 1e-12 && one.is_bad());

@@ -3,16 +3,16 @@
 use super::GAS_CONSTANT;
 
 /// Ratio of specific heats of air.
-pub const GAMMA: f64 = 1.4;
+const GAMMA: f64 = 1.4;
 /// Downstream over upstream pressure below which the flow is choked: `(2/(g+1))^(g/(g-1))`.
 pub const CRITICAL_RATIO: f64 = 0.528_281_787_717_174_5;
 /// Above this ratio the law is replaced by a straight line to zero flow at ratio 1, where
 /// the true law has infinite slope.
-pub const LINEAR_ABOVE: f64 = 0.999;
+const LINEAR_ABOVE: f64 = 0.999;
 
 /// The flow function where the flow is choked: `sqrt(1.4) / 1.2^3`.
 const CHOKED: f64 = 0.684_731_456_377_270_4;
-/// The flow function at [`LINEAR_ABOVE`].
+/// The flow function at `LINEAR_ABOVE`.
 const AT_LINEAR: f64 = 0.0446973952584066;
 
 /// Mass flow through one square metre of effective area (kg/(s m2)).
@@ -48,7 +48,7 @@ pub fn flow_function(ratio: f64) -> f64 {
 ///
 /// Equation: with `p = r^(1/g)`, `psi^2 = 2g/(g-1) (p^2 - p r)`, so
 /// `psi' = g/(g-1) (2 p^2/(g r) - p - p/g) / psi` where the flow is not choked.
-/// Valid range and source as [`flow_function`]; at 0.999 the slope jumps, and from 1 on, where
+/// Valid range and source as `flow_function`; at 0.999 the slope jumps, and from 1 on, where
 /// nothing flows, it is that of the straight line before.
 ///
 /// ```

@@ -1,11 +1,11 @@
 //! The air plate in its funnel: it floats where the pressure drop over it carries the
-//! plunger, so the drop is constant and its height tells the air.
+//! plunger, so the drop is constant and its height is a measure of the air.
 
 use crate::maths::{BoundedVector, signed_root};
 use std::f64::consts::PI;
 
 /// The most points a funnel profile may have.
-pub const PROFILE_POINTS: usize = 16;
+pub(crate) const PROFILE_POINTS: usize = 16;
 
 /// Plate and funnel. Heights count upwards from the lower edge of the narrow throat.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -26,7 +26,7 @@ pub struct Plate {
 
 impl Plate {
     /// Height of the funnel above the throat (m): where the profile ends.
-    pub fn top_m(&self) -> f64 {
+    pub(crate) fn top_m(&self) -> f64 {
         self.profile_height_m[self.profile_height_m.len() - 1]
     }
 
@@ -46,7 +46,7 @@ impl Plate {
     }
 
     /// Area of the rim clearance (m2): the least the plate can pass.
-    pub fn least_area_m2(&self) -> f64 {
+    pub(crate) fn least_area_m2(&self) -> f64 {
         self.area_m2(0.0)
     }
 

@@ -3,7 +3,7 @@
 use std::f64::consts::PI;
 
 /// Geometric opening beyond the closed stop at which the idle switch opens (m2). Our own.
-pub const IDLE_SWITCH_M2: f64 = 1e-6;
+const IDLE_SWITCH_M2: f64 = 1e-6;
 
 /// A butterfly in a round bore.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -67,7 +67,7 @@ pub struct IdleValve {
 
 impl IdleValve {
     /// Effective area fully open (m2): `discharge x gap x width`.
-    pub fn full_effective_m2(&self) -> f64 {
+    pub(crate) fn full_effective_m2(&self) -> f64 {
         self.discharge * self.gap_m * self.width_m
     }
 }

@@ -3,9 +3,11 @@
 //! where they are not, by `ode::advance` up to the piece's end.
 
 use super::volume_balance::VolumeBalance;
+use crate::fuel::leak::{LeakDown, Leaks};
 use crate::fuel::slit::{CYLINDERS, Liquid, Slits, jet_speed_m_s};
-use crate::fuel::supply::{LeakDown, Leaks, Supply};
+use crate::fuel::supply::Supply;
 use crate::ode::{Method, OdeSystem, advance};
+use std::array;
 
 /// Fixed steps for each local time constant of a piece whose laws are not straight.
 pub const STEPS: u32 = 16;
@@ -148,7 +150,8 @@ impl Feed<'_> {
             let (net, through) = self.net_m3_s(balance.pressure_pa);
             if stands || net.abs() <= BALANCED * through || through == 0.0 {
                 let p = balance.pressure_pa;
-                self.add(balance, left_s, p, p * left_s, p.sqrt() * left_s, None);
+                let passed = self.passed_m3(p, left_s);
+                self.add(balance, left_s, p, p * left_s, p.sqrt() * left_s, &passed);
                 return;
             }
             let piece = self.piece(balance.pressure_pa, net > 0.0);
@@ -198,7 +201,7 @@ impl Feed<'_> {
         let decay = -(-time_s / tau_s).exp_m1();
         let integral = end_pa * time_s + (p - end_pa) * tau_s * decay;
         let after_pa = to.unwrap_or(p + (end_pa - p) * decay);
-        self.add(balance, time_s, after_pa, integral, 0.0, Some(within_pa));
+        self.add(balance, time_s, after_pa, integral, 0.0, &self.passed_m3(within_pa, time_s));
     }
 
     /// One local time constant of a piece whose laws are not straight, or to a little beyond
@@ -226,33 +229,20 @@ impl Feed<'_> {
         // Fixed steps cannot give up.
         let Ok(reached) = advance(&motion, (0.0, &x), time_s, steps, guard) else { return };
         let after_pa = if reached.by_guard { to_pa } else { BAR * reached.x[0] };
-        let mut passed = [0.0; CYLINDERS];
-        for (passed, ml) in passed.iter_mut().zip(&reached.x[3..]) {
-            *passed = ML * ml;
-        }
+        let passed = array::from_fn(|line| ML * reached.x[3 + line]);
         let (integral, root) = (BAR * reached.x[1], BAR.sqrt() * reached.x[2]);
-        self.add_passed(balance, reached.t, after_pa, integral, root, &passed);
+        self.add(balance, reached.t, after_pa, integral, root, &passed);
     }
 
-    /// Books a piece: pressure at its end, the integrals of the pressure and its root; the
-    /// lines' flow is that of a pressure within the piece.
+    /// What the lines pass in a time (s) at a pressure (m3).
+    fn passed_m3(&self, pressure_pa: f64, time_s: f64) -> [f64; CYLINDERS] {
+        let flow = |i| if i < self.count() { self.line_m3_s(i, pressure_pa) } else { 0.0 };
+        array::from_fn(|line| flow(line) * time_s)
+    }
+
+    /// Adds a piece to the balance: pressure at its end, the integrals of the pressure and its
+    /// root, and what each line has passed.
     fn add(
-        &self,
-        balance: &mut VolumeBalance,
-        time_s: f64,
-        after_pa: f64,
-        integral: f64,
-        root: f64,
-        within_pa: Option<f64>,
-    ) {
-        let mut passed = [0.0; CYLINDERS];
-        for (line, passed) in passed.iter_mut().enumerate().take(self.count()) {
-            *passed = self.line_m3_s(line, within_pa.unwrap_or(after_pa)) * time_s;
-        }
-        self.add_passed(balance, time_s, after_pa, integral, root, &passed);
-    }
-
-    fn add_passed(
         &self,
         balance: &mut VolumeBalance,
         time_s: f64,
@@ -321,7 +311,8 @@ impl Feed<'_> {
                 let most_s = if flow > 0.0 { (room_m3 - balance.vapour_m3) / flow } else { 0.0 };
                 let time_s = left_s.min(most_s.max(0.0));
                 balance.vapour_m3 += flow * time_s;
-                self.add(balance, time_s, p, p * time_s, p.sqrt() * time_s, None);
+                let passed = self.passed_m3(p, time_s);
+                self.add(balance, time_s, p, p * time_s, p.sqrt() * time_s, &passed);
                 balance.time_s = until_s;
                 return;
             }
@@ -337,7 +328,7 @@ impl Feed<'_> {
             let root = down.root_after(p.sqrt(), time_s).max(0.0);
             let after_pa = if to_s <= left_s { to_pa } else { (root * root).max(to_pa) };
             let (integral, roots) = down.integrals(p.sqrt(), time_s);
-            self.add(balance, time_s, after_pa, integral, roots, None);
+            self.add(balance, time_s, after_pa, integral, roots, &self.passed_m3(after_pa, time_s));
         }
         balance.time_s = until_s;
     }

@@ -21,18 +21,18 @@
 pub mod feed;
 pub mod volume_balance;
 
-use crate::air::atmosphere::{density_kg_m3, standard_pressure_pa};
 use crate::conditions::Conditions;
 use crate::fuel::kind::viscosity_pa_s;
 use crate::fuel::slit::{CYLINDERS, Liquid};
 use crate::fuel::supply::{CheckValve, Supply, vapour_pressure_pa};
-use crate::rig::Parts;
+use crate::operation::operating_state::Plant;
 use crate::rig::keys::Setup;
 use feed::{Feed, STEPS};
+use std::array;
 use volume_balance::VolumeBalance;
 
 /// How long the pressure is followed after the pump has stopped (s).
-pub const LEAK_DOWN_S: f64 = 1800.0;
+const LEAK_DOWN_S: f64 = 1800.0;
 /// A line that does not flow by then does not count as bled, and a start not as one (s).
 pub const LONGEST_S: f64 = 600.0;
 /// The least the pump runs with the plate up (s); it runs until the lines flow and the
@@ -102,6 +102,7 @@ pub struct Hot {
 
 /// What comes of it.
 #[derive(Clone, Debug, PartialEq)]
+#[must_use]
 pub struct Bleed {
     /// When each line flows (s after the pump's start), if it does within [`LONGEST_S`].
     pub flows_after_s: Vec<Option<f64>>,
@@ -127,9 +128,9 @@ pub struct Bleed {
     pub hot: Hot,
 }
 
-/// The bench: a setup and what is asked of it.
+/// A setup and what is asked of it.
 struct Bleeding<'a> {
-    parts: &'a Parts,
+    plant: Plant,
     conditions: &'a Conditions,
     supply: Supply,
     request: &'a BleedRequest,
@@ -146,7 +147,7 @@ pub fn bleed_by(setup: &Setup, request: &BleedRequest, steps: u32) -> Result<Ble
     let parts = setup.rig.parts();
     let spring = parts.supply.accumulator.weakened(request.accumulator_share);
     let bleeding = Bleeding {
-        parts,
+        plant: Plant::new(parts, setup.rig.reference(), &setup.conditions),
         conditions: &setup.conditions,
         supply: Supply { accumulator: spring, ..parts.supply },
         request,
@@ -157,19 +158,14 @@ pub fn bleed_by(setup: &Setup, request: &BleedRequest, steps: u32) -> Result<Ble
 }
 
 impl Bleeding<'_> {
-    fn rest_m(&self) -> f64 {
-        self.conditions.rest_height_m - self.parts.plate.rest_below_throat_m
-    }
-
     /// Lift of the plunger over the slits' opening at a plate height (m).
     fn plunger_lift_m(&self, height_m: f64) -> f64 {
-        (height_m - self.opening_m) * self.parts.lever.plunger_per_plate()
+        (height_m - self.opening_m) * self.plant.parts.lever.plunger_per_plate()
     }
 
     fn liquid(&self, temperature_k: f64) -> Liquid {
-        let fuel = self.conditions.petrol.fuel();
         Liquid {
-            density_kg_m3: fuel.density_kg_m3(temperature_k),
+            density_kg_m3: self.plant.fuel.density_kg_m3(temperature_k),
             viscosity_pa_s: viscosity_pa_s(temperature_k),
         }
     }
@@ -177,17 +173,17 @@ impl Bleeding<'_> {
     /// The feed with the pump on or off and the plunger at a lift; no current flows.
     fn feed(&self, temperature_k: f64, pump_share: f64, lift_m: f64, steps: u32) -> Feed<'_> {
         let liquid = self.liquid(temperature_k);
-        let plunger_m = self.parts.pressures.plunger_m;
+        let plunger_m = self.plant.parts.pressures.plunger_m;
         let leaks = self.supply.leaks(plunger_m, self.request.check_valve, &liquid);
         Feed {
             supply: &self.supply,
-            slits: &self.parts.slits,
+            slits: &self.plant.parts.slits,
             liquid,
             leaks: if pump_share > 0.0 { leaks.pump_on() } else { leaks },
-            set_pa: self.parts.pressures.system_pa,
+            set_pa: self.plant.parts.pressures.system_pa,
             pump_share,
             lift_m,
-            drop_pa: self.parts.pressures.slit_drop_pa(0.0),
+            drop_pa: self.plant.parts.pressures.slit_drop_pa(0.0),
             back_pa: 0.0,
             to_fill_m3: self.line_volumes_m3(),
             steps,
@@ -195,32 +191,28 @@ impl Bleeding<'_> {
     }
 
     fn line_volumes_m3(&self) -> [f64; CYLINDERS] {
-        let mut volumes = [0.0; CYLINDERS];
-        for (line, volume) in volumes.iter_mut().enumerate().take(self.lines()) {
-            *volume = self.supply.line_m3(line);
-        }
-        volumes
+        array::from_fn(|line| if line < self.lines() { self.supply.line_m3(line) } else { 0.0 })
     }
 
     fn lines(&self) -> usize {
-        self.parts.slits.width_m.len()
+        self.plant.parts.slits.width_m.len()
     }
 
     fn tight_at_rest(&self, steps: u32) -> Result<(), FlowsAtRest> {
-        let lift_m = self.plunger_lift_m(self.rest_m());
+        let lift_m = self.plunger_lift_m(self.plant.rest_height_m);
         if lift_m <= 0.0 {
             return Ok(());
         }
         let feed = self.feed(self.conditions.fuel_k, 1.0, lift_m, steps);
         Err(FlowsAtRest {
-            above_m: self.rest_m() - self.opening_m,
+            above_m: self.plant.rest_height_m - self.opening_m,
             flow_m3_s: (0..self.lines()).map(|i| feed.line_m3_s(i, feed.set_pa)).sum(),
         })
     }
 
     fn work(&self, steps: u32) -> Bleed {
         let cold_k = self.conditions.fuel_k;
-        let lift_m = self.plunger_lift_m(self.rest_m() + self.request.lift_m);
+        let lift_m = self.plunger_lift_m(self.plant.rest_height_m + self.request.lift_m);
         let up = self.feed(cold_k, 1.0, lift_m, steps);
         let down = self.feed(cold_k, 1.0, 0.0, steps);
         let lines = self.lines();
@@ -288,8 +280,7 @@ impl Bleeding<'_> {
 
     /// Pressure above ambient at which the fuel boils (Pa).
     fn boils_at_pa(&self, temperature_k: f64) -> f64 {
-        vapour_pressure_pa(self.request.class_pa, temperature_k)
-            - standard_pressure_pa(self.conditions.altitude_m)
+        vapour_pressure_pa(self.request.class_pa, temperature_k) - self.plant.ambient_pa
     }
 
     /// The most room vapour can take (m3): the hot feed and the lines.
@@ -301,20 +292,14 @@ impl Bleeding<'_> {
     /// speed with the manifold at ambient, on the plate that the full system pressure
     /// loads. A plate that would leave its funnel is at the top.
     fn cranking_lift_m(&self) -> f64 {
-        let parts = self.parts;
-        let ambient_pa = standard_pressure_pa(self.conditions.altitude_m);
-        let speed = self.supply.hot_cranking_rad_s;
-        let air_kg_s = parts.breathing.air_kg_s(ambient_pa, ambient_pa, speed);
-        let force_n = parts.pressures.plunger_force_n();
-        let drop_pa = parts.lever.plate_drop_pa(force_n, parts.plate.radius_m);
-        let density = density_kg_m3(ambient_pa, self.conditions.ambient_k);
-        let per_m2 = parts.plate.flow_kg_s(1.0, density, drop_pa);
-        let area_m2 = air_kg_s / per_m2;
-        let top_m = parts.plate.top_m();
-        let height_m = if area_m2 <= parts.plate.least_area_m2() {
+        let Plant { parts, ambient_pa, density_kg_m3, plate_drop_pa, .. } = &self.plant;
+        let (plate, speed) = (&parts.plate, self.supply.hot_cranking_rad_s);
+        let air_kg_s = parts.breathing.air_kg_s(*ambient_pa, *ambient_pa, speed);
+        let area_m2 = air_kg_s / plate.flow_kg_s(1.0, *density_kg_m3, *plate_drop_pa);
+        let height_m = if area_m2 <= plate.least_area_m2() {
             0.0
         } else {
-            parts.plate.height_m(area_m2).unwrap_or(top_m)
+            plate.height_m(area_m2).unwrap_or(plate.top_m())
         };
         self.plunger_lift_m(height_m).max(0.0)
     }

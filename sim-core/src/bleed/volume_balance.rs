@@ -1,4 +1,4 @@
-//! The books of the feed: pressure, time, and what has gone where.
+//! The volume balance of the feed: pressure, time, and what has gone where.
 
 use crate::fuel::slit::CYLINDERS;
 use crate::fuel::supply::Supply;
@@ -34,7 +34,7 @@ pub struct VolumeBalance {
 
 impl VolumeBalance {
     /// Everything that leaked.
-    pub fn leaked_m3(&self) -> f64 {
+    fn leaked_m3(&self) -> f64 {
         self.check_m3 + self.plunger_m3 + self.seat_m3
     }
 

@@ -13,6 +13,7 @@ const VISITED_S: f64 = 10.0;
 
 /// The cells.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[must_use]
 pub struct Cells {
     /// Air flow of each centre (kg/s), rising.
     pub centre_kg_s: [f64; CELLS],
@@ -25,10 +26,10 @@ pub struct Cells {
 }
 
 /// Coolant from which a controller learns (K).
-pub const LEARNS_FROM_K: f64 = 333.15;
+pub(crate) const LEARNS_FROM_K: f64 = 333.15;
 /// A flow is steady that has stayed within this share of its mean over the first time (s)
 /// for the second: only then it teaches.
-pub const STEADY: (f64, f64, f64) = (0.05, 1.0, 3.0);
+pub(crate) const STEADY: (f64, f64, f64) = (0.05, 1.0, 3.0);
 
 /// What a drive taught: for each cell the time spent learning (s) and the trim over it (A s).
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -68,7 +69,7 @@ impl Cells {
     }
 
     /// What is added to the base current at an air flow (A).
-    pub fn added_at_a(&self, air_kg_s: f64) -> f64 {
+    pub(crate) fn added_at_a(&self, air_kg_s: f64) -> f64 {
         let shares = self.shares(air_kg_s);
         shares.iter().zip(&self.added_a).map(|(share, added)| share * added).sum()
     }
@@ -95,11 +96,9 @@ impl Cells {
     }
 
     /// Stores what a drive taught, at key-off: each cell that was visited counts a step up or
-    /// down, the way its trim leaned, so that it hunts about its place with steps that shrink.
-    /// Gives whether any cell moved.
-    pub fn store(&mut self, taught: &Taught) -> bool {
+    /// down, by the sign of its mean trim, so that it moves about its place in steps that shrink.
+    pub fn store(&mut self, taught: &Taught) {
         let step = self.step_a();
-        let mut moved = false;
         for i in 0..CELLS {
             if taught.time_s[i] < VISITED_S {
                 continue;
@@ -108,13 +107,10 @@ impl Cells {
             if mean.abs() <= DEAD_BAND_A {
                 continue;
             }
-            let before = self.added_a[i];
-            let wanted = before + step.copysign(mean);
+            let wanted = self.added_a[i] + step.copysign(mean);
             self.added_a[i] = wanted.clamp(-self.limit_a, self.limit_a);
-            moved |= self.added_a[i] != before;
         }
         self.drives += 1;
-        moved
     }
 
     /// Whether a cell stands at its limit.

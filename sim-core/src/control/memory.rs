@@ -13,7 +13,7 @@ pub struct Memory {
 
 /// Spread of the time constant over parts: standard deviation of its logarithm. Electrolytic
 /// capacitors come within -20 to +50 % and dry out with age; our own, from that tolerance.
-pub const HOLD_SPREAD: f64 = 0.25;
+const HOLD_SPREAD: f64 = 0.25;
 
 impl Memory {
     /// Voltage after a time without battery (V).
@@ -23,12 +23,12 @@ impl Memory {
         self.supply_v * (-off_s / self.holds_s).exp()
     }
 
-    /// How long it keeps what it knows (s): `RC ln(V_0/V_min)`.
+    /// How long it keeps what is stored (s): `RC ln(V_0/V_min)`.
     pub fn keeps_for_s(&self) -> f64 {
         self.holds_s * (self.supply_v / self.forgets_v).ln()
     }
 
-    /// Whether it still knows what was learned after a time without battery (s).
+    /// Whether it still keeps what was learned after a time without battery (s).
     pub fn keeps(&self, off_s: f64) -> bool {
         self.voltage_v(off_s) >= self.forgets_v
     }

@@ -67,25 +67,25 @@ pub fn cranking_a(coolant_k: f64) -> f64 {
 }
 
 /// Actuator current on top of the warm-up just after the start (A): 55/45/20/3 mA; it goes
-/// with [`AFTER_START_S`]. Source: our own.
+/// with `AFTER_START_S`. Source: our own.
 pub fn after_start_a(coolant_k: f64) -> f64 {
     static MA: MonotoneCurve<4> = by_coolant([55.0, 45.0, 20.0, 3.0]);
     1e-3 * MA.at(coolant_k - ZERO_CELSIUS_K)
 }
 
 /// Time in which the after-start current goes (s).
-pub const AFTER_START_S: f64 = 20.0;
+pub(crate) const AFTER_START_S: f64 = 20.0;
 /// Time in which the vapour share rises from cranking's to the running engine's (s), and in
 /// which the cranking current goes over into the after-start's.
-pub const VAPOUR_S: f64 = 1.0;
-/// Time in which the coolant warms up (s) towards [`WARM_K`].
-pub const WARMS_UP_S: f64 = 240.0;
+pub(crate) const VAPOUR_S: f64 = 1.0;
+/// Time in which the coolant warms up (s) towards `WARM_K`.
+pub(crate) const WARMS_UP_S: f64 = 240.0;
 /// Temperature the thermostat holds (K).
-pub const WARM_K: f64 = 90.0 + ZERO_CELSIUS_K;
+pub(crate) const WARM_K: f64 = 90.0 + ZERO_CELSIUS_K;
 /// How long after the start the trim's loop stays open (s): without an exhaust-temperature
-/// sensor; with one, which knows when the tip is hot; with one that has failed.
-pub const OPEN_LOOP_S: f64 = 15.0;
+/// sensor; with one, which shows when the tip is hot; with one that has failed.
+pub(crate) const OPEN_LOOP_S: f64 = 15.0;
 /// See [`OPEN_LOOP_S`].
-pub const HOT_LOOP_S: f64 = 12.0;
+pub(crate) const HOT_LOOP_S: f64 = 12.0;
 /// See [`OPEN_LOOP_S`].
-pub const BLIND_LOOP_S: f64 = 60.0;
+pub(crate) const BLIND_LOOP_S: f64 = 60.0;

@@ -14,6 +14,7 @@ pub const MIXING_SPREAD: f64 = 0.04;
 pub const HC_BASE: f64 = 200e-6;
 /// Dry composition by volume share.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[must_use]
 pub struct Gas {
     /// Carbon monoxide.
     pub co: f64,

@@ -22,8 +22,7 @@ pub enum FlameLaw {
 pub const FLAME_LAWS: [FlameLaw; 4] =
     [FlameLaw::Gasoline, FlameLaw::IsoOctane, FlameLaw::FlatRich, FlameLaw::Gulder];
 
-/// Speed below which no flame is let fall (m/s): keeps burn angles finite.
-pub const SLOWEST_M_S: f64 = 0.01;
+/// Logarithm of the speed below which no flame is let fall, 0.01 m/s: keeps burn angles finite.
 const LN_SLOWEST: f64 = -4.605_170_185_988_091;
 
 /// Charge at the time of the spark, with what all mixtures share worked out once.
@@ -48,7 +47,7 @@ impl Charge {
         }
     }
 
-    /// Laminar flame speed (m/s) in this charge, never below [`SLOWEST_M_S`].
+    /// Laminar flame speed (m/s) in this charge, never below 0.01 m/s.
     ///
     /// Equation: `S = S0 (T/298 K)^a (p/atm)^b (1 - x_r)^4.4`, phi = 1/lambda;
     /// gasoline `S0 = 30.5 - 54.9 (phi - 1.21)^2` cm/s, `a = 2.4 - 0.271 phi^3.51`,

@@ -25,7 +25,7 @@ pub fn relative_work(lambda: f64) -> f64 {
 }
 
 /// The largest value of [`relative_work`].
-pub const MOST_WORK: f64 = 1.0107;
+pub(crate) const MOST_WORK: f64 = 1.0107;
 
 /// Compression ratio that the key `efficiency` is given for.
 const EFFICIENCY_AT: f64 = 9.0;

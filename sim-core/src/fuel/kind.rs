@@ -3,13 +3,13 @@
 use crate::units::ZERO_CELSIUS_K;
 
 /// Molar masses (kg/kmol): carbon, hydrogen, oxygen (CIAAW abridged values).
-pub const MOLAR_C: f64 = 12.011;
-/// See [`MOLAR_C`].
-pub const MOLAR_H: f64 = 1.008;
-/// See [`MOLAR_C`].
-pub const MOLAR_O: f64 = 15.999;
+const MOLAR_C: f64 = 12.011;
+/// See `MOLAR_C`.
+const MOLAR_H: f64 = 1.008;
+/// See `MOLAR_C`.
+const MOLAR_O: f64 = 15.999;
 /// Molar mass of dry air (kg/kmol), ISO 2533:1975.
-pub const MOLAR_AIR: f64 = 28.9647;
+const MOLAR_AIR: f64 = 28.9647;
 /// Oxygen in dry air by volume.
 pub const OXYGEN_IN_AIR: f64 = 0.20946;
 

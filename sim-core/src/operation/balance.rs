@@ -5,7 +5,7 @@ use super::roughness::Rough;
 use crate::conditions::{Conditions, IdleAir};
 use crate::point::{Stall, ValveLimit};
 use crate::sense::faults::ThrottleSwitch;
-use crate::solve::{Crossing, Walk, root_between};
+use crate::solve::{Crossing, Walk, rising_root};
 use crate::units::Unit;
 
 /// First and widest step of the walk along manifold pressures.
@@ -24,7 +24,7 @@ const LEAST_PRESSURE_PA: f64 = 1000.0;
 /// An engine in balance.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Settled {
-    pub(crate) trial: OperatingState,
+    pub(crate) state: OperatingState,
     /// Effective area of the idle air valve (m2).
     pub(crate) valve_m2: f64,
     /// Effective area of the throttle (m2).
@@ -69,21 +69,21 @@ impl Plant {
                 self.free(self.fixed_valve_m2(), None, fastest(), mixture)?
             }
         };
-        if let Some(stall) = no_fuel(&settled.trial) {
+        if let Some(stall) = no_fuel(&settled.state) {
             return Err(stall);
         }
-        let trial = &settled.trial;
-        let air_kg_s = trial.metered_kg_s.max(0.0);
-        match trial.lies {
+        let state = &settled.state;
+        let air_kg_s = state.metered_kg_s.max(0.0);
+        match state.lies {
             Lies::Beyond => Err(Stall::BeyondFunnel { air_kg_s }),
             // The walk met the jump at which the plate falls, not a balance.
-            _ if (trial.surplus_pa() - settled.brake_pa).abs() > 1.0 => {
+            _ if (state.surplus_pa() - settled.brake_pa).abs() > 1.0 => {
                 Err(Stall::InThroat { air_kg_s })
             }
-            _ if trial.imep_pa
-                <= NO_WORK * self.best_imep_pa(trial.air_kg_s, trial.speed_rad_s) =>
+            _ if state.imep_pa
+                <= NO_WORK * self.best_imep_pa(state.air_kg_s, state.speed_rad_s) =>
             {
-                Err(Stall::DoesNotFire { lambda: trial.lambda })
+                Err(Stall::DoesNotFire { lambda: state.lambda })
             }
             _ => Ok(settled),
         }
@@ -126,17 +126,18 @@ impl Plant {
         guess_pa: f64,
     ) -> Result<Settled, Stall> {
         let mut last: Option<OperatingState> = None;
-        let surplus = |p: f64| last.insert(self.trial(p, speed_rad_s, mixture)).surplus_pa();
+        let surplus =
+            |p: f64| last.insert(self.operating_state(p, speed_rad_s, mixture)).surplus_pa();
         match self.first_pressure(speed_rad_s, guess_pa, surplus) {
             Crossing::Root(p) => {
-                let trial = last
-                    .filter(|trial| trial.manifold_pa == p)
-                    .unwrap_or_else(|| self.trial(p, speed_rad_s, mixture));
-                let inlet_m2 = trial.metered_kg_s / self.inlet_kg_s(1.0, p);
+                let state = last
+                    .filter(|state| state.manifold_pa == p)
+                    .unwrap_or_else(|| self.operating_state(p, speed_rad_s, mixture));
+                let inlet_m2 = state.metered_kg_s / self.inlet_kg_s(1.0, p);
                 let throttle_m2 = self.released_m2;
                 let valve_m2 = inlet_m2 - throttle_m2;
                 Ok(Settled {
-                    trial,
+                    state,
                     valve_m2,
                     throttle_m2,
                     limit: None,
@@ -145,7 +146,7 @@ impl Plant {
                 })
             }
             Crossing::Below { at, value } => {
-                let best = self.trial(at, speed_rad_s, mixture);
+                let best = self.operating_state(at, speed_rad_s, mixture);
                 Err(no_fuel(&best).unwrap_or(Stall::Fold {
                     speed_rad_s,
                     air_kg_s: best.air_kg_s,
@@ -191,7 +192,8 @@ impl Plant {
     ) -> Result<Settled, Stall> {
         let throttle_m2 = self.released_m2;
         let inlet_m2 = valve_m2 + throttle_m2;
-        let trial_at = |speed: f64| self.trial(self.manifold_pa(inlet_m2, speed), speed, mixture);
+        let state_at =
+            |speed: f64| self.operating_state(self.manifold_pa(inlet_m2, speed), speed, mixture);
         let slowest = self.parts.controller.stall_rad_s;
         let speeds = Walk {
             start: fastest_rad_s,
@@ -200,9 +202,9 @@ impl Plant {
             widest: SPEED_STEP,
             enough: BALANCED_PA,
         };
-        match speeds.first_crossing(|speed| trial_at(speed).surplus_pa()) {
+        match speeds.first_crossing(|speed| state_at(speed).surplus_pa()) {
             Crossing::Root(speed) => Ok(Settled {
-                trial: trial_at(speed),
+                state: state_at(speed),
                 valve_m2,
                 throttle_m2,
                 limit,
@@ -210,7 +212,7 @@ impl Plant {
                 rough: None,
             }),
             Crossing::Below { at, value } => {
-                let best = trial_at(at);
+                let best = state_at(at);
                 Err(no_fuel(&best).unwrap_or(Stall::TooSlow {
                     limit,
                     stall_rad_s: slowest,
@@ -226,25 +228,18 @@ impl Plant {
     /// Open throttle, speed held by a brake: the air balance alone.
     fn braked(&self, speed_rad_s: f64, throttle: f64, mixture: &Mixture) -> Result<Settled, Stall> {
         let throttle_m2 = self.parts.throttle.effective_m2(throttle).max(self.released_m2);
-        let trial = self.trial(self.manifold_pa(throttle_m2, speed_rad_s), speed_rad_s, mixture);
-        let brake_pa = trial.surplus_pa();
-        Ok(Settled { trial, valve_m2: 0.0, throttle_m2, limit: None, brake_pa, rough: None })
+        let state =
+            self.operating_state(self.manifold_pa(throttle_m2, speed_rad_s), speed_rad_s, mixture);
+        let brake_pa = state.surplus_pa();
+        Ok(Settled { state, valve_m2: 0.0, throttle_m2, limit: None, brake_pa, rough: None })
     }
 
     /// Manifold pressure (Pa) at which an opening lets in what the cylinders take.
     fn manifold_pa(&self, inlet_m2: f64, speed_rad_s: f64) -> f64 {
-        let excess = |p: f64| {
-            self.inlet_kg_s(inlet_m2, p) + self.leak_kg_s(p) - self.air_kg_s(p, speed_rad_s)
+        let short = |p: f64| {
+            self.air_kg_s(p, speed_rad_s) - (self.inlet_kg_s(inlet_m2, p) + self.leak_kg_s(p))
         };
-        let (low, high) = (LEAST_PRESSURE_PA, self.ambient_pa);
-        let (at_low, at_high) = (excess(low), excess(high));
-        if at_low <= 0.0 {
-            low
-        } else if at_high >= 0.0 {
-            high
-        } else {
-            root_between(excess, low, at_low, high, at_high)
-        }
+        rising_root(short, LEAST_PRESSURE_PA, self.ambient_pa)
     }
 }
 
@@ -252,8 +247,8 @@ fn fastest() -> f64 {
     Unit::Rpm.to_si(FASTEST_RPM)
 }
 
-/// The stall of a trial whose slits stay shut.
-fn no_fuel(trial: &OperatingState) -> Option<Stall> {
-    let air_kg_s = trial.metered_kg_s.max(0.0);
-    trial.lambda.is_infinite().then_some(Stall::NoFuel { air_kg_s })
+/// The stall of a state whose slits stay shut.
+fn no_fuel(state: &OperatingState) -> Option<Stall> {
+    let air_kg_s = state.metered_kg_s.max(0.0);
+    state.lambda.is_infinite().then_some(Stall::NoFuel { air_kg_s })
 }

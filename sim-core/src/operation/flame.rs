@@ -16,11 +16,11 @@ const ADVANCE_MOST_DEG: f64 = 50.0;
 impl Plant {
     /// Mean torque factor of all cylinders and cycles, at three points of the fuel's scatter:
     /// from cylinder to cylinder and from cycle to cycle, as one normal distribution.
-    pub fn mean_torque(&self, trial: &OperatingState) -> f64 {
-        let flame = self.flame(trial);
+    pub fn mean_torque(&self, state: &OperatingState) -> f64 {
+        let flame = self.flame(state);
         let cycles = flame.cycles();
         let mut sum = 0.0;
-        let (phi, scatter) = mean_and_scatter(trial.lambdas.iter().map(|lambda| 1.0 / lambda));
+        let (phi, scatter) = mean_and_scatter(state.lambdas.iter().map(|lambda| 1.0 / lambda));
         let scatter = (scatter * scatter + (self.fuel_scatter * phi).powi(2)).sqrt();
         flame.over_scatter(phi, scatter, &THREE, |mixture, weight| {
             let relative = flame.relative_angle(mixture);
@@ -30,24 +30,24 @@ impl Plant {
     }
 
     /// The mixture on which a trial's air would do the most work.
-    pub fn most_work_lambda(&self, trial: &OperatingState) -> f64 {
-        let torque = |lambda: f64| self.mean_torque(&trial.on_mixture(lambda));
+    pub fn most_work_lambda(&self, state: &OperatingState) -> f64 {
+        let torque = |lambda: f64| self.mean_torque(&state.on_mixture(lambda));
         least_to(|lambda| -torque(lambda), 0.7, 1.2, 1e-3)
     }
 
     /// What the burning of a trial's cycles follows from.
-    pub fn flame(&self, trial: &OperatingState) -> Flame<'_> {
-        let charge = self.charge(trial.manifold_pa, trial.residual_fraction);
-        let ln_speed_ratio = (trial.speed_rad_s / self.parts.controller.idle_rad_s).ln();
-        let spark_deg = self.spark_deg(trial, ln_speed_ratio);
+    pub fn flame(&self, state: &OperatingState) -> Flame<'_> {
+        let charge = self.charge(state.manifold_pa, state.residual_fraction);
+        let ln_speed_ratio = (state.speed_rad_s / self.parts.controller.idle_rad_s).ln();
+        let spark_deg = self.spark_deg(state, ln_speed_ratio);
         let advanced = (spark_deg != self.idle_cycles.spark_deg)
             .then(|| Box::new(self.parts.burn.cycles(spark_deg)));
         Flame {
             plant: self,
             charge,
             ln_speed_ratio,
-            residual_fraction: trial.residual_fraction,
-            ignites_up_to: self.parts.burn.ignites_up_to(trial.residual_fraction),
+            residual_fraction: state.residual_fraction,
+            ignites_up_to: self.parts.burn.ignites_up_to(state.residual_fraction),
             advanced,
         }
     }
@@ -55,16 +55,16 @@ impl Plant {
     /// Spark before top dead centre (deg): the rig's setting at idle speeds; from there an
     /// advance that puts half burnt at its best place at lambda 1, warm, and goes along with a
     /// setting that has been changed. Knock, which calls for less, is left out.
-    fn spark_deg(&self, trial: &OperatingState, ln_speed_ratio: f64) -> f64 {
+    fn spark_deg(&self, state: &OperatingState, ln_speed_ratio: f64) -> f64 {
         let burn = &self.parts.burn;
         let (from, to) = ADVANCE_FROM_TO;
-        let ratio = trial.speed_rad_s / self.parts.controller.idle_rad_s;
+        let ratio = state.speed_rad_s / self.parts.controller.idle_rad_s;
         let t = ((ratio - from) / (to - from)).clamp(0.0, 1.0);
         if t == 0.0 {
-            return burn.spark_deg + self.steadying_deg(trial.speed_rad_s);
+            return burn.spark_deg + self.steadying_deg(state.speed_rad_s);
         }
-        let pressure_pa = SPARK_PRESSURE_RATIO * trial.manifold_pa;
-        let warm = Charge::new(SPARK_K, pressure_pa, trial.residual_fraction);
+        let pressure_pa = SPARK_PRESSURE_RATIO * state.manifold_pa;
+        let warm = Charge::new(SPARK_K, pressure_pa, state.residual_fraction);
         let ln_q =
             self.reference.ln_flame[self.law as usize] - warm.ln_laminar_speed(self.law, 1.0);
         let half_burnt_deg = burn.half_burnt_deg * relative_angle(ln_q, ln_speed_ratio);
@@ -72,7 +72,7 @@ impl Plant {
         let turned_deg = burn.spark_deg - self.reference.spark_deg;
         let share = t * t * (3.0 - 2.0 * t);
         let advanced_deg = best_deg.min(ADVANCE_MOST_DEG) + turned_deg;
-        let idle_deg = burn.spark_deg + self.steadying_deg(trial.speed_rad_s);
+        let idle_deg = burn.spark_deg + self.steadying_deg(state.speed_rad_s);
         idle_deg + share * (advanced_deg - idle_deg)
     }
 
@@ -140,11 +140,11 @@ impl Flame<'_> {
     /// the mean, variance and skewness of their fuel, each with the points of a rule about it.
     pub fn over_cycles(
         &self,
-        trial: &OperatingState,
+        state: &OperatingState,
         rule: &[(f64, f64)],
         mut each: impl FnMut(Burning, f64),
     ) {
-        let (_, pair) = pair_of(trial.lambdas.iter().map(|lambda| 1.0 / lambda));
+        let (_, pair) = pair_of(state.lambdas.iter().map(|lambda| 1.0 / lambda));
         for (phi, share) in pair {
             self.over_cycles_of(phi, rule, |mixture, weight| each(mixture, share * weight));
         }

@@ -1,4 +1,4 @@
-//! One trial state: all that follows from a manifold pressure, a speed and a mixture.
+//! An operating state: all that follows from a manifold pressure, a speed and a mixture.
 
 use crate::air::GAS_CONSTANT;
 use crate::air::atmosphere::{density_kg_m3, standard_pressure_pa};
@@ -28,7 +28,7 @@ const WARM_COOLANT_K: f64 = 363.15;
 /// Pressure at the spark over manifold pressure.
 pub(super) const SPARK_PRESSURE_RATIO: f64 = 12.0;
 
-/// An engine in its surroundings, ready for trials.
+/// An engine in its surroundings.
 #[derive(Clone)]
 pub(crate) struct Plant {
     pub parts: Parts,
@@ -52,7 +52,7 @@ pub(crate) struct Plant {
     /// Pressure behind the plate, before the throttle (Pa).
     pub upstream_pa: f64,
     pub rest_height_m: f64,
-    /// Effective area of the throttle with the foot off the pedal (m2): closed, unless the
+    /// Effective area of the throttle with the pedal released (m2): closed, unless the
     /// linkage holds it off its stop.
     pub released_m2: f64,
     /// Whether the spark steadies the idle: the idle switch is closed.
@@ -72,7 +72,7 @@ pub(crate) struct Plant {
     efficiency: f64,
 }
 
-/// What sets the mixture of a trial.
+/// What sets the mixture of an operating state.
 pub(crate) enum Mixture {
     /// Screw and current are known; lambda follows.
     Metered { opening_m: f64, jet_m_s: f64 },
@@ -93,7 +93,7 @@ pub(crate) enum Lies {
     Beyond,
 }
 
-/// One trial state.
+/// One operating state.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct OperatingState {
     pub manifold_pa: f64,
@@ -292,17 +292,22 @@ impl Plant {
         (self.demand_pa(0.0, speed_rad_s) / (1.0 + slope)).max(1.0)
     }
 
-    /// The charge of a trial at the time of the spark.
+    /// The charge at the time of the spark.
     pub fn charge(&self, manifold_pa: f64, residual_fraction: f64) -> Charge {
         Charge::new(self.spark_k, SPARK_PRESSURE_RATIO * manifold_pa, residual_fraction)
     }
 
     /// Everything that follows from a manifold pressure, a speed and a mixture.
-    pub fn trial(&self, manifold_pa: f64, speed_rad_s: f64, mixture: &Mixture) -> OperatingState {
+    pub fn operating_state(
+        &self,
+        manifold_pa: f64,
+        speed_rad_s: f64,
+        mixture: &Mixture,
+    ) -> OperatingState {
         let air_kg_s = self.air_kg_s(manifold_pa, speed_rad_s);
         let metered_kg_s = air_kg_s - self.leak_kg_s(manifold_pa);
         let (lies, height_m) = self.plate_height(metered_kg_s);
-        let mut trial = OperatingState {
+        let mut state = OperatingState {
             manifold_pa,
             speed_rad_s,
             air_kg_s,
@@ -318,24 +323,24 @@ impl Plant {
             imep_pa: 0.0,
             demand_pa: self.demand_pa(manifold_pa, speed_rad_s),
         };
-        self.mix(&mut trial, mixture);
-        trial.residual_fraction = self.parts.breathing.residual_fraction(
+        self.mix(&mut state, mixture);
+        state.residual_fraction = self.parts.breathing.residual_fraction(
             manifold_pa,
             self.exhaust_pa,
             speed_rad_s,
-            1.0 / trial.lambda,
+            1.0 / state.lambda,
         );
-        if trial.lambda.is_finite() {
-            let torque = self.mean_torque(&trial);
-            trial.imep_pa = torque * self.best_imep_pa(air_kg_s, speed_rad_s);
+        if state.lambda.is_finite() {
+            let torque = self.mean_torque(&state);
+            state.imep_pa = torque * self.best_imep_pa(air_kg_s, speed_rad_s);
         }
-        trial
+        state
     }
 
     /// A trial at a manifold pressure, a speed and a mixture, on base current.
     pub fn at_pressure(&self, manifold_pa: f64, speed_rad_s: f64, lambda: f64) -> OperatingState {
         let jet_m_s = self.jet_m_s(self.parts.controller.base_a);
-        self.trial(manifold_pa, speed_rad_s, &Mixture::Aim { jet_m_s, lambda })
+        self.operating_state(manifold_pa, speed_rad_s, &Mixture::Aim { jet_m_s, lambda })
     }
 
     /// Where the plate lies at a metered air flow.
@@ -350,51 +355,51 @@ impl Plant {
     }
 
     /// Works out fuel and lambda, of all and of each cylinder.
-    fn mix(&self, trial: &mut OperatingState, mixture: &Mixture) {
+    fn mix(&self, state: &mut OperatingState, mixture: &Mixture) {
         let slits = &self.parts.slits;
         let per_plate = self.parts.lever.plunger_per_plate();
-        let air_kg_s = trial.air_kg_s;
+        let air_kg_s = state.air_kg_s;
         let fuel_for = |lambda: f64| air_kg_s / (self.air_fuel_ratio * lambda * self.vapour);
         let mut known = None;
         match *mixture {
             Mixture::Metered { opening_m, jet_m_s } => {
-                trial.lift_m = (trial.height_m - opening_m) * per_plate;
-                trial.jet_m_s = jet_m_s;
+                state.lift_m = (state.height_m - opening_m) * per_plate;
+                state.jet_m_s = jet_m_s;
             }
             Mixture::Target { opening_m, lambda } => {
-                trial.lift_m = (trial.height_m - opening_m) * per_plate;
+                state.lift_m = (state.height_m - opening_m) * per_plate;
                 let total = fuel_for(lambda);
-                trial.jet_m_s = slits
-                    .jet_for_total_m_s(total, trial.lift_m, &self.liquid)
+                state.jet_m_s = slits
+                    .jet_for_total_m_s(total, state.lift_m, &self.liquid)
                     .unwrap_or(f64::INFINITY);
                 known = Some(lambda);
             }
             Mixture::Aim { jet_m_s, lambda } => {
-                trial.jet_m_s = jet_m_s;
-                trial.lift_m = slits.lift_for_total_m(fuel_for(lambda), jet_m_s, &self.liquid);
+                state.jet_m_s = jet_m_s;
+                state.lift_m = slits.lift_for_total_m(fuel_for(lambda), jet_m_s, &self.liquid);
                 known = Some(lambda);
             }
         }
         let count = slits.width_m.len();
-        let air_each = trial.air_kg_s / count as f64;
-        if let (Some(lambda), true) = (known, trial.jet_m_s.is_infinite()) {
+        let air_each = state.air_kg_s / count as f64;
+        if let (Some(lambda), true) = (known, state.jet_m_s.is_infinite()) {
             // Slits shut: the mixture is asked for all the same, and no current gives it.
-            trial.fuel_kg_s = fuel_for(lambda);
-            trial.lambda = lambda;
-            trial.lambdas.iter_mut().for_each(|each| *each = lambda);
+            state.fuel_kg_s = fuel_for(lambda);
+            state.lambda = lambda;
+            state.lambdas.iter_mut().for_each(|each| *each = lambda);
             return;
         }
         let mut total = 0.0;
         for i in 0..count {
-            let flow = slits.flow_kg_s(i, trial.lift_m, trial.jet_m_s, &self.liquid);
-            trial.lambdas[i] = air_each / (self.air_fuel_ratio * flow * self.vapour);
+            let flow = slits.flow_kg_s(i, state.lift_m, state.jet_m_s, &self.liquid);
+            state.lambdas[i] = air_each / (self.air_fuel_ratio * flow * self.vapour);
             total += flow;
         }
-        trial.fuel_kg_s = total;
-        trial.lambda = match known {
+        state.fuel_kg_s = total;
+        state.lambda = match known {
             Some(lambda) => lambda,
-            None if total > 0.0 && trial.air_kg_s > 0.0 => {
-                trial.air_kg_s / (self.air_fuel_ratio * total * self.vapour)
+            None if total > 0.0 && state.air_kg_s > 0.0 => {
+                state.air_kg_s / (self.air_fuel_ratio * total * self.vapour)
             }
             None => f64::INFINITY,
         };

@@ -41,8 +41,8 @@ pub(crate) fn of(parts: &Parts) -> Result<Reference, RigFault> {
         let mut plant = Plant::new(parts, &reference, &Conditions { flame: law, ..conditions });
         // Beyond these limits cycles are lost whatever the burn: the valley is between.
         plant.parts.burn.gas_fuel_limit = f64::INFINITY;
-        let trial = plant.at_pressure(manifold_pa, speed, 1.0);
-        let cov = |lambda: f64| roughness_by(&plant, &trial.on_mixture(lambda), &THREE).cov;
+        let state = plant.at_pressure(manifold_pa, speed, 1.0);
+        let cov = |lambda: f64| roughness_by(&plant, &state.on_mixture(lambda), &THREE).cov;
         reference.least_rough_lambda[law as usize] = least_to(cov, 0.6, 1.15, 1e-3);
     }
     (reference.idle_valve_m2, reference.idle_height_m) = idle(parts, &reference)?;
@@ -64,12 +64,12 @@ fn idle(parts: &Parts, reference: &Reference) -> Result<(f64, f64), RigFault> {
     } else if idle.valve_m2 < 0.0 {
         let throttle_m2 = parts.throttle.effective_m2(0.0);
         Err(RigFault::ThrottleTooOpen {
-            passes_kg_s: plant.inlet_kg_s(throttle_m2, idle.trial.manifold_pa),
-            needed_kg_s: idle.trial.metered_kg_s,
+            passes_kg_s: plant.inlet_kg_s(throttle_m2, idle.state.manifold_pa),
+            needed_kg_s: idle.state.metered_kg_s,
         })
     } else if idle.valve_m2 > full_m2 {
         Err(RigFault::IdleValveTooSmall { needed_m2: idle.valve_m2, full_m2 })
     } else {
-        Ok((idle.valve_m2, idle.trial.height_m))
+        Ok((idle.valve_m2, idle.state.height_m))
     }
 }

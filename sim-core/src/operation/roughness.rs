@@ -32,15 +32,15 @@ pub(crate) struct Rough {
 /// the burn relative to the best timing, 0 where the cycle does not ignite; `w` work of the
 /// mixture at constant air; `s_a` scatter of the charge's mass. Source: definition of the
 /// coefficient of variation; the scatters are independent of each other.
-pub(crate) fn roughness(plant: &Plant, trial: &OperatingState) -> Rough {
-    roughness_by(plant, trial, &FIVE)
+pub(crate) fn roughness(plant: &Plant, state: &OperatingState) -> Rough {
+    roughness_by(plant, state, &FIVE)
 }
 
 /// The same at the points of a rule.
-pub(crate) fn roughness_by(plant: &Plant, trial: &OperatingState, rule: &[(f64, f64)]) -> Rough {
-    let flame = plant.flame(trial);
+pub(crate) fn roughness_by(plant: &Plant, state: &OperatingState, rule: &[(f64, f64)]) -> Rough {
+    let flame = plant.flame(state);
     let (mut mean, mut square, mut fired) = (0.0, 0.0, 0.0);
-    flame.over_cycles(trial, rule, |mixture, weight| {
+    flame.over_cycles(state, rule, |mixture, weight| {
         let ignited = weight * flame.ignited(mixture);
         let cycle = flame.cycles().at(flame.relative_angle(mixture));
         mean += ignited * cycle.mean * mixture.work;
@@ -55,7 +55,7 @@ pub(crate) fn roughness_by(plant: &Plant, trial: &OperatingState, rule: &[(f64, 
     };
     let dead = plant.misfire;
     let own_misfire = (1.0 - fired).clamp(0.0, 1.0);
-    let worst = if own_misfire > LOST_TELLS { worst(&flame, trial) } else { own_misfire };
+    let worst = if own_misfire > LOST_TELLS { worst(&flame, state) } else { own_misfire };
     Rough {
         cov: ((own2 + dead) / (1.0 - dead).max(1e-12)).sqrt().min(1e3),
         own_cov: own2.sqrt(),
@@ -66,8 +66,8 @@ pub(crate) fn roughness_by(plant: &Plant, trial: &OperatingState, rule: &[(f64, 
 }
 
 /// Share of lost cycles in the worst cylinder: the leanest or the richest.
-fn worst(flame: &Flame<'_>, trial: &OperatingState) -> f64 {
-    let (least, most) = trial
+fn worst(flame: &Flame<'_>, state: &OperatingState) -> f64 {
+    let (least, most) = state
         .lambdas
         .iter()
         .fold((f64::INFINITY, 0.0_f64), |(a, b), lambda| (a.min(*lambda), b.max(*lambda)));

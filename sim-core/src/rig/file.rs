@@ -2,7 +2,7 @@
 
 pub use super::file_fault::{FaultKind, FileFault, Spot};
 use super::keys::{KEYS, Key, Place, nearest_word, tidy};
-use super::{Parts, Rig};
+use super::{Parts, Rig, RigFault};
 use std::ops::Range;
 use toml::de::{DeTable, DeValue};
 
@@ -58,6 +58,16 @@ fn spot_of(text: &str, byte: usize) -> Spot {
     }
 }
 
+/// A number, with or without decimals.
+pub(crate) fn float(value: &toml::Spanned<DeValue<'_>>) -> Option<f64> {
+    let digits = match value.get_ref() {
+        DeValue::Integer(number) => number.as_str(),
+        DeValue::Float(number) => number.as_str(),
+        _ => return None,
+    };
+    Some(digits.parse().unwrap_or(f64::NAN))
+}
+
 /// Reads values with their places.
 pub(crate) struct Reader<'a> {
     /// The text.
@@ -76,13 +86,11 @@ impl Reader<'_> {
         let mut parts = Parts::default();
         for key in KEYS {
             let Some(table) = key.table() else { continue };
-            let missing =
-                || FileFault { spot: None, kind: FaultKind::Missing { table, key: key.name } };
             let value = top
                 .get(table)
                 .and_then(|table| table.get_ref().as_table())
                 .and_then(|table| table.get(key.name))
-                .ok_or_else(missing)?;
+                .ok_or_else(|| FileFault::missing(table, key.name))?;
             self.fill(&mut parts, key, value)?;
         }
         let rig = Rig::new(parts).map_err(|fault| FileFault {
@@ -103,7 +111,7 @@ impl Reader<'_> {
                 if ["name", "about"].contains(&name.get_ref().as_ref()) {
                     continue;
                 }
-                return Err(self.unknown_key("", name.get_ref(), name.span()));
+                return Err(self.unknown_key(name.get_ref(), name.span()));
             };
             let known = |key: &&Key| key.table() == Some(name.get_ref().as_ref());
             if !KEYS.iter().any(|key| known(&key)) {
@@ -113,17 +121,16 @@ impl Reader<'_> {
             }
             for (key, _) in table.iter() {
                 if !KEYS.iter().filter(known).any(|k| k.name == key.get_ref().as_ref()) {
-                    return Err(self.unknown_key(name.get_ref(), key.get_ref(), key.span()));
+                    return Err(self.unknown_key(key.get_ref(), key.span()));
                 }
             }
         }
         Ok(())
     }
 
-    fn unknown_key(&self, table: &str, key: &str, span: Range<usize>) -> FileFault {
+    fn unknown_key(&self, key: &str, span: Range<usize>) -> FileFault {
         let in_files = || KEYS.iter().filter(|key| key.table().is_some());
         let kind = FaultKind::UnknownKey {
-            table: table.to_string(),
             key: key.to_string(),
             nearest: Key::nearest(key, in_files()).map(|key| key.name),
             belongs: in_files().find(|k| k.name == key).and_then(Key::table),
@@ -137,9 +144,7 @@ impl Reader<'_> {
         key: &'static str,
         most: usize,
     ) -> Result<String, FileFault> {
-        let value = top
-            .get(key)
-            .ok_or(FileFault { spot: None, kind: FaultKind::Missing { table: "", key } })?;
+        let value = top.get(key).ok_or_else(|| FileFault::missing("", key))?;
         let DeValue::String(text) = value.get_ref() else {
             return Err(self.wrong_type(key, "a text in quotes", value));
         };
@@ -167,8 +172,8 @@ impl Reader<'_> {
                 };
                 let found = array.len();
                 if found < least || found > most {
-                    let kind = FaultKind::WrongCount { key: key.name, found, least, most };
-                    return Err(self.fault(value.span(), kind));
+                    let fault = RigFault::WrongCount { key: key.name, found, least, most };
+                    return Err(self.fault(value.span(), FaultKind::Rig(fault)));
                 }
                 let row: Result<Vec<f64>, FileFault> =
                     array.iter().map(|value| self.number(key, value, "a row of numbers")).collect();
@@ -186,11 +191,7 @@ impl Reader<'_> {
         value: &toml::Spanned<DeValue<'_>>,
         wanted: &'static str,
     ) -> Result<f64, FileFault> {
-        let number = match value.get_ref() {
-            DeValue::Integer(number) => number.as_str().parse().unwrap_or(f64::NAN),
-            DeValue::Float(number) => number.as_str().parse().unwrap_or(f64::NAN),
-            _ => return Err(self.wrong_type(key.name, wanted, value)),
-        };
+        let number = float(value).ok_or_else(|| self.wrong_type(key.name, wanted, value))?;
         key.checked(number).map_err(|_| {
             self.fault(value.span(), FaultKind::OutOfRange { key: key.name, value: number })
         })
@@ -236,7 +237,7 @@ pub fn to_toml(file: &RigFile) -> String {
             }
             _ => continue,
         };
-        text += &format!("# {} ({})\n{} = {value}\n", key.meaning, range_words(key), key.name);
+        text += &format!("# {} ({})\n{} = {value}\n", key.meaning, key.range_words(), key.name);
     }
     text
 }

@@ -24,6 +24,13 @@ pub struct FileFault {
     pub kind: FaultKind,
 }
 
+impl FileFault {
+    /// A key is missing in a table, or at the top of the file (no table).
+    pub(crate) fn missing(table: &'static str, key: &'static str) -> FileFault {
+        FileFault { spot: None, kind: FaultKind::Missing { table, key } }
+    }
+}
+
 /// What is wrong with a rig file.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 #[non_exhaustive]
@@ -58,8 +65,6 @@ pub enum FaultKind {
     /// No such key in this table.
     #[error("{}", unknown_key(key, *nearest, *belongs))]
     UnknownKey {
-        /// Table, empty at the top.
-        table: String,
         /// Its name.
         key: String,
         /// The nearest that exists.
@@ -92,18 +97,6 @@ pub enum FaultKind {
         key: &'static str,
         /// The value.
         value: f64,
-    },
-    /// A row with too few or too many values.
-    #[error("`{key}` has {found} values, it takes {least} to {most}")]
-    WrongCount {
-        /// The key.
-        key: &'static str,
-        /// How many there are.
-        found: usize,
-        /// Least count.
-        least: usize,
-        /// Largest count.
-        most: usize,
     },
     /// A text that is empty or too long.
     #[error("`{key}` takes 1 to {most} printable characters")]

@@ -1,5 +1,14 @@
 //! The one list of keys: name, unit, range, meaning, and where the value lives. Rig files,
 //! flags, `--change`, `rig keys` and error messages all read it.
+//!
+//! ```
+//! use sim_core::{conditions::Conditions, rig::keys::{Key, Setup}, rig::shipped::shipped};
+//! let mut setup = Setup { rig: shipped("six").unwrap().rig, conditions: Conditions::default() };
+//! let height = Key::find("altitude_m").unwrap();
+//! height.set(&mut setup, 1500.0).unwrap();
+//! assert_eq!(height.get(&setup), Some(1500.0));
+//! assert!(height.set(&mut setup, 9000.0).is_err()); // beyond its range
+//! ```
 
 pub(super) mod key;
 pub(super) mod table;
@@ -9,6 +18,7 @@ pub use table::KEYS;
 
 use super::Rig;
 use crate::conditions::Conditions;
+use crate::wording::best_above;
 
 /// A rig and what it is run under: what the keys reach.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -34,10 +44,7 @@ impl Key {
             let part = key.name.starts_with(name) || key.name.ends_with(name);
             if part && name.len() >= 4 { whole.max(0.9) } else { whole }
         };
-        keys.map(|key| (score(key), key))
-            .filter(|(score, _)| *score > 0.82)
-            .max_by(|a, b| a.0.total_cmp(&b.0))
-            .map(|(_, key)| key)
+        best_above(0.82, keys.map(|key| (score(key), key)))
     }
 
     /// Gives the key a value in its own unit.

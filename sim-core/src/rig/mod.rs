@@ -26,6 +26,7 @@ use keys::table::KEYS;
 /// A checked engine. Every value lies in the range of its key, the funnel rises, and the
 /// engine idles at lambda 1; physics need not check again. `Copy` and under 2 kB.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[must_use]
 pub struct Rig {
     parts: Parts,
     reference: Reference,
@@ -36,9 +37,7 @@ impl Rig {
     /// out the reference state.
     pub fn new(parts: Parts) -> Result<Rig, RigFault> {
         check_ranges(&parts)?;
-        check_together(&parts)?;
-        let reference = reference::of(&parts)?;
-        Ok(Rig { parts, reference })
+        Rig::new_beyond_ranges(parts)
     }
 
     /// The parts.
@@ -54,11 +53,10 @@ impl Rig {
     /// The same engine with parts changed after it left the workshop: the reference state
     /// (flame speed, idle opening) stays that of the sound engine.
     pub fn with_parts(&self, change: impl FnOnce(&mut Parts)) -> Result<Rig, RigFault> {
-        let mut rig = *self;
-        change(&mut rig.parts);
-        check_ranges(&rig.parts)?;
-        check_together(&rig.parts)?;
-        Ok(rig)
+        let mut parts = self.parts;
+        change(&mut parts);
+        check_ranges(&parts)?;
+        self.with_parts_beyond_ranges(|changed| *changed = parts)
     }
 
     /// [`Rig::new`] without the keys' ranges: for relatives of a checked rig that are drawn or

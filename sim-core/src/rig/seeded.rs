@@ -1,4 +1,11 @@
 //! Plausible relatives of a rig, drawn by chance, so that no claim rests on one rig.
+//!
+//! ```
+//! use sim_core::{rig::seeded::relative, rig::shipped::shipped};
+//! let base = shipped("six").unwrap().rig;
+//! let drawn = (0..5).filter_map(|item| relative(&base, 1, item, 5e-4));
+//! assert!(drawn.count() > 0);
+//! ```
 
 use super::{Parts, Rig};
 use crate::conditions::Conditions;

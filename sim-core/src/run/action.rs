@@ -1,4 +1,4 @@
-//! What can be done to an engine: the one vocabulary of procedures, drives and benches.
+//! What can be done to an engine: the one vocabulary of procedures and drives.
 
 use crate::rig::keys::{Key, KeyFault, Setup};
 use crate::sense::faults::SensorFault;
@@ -12,7 +12,7 @@ pub enum Action {
     /// Open the throttle until this speed, then let go (rad/s).
     Blip(f64),
     /// Hold the throttle at a share of its travel, a brake holding a speed (rad/s); at a share
-    /// of 0 the foot is off the pedal.
+    /// of 0 the pedal is released.
     Throttle(f64, f64),
     /// The same on the road: the wheels hold the speed, and drive the engine where it makes
     /// too little (rad/s).

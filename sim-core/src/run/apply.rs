@@ -3,7 +3,7 @@
 use super::action::{Action, ActionError};
 use super::driver_input::DriverInput;
 use super::dynamics;
-use super::engine::{Engine, LIVELY_S};
+use super::engine::{Engine, TRANSIENT_S};
 use crate::conditions::Trim;
 use crate::operation::operating_state::Plant;
 use crate::rig::keys::Setup;
@@ -19,22 +19,20 @@ impl Engine {
             }
             Action::Blip(speed) => {
                 let speed = number("speed (rad/s)", *speed, ABOVE_ZERO)?;
-                self.put_foot(DriverInput::BlipTo(speed));
+                self.put_pedal(DriverInput::BlipTo(speed));
             }
-            Action::Throttle(share, speed) => {
+            Action::Throttle(share, speed) | Action::Drive(share, speed) => {
                 let share = number("throttle (share)", *share, SHARE)?;
                 let speed = number("speed (rad/s)", *speed, ABOVE_ZERO)?;
-                let held = DriverInput::Holds(share, speed);
-                self.put_foot(if share > 0.0 { held } else { DriverInput::Off });
-            }
-            Action::Drive(share, speed) => {
-                let share = number("throttle (share)", *share, SHARE)?;
-                let speed = number("speed (rad/s)", *speed, ABOVE_ZERO)?;
-                self.put_foot(DriverInput::Drives(share, speed));
+                self.put_pedal(match action {
+                    Action::Drive(..) => DriverInput::Drives(share, speed),
+                    _ if share > 0.0 => DriverInput::Holds(share, speed),
+                    _ => DriverInput::Off,
+                });
             }
             Action::Kick(by) => {
                 self.x[1] += 0.01 * number("speed (rad/s)", *by, ANY)?;
-                self.lively_until_s = self.time_s() + LIVELY_S;
+                self.transient_until_s = self.time_s() + TRANSIENT_S;
             }
             Action::PlugSensor(plugged) => self.controls.sensor_plugged = *plugged,
             Action::PlugActuator(plugged) => {
@@ -70,14 +68,14 @@ impl Engine {
         self.controls.forced_a = conditions.actuator_a;
         self.controls.closed_loop_asked = conditions.trim == Trim::On;
         self.pedal.fit(&self.plant);
-        self.lively_until_s = self.time_s() + LIVELY_S;
+        self.transient_until_s = self.time_s() + TRANSIENT_S;
         self.jumped = true;
         let speed = self.speed_rad_s();
         self.film = dynamics::film(&self.plant.parts, &self.setup.conditions, speed);
     }
 
-    fn put_foot(&mut self, foot: DriverInput) {
-        self.pedal.put(foot, &self.plant);
+    fn put_pedal(&mut self, driver: DriverInput) {
+        self.pedal.put(driver, &self.plant);
     }
 
     /// Spark and pump stop; the controller stores what it has learned and forgets the rest.
@@ -88,7 +86,7 @@ impl Engine {
         self.power.key_on = false;
         self.controls.key_off();
         self.jumped = true;
-        self.lively_until_s = self.time_s() + LIVELY_S;
+        self.transient_until_s = self.time_s() + TRANSIENT_S;
         self.starter_off();
     }
 

@@ -1,5 +1,15 @@
 //! Which part of the engine a wait is owed to: the same run with each part in turn made
 //! quick or taken away, and how much sooner each reading then settles.
+//!
+//! ```
+//! use sim_core::{conditions::Conditions, rig::keys::Setup, rig::shipped::shipped};
+//! use sim_core::run::{Options, attribution::attribute, procedure};
+//! let setup = Setup { rig: shipped("six").unwrap().rig, conditions: Conditions::closed_loop() };
+//! let screw = procedure::shipped("screw-step").unwrap();
+//! let waits = attribute(&setup, &screw, Options::default(), |_| {}).unwrap().unwrap();
+//! let (factor, saved_s) = waits.main_factor(0).unwrap(); // of lambda, the first reading
+//! println!("without {}: {saved_s:.1} s sooner", factor.name);
+//! ```
 
 use super::options::{Options, RunFault};
 use super::procedure::Procedure;
@@ -77,8 +87,9 @@ pub struct Waits {
     pub ends: Vec<Option<f64>>,
 }
 
-/// A run and the same with each suspect taken out.
+/// A run and the same with each factor taken out.
 #[derive(Clone, Debug, PartialEq)]
+#[must_use]
 pub struct Attribution {
     /// The engine as it is.
     pub whole: Waits,
@@ -87,7 +98,7 @@ pub struct Attribution {
 }
 
 impl Attribution {
-    /// The suspect whose absence saves a reading most of its wait, and how much (s). `None`
+    /// The factor whose absence saves a reading most of its wait, and how much (s). `None`
     /// if none saves a tenth of it.
     pub fn main_factor(&self, reading: usize) -> Option<(&'static Factor, f64)> {
         let whole = self.whole.settled_after_s[reading]?;
@@ -102,8 +113,8 @@ impl Attribution {
     }
 }
 
-/// Runs a procedure on the engine as it is and with each suspect taken out. `progress` is
-/// told the share done.
+/// Runs a procedure on the engine as it is and with each factor taken out. `progress`
+/// gets the share done.
 pub fn attribute(
     setup: &Setup,
     procedure: &Procedure,
@@ -112,8 +123,8 @@ pub fn attribute(
 ) -> Result<Option<Attribution>, RunFault> {
     let runs = (FACTORS.len() + 1) as f64;
     let mut waits = |setup: &Setup, done: usize| {
-        let told = |share: f64| progress((done as f64 + share) / runs);
-        let record = perform(setup, procedure, options, 10, told)?;
+        let report = |share: f64| progress((done as f64 + share) / runs);
+        let record = perform(setup, procedure, options, 10, report)?;
         let learned_ma = record.rows.last().map(|row| 1e3 * row.learned_a);
         Ok::<_, RunFault>(record.last.map(|last| {
             Waits {
@@ -134,7 +145,7 @@ pub fn attribute(
     let Some(whole) = waits(setup, 0)? else { return Ok(None) };
     let mut without = Vec::new();
     for (i, factor) in FACTORS.iter().enumerate() {
-        // A part that cannot be left out on this rig accuses nobody.
+        // A part that cannot be left out on this rig is left as it is.
         without.push(match setup.rig.with_parts_beyond_ranges(factor.change) {
             Ok(rig) => waits(&Setup { rig, ..*setup }, i + 1).unwrap_or(None),
             Err(_) => None,

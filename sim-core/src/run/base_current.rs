@@ -6,7 +6,7 @@ use crate::conditions::Conditions;
 use crate::sense::faults::Altitude;
 use crate::units::ATMOSPHERE_PA;
 
-/// Height that a stuck altitude sensor tells (m).
+/// Height that a stuck altitude sensor signals (m).
 const STUCK_AT_M: f64 = 1500.0;
 
 /// Base current of the moment (A): by the coolant, and by the height where a sensor for it

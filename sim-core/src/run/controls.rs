@@ -51,7 +51,7 @@ pub struct ControllerInputs {
     pub idle_switch: bool,
     /// Whether the full-load switch is closed.
     pub full_load: bool,
-    /// Air flow, as the plate's height tells it (kg/s).
+    /// Air flow, by the plate's height (kg/s).
     pub air_kg_s: f64,
 }
 
@@ -59,7 +59,7 @@ pub struct ControllerInputs {
 const START_IS_OVER_S: f64 = 10.0 * AFTER_START_S;
 
 /// The controller's memory.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, Default)]
 pub struct Controls {
     /// Base current of the moment (A).
     pub base_a: f64,
@@ -91,7 +91,7 @@ pub struct Controls {
     since_release_s: f64,
     pedal: bool,
     phase: Phase,
-    learns: Option<LearnedTrim>,
+    learned: Option<LearnedTrim>,
 }
 
 impl Controls {
@@ -102,46 +102,34 @@ impl Controls {
         let trim_on = conditions.trim == Trim::On;
         Controls {
             base_a,
-            trim_a: 0.0,
             // A settled engine has had the minutes that the fast trim takes.
             fast_a: if trim_on { current_a - base_a } else { 0.0 },
-            extra_a: 0.0,
             valve_asked: valve,
             forced_a: conditions.actuator_a,
             closed_loop_asked: trim_on,
             sensor_plugged: true,
             low_a: controller.least_a,
             high_a: controller.most_a,
-            rich: None,
             integral: valve,
-            smooth_rad_s: None,
-            smooth_v: None,
-            acceleration_a: 0.0,
-            overrun_s: 0.0,
-            cut: false,
-            limited: false,
-            held_s: 0.0,
             since_release_s: f64::INFINITY,
-            pedal: false,
-            phase: Phase::Settled,
-            learns: None,
+            ..Controls::default()
         }
     }
 
     /// Gives the controller stored cells, to use and to teach.
     pub fn learn(&mut self, cells: Cells) {
-        self.learns = Some(LearnedTrim::new(cells));
+        self.learned = Some(LearnedTrim::new(cells));
     }
 
     /// What this drive has taught so far.
     pub fn taught(&self) -> Taught {
-        self.learns.map(|learns| learns.taught).unwrap_or_default()
+        self.learned.map(|learned| learned.taught).unwrap_or_default()
     }
 
     /// The key is turned off: what was learned is stored, all else is forgotten.
     pub(super) fn key_off(&mut self) {
-        if let Some(learns) = &mut self.learns {
-            learns.cells.store(&std::mem::take(&mut learns.taught));
+        if let Some(learned) = &mut self.learned {
+            learned.cells.store(&std::mem::take(&mut learned.taught));
         }
         (self.trim_a, self.fast_a, self.extra_a, self.rich) = (0.0, 0.0, 0.0, None);
         (self.acceleration_a, self.overrun_s, self.cut, self.limited) = (0.0, 0.0, false, false);
@@ -151,33 +139,33 @@ impl Controls {
 
     /// The memory was without supply for too long.
     pub(super) fn forget_cells(&mut self, parts: &Parts) {
-        if let Some(learns) = &mut self.learns {
+        if let Some(learned) = &mut self.learned {
             let cleared =
                 Cells::cleared(parts.breathing.displacement_m3, parts.controller.authority_a);
-            *learns = LearnedTrim::new(cleared);
+            *learned = LearnedTrim::new(cleared);
         }
     }
 
     /// What is stored (A), if the controller stores anything.
     pub fn cells(&self) -> Option<Cells> {
-        self.learns.map(|learns| learns.cells)
+        self.learned.map(|learned| learned.cells)
     }
 
     /// The same controller of another start, with what is stored and plugged.
     pub(super) fn with_what_stays_of(mut self, before: &Controls) -> Controls {
-        self.learns = before.learns;
+        self.learned = before.learned;
         self.sensor_plugged = before.sensor_plugged;
         self
     }
 
     /// The key has been turned: everything that is not stored is forgotten.
-    pub fn begin_start(&mut self) {
+    pub(crate) fn begin_start(&mut self) {
         (self.phase, self.trim_a, self.fast_a) = (Phase::Cranking, 0.0, 0.0);
         self.valve_asked = 1.0;
     }
 
     /// The engine has caught.
-    pub fn caught(&mut self) {
+    pub(crate) fn caught(&mut self) {
         if self.phase == Phase::Cranking {
             self.phase = Phase::Since(0.0);
         }
@@ -195,7 +183,7 @@ impl Controls {
     }
 
     /// Whether the fuel is cut, in the overrun or at the speed limit.
-    pub fn is_cut(&self) -> bool {
+    pub(crate) fn is_cut(&self) -> bool {
         self.cut || self.limited
     }
 
@@ -208,11 +196,11 @@ impl Controls {
     pub fn tick(&mut self, parts: &Parts, conditions: &Conditions, sees: &ControllerInputs) {
         let controller = &parts.controller;
         self.base_a = base_a(parts, conditions);
-        let steady = match &mut self.learns {
+        let steady = match &mut self.learned {
             None => false,
-            Some(learns) => {
-                self.base_a += learns.cells.added_at_a(sees.air_kg_s);
-                learns.is_steady(sees.air_kg_s)
+            Some(learned) => {
+                self.base_a += learned.cells.added_at_a(sees.air_kg_s);
+                learned.is_steady(sees.air_kg_s)
             }
         };
         (self.low_a, self.high_a) = (controller.least_a, controller.most_a);
@@ -224,8 +212,8 @@ impl Controls {
         let closed = self.trim(parts, conditions, sees);
         let warm = conditions.seen_coolant_k(&parts.thermistor) >= LEARNS_FROM_K;
         let (trim_a, plain) = (self.trim_now_a(), self.extra_a < SPOILS_A);
-        if let (true, Some(learns)) = (closed && steady && warm && plain, &mut self.learns) {
-            learns.cells.teach(&mut learns.taught, sees.air_kg_s, trim_a, TICK_S);
+        if let (true, Some(learned)) = (closed && steady && warm && plain, &mut self.learned) {
+            learned.cells.teach(&mut learned.taught, sees.air_kg_s, trim_a, TICK_S);
         }
         self.idle(parts, conditions, sees);
     }
@@ -278,7 +266,7 @@ impl Controls {
             let asked = ACCELERATION_A_S_V * (rate - ACCELERATION_FROM_V_S);
             self.acceleration_a = self.acceleration_a.max(asked).min(ACCELERATION_MOST_A);
         }
-        // Plate and voltage rise in every start; that is no driver's foot.
+        // Plate and voltage rise in every start; no driver asks for that.
         if !self.phase.settled() {
             self.acceleration_a = 0.0;
         }
@@ -286,7 +274,7 @@ impl Controls {
     }
 
     /// Two points: the current falls while the sensor reads rich and rises while it reads
-    /// lean, with a jump as it changes its mind. The fast idle trim takes over what the
+    /// lean, with a jump at each change between them. The fast idle trim takes over what the
     /// two-point trim leans to, in its own time.
     /// Gives whether the loop is closed and trims.
     fn trim(&mut self, parts: &Parts, conditions: &Conditions, sees: &ControllerInputs) -> bool {
@@ -313,7 +301,7 @@ impl Controls {
         let gains = &parts.gains;
         let rich = sees.lambda < 1.0 && faults.lambda != Lambda::Stuck;
         let sign = if rich { -1.0 } else { 1.0 };
-        // A change of mind lies half-way through the tick, on the mean: up and down cancel.
+        // A change between rich and lean lies half-way through the tick, on the mean: up and down cancel.
         let mut ramp = sign * gains.trim_slope_a_s * TICK_S;
         if self.rich.is_some_and(|before| before != rich) {
             self.trim_a += sign * gains.trim_jump_a;

@@ -1,24 +1,25 @@
-//! What the driver and the stand do: a foot on the pedal, a brake on the crank.
+//! What the driver does: the pedal, and the brake or the wheels that hold the crank's speed.
 
 use super::options::TICK_S;
 use crate::operation::operating_state::Plant;
 
-/// Fastest a foot opens the throttle, for each cubic metre of displacement (m2/(s m3)), and
-/// the time it takes to close (s). A quicker foot drowns an idling engine of this make: the
+/// Fastest a driver opens the throttle, for each cubic metre of displacement (m2/(s m3)), and
+/// the time it takes to close (s). Opened faster, an idling engine gets too rich: the
 /// plate meters what fills the manifold, too.
-const FOOT_OPENS: f64 = 0.034;
-/// See [`FOOT_OPENS`].
-const FOOT_CLOSES_S: f64 = 0.15;
+const PEDAL_OPENS: f64 = 0.034;
+/// See [`PEDAL_OPENS`].
+const PEDAL_CLOSES_S: f64 = 0.15;
 /// Share of the travel at which the full-load switch closes.
 const FULL_LOAD: f64 = 0.95;
 /// Stiffness of a brake: how long the inertia alone would take to lose a speed error (s),
 /// and the time of its integral (s).
 const BRAKE_S: (f64, f64) = (0.03, 0.5);
 
-/// Where the foot is.
-#[derive(Clone, Copy, Debug, PartialEq)]
+/// What the driver does with the pedal.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub enum DriverInput {
     /// Off the pedal.
+    #[default]
     Off,
     /// On the way to a speed, to let go there (rad/s).
     BlipTo(f64),
@@ -29,10 +30,10 @@ pub enum DriverInput {
 }
 
 /// Pedal, throttle and brake.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, Default)]
 pub struct Pedal {
-    /// Where the foot is.
-    pub foot: DriverInput,
+    /// What the driver does.
+    pub driver: DriverInput,
     /// Effective area of the throttle (m2).
     pub throttle_m2: f64,
     /// Torque of the brake (N m).
@@ -49,18 +50,7 @@ pub struct Pedal {
 impl Pedal {
     /// A pedal nobody touches, with the throttle at an effective area (m2).
     pub(super) fn new(plant: &Plant, throttle_m2: f64) -> Pedal {
-        let mut pedal = Pedal {
-            foot: DriverInput::Off,
-            throttle_m2,
-            brake_nm: 0.0,
-            switch_opens_m2: 0.0,
-            released_m2: 0.0,
-            wide_m2: 0.0,
-            opens_m2_s: 0.0,
-            held_m2: 0.0,
-            braked_rad_s: None,
-            brake_sum_nm: 0.0,
-        };
+        let mut pedal = Pedal { throttle_m2, ..Pedal::default() };
         pedal.fit(plant);
         pedal
     }
@@ -72,21 +62,21 @@ impl Pedal {
         self.switch_opens_m2 = throttle.idle_switch_opens_m2();
         self.released_m2 = plant.released_m2;
         self.wide_m2 = throttle.effective_m2(1.0);
-        self.opens_m2_s = FOOT_OPENS * parts.breathing.displacement_m3 * throttle.discharge;
-        if let DriverInput::Holds(share, _) | DriverInput::Drives(share, _) = self.foot {
+        self.opens_m2_s = PEDAL_OPENS * parts.breathing.displacement_m3 * throttle.discharge;
+        if let DriverInput::Holds(share, _) | DriverInput::Drives(share, _) = self.driver {
             self.held_m2 = throttle.effective_m2(share).max(self.released_m2);
         }
     }
 
-    /// Puts the foot somewhere.
-    pub(super) fn put(&mut self, foot: DriverInput, plant: &Plant) {
-        self.foot = foot;
+    /// Takes in what the driver does now.
+    pub(super) fn put(&mut self, driver: DriverInput, plant: &Plant) {
+        self.driver = driver;
         self.fit(plant);
     }
 
-    /// The speed at which the foot lets go by itself (rad/s).
+    /// The speed at which the driver lets go of the pedal (rad/s).
     pub fn lets_go_at(&self) -> Option<f64> {
-        match self.foot {
+        match self.driver {
             DriverInput::BlipTo(speed) => Some(speed),
             DriverInput::Off | DriverInput::Holds(..) | DriverInput::Drives(..) => None,
         }
@@ -94,12 +84,12 @@ impl Pedal {
 
     /// Where the throttle is going (m2) and how fast (m2/s).
     fn way(&self) -> (f64, f64) {
-        let target = match self.foot {
+        let target = match self.driver {
             DriverInput::Off => self.released_m2,
             DriverInput::BlipTo(_) => self.wide_m2,
             DriverInput::Holds(..) | DriverInput::Drives(..) => self.held_m2,
         };
-        let closes = (self.wide_m2 - self.released_m2) / FOOT_CLOSES_S;
+        let closes = (self.wide_m2 - self.released_m2) / PEDAL_CLOSES_S;
         (target, if target < self.throttle_m2 { closes } else { self.opens_m2_s })
     }
 
@@ -110,7 +100,7 @@ impl Pedal {
         if left > 0.0 { left } else { f64::INFINITY }
     }
 
-    /// Where the throttle is after a time (s), no faster than a foot moves it (m2).
+    /// Where the throttle is after a time (s), no faster than a driver moves it (m2).
     pub fn after_m2(&self, h: f64) -> f64 {
         let (target, pace) = self.way();
         self.throttle_m2 + (target - self.throttle_m2).clamp(-pace * h, pace * h)
@@ -118,7 +108,7 @@ impl Pedal {
 
     /// Whether nobody touches the pedal and the throttle stands still.
     pub fn rests(&self) -> bool {
-        let lets_go = matches!(self.foot, DriverInput::BlipTo(_));
+        let lets_go = matches!(self.driver, DriverInput::BlipTo(_));
         !lets_go && self.steady_for_s().is_infinite()
     }
 
@@ -129,13 +119,13 @@ impl Pedal {
 
     /// Whether the full-load switch is closed.
     pub fn full_load(&self) -> bool {
-        matches!(self.foot, DriverInput::Holds(share, _) | DriverInput::Drives(share, _) if share >= FULL_LOAD)
+        matches!(self.driver, DriverInput::Holds(share, _) | DriverInput::Drives(share, _) if share >= FULL_LOAD)
     }
 
     /// Sets the brake for a tick. It is stiff and takes what the engine makes above the
     /// speed asked for until the throttle is closed again; below that speed it lets go.
     pub fn brake(&mut self, speed_rad_s: f64, inertia_kg_m2: f64) {
-        if let DriverInput::Holds(_, speed) | DriverInput::Drives(_, speed) = self.foot {
+        if let DriverInput::Holds(_, speed) | DriverInput::Drives(_, speed) = self.driver {
             self.braked_rad_s = Some(speed);
         } else if self.idle_switch() {
             self.braked_rad_s = None;
@@ -148,7 +138,7 @@ impl Pedal {
         let error = speed_rad_s - speed;
         let sum = self.brake_sum_nm + error * TICK_S * stiffness / BRAKE_S.1;
         let least =
-            if matches!(self.foot, DriverInput::Drives(..)) { f64::NEG_INFINITY } else { 0.0 };
+            if matches!(self.driver, DriverInput::Drives(..)) { f64::NEG_INFINITY } else { 0.0 };
         self.brake_sum_nm = sum.max(least);
         self.brake_nm = (stiffness * error + self.brake_sum_nm).max(least);
     }

@@ -44,11 +44,11 @@ pub fn unpack(x: &[f64; STATES]) -> DynamicState {
 }
 
 /// The state of a settled engine.
-pub(super) fn pack(trial: &OperatingState, film_kg: f64) -> [f64; STATES] {
+pub(super) fn pack(state: &OperatingState, film_kg: f64) -> [f64; STATES] {
     let moving = [
-        1e-5 * trial.manifold_pa,
-        0.01 * trial.speed_rad_s,
-        1e3 * trial.height_m,
+        1e-5 * state.manifold_pa,
+        0.01 * state.speed_rad_s,
+        1e3 * state.height_m,
         0.0,
         1e4 * film_kg,
     ];
@@ -229,7 +229,7 @@ pub(super) fn charge(
     let lift_m = (now.height_m - opening_m) * parts.lever.plunger_per_plate();
     let count = slits.width_m.len();
     let dries = now.film_kg / film.tau_s;
-    let mut trial = OperatingState {
+    let mut state = OperatingState {
         manifold_pa: now.manifold_pa,
         speed_rad_s: now.speed_rad_s,
         air_kg_s,
@@ -256,7 +256,7 @@ pub(super) fn charge(
     let mut rate_kg_s = 0.0;
     for i in 0..count {
         let (metered, fuel) = into(i);
-        (trial.fuel_kg_s, trial.lambdas[i]) = (trial.fuel_kg_s + metered, fuel);
+        (state.fuel_kg_s, state.lambdas[i]) = (state.fuel_kg_s + metered, fuel);
         rate_kg_s += fuel;
     }
     // What the ports hold when the valve closes, as a rate.
@@ -269,9 +269,9 @@ pub(super) fn charge(
         plant.air_fuel_ratio * plant.vapour * stored_kg_s / air_kg_s,
     );
     let (mut air_burns, mut fuel_burns) = (air_kg_s, stored_kg_s);
-    trial.residual_fraction = share_of_residual;
+    state.residual_fraction = share_of_residual;
     if let Some(Trapped { share, phi }) = holds.trapped {
-        trial.residual_fraction *= 1.0 - share;
+        state.residual_fraction *= 1.0 - share;
         let trapped = share * air_kg_s * share_of_residual / (1.0 - share_of_residual);
         air_burns += trapped;
         fuel_burns += trapped * phi / (plant.air_fuel_ratio * plant.vapour);
@@ -279,18 +279,18 @@ pub(super) fn charge(
     let stoichiometric = air_burns / (plant.air_fuel_ratio * plant.vapour);
     for i in 0..count {
         let share = if rate_kg_s > 0.0 {
-            trial.lambdas[i] / rate_kg_s
+            state.lambdas[i] / rate_kg_s
         } else {
             slits.width_m[i] / total_width
         };
-        trial.lambdas[i] = stoichiometric / (count as f64 * fuel_burns * share);
+        state.lambdas[i] = stoichiometric / (count as f64 * fuel_burns * share);
     }
-    trial.lambda = stoichiometric / fuel_burns;
-    if trial.lambda.is_finite() && air_kg_s > 0.0 {
+    state.lambda = stoichiometric / fuel_burns;
+    if state.lambda.is_finite() && air_kg_s > 0.0 {
         let best = plant.best_imep_pa(air_burns, now.speed_rad_s);
-        trial.imep_pa = plant.mean_torque(&trial) * best;
+        state.imep_pa = plant.mean_torque(&state) * best;
     }
-    trial
+    state
 }
 
 #[cfg(test)]

@@ -19,12 +19,12 @@ use crate::sense::faults::ThrottleSwitch;
 use crate::sense::lambda_sensor::LambdaSensor;
 use crate::steady::SteadyEngine;
 
-/// A tick is worked out in so many parts with the foot on the pedal or while the speed
+/// A tick is worked out in so many parts while the throttle moves or while the speed
 /// changes faster than this (rad/s2).
-const LIVELY_PARTS: u32 = 4;
-const LIVELY_RAD_S2: f64 = 5.0;
+const TRANSIENT_PARTS: u32 = 4;
+const TRANSIENT_RAD_S2: f64 = 5.0;
 /// And for so long after a change from outside (s).
-pub(super) const LIVELY_S: f64 = 2.0;
+pub(super) const TRANSIENT_S: f64 = 2.0;
 /// A change of the actuator's current larger than this jumps, a smaller one ramps (A).
 const JUMP_A: f64 = 1e-4;
 
@@ -79,6 +79,7 @@ pub struct Flow {
 /// }
 /// ```
 #[derive(Clone)]
+#[must_use]
 pub struct Engine {
     pub(super) setup: Setup,
     pub(super) options: Options,
@@ -96,9 +97,9 @@ pub struct Engine {
     pub(super) controls: Controls,
     pub(super) film: Film,
     /// How fast the speed last rose (rad/s2).
-    pub(super) gains_rad_s2: f64,
-    pub(super) lively_until_s: f64,
-    /// Whether the mixture jumped since the last step, by a hand or by the controller.
+    pub(super) acceleration_rad_s2: f64,
+    pub(super) transient_until_s: f64,
+    /// Whether the mixture jumped since the last step, by an action or by the controller.
     pub(super) jumped: bool,
     pub(super) work: DelayLine,
     pub(super) ports: PortStore,
@@ -125,41 +126,28 @@ impl Engine {
         let screw = setup.conditions.screw_turns;
         let (settled, current_a) = steady.settle(screw).map_err(RunFault::NoStart)?;
         let parts = setup.rig.parts();
-        let plant = Plant::new(parts, setup.rig.reference(), &setup.conditions);
-        let trial = settled.trial;
-        let film = dynamics::film(parts, &setup.conditions, trial.speed_rad_s);
-        let x = dynamics::pack(&trial, film.share * film.tau_s * trial.fuel_kg_s);
+        let state = settled.state;
+        let film = dynamics::film(parts, &setup.conditions, state.speed_rad_s);
+        let x = dynamics::pack(&state, film.share * film.tau_s * state.fuel_kg_s);
         let valve = settled.valve_m2 / parts.idle_valve.full_effective_m2();
+        let standing = Engine::standing(setup, options);
         let mut engine = Engine {
-            opening_m: parts.lever.opening_height_m(screw),
             controls: Controls::new(parts, &setup.conditions, valve, current_a),
-            work: DelayLine::new(0.0, trial.imep_pa),
-            ports: PortStore::settled(trial.fuel_kg_s, trial.speed_rad_s),
+            work: DelayLine::new(0.0, state.imep_pa),
+            ports: PortStore::settled(state.fuel_kg_s, state.speed_rad_s),
             unburnt: Unburnt::none(),
-            gas: GasPath::new(seen(setup, &trial)),
-            noise: Noise::new(options.seed, 0),
-            setup: *setup,
-            options,
-            ticks: 0,
-            within_s: 0.0,
-            gains_rad_s2: 0.0,
-            lively_until_s: 0.0,
-            jumped: false,
+            gas: GasPath::new(seen(setup, &state)),
+            acceleration_rad_s2: 0.0,
             x,
             plate: PlateMotion::Sticks,
-            angle_rad: 0.0,
-            pedal: Pedal::new(&plant, settled.throttle_m2),
-            plant,
+            pedal: Pedal::new(&standing.plant, settled.throttle_m2),
             valve,
             film,
-            torque_factor: 1.0,
-            cov: 0.0,
-            cov_anew_at: 0,
             stalled_at_s: None,
             short: None,
             start: dynamics::unpack(&x),
-            starts: None,
             power: Power { key_on: true, battery_off_s: None },
+            ..standing
         };
         let inlet_m2 = engine.inlet_m2();
         let inputs = engine.inputs((inlet_m2, inlet_m2), 0.0);
@@ -198,7 +186,6 @@ impl Engine {
     }
 
     /// The same engine with a controller that has stored cells, to use and to teach.
-    #[must_use]
     pub fn with_cells(mut self, cells: Cells) -> Engine {
         self.controls.learn(cells);
         self
@@ -219,14 +206,14 @@ impl Engine {
         roughness(&self.plant, &self.charge()).cov
     }
 
-    /// Where the foot is.
-    pub(super) fn foot(&self) -> DriverInput {
-        self.pedal.foot
+    /// What the driver does.
+    pub(super) fn driver(&self) -> DriverInput {
+        self.pedal.driver
     }
 
     /// Whether the foot is on the pedal.
     pub fn foot_is_down(&self) -> bool {
-        self.foot() != DriverInput::Off
+        self.driver() != DriverInput::Off
     }
 
     /// Whether the controller cuts the fuel at this moment.
@@ -258,8 +245,8 @@ impl Engine {
     }
 
     /// The same, with a look at the engine after every part of the tick.
-    pub fn tick_watched(&mut self, mut watch: impl FnMut(&Engine)) -> Result<(), RunFault> {
-        let parts = self.options.finer * if self.is_lively() { LIVELY_PARTS } else { 1 };
+    pub(crate) fn tick_watched(&mut self, mut watch: impl FnMut(&Engine)) -> Result<(), RunFault> {
+        let parts = self.options.finer * if self.is_transient() { TRANSIENT_PARTS } else { 1 };
         let decides_before = (self.options.decides_at * f64::from(parts)) as u32;
         for part in 0..parts {
             self.within_s = f64::from(part) * TICK_S / f64::from(parts);
@@ -276,16 +263,16 @@ impl Engine {
         Ok(())
     }
 
-    /// Whether so much happens in a tick that it is worked out in parts.
-    fn is_lively(&self) -> bool {
+    /// Whether the engine changes so fast that a tick is worked out in parts.
+    fn is_transient(&self) -> bool {
         // Cycles that scatter shake the speed all the time, by more than any step's error.
-        let lively = if self.options.torque_noise { 10.0 } else { 1.0 } * LIVELY_RAD_S2;
-        self.time_s() < self.lively_until_s
+        let transient = if self.options.torque_noise { 10.0 } else { 1.0 } * TRANSIENT_RAD_S2;
+        self.time_s() < self.transient_until_s
             || !self.pedal.rests()
-            || self.gains_rad_s2.abs() > lively
+            || self.acceleration_rad_s2.abs() > transient
     }
 
-    /// The controller, if the key is on, and the brake of the stand.
+    /// The controller, if the key is on, and the brake.
     fn decide(&mut self) {
         let now = dynamics::unpack(&self.x);
         if self.power.key_on {
@@ -355,7 +342,7 @@ impl Engine {
 
     /// How many values of the past the engine keeps.
     pub fn held(&self) -> usize {
-        self.work.len() + self.ports.held() + self.gas.held()
+        self.work.held() + self.ports.held() + self.gas.held()
     }
 }
 

@@ -4,17 +4,14 @@ use super::dynamics;
 use super::engine::Engine;
 use super::options::{Options, RunFault, TICK_S};
 use super::procedure::Procedure;
-use super::record::{perform, perform_watched};
+use super::record::{perform, perform_streamed};
+use super::voltmeter::{FINER, PULSATION};
 use crate::point::{READINGS, Stall};
 use crate::rig::keys::Setup;
 use crate::sense::wear::Dither;
 
-/// Pulsation of the intake, share of the flow, as in the procedure `worn-track`.
-pub const PULSATION: f64 = 0.10;
 /// How long an idle is run (s); its second half counts.
 const LASTS_S: f64 = 40.0;
-/// How many times finer than usual the dither is looked at.
-const FINER: u32 = 4;
 /// A bad idle: this many times what the sound track shows.
 pub const BAD_RATIO: f64 = 2.0;
 /// Steps of the walk towards the bad idle.
@@ -40,8 +37,9 @@ fn shaken(seed: u64) -> Options {
     Options { seed, torque_noise: true, pulsation: PULSATION, ..Options::default() }
 }
 
-/// Why the idle on a sound track has no dither to tell of.
+/// Why the idle on a sound track has no dither.
 #[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
+#[non_exhaustive]
 pub enum NoIdle {
     /// It does not run to begin with.
     #[error(transparent)]
@@ -73,8 +71,7 @@ pub fn dither(setup: &Setup, seed: u64) -> Result<Dither, NoIdle> {
             heights.push(dynamics::unpack(&engine.x).height_m + shift_m);
         }
     };
-    let record =
-        perform_watched(&setup, &idle(), options, 1000, |_| {}, watch).map_err(NoIdle::Fault)?;
+    let record = perform_streamed(&setup, &idle(), options, 1000, |_| {}, watch, |_| {})?;
     match (record.no_start, record.stalled_at_s) {
         (Some(why), _) => Err(NoIdle::NoStart(why)),
         (None, Some(at_s)) => Err(NoIdle::Stalls(at_s)),
@@ -185,7 +182,7 @@ impl Disturbance {
     }
 
     /// Whether it is a bad idle: one of the idles stalls, or lambda or speed is off by
-    /// [`BAD_RATIO`] times what it is on the sound track (our own: twice the usual unrest is
+    /// [`BAD_RATIO`] times what it is on the sound track (our own: twice the usual deviation is
     /// what we hold to be noticed).
     pub fn is_bad(&self) -> bool {
         self.stalls > 0 || self.lambda_ratio.max(self.speed_ratio) >= BAD_RATIO

@@ -2,9 +2,9 @@
 //! controller.
 //!
 //! What feeds back within a tick is integrated ([`dynamics`]), up to the moment at which the
-//! plate sticks, slides or meets its stop ([`plate`]) or the engine stalls; what only listens
+//! plate sticks, slides or meets its stop (`plate`) or the engine stalls; what does not
 //! (gas on its way, the sensor's lag) is advanced once a tick ([`transport_delay`]); the controller
-//! decides once a tick ([`controls`]). [`driver_input`] is the driver, [`procedure`] what is done to
+//! decides once a tick ([`controls`]). `driver_input` is the driver, [`procedure`] what is done to
 //! the engine, [`record`] what is written down of it. [`voltmeter`] puts a voltmeter on,
 //! [`idle_wear`] wears the potentiometer's track.
 
@@ -22,7 +22,7 @@ mod learned_trim;
 pub mod open_loop;
 mod options;
 mod phase;
-pub mod plate;
+mod plate;
 mod port_store;
 pub mod procedure;
 mod readings;

@@ -93,7 +93,7 @@ impl Charges {
         let burnt = self.plant.air_fuel_ratio * self.plant.vapour * fuel_kg_s;
         let lambda = self.plant.air_kg_s(manifold_pa, speed_rad_s) / burnt;
         let mixture = Mixture::Aim { jet_m_s: self.jet_m_s, lambda };
-        let trial = self.plant.trial(manifold_pa, speed_rad_s, &mixture);
-        (trial.imep_pa, trial.demand_pa)
+        let state = self.plant.operating_state(manifold_pa, speed_rad_s, &mixture);
+        (state.imep_pa, state.demand_pa)
     }
 }

@@ -3,9 +3,10 @@
 /// How long the flare of a start may last (s).
 const FLARE_S: f64 = 5.0;
 /// How far a start has got.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub enum Phase {
     /// It was over long ago.
+    #[default]
     Settled,
     /// The starter turns the engine.
     Cranking,

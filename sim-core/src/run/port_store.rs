@@ -56,7 +56,7 @@ impl PortStore {
 
     /// How many values it holds.
     pub fn held(&self) -> usize {
-        self.into.len()
+        self.into.held()
     }
 }
 

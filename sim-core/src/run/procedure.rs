@@ -1,7 +1,21 @@
 //! What is done to a running engine, as data: a TOML file of timed actions.
+//!
+//! ```
+//! use sim_core::run::procedure::parse;
+//! let text = r#"
+//! name = "lean"
+//! about = "a sixteenth of a turn out"
+//! lasts_s = 20
+//! [[action]]
+//! at_s = 5
+//! turn = "-1/16"
+//! "#;
+//! let procedure = parse(text, 700.0).unwrap(); // the engine's speed limit in rad/s
+//! assert_eq!(procedure.last_action_s(), 5.0);
+//! ```
 
 pub use super::action::{Action, Value};
-use crate::rig::file::{FaultKind, FileFault, Reader, document};
+use crate::rig::file::{FaultKind, FileFault, Reader, document, float};
 use crate::rig::keys::{KEYS, Key, Place, nearest_word, tidy};
 use crate::sense::faults::{MODES, SENSORS, SensorFault, SensorFaultError};
 use crate::units::Unit;
@@ -26,6 +40,13 @@ pub struct Procedure {
     pub pulsation: f64,
     /// Its actions, in order.
     pub steps: Vec<Step>,
+}
+
+impl Procedure {
+    /// When its last action is taken (s); 0 if there is none.
+    pub fn last_action_s(&self) -> f64 {
+        self.steps.last().map_or(0.0, |step| step.at_s)
+    }
 }
 
 /// An action at a time.
@@ -79,8 +100,7 @@ pub fn parse(text: &str, limit_rad_s: f64) -> Result<Procedure, FileFault> {
     }
     let name = read.words(top, "name", 40)?;
     let about = read.words(top, "about", 200)?;
-    let missing = |key| FileFault { spot: None, kind: FaultKind::Missing { table: "", key } };
-    let lasts = top.get("lasts_s").ok_or(missing("lasts_s"))?;
+    let lasts = top.get("lasts_s").ok_or_else(|| FileFault::missing("", "lasts_s"))?;
     let lasts_s = number(&read, "lasts_s", lasts, (0.1, LONGEST_S), "s")?;
     let noise = match top.get("noise").map(|value| (value, value.get_ref())) {
         None => false,
@@ -112,7 +132,7 @@ pub fn parse(text: &str, limit_rad_s: f64) -> Result<Procedure, FileFault> {
 
 fn unknown(name: &str, known: &[&'static str]) -> FaultKind {
     let nearest = nearest_word(name, known.iter().copied());
-    FaultKind::UnknownKey { table: String::new(), key: name.to_string(), nearest, belongs: None }
+    FaultKind::UnknownKey { key: name.to_string(), nearest, belongs: None }
 }
 
 fn number(
@@ -123,10 +143,8 @@ fn number(
     unit: &'static str,
 ) -> Result<f64, FileFault> {
     let found = match value.get_ref() {
-        DeValue::Integer(number) => number.as_str().parse().unwrap_or(f64::NAN),
-        DeValue::Float(number) => number.as_str().parse().unwrap_or(f64::NAN),
         DeValue::String(text) if unit == "turns" => parse_turns(text).unwrap_or(f64::NAN),
-        _ => return Err(read.wrong_type(key, "a number", value)),
+        _ => float(value).ok_or_else(|| read.wrong_type(key, "a number", value))?,
     };
     if (low..=high).contains(&found) {
         return Ok(found);
@@ -264,7 +282,6 @@ fn set(read: &Reader<'_>, value: &Spanned<DeValue<'_>>) -> Result<Action, FileFa
     let (name, given) = (name.trim(), given.trim());
     let Some(key) = Key::find(name) else {
         return Err(fault(FaultKind::UnknownKey {
-            table: String::new(),
             key: name.to_string(),
             nearest: Key::nearest(name, KEYS.iter()).map(|key| key.name),
             belongs: None,

@@ -33,16 +33,16 @@ impl Engine {
         if self.stalled_at_s.is_some() {
             return None;
         }
-        let (plant, trial, conditions) = (&self.plant, &self.charge(), &self.setup.conditions);
+        let (plant, state, conditions) = (&self.plant, &self.charge(), &self.setup.conditions);
         let parts = &plant.parts;
-        let rough = roughness(plant, trial);
-        let (zone, rough_by) = judge(plant, conditions, &rough, trial.lambda, 0.0);
+        let rough = roughness(plant, state);
+        let (zone, rough_by) = judge(plant, conditions, &rough, state.lambda, 0.0);
         let gas =
-            mixed_gas(&plant.fuel, &trial.lambdas, rough.mean_misfire, conditions.exhaust_leak);
+            mixed_gas(&plant.fuel, &state.lambdas, rough.mean_misfire, conditions.exhaust_leak);
         let current = self.current_a();
         let (low, high) = parts.controller.trim_limits_a(self.controls.base_a);
         let base_jet = plant.jet_m_s(self.controls.base_a);
-        let at_base = parts.slits.total_kg_s(trial.lift_m, base_jet, &plant.liquid);
+        let at_base = parts.slits.total_kg_s(state.lift_m, base_jet, &plant.liquid);
         let cell = OxygenCell::at(parts.sensor.tip_k).voltage_v(&plant.fuel, self.gas.sensor);
         let duty = parts.controller.duty(current.clamp(low, high), self.controls.base_a);
         Some(State {
@@ -50,29 +50,29 @@ impl Engine {
             rough_by,
             valve_limit: None,
             idle_valve: self.valve,
-            lambda: trial.lambda,
+            lambda: state.lambda,
             cov: rough.cov,
             misfire: rough.worst_misfire,
             mean_misfire: rough.mean_misfire,
             speed_drop_rad_s: 0.0,
             speed_rad_s: self.speed_rad_s(),
-            manifold_pa: trial.manifold_pa,
-            residual_fraction: trial.residual_fraction,
-            air_kg_s: trial.air_kg_s,
+            manifold_pa: state.manifold_pa,
+            residual_fraction: state.residual_fraction,
+            air_kg_s: state.air_kg_s,
             metered_kg_s: dynamics::intake(
                 plant,
                 self.inlet_m2(),
-                trial.manifold_pa,
-                trial.height_m,
+                state.manifold_pa,
+                state.height_m,
             )
             .metered_kg_s,
-            fuel_kg_s: trial.fuel_kg_s,
-            plate_lift_m: trial.height_m - plant.rest_height_m,
-            potentiometer_v: plant.potentiometer_v(conditions, trial.height_m),
+            fuel_kg_s: state.fuel_kg_s,
+            plate_lift_m: state.height_m - plant.rest_height_m,
+            potentiometer_v: plant.potentiometer_v(conditions, state.height_m),
             actuator_a: current,
             duty,
             trim_fuel: if at_base > 0.0 && current != self.controls.base_a {
-                trial.fuel_kg_s / at_base - 1.0
+                state.fuel_kg_s / at_base - 1.0
             } else {
                 0.0
             },

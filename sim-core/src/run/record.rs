@@ -21,7 +21,8 @@ use crate::point::{READINGS, Stall, State};
 use crate::rig::keys::Setup;
 
 /// A run, written down.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
+#[must_use]
 pub struct Record {
     /// Its rows.
     pub rows: Vec<TraceRow>,
@@ -74,7 +75,7 @@ fn dwells(procedure: &Procedure, ticks: u64) -> Vec<(u64, u64)> {
 const SWINGS_S: f64 = 10.0;
 
 /// Runs a procedure from the settled point and writes it down every `every_ticks` ticks.
-/// `progress` is told the share that is done now and then.
+/// `progress` gets the share that is done now and then.
 pub fn perform(
     setup: &Setup,
     procedure: &Procedure,
@@ -82,25 +83,14 @@ pub fn perform(
     every_ticks: u64,
     progress: impl FnMut(f64),
 ) -> Result<Record, RunFault> {
-    perform_watched(setup, procedure, options, every_ticks, progress, |_| {})
-}
-
-/// The same, with a look at the engine after every part of a tick.
-pub fn perform_watched(
-    setup: &Setup,
-    procedure: &Procedure,
-    options: Options,
-    every_ticks: u64,
-    progress: impl FnMut(f64),
-    watch: impl FnMut(&Engine),
-) -> Result<Record, RunFault> {
     let mut rows = Vec::new();
     let keep = |row: &TraceRow| rows.push(*row);
-    let record = perform_streamed(setup, procedure, options, every_ticks, progress, watch, keep)?;
+    let record = perform_streamed(setup, procedure, options, every_ticks, progress, |_| {}, keep)?;
     Ok(Record { rows, ..record })
 }
 
-/// The same with each row handed over as it comes and none kept: a record without rows.
+/// The same with a look at the engine after every part of a tick, and with each row handed
+/// over as it comes and none kept: a record without rows.
 /// What it keeps for the waiting times is little with the trim on, and with the trim off
 /// eight bytes a reading and row.
 pub fn perform_streamed(
@@ -169,7 +159,7 @@ pub fn perform_streamed(
             progress(tick as f64 / ticks as f64);
         }
     }
-    let last_action_s = procedure.steps.last().map_or(0.0, |step| step.at_s);
+    let last_action_s = procedure.last_action_s();
     let swings = engine.setup().conditions.trim == Trim::On;
     let last = last_row.state.map(|last| mean_of_swings(&tail, last));
     let (last, swing_s) = last.unzip();
@@ -197,18 +187,12 @@ pub fn perform_streamed(
 /// The record of an engine that does not run to begin with: a result, too.
 fn not_started(procedure: &Procedure, why: Stall) -> Record {
     Record {
-        rows: Vec::new(),
-        last_action_s: procedure.steps.last().map_or(0.0, |step| step.at_s),
+        last_action_s: procedure.last_action_s(),
         stalled_at_s: Some(0.0),
         stalled_because: None,
         no_start: Some(why),
-        speed_range_rad_s: (0.0, 0.0),
-        mass_error: 0.0,
-        last: None,
         settled_after_s: vec![None; READINGS.len()],
-        learned_settled_after_s: None,
-        swing_s: None,
-        dwells: Vec::new(),
+        ..Record::default()
     }
 }
 

@@ -12,7 +12,7 @@ use super::action::Action;
 use super::controls::Controls;
 use super::driver_input::Pedal;
 use super::dynamics;
-use super::engine::{Engine, LIVELY_S, Power};
+use super::engine::{Engine, Power, TRANSIENT_S};
 use super::options::{Options, RunFault, TICK_S};
 use super::plate::PlateMotion;
 use super::port_store::{PortStore, Unburnt};
@@ -76,8 +76,8 @@ impl Engine {
             options,
             ticks: 0,
             within_s: 0.0,
-            gains_rad_s2: 1e3,
-            lively_until_s: 0.0,
+            acceleration_rad_s2: 1e3,
+            transient_until_s: 0.0,
             jumped: false,
             x,
             plate: PlateMotion::OnStop,
@@ -105,10 +105,10 @@ impl Engine {
         let vapour = cranking_vapour_share(self.setup.conditions.coolant_k);
         let before = std::mem::replace(self, fresh);
         self.controls = self.controls.with_what_stays_of(&before.controls);
-        self.pedal.put(before.foot(), &self.plant);
+        self.pedal.put(before.driver(), &self.plant);
         (self.ticks, self.within_s) = (before.ticks, before.within_s);
         (self.noise, self.power) = (before.noise, before.power);
-        self.lively_until_s = now_s + LIVELY_S;
+        self.transient_until_s = now_s + TRANSIENT_S;
         self.stalled_at_s = None;
         self.starts = Some(StartPhase::new(now_s, vapour));
     }
@@ -176,6 +176,7 @@ impl Engine {
 
 /// Why an engine did not start.
 #[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
+#[non_exhaustive]
 pub enum NoStart {
     /// The starter cannot turn it (crank speed, rad/s).
     #[error("the starter turns it at {:.0} rpm only: too stiff, or too weak a battery", Unit::Rpm.from_si(*.0))]
@@ -195,7 +196,8 @@ pub enum NoStart {
 }
 
 /// How a start went.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
+#[must_use]
 pub struct StartOutcome {
     /// Seconds of cranking to the first fire.
     pub fires_after_s: Option<f64>,
@@ -227,17 +229,7 @@ pub fn start(
 ) -> Result<StartOutcome, RunFault> {
     let mut engine = Engine::standing(setup, options);
     engine.turn_key()?;
-    let mut found = StartOutcome {
-        fires_after_s: None,
-        caught_after_s: None,
-        running_after_s: None,
-        reason: None,
-        cranking_rad_s: 0.0,
-        flare_rad_s: 0.0,
-        lambda_at_fire: None,
-        rows: Vec::new(),
-        mass_error: 0.0,
-    };
+    let mut found = StartOutcome::default();
     let mut lambda = AIR;
     let Some(mut starts) = engine.starts else { return Ok(found) };
     for tick in 0..(watch_s / TICK_S).round() as u64 {

@@ -4,7 +4,7 @@ use crate::conditions::Conditions;
 use crate::control::starting::Starting;
 
 /// Where a start has got to.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, Default)]
 pub(super) struct StartPhase {
     /// When the starter began to turn (s).
     pub from_s: f64,
@@ -24,15 +24,8 @@ pub(super) struct StartPhase {
 impl StartPhase {
     /// A start that begins at a time (s), with a share of the fuel as vapour.
     pub fn new(from_s: f64, vapour: f64) -> StartPhase {
-        StartPhase {
-            from_s,
-            fired_at_s: None,
-            caught_at_s: None,
-            above_since_s: None,
-            engaged: true,
-            vapour,
-            warmed_at_s: from_s,
-        }
+        let started = StartPhase { from_s, warmed_at_s: from_s, ..StartPhase::default() };
+        StartPhase { engaged: true, vapour, ..started }
     }
 
     /// Starter as it turns now (its torque 0 once it is off).
@@ -46,10 +39,5 @@ impl StartPhase {
         let sprays =
             self.engaged && time_s - self.from_s < Starting::sprays_for_s(conditions.coolant_k);
         if sprays { parts.start_valve_kg_s } else { 0.0 }
-    }
-
-    /// Whether the starter turns.
-    pub fn engaged(&self) -> bool {
-        self.engaged
     }
 }

@@ -1,5 +1,5 @@
-//! One part of a tick: foot and valve move, what feeds back is integrated from event to
-//! event, then what only listens is advanced.
+//! One part of a tick: throttle and valve move, what feeds back is integrated from event to
+//! event, then what does not feed back is advanced.
 
 use super::driver_input::DriverInput;
 use super::dynamics::{self, Inputs, STATES};
@@ -40,8 +40,8 @@ impl Engine {
         Ok(())
     }
 
-    /// Moves foot and valve, integrates what feeds back, then what listens, for at most a
-    /// time (s). Gives the time it took: a foot that lets go ends a piece.
+    /// Moves throttle and valve, integrates what feeds back, then the rest, for at most a
+    /// time (s). Gives the time it took: a driver who lets go ends a piece.
     fn piece(&mut self, h: f64) -> Result<f64, RunFault> {
         let switch = self.setup.conditions.faults.throttle_switch;
         self.plant.spark_steadies = self.pedal.idle_switch() && switch != ThrottleSwitch::NoIdle;
@@ -55,10 +55,10 @@ impl Engine {
         let took = self.integrate(&inputs)?;
         let (throttle_m2, valve) = if took < h { after(took) } else { (throttle_m2, valve) };
         (self.pedal.throttle_m2, self.valve) = (throttle_m2, valve);
-        self.listen(&Inputs { lasts_s: took, ..inputs }, &before);
+        self.transport(&Inputs { lasts_s: took, ..inputs }, &before);
         self.go_on_starting(inputs.imep_pa.1, took);
         if took < h && self.stalled_at_s.is_none() {
-            self.pedal.foot = DriverInput::Off;
+            self.pedal.driver = DriverInput::Off;
         }
         Ok(took)
     }
@@ -66,7 +66,7 @@ impl Engine {
     /// What drives the engine for a time `h`.
     pub(super) fn inputs(&self, inlet_m2: (f64, f64), h: f64) -> Inputs {
         let behind = self.angle_rad - CHARGE_TO_WORK_RAD;
-        let ahead = behind + (self.speed_rad_s() + 0.5 * self.gains_rad_s2 * h) * h;
+        let ahead = behind + (self.speed_rad_s() + 0.5 * self.acceleration_rad_s2 * h) * h;
         // A straight line with the mean of what comes, so that a jump on its way counts for
         // as much as it should.
         let rises = 0.5 * self.torque_factor * (self.work.at(ahead) - self.work.at(behind));
@@ -112,13 +112,13 @@ impl Engine {
     }
 
     /// Integrates what feeds back, from event to event of the plate, until the inputs end or
-    /// the foot lets go or the engine stalls. Gives the time it took (s).
+    /// the driver lets go or the engine stalls. Gives the time it took (s).
     fn integrate(&mut self, inputs: &Inputs) -> Result<f64, RunFault> {
         let plant = &self.plant;
         let method = self.method(inputs)?;
         // A starter that turns lets nothing stall.
         let stall = match &self.starts {
-            Some(starts) if starts.engaged() => f64::NEG_INFINITY,
+            Some(starts) if starts.engaged => f64::NEG_INFINITY,
             _ => 0.01 * plant.parts.controller.stall_rad_s,
         };
         let lets_go = self.pedal.lets_go_at().map_or(f64::INFINITY, |speed| 0.01 * speed);
@@ -161,7 +161,7 @@ impl Engine {
 
     /// Sends charge and gas on their ways, as they were half-way through the step: what
     /// jumped at its start then counts from there.
-    fn listen(&mut self, inputs: &Inputs, before: &[f64; STATES]) {
+    fn transport(&mut self, inputs: &Inputs, before: &[f64; STATES]) {
         let (then, now) = (dynamics::unpack(before), dynamics::unpack(&self.x));
         let turned = 0.5 * (then.speed_rad_s + now.speed_rad_s) * inputs.lasts_s;
         let start_rad = self.angle_rad;
@@ -198,9 +198,9 @@ impl Engine {
             },
         };
         self.gas.advance(&gas, self.angle_rad, &path, inputs.lasts_s);
-        self.gains_rad_s2 = (now.speed_rad_s - then.speed_rad_s) / inputs.lasts_s;
+        self.acceleration_rad_s2 = (now.speed_rad_s - then.speed_rad_s) / inputs.lasts_s;
         // The film of the next step dries as it would half-way through it.
-        let speed = now.speed_rad_s + 0.5 * self.gains_rad_s2 * inputs.lasts_s;
+        let speed = now.speed_rad_s + 0.5 * self.acceleration_rad_s2 * inputs.lasts_s;
         self.film = dynamics::film(&self.plant.parts, &self.setup.conditions, speed);
         if self.options.torque_noise && fired > 0 {
             if self.ticks >= self.cov_anew_at {

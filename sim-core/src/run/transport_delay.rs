@@ -1,4 +1,4 @@
-//! What only listens: charge and gas on their way, and the lambda sensor.
+//! What does not feed back: charge and gas on their way, and the lambda sensor.
 
 use std::collections::VecDeque;
 
@@ -72,13 +72,8 @@ impl DelayLine {
     }
 
     /// How many values it holds.
-    pub fn len(&self) -> usize {
+    pub fn held(&self) -> usize {
         self.sent.len()
-    }
-
-    /// Whether it holds none. It never does.
-    pub fn is_empty(&self) -> bool {
-        self.sent.is_empty()
     }
 }
 
@@ -162,6 +157,6 @@ impl GasPath {
 
     /// How many values its lines hold.
     pub fn held(&self) -> usize {
-        self.port.len() + self.pipe.len()
+        self.port.held() + self.pipe.held()
     }
 }

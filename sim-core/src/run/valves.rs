@@ -1,4 +1,12 @@
 //! Which idle air valve still catches the engine when the pedal is let go.
+//!
+//! ```
+//! use sim_core::{conditions::Conditions, rig::keys::Setup, rig::shipped::shipped};
+//! let setup = Setup { rig: shipped("six").unwrap().rig, conditions: Conditions::default() };
+//! use sim_core::{run::valves::release, units::Unit};
+//! let found = release(&setup, 4e-3, Unit::Rpm.to_si(2500.0), (0.0, 0.0)).unwrap();
+//! assert!(found.caught && found.lowest_rad_s < found.rebound_rad_s);
+//! ```
 
 use super::action::Action;
 use super::driver_input::DriverInput;
@@ -32,6 +40,7 @@ pub const PHASES: [(f64, f64); 8] = [
 
 /// What became of the engine after a release.
 #[derive(Clone, Debug, PartialEq)]
+#[must_use]
 pub struct Release {
     /// Gap of the valve (m).
     pub gap_m: f64,
@@ -98,7 +107,7 @@ pub fn release(
         }
         engine.tick()?;
         let time_s = engine.time_s();
-        if tick > blip_at && engine.foot() == DriverInput::Off {
+        if tick > blip_at && engine.driver() == DriverInput::Off {
             let_go_s.get_or_insert(time_s);
         }
         let Some(let_go_s) = let_go_s else {

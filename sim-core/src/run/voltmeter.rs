@@ -1,9 +1,20 @@
 //! A voltmeter at the airflow potentiometer through a procedure: what it shows at the end.
+//!
+//! ```
+//! use sim_core::{conditions::Conditions, rig::keys::Setup, rig::shipped::shipped};
+//! use sim_core::run::{procedure, voltmeter::{metered, shaken}};
+//! use sim_core::sense::meter::{Meter, Needle};
+//! let setup = Setup { rig: shipped("six").unwrap().rig, conditions: Conditions::closed_loop() };
+//! let screw = procedure::shipped("screw-step").unwrap();
+//! let meter = Meter::Needle(Needle::new(0.025, 2.5, 20e3));
+//! let found = metered(&setup, &screw, shaken(&screw, false, 1), meter, |_| {}).unwrap();
+//! assert!(found.figures.unwrap().loading_v < 0.0); // what the meter's load takes
+//! ```
 
 use super::engine::Engine;
 use super::options::{Options, RunFault};
 use super::procedure::Procedure;
-use super::record::{Record, perform_watched};
+use super::record::{Record, perform_streamed};
 use crate::rig::keys::Setup;
 use crate::sense::meter::{Meter, loaded_v};
 
@@ -20,7 +31,7 @@ const STAYS_S: f64 = 2.0;
 pub const PULSATION: f64 = 0.10;
 /// How many times finer than usual the engine is looked at: a pulsation of 35 Hz is then seen
 /// eleven times a period.
-const FINER: u32 = 4;
+pub(super) const FINER: u32 = 4;
 /// Ticks from row to row of the run's own trace, which is not looked at.
 const ROW_TICKS: u64 = 1000;
 
@@ -86,6 +97,7 @@ pub struct Figures {
 
 /// A procedure under the meter.
 #[derive(Clone, Debug, PartialEq)]
+#[must_use]
 pub struct Metered {
     /// The run itself.
     pub record: Record,
@@ -111,7 +123,7 @@ pub fn metered(
 ) -> Result<Metered, RunFault> {
     let mut meter = meter;
     let input_ohm = meter.input_ohm();
-    let last_action_s = procedure.steps.last().map_or(0.0, |step| step.at_s);
+    let last_action_s = procedure.last_action_s();
     let window_from_s = procedure.lasts_s - WINDOW_S;
     let mut window: Vec<Moment> = Vec::new();
     // Time and what was shown, since the last action.
@@ -133,7 +145,7 @@ pub fn metered(
             window.push(Moment { time_s, lasts_s, true_v, loaded_v, source_ohm, shown_v });
         }
     };
-    let record = perform_watched(setup, procedure, options, ROW_TICKS, progress, watch)?;
+    let record = perform_streamed(setup, procedure, options, ROW_TICKS, progress, watch, |_| {})?;
     let ran = record.stalled_at_s.is_none() && !window.is_empty();
     let figures = ran.then(|| {
         let (true_v, shown_v) =

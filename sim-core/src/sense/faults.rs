@@ -7,7 +7,7 @@ use std::str::FromStr;
 /// Coolant thermistor.
 #[derive(Clone, Copy, Debug, PartialEq, Default)]
 pub enum Coolant {
-    /// It tells the truth.
+    /// It works.
     #[default]
     Sound,
     /// Its circuit is open: the controller takes it for the coldest.
@@ -137,6 +137,26 @@ pub enum SensorFault {
     PotentiometerTurnedMm(f64),
 }
 
+/// The faults that are one word of a sensor.
+const NAMED: &[(&str, &str, SensorFault)] = &[
+    ("coolant", "open", SensorFault::Coolant(Coolant::Open)),
+    ("coolant", "short", SensorFault::Coolant(Coolant::Short)),
+    ("throttle-switch", "no-idle", SensorFault::ThrottleSwitch(ThrottleSwitch::NoIdle)),
+    ("throttle-switch", "no-full", SensorFault::ThrottleSwitch(ThrottleSwitch::NoFull)),
+    ("lambda", "cold", SensorFault::Lambda(Lambda::Cold)),
+    ("lambda", "dead", SensorFault::Lambda(Lambda::Dead)),
+    ("lambda", "stuck", SensorFault::Lambda(Lambda::Stuck)),
+    ("lambda", "lazy", SensorFault::Lambda(Lambda::Lazy)),
+    ("altitude", "missing", SensorFault::Altitude(Altitude::Missing)),
+    ("altitude", "stuck", SensorFault::Altitude(Altitude::Stuck)),
+    (
+        "exhaust-temperature",
+        "missing",
+        SensorFault::ExhaustTemperature(ExhaustTemperature::Missing),
+    ),
+    ("potentiometer", "worn", SensorFault::PotentiometerWorn),
+];
+
 /// Why a text names no fault of a sensor.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 #[non_exhaustive]
@@ -211,27 +231,15 @@ impl SensorFault {
                 false => Err(SensorFaultError::OutOfRange { sensor, value, low, high, unit }),
             }
         };
-        Ok(match (sensor, mode) {
-            ("coolant", "open") => SensorFault::Coolant(Coolant::Open),
-            ("coolant", "short") => SensorFault::Coolant(Coolant::Short),
-            ("coolant", _) => SensorFault::Coolant(Coolant::Ohm(number(0.0, OHM_MOST, "ohm")?)),
-            ("throttle-switch", "no-idle") => SensorFault::ThrottleSwitch(ThrottleSwitch::NoIdle),
-            ("throttle-switch", "no-full") => SensorFault::ThrottleSwitch(ThrottleSwitch::NoFull),
-            ("lambda", "cold") => SensorFault::Lambda(Lambda::Cold),
-            ("lambda", "dead") => SensorFault::Lambda(Lambda::Dead),
-            ("lambda", "stuck") => SensorFault::Lambda(Lambda::Stuck),
-            ("lambda", "lazy") => SensorFault::Lambda(Lambda::Lazy),
-            ("altitude", "missing") => SensorFault::Altitude(Altitude::Missing),
-            ("altitude", "stuck") => SensorFault::Altitude(Altitude::Stuck),
-            ("exhaust-temperature", "missing") => {
-                SensorFault::ExhaustTemperature(ExhaustTemperature::Missing)
-            }
-            ("potentiometer", "worn") => SensorFault::PotentiometerWorn,
-            ("potentiometer", _) => {
-                SensorFault::PotentiometerTurnedMm(number(-HOUSING_MOST_MM, HOUSING_MOST_MM, "mm")?)
-            }
-            _ => return Err(unknown()),
-        })
+        if let Some((.., fault)) = NAMED.iter().find(|named| (named.0, named.1) == (sensor, mode)) {
+            return Ok(*fault);
+        }
+        match sensor {
+            "coolant" => Ok(SensorFault::Coolant(Coolant::Ohm(number(0.0, OHM_MOST, "ohm")?))),
+            "potentiometer" => number(-HOUSING_MOST_MM, HOUSING_MOST_MM, "mm")
+                .map(SensorFault::PotentiometerTurnedMm),
+            _ => Err(unknown()),
+        }
     }
 
     /// The sensor's name.
@@ -250,28 +258,13 @@ impl SensorFault {
 
     /// How it fails, in a word or a number.
     pub fn mode(&self) -> String {
-        let word = match self {
-            SensorFault::Coolant(Coolant::Open) => "open",
-            SensorFault::Coolant(Coolant::Short) => "short",
-            SensorFault::Coolant(Coolant::Ohm(ohm)) => return plain(*ohm),
-            SensorFault::ThrottleSwitch(ThrottleSwitch::NoIdle) => "no-idle",
-            SensorFault::ThrottleSwitch(ThrottleSwitch::NoFull) => "no-full",
-            SensorFault::Lambda(Lambda::Cold) => "cold",
-            SensorFault::Lambda(Lambda::Dead) => "dead",
-            SensorFault::Lambda(Lambda::Stuck) => "stuck",
-            SensorFault::Lambda(Lambda::Lazy) => "lazy",
-            SensorFault::Altitude(Altitude::Stuck) => "stuck",
-            SensorFault::Altitude(Altitude::Missing)
-            | SensorFault::ExhaustTemperature(ExhaustTemperature::Missing) => "missing",
-            SensorFault::PotentiometerWorn => "worn",
-            SensorFault::PotentiometerTurnedMm(mm) => return plain(*mm),
-            SensorFault::Coolant(Coolant::Sound)
-            | SensorFault::ThrottleSwitch(ThrottleSwitch::Sound)
-            | SensorFault::Lambda(Lambda::Sound)
-            | SensorFault::Altitude(Altitude::Sound)
-            | SensorFault::ExhaustTemperature(ExhaustTemperature::Sound) => "sound",
-        };
-        word.to_string()
+        match self {
+            SensorFault::Coolant(Coolant::Ohm(number))
+            | SensorFault::PotentiometerTurnedMm(number) => plain(*number),
+            _ => {
+                NAMED.iter().find(|named| named.2 == *self).map_or("sound", |named| named.1).into()
+            }
+        }
     }
 }
 

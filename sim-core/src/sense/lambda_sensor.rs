@@ -8,9 +8,9 @@ const GAS_J_MOL_K: f64 = 8.314_462_618;
 const FARADAY_C_MOL: f64 = 96_485.332_12;
 
 /// Shift of the reading to lean for each misfired share: 0.010 of lambda per percent.
-pub const LEAN_PER_MISFIRE: f64 = 1.0;
+const LEAN_PER_MISFIRE: f64 = 1.0;
 /// Shift of the reading to lean for each share of leak air: 0.010 of lambda per percent.
-pub const LEAN_PER_LEAK: f64 = 1.0;
+const LEAN_PER_LEAK: f64 = 1.0;
 
 /// The sensor.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]

@@ -5,9 +5,9 @@ use std::f64::consts::PI;
 
 /// Natural frequency of a needle's movement (Hz), and its damping ratio: our own, in the
 /// middle of what IEC 60051 allows (overshoot 9.5 %, response in 1.5 s).
-pub const NEEDLE_HZ: f64 = 0.8;
-/// See [`NEEDLE_HZ`].
-pub const NEEDLE_DAMPING: f64 = 0.6;
+const NEEDLE_HZ: f64 = 0.8;
+/// See `NEEDLE_HZ`.
+const NEEDLE_DAMPING: f64 = 0.6;
 /// The most divisions a scale has.
 const DIVISIONS_MOST: f64 = 60.0;
 /// Time from reading to reading of a digital meter (s): 2.5 a second, common practice, no
@@ -39,6 +39,7 @@ pub fn loaded_v(open_v: f64, source_ohm: f64, meter_ohm: f64) -> f64 {
 
 /// A needle instrument.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[must_use]
 pub struct Needle {
     /// Accuracy class: its error is at most this share of full scale.
     pub class_share: f64,

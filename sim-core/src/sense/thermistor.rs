@@ -1,4 +1,4 @@
-//! A resistor that tells the temperature.
+//! A resistor whose resistance depends on its temperature.
 
 /// Constants of the curve: 1/K, for resistance in ohm of a part of 10 kohm at 25 degC.
 const A: f64 = 1.129_148e-3;
@@ -40,6 +40,6 @@ impl Thermistor {
 }
 
 /// Coldest temperature a controller takes a reading for: also that of an open circuit (K).
-pub const COLDEST_K: f64 = 233.15;
+pub(crate) const COLDEST_K: f64 = 233.15;
 /// Hottest, also that of a short circuit (K).
-pub const HOTTEST_K: f64 = 398.15;
+pub(crate) const HOTTEST_K: f64 = 398.15;

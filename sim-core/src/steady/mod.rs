@@ -5,6 +5,13 @@
 //! the manifold pressure (the idle air valve holds the speed) or the speed (the opening is
 //! known); above it a brake holds the speed and the air balance stands alone. With the
 //! trim on the mixture is known instead of the current, so nothing is solved twice.
+//!
+//! ```
+//! use sim_core::{conditions::Conditions, rig::shipped::shipped, steady::SteadyEngine};
+//! let steady = SteadyEngine::new(&shipped("six").unwrap().rig, &Conditions::default());
+//! let turns = steady.aim_turns().unwrap(); // where the sensor reads lambda 1 on base current
+//! assert!((steady.point(turns).state().unwrap().lambda - 1.0).abs() < 1e-9);
+//! ```
 
 mod reading;
 
@@ -24,12 +31,13 @@ use reading::Surroundings;
 use std::sync::OnceLock;
 
 /// A rig under conditions, ready for its screw to be turned.
+#[must_use]
 pub struct SteadyEngine {
     plant: Plant,
     conditions: Conditions,
     base_a: f64,
     cell: OxygenCell,
-    /// The same engine on the mixture its sensor wants, at base current.
+    /// The same engine on the mixture at which its sensor reads lambda 1, at base current.
     aim: Result<Settled, Stall>,
     /// A manifold pressure a little below any at which the engine is expected to run (Pa).
     guess_pa: f64,
@@ -59,7 +67,7 @@ impl SteadyEngine {
         let aim = plant.on_target(conditions, |lambda| {
             plant.settle(conditions, &Mixture::Aim { jet_m_s, lambda }, guess_pa)
         });
-        let guess_pa = aim.as_ref().map_or(guess_pa, |aim| GUESS_SHARE * aim.trial.manifold_pa);
+        let guess_pa = aim.as_ref().map_or(guess_pa, |aim| GUESS_SHARE * aim.state.manifold_pa);
         let cell = OxygenCell::at(parts.sensor.tip_k);
         SteadyEngine {
             plant,
@@ -91,13 +99,13 @@ impl SteadyEngine {
 
     /// Screw position (turns) of a settled engine.
     fn turns_of(&self, settled: &Settled) -> f64 {
-        let (lever, trial) = (&self.plant.parts.lever, &settled.trial);
-        let opening_m = trial.height_m - trial.lift_m / lever.plunger_per_plate();
+        let (lever, state) = (&self.plant.parts.lever, &settled.state);
+        let opening_m = state.height_m - state.lift_m / lever.plunger_per_plate();
         (lever.zero_height_m - opening_m) / lever.height_per_turn_m()
     }
 
     /// The fuel at the slits, and its ideal jet speed (m/s) at an actuator current.
-    pub fn liquid_and_jet(&self, current_a: f64) -> (Liquid, f64) {
+    pub(crate) fn liquid_and_jet(&self, current_a: f64) -> (Liquid, f64) {
         (self.plant.liquid, self.plant.jet_m_s(current_a))
     }
 
@@ -107,7 +115,9 @@ impl SteadyEngine {
         let opening_m = self.plant.parts.lever.opening_height_m(screw_turns);
         let jet_m_s = self.plant.jet_m_s(self.base_a);
         let speed = self.plant.speed_rad_s(&self.conditions);
-        self.plant.trial(manifold_pa, speed, &Mixture::Metered { opening_m, jet_m_s }).surplus_pa()
+        self.plant
+            .operating_state(manifold_pa, speed, &Mixture::Metered { opening_m, jet_m_s })
+            .surplus_pa()
     }
 
     /// The point at a screw position.
@@ -153,7 +163,7 @@ impl SteadyEngine {
             plant.settle(conditions, &Mixture::Target { opening_m, lambda }, self.guess_pa)
         });
         match on_target {
-            Ok(settled) => match plant.current_a(settled.trial.jet_m_s) {
+            Ok(settled) => match plant.current_a(settled.state.jet_m_s) {
                 current if current > high => on_current(high),
                 current if current < low => on_current(low),
                 current => Ok((settled, current)),
@@ -197,7 +207,7 @@ impl SteadyEngine {
     /// so speed goes with it. Where a valve at its end lets a held speed fall, that is the best.
     fn speed_drop_rad_s(&self, settled: &Settled) -> f64 {
         let (plant, conditions) = (&self.plant, &self.conditions);
-        let speed = settled.trial.speed_rad_s;
+        let speed = settled.state.speed_rad_s;
         if conditions.throttle > 0.0 || conditions.pedal_holds_speed {
             return 0.0;
         }
@@ -209,18 +219,18 @@ impl SteadyEngine {
         }
         let best = self.best_speed.get_or_init(|| {
             let jet_m_s = plant.jet_m_s(self.base_a);
-            let lambda = plant.most_work_lambda(&settled.trial);
+            let lambda = plant.most_work_lambda(&settled.state);
             let mixture = Mixture::Aim { jet_m_s, lambda };
             plant
                 .settle(conditions, &mixture, self.guess_pa)
-                .map_or(0.0, |settled| settled.trial.speed_rad_s)
+                .map_or(0.0, |settled| settled.state.speed_rad_s)
         });
         (best - speed).max(0.0)
     }
 
     /// The current that would bring the sensor to lambda 1 here, clipped to the authority.
     fn wanted_a(&self, screw_turns: f64) -> Option<f64> {
-        let aim = &self.aim.as_ref().ok()?.trial;
+        let aim = &self.aim.as_ref().ok()?.state;
         let parts = &self.plant.parts;
         let (low, high) = parts.controller.trim_limits_a(self.base_a);
         let above = aim.height_m - parts.lever.opening_height_m(screw_turns);
@@ -243,7 +253,7 @@ impl Plant {
         let mut before: Option<(f64, f64)> = None;
         for pass in 0..TARGET_PASSES {
             let mut settled = solve(1.0 - bias - LambdaSensor::reads(0.0, lost, 0.0))?;
-            let rough = roughness(self, &settled.trial);
+            let rough = roughness(self, &settled.state);
             settled.rough = Some(rough);
             let now = rough.mean_misfire;
             let off = now - lost;

@@ -27,13 +27,13 @@ pub(super) fn state(
     wanted_a: Option<f64>,
 ) -> State {
     let (plant, conditions) = (around.plant, around.conditions);
-    let (parts, trial) = (&plant.parts, &settled.trial);
-    let rough = settled.rough.unwrap_or_else(|| roughness(plant, trial));
+    let (parts, state) = (&plant.parts, &settled.state);
+    let rough = settled.rough.unwrap_or_else(|| roughness(plant, state));
     let speed_drop_rad_s = around.speed_drop_rad_s;
-    let (zone, rough_by) = judge(plant, conditions, &rough, trial.lambda, speed_drop_rad_s);
+    let (zone, rough_by) = judge(plant, conditions, &rough, state.lambda, speed_drop_rad_s);
     let leak = conditions.exhaust_leak;
-    let gas = mixed_gas(&plant.fuel, &trial.lambdas, rough.mean_misfire, leak);
-    let seen = LambdaSensor::reads(trial.lambda, rough.mean_misfire, leak);
+    let gas = mixed_gas(&plant.fuel, &state.lambdas, rough.mean_misfire, leak);
+    let seen = LambdaSensor::reads(state.lambda, rough.mean_misfire, leak);
     let cell_v = around.cell.voltage_v(&plant.fuel, seen);
     let duty = |current| parts.controller.duty(current, around.base_a);
     let displacement = parts.breathing.displacement_m3;
@@ -42,19 +42,19 @@ pub(super) fn state(
         rough_by,
         valve_limit: settled.limit,
         idle_valve: settled.valve_m2 / parts.idle_valve.full_effective_m2(),
-        lambda: trial.lambda,
+        lambda: state.lambda,
         cov: rough.cov,
         misfire: rough.worst_misfire,
         mean_misfire: rough.mean_misfire,
         speed_drop_rad_s,
-        speed_rad_s: trial.speed_rad_s,
-        manifold_pa: trial.manifold_pa,
-        residual_fraction: trial.residual_fraction,
-        air_kg_s: trial.air_kg_s,
-        metered_kg_s: trial.metered_kg_s,
-        fuel_kg_s: trial.fuel_kg_s,
-        plate_lift_m: trial.height_m - plant.rest_height_m,
-        potentiometer_v: plant.potentiometer_v(conditions, trial.height_m),
+        speed_rad_s: state.speed_rad_s,
+        manifold_pa: state.manifold_pa,
+        residual_fraction: state.residual_fraction,
+        air_kg_s: state.air_kg_s,
+        metered_kg_s: state.metered_kg_s,
+        fuel_kg_s: state.fuel_kg_s,
+        plate_lift_m: state.height_m - plant.rest_height_m,
+        potentiometer_v: plant.potentiometer_v(conditions, state.height_m),
         actuator_a: current_a,
         duty: duty(current_a),
         trim_fuel: if current_a == around.base_a {
@@ -70,7 +70,7 @@ pub(super) fn state(
         brake_nm: settled.brake_pa * displacement / (4.0 * PI),
         friction_band: parts.pressures.friction_band(),
         flows_at_rest: plant
-            .flows_at_rest(trial.height_m - trial.lift_m / parts.lever.plunger_per_plate()),
+            .flows_at_rest(state.height_m - state.lift_m / parts.lever.plunger_per_plate()),
         residual: residual(plant, settled, current_a),
         mode: None,
     }
@@ -79,32 +79,32 @@ pub(super) fn state(
 /// Fuel through the slits as they stand at a current (kg/s).
 fn fuel_at(plant: &Plant, settled: &Settled, current_a: f64) -> f64 {
     let jet_m_s = plant.jet_m_s(current_a);
-    plant.parts.slits.total_kg_s(settled.trial.lift_m, jet_m_s, &plant.liquid)
+    plant.parts.slits.total_kg_s(settled.state.lift_m, jet_m_s, &plant.liquid)
 }
 
 /// Largest relative residual of the balances, each worked out forwards again from what the
 /// point reports: plate height, valve opening, current.
 fn residual(plant: &Plant, settled: &Settled, current_a: f64) -> f64 {
-    let trial = &settled.trial;
+    let state = &settled.state;
     let parts = &plant.parts;
     let plate = &parts.plate;
-    let force = if trial.lies == Lies::Afloat {
+    let force = if state.lies == Lies::Afloat {
         let past = plate.flow_kg_s(
-            plate.area_m2(trial.height_m),
+            plate.area_m2(state.height_m),
             plant.density_kg_m3,
             plant.plate_drop_pa,
         );
-        past / trial.metered_kg_s - 1.0
+        past / state.metered_kg_s - 1.0
     } else {
         0.0
     };
     let open = settled.valve_m2 + settled.throttle_m2;
-    let inlet = plant.inlet_kg_s(open, trial.manifold_pa) + plant.leak_kg_s(trial.manifold_pa);
-    let air = inlet / trial.air_kg_s - 1.0;
+    let inlet = plant.inlet_kg_s(open, state.manifold_pa) + plant.leak_kg_s(state.manifold_pa);
+    let air = inlet / state.air_kg_s - 1.0;
     let fuel = fuel_at(plant, settled, current_a);
-    let mixture = trial.air_kg_s / (plant.air_fuel_ratio * plant.vapour * fuel);
-    let torque = (trial.surplus_pa() - settled.brake_pa) / trial.demand_pa;
-    [force, air, fuel / trial.fuel_kg_s - 1.0, mixture / trial.lambda - 1.0, torque]
+    let mixture = state.air_kg_s / (plant.air_fuel_ratio * plant.vapour * fuel);
+    let torque = (state.surplus_pa() - settled.brake_pa) / state.demand_pa;
+    [force, air, fuel / state.fuel_kg_s - 1.0, mixture / state.lambda - 1.0, torque]
         .into_iter()
         .map(f64::abs)
         .fold(0.0, f64::max)

@@ -70,11 +70,11 @@ pub enum KeyFault {
     /// Not one of the words.
     #[error("not one of its words")]
     NotAWord,
-    #[error("it takes a row of values")]
     /// The key is a row and takes no single value.
+    #[error("it takes a row of values")]
     IsARow,
-    #[error(transparent)]
     /// The parts no longer make a rig.
+    #[error(transparent)]
     Rig(#[from] RigFault),
 }
 

@@ -73,8 +73,8 @@ impl Linear {
             return Ok(None);
         }
         let (settled, current_a) = steady.settle(screw_turns)?;
-        let trial = &settled.trial;
-        let speed = trial.speed_rad_s;
+        let state = &settled.state;
+        let speed = state.speed_rad_s;
         let parts = &plant.parts;
         let film = |w: f64| film(parts, conditions, w);
         let inlet_m2 = settled.throttle_m2 + settled.valve_m2;
@@ -91,8 +91,8 @@ impl Linear {
             lasts_s: TICK_S,
         };
         let at = film(speed);
-        let x0 = dynamics::pack(trial, at.share * at.tau_s * trial.fuel_kg_s);
-        let afloat = trial.lies == Lies::Afloat;
+        let x0 = dynamics::pack(state, at.share * at.tau_s * state.fuel_kg_s);
+        let afloat = state.lies == Lies::Afloat;
         let rate = |x: &[f64; STATES], inlet_m2: f64, imep_pa: f64| {
             let slide = Slide {
                 plate: PlateMotion::Slides { up: true },
@@ -103,7 +103,7 @@ impl Linear {
             Segment { plant, film: film(100.0 * x[1]), inputs: &inputs, slide }.rate(0.0, x)
         };
         let store_rad = CYCLE_RAD - INTAKE_CLOSES_RAD;
-        let store_kg = store_rad * trial.fuel_kg_s / speed;
+        let store_kg = store_rad * state.fuel_kg_s / speed;
         let charge = |x: &[f64; STATES], collected_kg: f64| {
             let now: DynamicState = unpack(x);
             let film: Film = film(now.speed_rad_s);
@@ -130,17 +130,17 @@ impl Linear {
             let (mut above, mut below) = (x0, x0);
             (above[j], below[j]) = (above[j] + h, below[j] - h);
             let (rates, fuel) = spread(
-                rate(&above, inlet_m2, trial.imep_pa),
-                rate(&below, inlet_m2, trial.imep_pa),
+                rate(&above, inlet_m2, state.imep_pa),
+                rate(&below, inlet_m2, state.imep_pa),
                 2.0 * h,
             );
             linear.rates.set_column(j, &rates);
-            let slower = if j == 1 { 100.0 * trial.fuel_kg_s / (speed * speed) } else { 0.0 };
+            let slower = if j == 1 { 100.0 * state.fuel_kg_s / (speed * speed) } else { 0.0 };
             linear.into_by[j] = fuel / speed - slower;
             linear.imep_by[j] = (charge(&above, store_kg) - charge(&below, store_kg)) / (2.0 * h);
         }
         let h = STEP * inlet_m2;
-        let imep = trial.imep_pa;
+        let imep = state.imep_pa;
         (linear.by_inlet, _) =
             spread(rate(&x0, inlet_m2 + h, imep), rate(&x0, inlet_m2 - h, imep), 2.0 * h);
         let h = STEP * imep;
