@@ -30,6 +30,7 @@ const SIM_CORE: Layers = &[
     ("solve", &[]),
     ("ode", &["solve"]),
     ("point", &["units"]),
+    ("shares", &[]),
     ("ageing", &["maths", "noise"]),
     ("air", &["maths", "units"]),
     ("fuel", &["maths", "solve", "units"]),
@@ -106,6 +107,7 @@ const SIM_CORE: Layers = &[
             "wording",
         ],
     ),
+    ("mechanisms", &["engine", "rig", "steady"]),
     (
         "sweep",
         &[
@@ -134,6 +136,22 @@ const SIM_CORE: Layers = &[
             "run",
             "sense",
             "steady",
+        ],
+    ),
+    ("voltage", &["conditions", "control", "drive", "relearn", "rig", "run", "steady", "units"]),
+    (
+        "consequences",
+        &[
+            "conditions",
+            "control",
+            "drive",
+            "point",
+            "relearn",
+            "rig",
+            "run",
+            "sense",
+            "steady",
+            "units",
         ],
     ),
 ];
