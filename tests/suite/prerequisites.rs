@@ -175,6 +175,31 @@ fn a_housing_left_at_another_voltage_does_what_it_does_in_the_cold_and_in_the_me
     assert!(right.learned_s[0] > 100.0 && high.learned_s[0] == 0.0 && high.learned_s[1] > 100.0);
 }
 
+/// A pit where the wiper idles hides air: cold, the engine gets too much on top, in the settled
+/// point and in a run.
+#[test]
+fn a_pit_hides_air_from_the_controller_and_makes_a_cold_idle_rich() {
+    let cold = with("six", &[("coolant_degc", 0.0)]);
+    let sound = running(&cold);
+    // Where the cold engine idles, as height above that of the warm one.
+    let rig = &cold.rig;
+    let height_mm = 1e3 * (sound.plate_lift_m - rig.parts().plate.rest_below_throat_m);
+    let at_mm = height_mm - 1e3 * rig.reference().idle_height_m;
+    let keys = [("wear_mv", 150.0), ("wear_at_mm", at_mm), ("wear_width_mm", 1.0)];
+    let pit = and(&cold, &keys);
+    let worn = running(&pit);
+    assert!(worn.potentiometer_v < sound.potentiometer_v - 0.1);
+    assert!(worn.actuator_a > sound.actuator_a + 5e-4, "{} A", worn.actuator_a);
+    assert!(worn.lambda < sound.lambda - 0.005, "lambda {}, sound {}", worn.lambda, sound.lambda);
+    let mut engine = engine(&pit);
+    go_on(&mut engine, 20.0);
+    near(shown(&now(&engine), "actuator_ma"), shown(&worn, "actuator_ma"), 2e-3, "current");
+    // On a warm engine it reads 0.60 V and moves nothing the loop does not make good.
+    let warm = and(&car("six"), &[("wear_mv", 100.0), ("wear_width_mm", 1.0)]);
+    assert!((running(&warm).potentiometer_v - 0.60).abs() < 0.01);
+    near(running(&warm).lambda, 1.0, 1e-6, "warm lambda");
+}
+
 /// The controller's own curve is the inverse of the sound track and funnel.
 #[test]
 fn the_controller_reads_the_air_flow_that_the_sound_engine_breathes() {

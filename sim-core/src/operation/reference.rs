@@ -96,7 +96,9 @@ fn nominal(parts: &Parts, reference: &Reference) -> Nominal {
             Plant::new(parts, reference, &Conditions { coolant_k, ..Conditions::default() });
         let jet_m_s = plant.jet_m_s(parts.controller.base_current_a(coolant_k));
         let speed_rad_s = parts.controller.idle_target_rad_s(coolant_k);
-        let idle = plant.least_air(speed_rad_s, &Mixture::Aim { jet_m_s, lambda: 1.0 }, 0.0);
+        // A cold engine needs more than this, with its slower flame.
+        let guess_pa = 0.9 * reference.pressure_over_floor * plant.least_manifold_pa(speed_rad_s);
+        let idle = plant.least_air(speed_rad_s, &Mixture::Aim { jet_m_s, lambda: 1.0 }, guess_pa);
         let (air_kg_s, duty) = match idle {
             Ok(idle) if idle.valve_m2.is_finite() => {
                 (idle.state.metered_kg_s, parts.idle_valve.duty(idle.valve_m2 / full_m2))
