@@ -3,7 +3,7 @@
 
 use sim_core::conditions::Conditions;
 use sim_core::drive::{Drive, engine_demand};
-use sim_core::relearn::{first_cells, relearn};
+use sim_core::relearn::{first_cells, relearn, with_feel};
 use sim_core::rig::keys::Setup;
 use sim_core::rig::shipped::shipped;
 use sim_core::run::Options;
@@ -20,6 +20,11 @@ fn main() {
         for full in [true, false] {
             let options = Options { seed: 1, torque_noise: full, ..Options::default() };
             let found = relearn(&setup, cells, &asked, (26, full), options, |_| {}).unwrap();
+            let found = if full {
+                found
+            } else {
+                with_feel(&setup, found, cells, &asked, options).unwrap()
+            };
             println!(
                 "screw {screw_turns:+.4} full {full}: settled {:?} wanted {:.1?}",
                 found.settled_at,
@@ -28,10 +33,12 @@ fn main() {
             for (i, s) in found.starts.iter().enumerate() {
                 let rpm = |v: Option<f64>| v.map_or(f64::NAN, |v| Unit::Rpm.from_si(v));
                 println!(
-                    "  {:2} {:5.1?} cov {:.3} surge {:.1} least {:.0} stalls {} fuel {:.1} g",
+                    "  {:2} {:5.1?} cov {:.3} worst {:.3} leanest {:.3} surge {:.1} least {:.0} stalls {} fuel {:.1} g",
                     i + 1,
                     s.cells_a.map(|a| 1e3 * a),
                     s.cov.unwrap_or(f64::NAN),
+                    s.worst_cov.unwrap_or(f64::NAN),
+                    s.leanest_lambda.unwrap_or(f64::NAN),
                     rpm(s.surge_rad_s),
                     rpm(s.least_rad_s),
                     s.stalls,
