@@ -214,9 +214,10 @@ fn felt_in(when: &str, sound: &Trial, failed: &Trial, told: &mut Vec<String>) {
         _ => {}
     }
     if let (Some(a), Some(b)) = (sound.start.caught_after_s, failed.start.caught_after_s)
-        && (b - a).abs() > TELLS.time_s {
-            tell(format!("it catches after {b:.1} s instead of {a:.1}"));
-        }
+        && (b - a).abs() > TELLS.time_s
+    {
+        tell(format!("it catches after {b:.1} s instead of {a:.1}"));
+    }
     let (flared, flares) = (rpm(sound.start.flare_rad_s), rpm(failed.start.flare_rad_s));
     if (flares - flared).abs() > 2.0 * TELLS.speed_rpm {
         tell(format!("after the start it runs up to {flares:.0} rpm instead of {flared:.0}"));
@@ -243,23 +244,21 @@ fn felt_in(when: &str, sound: &Trial, failed: &Trial, told: &mut Vec<String>) {
         }
     }
     if let Some(cause) = &failed.stalled_because
-        && sound.stalled_because.is_none() {
-            tell(format!("it dies: {}", cause.sentence()));
-            return;
-        }
+        && sound.stalled_because.is_none()
+    {
+        tell(format!("it dies: {}", cause.sentence()));
+        return;
+    }
     if sound.cut && !failed.cut {
         tell("in the overrun the fuel is not cut: it drinks, and brakes less".into());
     } else if !sound.cut && failed.cut {
         tell("the fuel is cut in the overrun, which the sound one does not do yet".into());
     }
     if let (Some(a), Some(b)) = (sound.blip_lowest_rad_s, failed.blip_lowest_rad_s)
-        && (rpm(b) - rpm(a)).abs() > TELLS.speed_rpm {
-            tell(format!(
-                "after a blip the speed falls to {:.0} rpm instead of {:.0}",
-                rpm(b),
-                rpm(a)
-            ));
-        }
+        && (rpm(b) - rpm(a)).abs() > TELLS.speed_rpm
+    {
+        tell(format!("after a blip the speed falls to {:.0} rpm instead of {:.0}", rpm(b), rpm(a)));
+    }
     if let (Some(a), Some(b)) = (sound.push, failed.push) {
         if b.0 > a.0 + TELLS.lambda {
             tell(format!("pushed, it hesitates: lambda rises to {:.2} instead of {:.2}", b.0, a.0));

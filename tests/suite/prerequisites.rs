@@ -359,3 +359,18 @@ fn idle_air_has_three_words() {
     let unpowered = word(&car("six"), "idle_air", "unpowered");
     assert_eq!(unpowered.conditions.idle_air, IdleAir::Unpowered);
 }
+
+/// A start that dies is tried again, and chance is another one: a sixteenth of a turn lean dies
+/// now and then after the start, and is driven all the same.
+#[test]
+fn a_start_that_dies_is_not_the_same_start_for_ever() {
+    let setup = and(&car("six"), &[("screw", -1.0 / 16.0)]);
+    let asked = engine_demand(&setup, &Drive::urban(780.0));
+    let cells = first_cells(&setup, false, &asked);
+    let options = Options { torque_noise: true, ..Options::default() };
+    let found = relearn(&setup, cells, &asked, (8, true), options, |_| {}).unwrap();
+    let stalls: Vec<u32> = found.starts.iter().map(|start| start.stalls).collect();
+    assert_eq!(stalls.len(), 8, "given up: {stalls:?}");
+    assert!(stalls.iter().all(|stalls| *stalls <= 3), "{stalls:?}");
+    assert!(stalls.iter().sum::<u32>() > 0, "lean as it is, it never dies");
+}

@@ -34,6 +34,8 @@ const RUNS_UP_S: usize = 3;
 const CRANKED_S: u32 = 10;
 /// Stalls of one drive after which it is given up.
 const STALLS_MOST: u32 = 20;
+/// What a start after a stall adds to the seed.
+const NEXT_SEED: u64 = 1_000_003;
 /// A cell that moves less between drives stands (A).
 const STANDS_A: f64 = 0.0003;
 /// So many drives in a row no cell may move.
@@ -152,6 +154,9 @@ fn full_drive(
     let (mut sums, mut least_rad_s) = ((0.0, 0.0, 0.0), f64::INFINITY);
     let mut second = 0;
     while second < asked.len() {
+        // Chance is another one at every start: what died once may catch the next time.
+        let seed = options.seed.wrapping_add(NEXT_SEED * u64::from(start.stalls));
+        let options = Options { seed, ..options };
         let mut engine = Engine::standing(&setup, options).with_cells(*cells);
         engine.turn_key()?;
         let mut cranked = 0;
