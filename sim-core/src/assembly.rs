@@ -128,6 +128,27 @@ pub struct Reference {
     pub idle_height_m: f64,
     /// Spark as the rig was set (deg before top dead centre).
     pub spark_deg: f64,
+    /// What the controller was made for.
+    pub nominal: Nominal,
+}
+
+/// Coolant temperatures at which a controller's idle is laid out (degC).
+pub const NOMINAL_DEGC: [f64; 5] = [-15.0, 0.0, 20.0, 60.0, 90.0];
+
+/// What the controller was made for: the sound rig at sea level and 20 degC outside. Parts that
+/// change later do not change it.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Nominal {
+    /// The potentiometer.
+    pub potentiometer: Potentiometer,
+    /// Plate and funnel.
+    pub plate: Plate,
+    /// Flow past a square metre of gap around the plate (kg/(s m2)).
+    pub flow_kg_s_m2: f64,
+    /// Air of the idle at lambda 1 at the temperatures of [`NOMINAL_DEGC`] (kg/s).
+    pub idle_air_kg_s: [f64; NOMINAL_DEGC.len()],
+    /// Duty of the idle air valve there.
+    pub idle_duty: [f64; NOMINAL_DEGC.len()],
 }
 
 /// Why parts do not make a rig.

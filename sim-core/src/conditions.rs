@@ -31,6 +31,8 @@ pub enum IdleAir {
     /// The valve keeps the opening that gives the rig's idle speed at lambda 1, and the
     /// speed finds itself.
     Fixed,
+    /// The valve is without current: its springs hold it, and the speed finds itself.
+    Unpowered,
 }
 
 /// The petrol in the tank.

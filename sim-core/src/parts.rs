@@ -8,6 +8,7 @@
 //! assert_eq!(effects.len(), sim_core::parts::PARTS.len());
 //! ```
 
+use crate::conditions::Trim;
 use crate::flowstart::flow_start;
 use crate::point::{Point, State};
 use crate::relearn::wanted_a;
@@ -85,9 +86,9 @@ pub static PARTS: &[Part] = &[
     Part {
         name: "air-leak",
         change: "1 kg/h after the throttle",
-        renewed_by: "1 kg/h where it was tight; mended, the other way",
+        renewed_by: "sealed: as tight as it was",
         off: |s| s.conditions.leak_kg_s += 1.0 / 3600.0,
-        renewed: |s| s.conditions.leak_kg_s += 1.0 / 3600.0,
+        renewed: |_| {},
     },
     Part {
         name: "actuator",
@@ -165,6 +166,10 @@ pub struct Effect {
     pub renewed: (f64, f64, f64),
     /// Whether a renewed part calls for a new setting.
     pub new_setting_needed: bool,
+    /// Where the engine was set with the part off, and the part is then mended: by how much duty
+    /// (share) and voltage (V) lie beside what was set, and the screw (turns) beside where it
+    /// belongs. `None` if the engine cannot be set with the part off.
+    pub set_with_it: Option<(f64, f64, f64)>,
     /// How large its effect is, for the order.
     size: f64,
 }
@@ -181,11 +186,10 @@ pub fn effects(setup: &Setup) -> Option<Vec<Effect>> {
             let mut off = *setup;
             (part.off)(&mut off);
             let mut untrimmed = off;
-            untrimmed.conditions.trim = crate::conditions::Trim::Off;
+            untrimmed.conditions.trim = Trim::Off;
             let mut renewed = *setup;
             (part.renewed)(&mut renewed);
             let moved = moved(&before, static_before, &renewed);
-            let (duty, volts, turns) = moved;
             let point = settled(&off);
             Effect {
                 part,
@@ -194,14 +198,63 @@ pub fn effects(setup: &Setup) -> Option<Vec<Effect>> {
                 off_untrimmed: settled(&untrimmed),
                 cell_a: cell_before.zip(wanted_a(&off)[0]).map(|(a, b)| b - a),
                 renewed: moved,
-                new_setting_needed: duty.abs() > CALLS_FOR.0
-                    || volts.abs() > CALLS_FOR.1
-                    || turns.abs() > CALLS_FOR.2,
+                new_setting_needed: calls_for_a_setting(moved),
+                set_with_it: set_with_it(setup, &off),
             }
         })
         .collect();
     effects.sort_by(|a, b| b.size.total_cmp(&a.size));
     Some(effects)
+}
+
+/// What is to be done about a part that is off.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Repair {
+    /// Mend it and touch nothing: the old setting comes back with it.
+    KeepTheSetting,
+    /// Mend it; if the engine was set while it was off, set it anew, else touch nothing.
+    SetAnewIfSetWithIt,
+    /// Mend it and set the engine anew: a new part differs by more than a setting bears.
+    SetAnew,
+}
+
+impl Effect {
+    /// What is to be done.
+    pub fn repair(&self) -> Repair {
+        if self.new_setting_needed {
+            Repair::SetAnew
+        } else if self.set_with_it.is_none_or(calls_for_a_setting) {
+            Repair::SetAnewIfSetWithIt
+        } else {
+            Repair::KeepTheSetting
+        }
+    }
+}
+
+/// Whether so much of duty (share), voltage (V) and screw (turns) calls for a new setting.
+fn calls_for_a_setting((duty, volts, turns): (f64, f64, f64)) -> bool {
+    duty.abs() > CALLS_FOR.0 || volts.abs() > CALLS_FOR.1 || turns.abs() > CALLS_FOR.2
+}
+
+/// Sets the engine while a part is off (screw to a centred duty, housing to the voltage of the
+/// right setting), then mends the part and reads what is left.
+fn set_with_it(sound: &Setup, off: &Setup) -> Option<(f64, f64, f64)> {
+    let aim = |setup: &Setup| SteadyEngine::new(&setup.rig, &setup.conditions).aim_turns();
+    let at = |setup: &Setup, screw_turns: f64, housing_m: f64| {
+        let mut conditions = setup.conditions;
+        conditions.housing_shift_m += housing_m;
+        SteadyEngine::new(&setup.rig, &conditions).point(screw_turns).state().copied()
+    };
+    let (right, wrong) = (aim(sound)?, aim(off)?);
+    let set = at(sound, right, 0.0)?;
+    let shown = at(off, wrong, 0.0)?;
+    // Turned until the engine with the fault shows what the right setting does.
+    let track = &sound.rig.parts().potentiometer;
+    let housing_m = track.height_m(set.potentiometer_v) - track.height_m(shown.potentiometer_v);
+    let mut mended = *sound;
+    mended.conditions.trim = Trim::On;
+    let left = at(&mended, wrong, housing_m)?;
+    Some((left.duty - 0.5, left.potentiometer_v - set.potentiometer_v, wrong - right))
 }
 
 fn settled(setup: &Setup) -> Point {

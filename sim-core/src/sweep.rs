@@ -32,7 +32,7 @@ const STEP_TURNS: f64 = 1.0 / 64.0;
 const HUNTS_NEAR_TURNS: f64 = 1e-4;
 /// How near to its limit a part is at an edge, as a share of it: 1e-9 of a turn or less.
 const NEAR: f64 = 1e-9;
-/// Share of the found width that the ear goes back from the middle.
+/// Share of the found width by which a setting by ear goes back from the middle.
 const EAR_SHARE: f64 = 0.2;
 /// Roughness at lambda 1 of the cases of the spread: the range of sound old engines (5 to 7 %,
 /// from memory), and the middle of it.

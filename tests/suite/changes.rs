@@ -5,17 +5,25 @@ use crate::trade::{aim, rigs, run, trade};
 use sim_core::conditions::{Conditions, IdleAir, Petrol, Trim};
 use sim_core::rig::Rig;
 use sim_core::rig::shipped::shipped;
+use sim_core::sense::faults::{Altitude, SensorFault};
 use sim_core::steady::SteadyEngine;
 use sim_core::units::Unit;
 
 #[test]
 fn mixture_follows_the_square_root_of_density_up_a_mountain() {
     for (name, rig) in rigs() {
-        let at = |altitude_m: f64| {
-            run(&rig, &Conditions { altitude_m, ..Conditions::default() }, aim(&rig)).lambda
+        let at = |altitude_m: f64, altitude: Altitude| {
+            let mut conditions = Conditions { altitude_m, ..Conditions::default() };
+            conditions.fail(SensorFault::Altitude(altitude));
+            run(&rig, &conditions, aim(&rig)).lambda
         };
-        let richer = 1.0 - at(1500.0) / at(0.0);
+        let richer = 1.0 - at(1500.0, Altitude::Missing) / at(0.0, Altitude::Missing);
         assert!((0.06..=0.09).contains(&richer), "{name}: {richer}");
+        // A sound sensor takes most of it back, where one is fitted.
+        if rig.parts().controller.altitude_sensor > 0.5 {
+            let left = 1.0 - at(1500.0, Altitude::Sound) / at(0.0, Altitude::Sound);
+            assert!(left.abs() < 0.02, "{name}: {left}");
+        }
     }
 }
 

@@ -1,7 +1,7 @@
 //! The controller in a run: limits, loops and what it learns, as a driver would find them.
 
 use crate::support::*;
-use sim_core::control::cells::{Cells, Taught};
+use sim_core::control::cells::{Cells, Moment, Taught};
 use sim_core::rig::keys::Setup;
 use sim_core::run::{Engine, Options};
 use sim_core::units::Unit;
@@ -245,7 +245,8 @@ fn stored_cells_stop_at_the_authority() {
         let mut cells = Cells::cleared(2.8e-3, 0.010);
         for _ in 0..60 {
             let mut drive = Taught::default();
-            cells.teach(&mut drive, cells.centre_kg_s[1], sign * 0.004, 100.0);
+            let at = Moment { air_kg_s: cells.centre_kg_s[1], idles: false };
+            cells.teach(&mut drive, at, sign * 0.004, 100.0);
             cells.store(&drive);
             let most = cells.added_a.iter().fold(0.0_f64, |most, a| most.max(a.abs()));
             assert!(most <= 0.010 + 1e-12, "a cell holds {most} A, its limit is 0.010 A");

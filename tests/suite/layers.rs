@@ -104,6 +104,7 @@ const SIM_CORE: Layers = &[
             "wording",
         ],
     ),
+    ("mechanisms", &["engine", "rig", "steady"]),
     (
         "sweep",
         &[
@@ -135,6 +136,22 @@ const SIM_CORE: Layers = &[
             "run",
             "sense",
             "steady",
+        ],
+    ),
+    ("voltage", &["conditions", "control", "drive", "relearn", "rig", "run", "steady", "units"]),
+    (
+        "consequences",
+        &[
+            "conditions",
+            "control",
+            "drive",
+            "point",
+            "relearn",
+            "rig",
+            "run",
+            "sense",
+            "steady",
+            "units",
         ],
     ),
 ];

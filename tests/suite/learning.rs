@@ -166,8 +166,8 @@ fn a_file_of_speeds_is_read_or_its_line_is_named() {
     assert!(matches!(rows(miles), DriveFault::Miles { .. }));
 }
 
-/// Common practice, no source: potentiometer, plate height, plunger, fuel lines and air leaks
-/// call for a new setting; coolant, lambda and exhaust-temperature sensor do not.
+/// Common practice, no source: potentiometer, plate height, plunger and fuel lines call for a new
+/// setting; coolant, lambda and exhaust-temperature sensor do not, nor does a leak once sealed.
 #[test]
 fn the_parts_that_call_for_a_new_setting_are_the_trade_s() {
     for (rig, _) in SHIPPED {
@@ -175,8 +175,8 @@ fn the_parts_that_call_for_a_new_setting_are_the_trade_s() {
         assert_eq!(found.len(), PARTS.len());
         for effect in &found {
             let name = effect.part.name;
-            let calls = ["potentiometer", "plate-height", "plunger", "fuel-lines", "air-leak"];
-            let stays = ["coolant", "lambda", "exhaust-temperature"];
+            let calls = ["potentiometer", "plate-height", "plunger", "fuel-lines"];
+            let stays = ["coolant", "lambda", "exhaust-temperature", "air-leak"];
             if calls.contains(&name) {
                 assert!(effect.new_setting_needed, "{rig}: {name} {:?}", effect.renewed);
             } else if stays.contains(&name) {

@@ -55,6 +55,8 @@ mod one_engine;
 #[cfg(test)]
 mod outside;
 #[cfg(test)]
+mod prerequisites;
+#[cfg(test)]
 mod properties;
 #[cfg(test)]
 mod published;

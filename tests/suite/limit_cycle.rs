@@ -61,7 +61,8 @@ fn the_trim_alone_swings_as_the_table_says() {
         let mut ratios = Vec::new();
         for shift in 0..10 {
             let behind = delay - (0.05 + 0.1 * f64::from(shift)) * TICK_S;
-            let mut controls = Controls::new(&parts, &conditions, 0.1, parts.controller.base_a);
+            let (engine, base_a) = ((&parts, rig.reference()), parts.controller.base_a);
+            let mut controls = Controls::new(engine, &conditions, 0.1, (base_a, base_a));
             let mut line = DelayLine::new(0.0, 0.99);
             let mut current = Vec::new();
             for tick in 0..6000 {
@@ -72,9 +73,8 @@ fn the_trim_alone_swings_as_the_table_says() {
                     potentiometer_v: 0.7,
                     idle_switch: false,
                     full_load: false,
-                    air_kg_s: 4e-3,
                 };
-                controls.tick(&parts, &conditions, &sees);
+                controls.tick(engine, &conditions, &sees);
                 let trim = 1e3 * controls.trim_now_a();
                 let lambda = 1.0 - lambda_per_ma * (trim - 0.37);
                 // Held for a tick: a step at its start.

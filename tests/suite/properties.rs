@@ -133,7 +133,7 @@ fn at_lambda_one_unmetered_air_never_raises_the_potentiometer() {
             point
                 .state()
                 .copied()
-                .filter(|s| s.valve_limit.is_none() && s.duty < 1.0 && s.duty > 0.0)
+                .filter(|s| s.valve_limit.is_none() && s.duty < 1.0 - 1e-9 && s.duty > 1e-9)
         };
         let (Some(less), Some(more)) = (free(&less), free(&more)) else { continue };
         assert!(

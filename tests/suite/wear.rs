@@ -129,6 +129,7 @@ fn the_search_finds_where_an_idle_goes_bad() {
         speed_rpm: (710.0, 8.0),
         cov_percent: (5.0, 6.0),
         duty_percent: 50.0,
+        potentiometer_v: 0.70,
     };
     let found = search(|volts| Ok::<_, ()>(vec![Some(idle(volts)); 3])).unwrap();
     let bad = found.bad_from_v.unwrap();
@@ -140,6 +141,10 @@ fn the_search_finds_where_an_idle_goes_bad() {
     let sound = [Some(idle(0.0))];
     let one = Disturbance::of(0.4, &[Some(idle(0.4))], &sound).unwrap();
     assert!((one.lambda_ratio - 2.1).abs() < 1e-12 && one.is_bad());
+    // A pit that takes the mean voltage out of its band is not good, however quiet the idle.
+    let reads = |volts: f64| Idle { potentiometer_v: volts, ..idle(0.0) };
+    let of = |volts: f64| Disturbance::of(0.25, &[Some(reads(volts))], &sound).unwrap().is_bad();
+    assert!(of(0.60) && !of(0.69));
 }
 
 /// The real idle: as deep as nothing it is the sound one, deep enough it is bad, and by the

@@ -154,6 +154,9 @@ fn why(why: &UnsettledReason) -> String {
             "at this setting the engine cannot be driven: it does not start again or stalls again and again".into()
         }
         UnsettledReason::TooFewStarts => "not settled within these starts".into(),
+        UnsettledReason::NoIdleSwitch => {
+            "the idle switch never closes: the cell of the idle learns nothing".into()
+        }
         UnsettledReason::NothingSteady => {
             "no flow is held steadily enough to learn from in this drive".into()
         }

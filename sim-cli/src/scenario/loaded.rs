@@ -65,6 +65,7 @@ impl Scenario {
             _ if open => "idle switch open, air valve left where it was",
             (_, IdleAir::Held) => "idle air held",
             (_, IdleAir::Fixed) => "idle air fixed",
+            (_, IdleAir::Unpowered) => "idle air valve without current",
         };
         let changed: String = self.changed.iter().map(|words| format!("; {words}")).collect();
         format!("Rig {}, invented; warm point, {trim}, {idle}{changed}", self.file.name)

@@ -54,11 +54,16 @@ impl Throttle {
     }
 }
 
-/// The idle air valve: a rectangular window that a slide opens from nothing to full.
+/// The idle air valve: a rectangular window that a slide opens from nothing to full. Two
+/// windings turn the slide against each other; without current springs hold it part open.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct IdleValve {
-    /// Full gap (m).
+    /// Height of the window: the gap when full open (m).
     pub gap_m: f64,
+    /// Gap at which the slide rests without current (m): what is compared on the bench.
+    pub unpowered_gap_m: f64,
+    /// Share of the window that opens for each share of the drive's duty.
+    pub opening_by_duty: f64,
     /// Width of the window (m).
     pub width_m: f64,
     /// Discharge coefficient.
@@ -66,6 +71,36 @@ pub struct IdleValve {
 }
 
 impl IdleValve {
+    /// Opening, share of the window, that a duty of the drive gives.
+    ///
+    /// Equation: `opening = k duty`, 0 to 1. Symbols: `k` opening by duty. Valid range: duty 0
+    /// to 1. Source: our own: the torques of the windings go with their duties, the slide's
+    /// angle with their difference. A worn or dirty slide opens less for the same duty.
+    ///
+    /// ```
+    /// use sim_core::air::throttle::IdleValve;
+    /// let valve = IdleValve { gap_m: 4e-3, opening_by_duty: 0.5, ..IdleValve::default() };
+    /// assert_eq!(valve.opening(0.6), 0.3);
+    /// ```
+    pub fn opening(&self, duty: f64) -> f64 {
+        (self.opening_by_duty * duty).clamp(0.0, 1.0)
+    }
+
+    /// The duty that gives an opening; above 1 where none does.
+    pub fn duty(&self, opening: f64) -> f64 {
+        opening / self.opening_by_duty
+    }
+
+    /// The widest that any duty opens it, share of the window.
+    pub fn widest(&self) -> f64 {
+        self.opening(1.0)
+    }
+
+    /// Opening without current, share of the window.
+    pub fn unpowered(&self) -> f64 {
+        (self.unpowered_gap_m / self.gap_m).min(1.0)
+    }
+
     /// Effective area fully open (m2): `discharge x gap x width`.
     pub(crate) fn full_effective_m2(&self) -> f64 {
         self.discharge * self.gap_m * self.width_m

@@ -40,6 +40,15 @@ pub struct Taught {
     pub trim_a_s: [f64; CELLS],
 }
 
+/// A moment that may teach a cell.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Moment {
+    /// Air flow, as the controller takes it (kg/s).
+    pub air_kg_s: f64,
+    /// Whether the idle switch is closed.
+    pub idles: bool,
+}
+
 impl Cells {
     /// Empty cells for an engine of a displacement (m3).
     pub fn cleared(displacement_m3: f64, limit_a: f64) -> Cells {
@@ -74,12 +83,12 @@ impl Cells {
         shares.iter().zip(&self.added_a).map(|(share, added)| share * added).sum()
     }
 
-    /// Takes in a moment of learning: a trim (A) at an air flow (kg/s) for a time (s). It
-    /// teaches the cell whose centre is nearest and no other: a cell taught by flows that are
-    /// mostly its neighbour's would wander.
-    pub fn teach(&self, taught: &mut Taught, air_kg_s: f64, trim_a: f64, time_s: f64) {
-        for (i, share) in self.shares(air_kg_s).into_iter().enumerate() {
-            if share > 0.5 {
+    /// Takes in a moment of learning: a trim (A) for a time (s). It teaches the cell whose centre
+    /// is nearest and no other: a cell taught by flows that are mostly its neighbour's would
+    /// wander. The first cell is the idle's: it learns with the idle switch closed only.
+    pub fn teach(&self, taught: &mut Taught, at: Moment, trim_a: f64, time_s: f64) {
+        for (i, share) in self.shares(at.air_kg_s).into_iter().enumerate() {
+            if share > 0.5 && (i > 0 || at.idles) {
                 taught.time_s[i] += time_s;
                 taught.trim_a_s[i] += time_s * trim_a;
             }

@@ -37,11 +37,16 @@ impl Controller {
     /// Equation: `base + warm(T)`, warm 54/41/20/0 mA at -15/-5/20/60 degC, monotone
     /// between, end values outside. Source: our own, to balance [`vapour_share`].
     pub fn base_current_a(&self, coolant_k: f64) -> f64 {
+        self.base_current_at_a(coolant_k, 1.0)
+    }
+
+    /// The same with a share of the warm-up, see [`warm_up_share`].
+    pub fn base_current_at_a(&self, coolant_k: f64, share: f64) -> f64 {
         static WARM_MA: MonotoneCurve<4> =
             MonotoneCurve::new([-15.0, -5.0, 20.0, 60.0], [54.0, 41.0, 20.0, 0.0]);
         let coolant_degc = coolant_k - ZERO_CELSIUS_K;
         let warm = if coolant_degc >= 60.0 { 0.0 } else { 1e-3 * WARM_MA.at(coolant_degc) };
-        (self.base_a + warm).clamp(self.least_a, self.most_a)
+        (self.base_a + share * warm).clamp(self.least_a, self.most_a)
     }
 
     /// Idle speed wanted at a coolant temperature (rad/s): more below 60 degC.
@@ -82,4 +87,58 @@ pub fn vapour_share(coolant_k: f64) -> f64 {
 pub fn wall_film_share(coolant_k: f64) -> (f64, f64) {
     let cold = ((90.0 + ZERO_CELSIUS_K - coolant_k) / 70.0).clamp(0.0, 2.0);
     (1.0 + cold, 1.0 + 2.3 * cold)
+}
+
+/// How steeply what is added for a cold engine falls with the air flow.
+const WARM_UP_EXPONENT: f64 = 0.3;
+/// Least and largest share of it.
+const WARM_UP_LIMITS: (f64, f64) = (0.6, 1.4);
+
+/// Share of what is added for a cold engine (warm-up, after-start, acceleration) at an air flow
+/// over that of the sound idle at this coolant.
+///
+/// Equation: `r^-0.3`, 0.6 to 1.4. Symbols: `r` air flow, as the controller takes it, over the
+/// idle's. Valid range: all. Source: our own: more air warms up and dries the walls sooner, so
+/// controllers of the period took the enrichment back with load; common practice, no source.
+///
+/// ```
+/// use sim_core::control::trim::warm_up_share;
+/// assert_eq!(warm_up_share(1.0), 1.0);
+/// assert!(warm_up_share(3.0) < 0.75 && warm_up_share(0.5) > 1.2);
+/// ```
+pub fn warm_up_share(air_over_idle: f64) -> f64 {
+    let (least, most) = WARM_UP_LIMITS;
+    air_over_idle.max(1e-3).powf(-WARM_UP_EXPONENT).clamp(least, most)
+}
+
+/// Share of the throttle's travel at which the full-load switch closes.
+pub const FULL_LOAD: f64 = 0.95;
+/// Current added at full load (A).
+const FULL_LOAD_A: f64 = 0.005;
+/// Filling from which it begins to be added, and at which all of it is.
+const FULL_LOAD_FILLING: (f64, f64) = (0.4, 0.6);
+
+/// Current added while the full-load switch is closed (A), by the filling that the controller
+/// takes the engine to have.
+///
+/// Equation: 5 mA, in proportion between a filling of 0.4 and 0.6, none below. Source: our own:
+/// the switch opens the trim's loop, and the current takes lambda 1 to the best torque. With the
+/// trim off neither is in use. A pedal on the floor at a speed at which no load comes of it asks
+/// for nothing.
+pub fn full_load_a(filling: f64) -> f64 {
+    let (from, to) = FULL_LOAD_FILLING;
+    FULL_LOAD_A * ((filling - from) / (to - from)).clamp(0.0, 1.0)
+}
+
+/// Fuel that the walls hold at a coolant temperature, over what they hold warm: share times time
+/// of [`wall_film_share`].
+///
+/// ```
+/// use sim_core::control::trim::film_over_warm;
+/// assert_eq!(film_over_warm(363.15), 1.0);
+/// assert!(film_over_warm(293.15) > 6.0);
+/// ```
+pub fn film_over_warm(coolant_k: f64) -> f64 {
+    let (share, time) = wall_film_share(coolant_k);
+    share * time
 }

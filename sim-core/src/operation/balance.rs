@@ -47,6 +47,7 @@ impl Plant {
         guess_pa: f64,
     ) -> Result<Settled, Stall> {
         let speed = self.speed_rad_s(conditions);
+        let valve = &self.parts.idle_valve;
         let settled = match (conditions.throttle > 0.0, conditions.idle_air) {
             _ if conditions.pedal_holds_speed => {
                 let settled = self.least_air(speed, mixture, guess_pa)?;
@@ -57,12 +58,18 @@ impl Plant {
                 Settled { throttle_m2, valve_m2: 0.0, ..settled }
             }
             (true, _) => self.braked(speed, conditions.throttle, mixture)?,
-            // An open idle switch leaves the valve where the idle had it.
+            (false, IdleAir::Unpowered) => {
+                let unpowered_m2 = valve.unpowered() * valve.full_effective_m2();
+                self.free(unpowered_m2, None, fastest(), mixture)?
+            }
+            // With the idle switch open the controller gives the valve what a sound one needs.
             (false, _)
                 if self.released_m2 >= self.parts.throttle.idle_switch_opens_m2()
                     || conditions.faults.throttle_switch == ThrottleSwitch::NoIdle =>
             {
-                self.free(self.fixed_valve_m2(), None, fastest(), mixture)?
+                let given_m2 =
+                    valve.opening(self.idle_duty(conditions)) * valve.full_effective_m2();
+                self.free(given_m2, None, fastest(), mixture)?
             }
             (false, IdleAir::Held) => self.held(speed, mixture, guess_pa)?,
             (false, IdleAir::Fixed) => {
@@ -101,7 +108,7 @@ impl Plant {
 
     /// Closed throttle, speed held by the idle air valve: the least air whose torque does.
     fn held(&self, speed_rad_s: f64, mixture: &Mixture, guess_pa: f64) -> Result<Settled, Stall> {
-        let full_m2 = self.parts.idle_valve.full_effective_m2();
+        let full_m2 = self.parts.idle_valve.widest() * self.parts.idle_valve.full_effective_m2();
         match self.least_air(speed_rad_s, mixture, guess_pa) {
             Ok(settled) if settled.valve_m2 < 0.0 => {
                 self.free(0.0, Some(ValveLimit::Closed), fastest(), mixture)

@@ -216,16 +216,6 @@ impl Plant {
         self.rest_height_m > opening_m
     }
 
-    /// Voltage of the airflow potentiometer at a plate height (V), on its track as worn.
-    pub fn potentiometer_v(&self, conditions: &Conditions, height_m: f64) -> f64 {
-        self.parts.potentiometer.worn_voltage_v(
-            height_m,
-            conditions.housing_shift_m,
-            &conditions.wear,
-            self.reference.idle_height_m,
-        )
-    }
-
     /// Flow through an effective area from behind the plate into the manifold (kg/s).
     pub fn inlet_kg_s(&self, effective_m2: f64, manifold_pa: f64) -> f64 {
         self.throttled_kg_s(effective_m2, self.upstream_pa, manifold_pa)
@@ -344,7 +334,7 @@ impl Plant {
     }
 
     /// Where the plate lies at a metered air flow.
-    fn plate_height(&self, metered_kg_s: f64) -> (Lies, f64) {
+    pub fn plate_height(&self, metered_kg_s: f64) -> (Lies, f64) {
         let plate = &self.parts.plate;
         let area_m2 = metered_kg_s / plate.flow_kg_s(1.0, self.density_kg_m3, self.plate_drop_pa);
         match plate.height_m(area_m2) {

@@ -2,11 +2,12 @@
 
 use super::operating_state::{Mixture, Plant};
 use super::roughness::roughness_by;
-use crate::assembly::{Parts, Reference, RigFault};
+use crate::assembly::{NOMINAL_DEGC, Nominal, Parts, Reference, RigFault};
 use crate::conditions::Conditions;
 use crate::engine::flame::FLAME_LAWS;
 use crate::engine::scatter::THREE;
 use crate::solve::{Crossing, least_to};
+use crate::units::ZERO_CELSIUS_K;
 
 /// Works out the reference state of parts.
 ///
@@ -20,6 +21,7 @@ pub(crate) fn of(parts: &Parts) -> Result<Reference, RigFault> {
         idle_valve_m2: 0.0,
         idle_height_m: 0.0,
         spark_deg: parts.burn.spark_deg,
+        nominal: Nominal::default(),
     };
     let conditions = Conditions::default();
     let plant = Plant::new(parts, &reference, &conditions);
@@ -46,6 +48,7 @@ pub(crate) fn of(parts: &Parts) -> Result<Reference, RigFault> {
         reference.least_rough_lambda[law as usize] = least_to(cov, 0.6, 1.15, 1e-3);
     }
     (reference.idle_valve_m2, reference.idle_height_m) = idle(parts, &reference)?;
+    reference.nominal = nominal(parts, &reference);
     Ok(reference)
 }
 
@@ -58,7 +61,7 @@ fn idle(parts: &Parts, reference: &Reference) -> Result<(f64, f64), RigFault> {
     let idle = plant
         .least_air(parts.controller.idle_rad_s, &mixture, 0.0)
         .map_err(|_| RigFault::CannotIdle)?;
-    let full_m2 = parts.idle_valve.full_effective_m2();
+    let full_m2 = parts.idle_valve.widest() * parts.idle_valve.full_effective_m2();
     if !idle.valve_m2.is_finite() {
         Err(RigFault::CannotIdle)
     } else if idle.valve_m2 < 0.0 {
@@ -72,4 +75,38 @@ fn idle(parts: &Parts, reference: &Reference) -> Result<(f64, f64), RigFault> {
     } else {
         Ok((idle.valve_m2, idle.state.height_m))
     }
+}
+
+/// What the controller is made for, on the rig as it was built. Where the cold engine cannot idle
+/// on lambda 1, or not with this valve, the controller asks for all the valve has.
+fn nominal(parts: &Parts, reference: &Reference) -> Nominal {
+    let warm = Plant::new(parts, reference, &Conditions::default());
+    let mut found = Nominal {
+        potentiometer: parts.potentiometer,
+        plate: parts.plate,
+        flow_kg_s_m2: parts.plate.flow_kg_s(1.0, warm.density_kg_m3, warm.plate_drop_pa),
+        ..Nominal::default()
+    };
+    let full_m2 = parts.idle_valve.full_effective_m2();
+    // From the warm end: a colder engine takes no less air than a warmer one.
+    let mut before_kg_s = warm.air_by_height_kg_s(reference.idle_height_m);
+    for (i, degc) in NOMINAL_DEGC.iter().enumerate().rev() {
+        let coolant_k = degc + ZERO_CELSIUS_K;
+        let plant =
+            Plant::new(parts, reference, &Conditions { coolant_k, ..Conditions::default() });
+        let jet_m_s = plant.jet_m_s(parts.controller.base_current_a(coolant_k));
+        let speed_rad_s = parts.controller.idle_target_rad_s(coolant_k);
+        // A cold engine needs more than this, with its slower flame.
+        let guess_pa = 0.9 * reference.pressure_over_floor * plant.least_manifold_pa(speed_rad_s);
+        let idle = plant.least_air(speed_rad_s, &Mixture::Aim { jet_m_s, lambda: 1.0 }, guess_pa);
+        let (air_kg_s, duty) = match idle {
+            Ok(idle) if idle.valve_m2.is_finite() => {
+                (idle.state.metered_kg_s, parts.idle_valve.duty(idle.valve_m2 / full_m2))
+            }
+            _ => (before_kg_s, 1.0),
+        };
+        before_kg_s = before_kg_s.max(air_kg_s);
+        (found.idle_air_kg_s[i], found.idle_duty[i]) = (before_kg_s, duty.clamp(0.0, 1.0));
+    }
+    found
 }

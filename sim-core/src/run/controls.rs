@@ -2,17 +2,18 @@
 //! full load. Values and paces are our own where no key names them; none was fitted to an
 //! engine.
 
-use super::base_current::base_a;
 use super::learned_trim::{LearnedTrim, SPOILS_A};
 use super::options::TICK_S;
 use super::phase::Phase;
-use crate::assembly::Parts;
+use crate::assembly::{Parts, Reference};
 use crate::conditions::{Conditions, IdleAir, Trim};
-use crate::control::cells::{Cells, LEARNS_FROM_K, Taught};
+use crate::control::cells::{Cells, LEARNS_FROM_K, Moment, Taught};
 use crate::control::idle::Idle;
 use crate::control::starting::{
     AFTER_START_S, BLIND_LOOP_S, HOT_LOOP_S, OPEN_LOOP_S, VAPOUR_S, after_start_a, cranking_a,
 };
+use crate::control::trim::{film_over_warm, full_load_a, warm_up_share};
+use crate::operation::seen;
 use crate::sense::faults::{ExhaustTemperature, Faults, Lambda};
 use crate::units::Unit;
 
@@ -36,8 +37,9 @@ const ACCELERATION_FILTER_S: f64 = 0.06;
 const ACCELERATION_DECAY_S: f64 = 0.4;
 /// See [`ACCELERATION_A_S_V`].
 const ACCELERATION_MOST_A: f64 = 0.020;
-/// Current added at full load (A).
-const FULL_LOAD_A: f64 = 0.005;
+/// The air flow that decides about what a cold engine gets is smoothed over this long (s).
+const SEEN_AIR_S: f64 = 1.0;
+
 /// What the controller sees at a tick.
 #[derive(Clone, Copy, Debug)]
 pub struct ControllerInputs {
@@ -51,9 +53,10 @@ pub struct ControllerInputs {
     pub idle_switch: bool,
     /// Whether the full-load switch is closed.
     pub full_load: bool,
-    /// Air flow, by the plate's height (kg/s).
-    pub air_kg_s: f64,
 }
+
+/// The engine as the controller's program has it: its own parts, and what it was made for.
+type Engine<'a> = (&'a Parts, &'a Reference);
 
 /// When nothing is left of what a start adds (s): ten times the time in which it goes.
 const START_IS_OVER_S: f64 = 10.0 * AFTER_START_S;
@@ -69,7 +72,7 @@ pub struct Controls {
     pub fast_a: f64,
     /// What is added for acceleration, full load, or taken in the overrun (A).
     pub extra_a: f64,
-    /// Opening asked of the idle air valve, share of full.
+    /// Duty of the idle air valve.
     pub valve_asked: f64,
     /// A current forced by hand (A).
     pub forced_a: Option<f64>,
@@ -83,6 +86,8 @@ pub struct Controls {
     integral: f64,
     smooth_rad_s: Option<f64>,
     smooth_v: Option<f64>,
+    /// Air flow as the controller takes it, smoothed (kg/s).
+    smooth_kg_s: Option<f64>,
     acceleration_a: f64,
     overrun_s: f64,
     cut: bool,
@@ -96,21 +101,27 @@ pub struct Controls {
 
 impl Controls {
     /// The controller of a settled engine.
-    pub fn new(parts: &Parts, conditions: &Conditions, valve: f64, current_a: f64) -> Controls {
+    /// `duty` is that of the idle air valve, `base_a` the base current, `current_a` what flows.
+    pub fn new(
+        (parts, reference): Engine<'_>,
+        conditions: &Conditions,
+        duty: f64,
+        (base_a, current_a): (f64, f64),
+    ) -> Controls {
         let controller = &parts.controller;
-        let base_a = base_a(parts, conditions);
+        let seen_k = conditions.seen_coolant_k(&parts.thermistor);
         let trim_on = conditions.trim == Trim::On;
         Controls {
             base_a,
             // A settled engine has had the minutes that the fast trim takes.
             fast_a: if trim_on { current_a - base_a } else { 0.0 },
-            valve_asked: valve,
+            valve_asked: duty,
             forced_a: conditions.actuator_a,
             closed_loop_asked: trim_on,
             sensor_plugged: true,
             low_a: controller.least_a,
             high_a: controller.most_a,
-            integral: valve,
+            integral: duty - reference.nominal.idle_duty(seen_k),
             since_release_s: f64::INFINITY,
             ..Controls::default()
         }
@@ -193,42 +204,54 @@ impl Controls {
     }
 
     /// Decides for one tick.
-    pub fn tick(&mut self, parts: &Parts, conditions: &Conditions, sees: &ControllerInputs) {
+    pub fn tick(&mut self, engine: Engine<'_>, conditions: &Conditions, sees: &ControllerInputs) {
+        let (parts, reference) = engine;
         let controller = &parts.controller;
-        self.base_a = base_a(parts, conditions);
+        let seen_k = conditions.seen_coolant_k(&parts.thermistor);
+        let air_kg_s = seen::air_kg_s(engine, conditions, sees.potentiometer_v);
+        let usual_kg_s = reference.nominal.idle_air_kg_s(seen_k);
+        // A plate that the starter moves tells nothing of the load.
+        let tells_kg_s = if self.phase == Phase::Cranking { usual_kg_s } else { air_kg_s };
+        let smooth_kg_s = self.smooth_kg_s.get_or_insert(tells_kg_s);
+        *smooth_kg_s += (tells_kg_s - *smooth_kg_s) * TICK_S / SEEN_AIR_S;
+        let share = warm_up_share(*smooth_kg_s / usual_kg_s);
+        self.base_a = seen::base_a(engine, conditions, *smooth_kg_s);
         let steady = match &mut self.learned {
             None => false,
             Some(learned) => {
-                self.base_a += learned.cells.added_at_a(sees.air_kg_s);
-                learned.is_steady(sees.air_kg_s)
+                self.base_a += learned.cells.added_at_a(air_kg_s);
+                learned.is_steady(air_kg_s)
             }
         };
         (self.low_a, self.high_a) = (controller.least_a, controller.most_a);
         self.overrun(&parts.idle, conditions.seen_coolant_k(&parts.thermistor), sees);
         let over_rpm = Unit::Rpm.from_si(sees.speed_rad_s - controller.limit_rad_s);
         self.limited = over_rpm > if self.limited { -LIMIT_BAND_RPM } else { 0.0 };
-        self.accelerate(sees);
-        self.enrich(parts, conditions);
+        self.accelerate(sees, share * film_over_warm(seen_k));
+        if sees.full_load && self.closed_loop_asked {
+            self.extra_a += full_load_a(seen::filling(parts, air_kg_s, sees.speed_rad_s));
+        }
+        self.enrich(parts, seen_k, share);
         let closed = self.trim(parts, conditions, sees);
-        let warm = conditions.seen_coolant_k(&parts.thermistor) >= LEARNS_FROM_K;
+        let warm = seen_k >= LEARNS_FROM_K;
         let (trim_a, plain) = (self.trim_now_a(), self.extra_a < SPOILS_A);
         if let (true, Some(learned)) = (closed && steady && warm && plain, &mut self.learned) {
-            learned.cells.teach(&mut learned.taught, sees.air_kg_s, trim_a, TICK_S);
+            let at = Moment { air_kg_s, idles: sees.idle_switch };
+            learned.cells.teach(&mut learned.taught, at, trim_a, TICK_S);
         }
-        self.idle(parts, conditions, sees);
+        self.idle(engine, conditions, sees);
     }
 
     /// What a start adds: cranking takes the place of the warm-up, after it two decays.
-    fn enrich(&mut self, parts: &Parts, conditions: &Conditions) {
+    fn enrich(&mut self, parts: &Parts, seen_k: f64, share: f64) {
         if matches!(self.phase, Phase::Since(s) if s > START_IS_OVER_S) {
             self.phase = Phase::Settled;
         }
         if self.phase == Phase::Settled {
             return;
         }
-        let seen_k = conditions.seen_coolant_k(&parts.thermistor);
         let cranking_a = parts.controller.base_a + cranking_a(seen_k) - self.base_a;
-        let after_a = after_start_a(seen_k);
+        let after_a = share * after_start_a(seen_k);
         match &mut self.phase {
             Phase::Settled => {}
             Phase::Cranking => self.extra_a += cranking_a,
@@ -257,20 +280,22 @@ impl Controls {
         }
     }
 
-    fn accelerate(&mut self, sees: &ControllerInputs) {
+    /// A push on the pedal: fuel ahead of what wets the walls, so in the cold as many times
+    /// more (`cold`) as the walls hold more.
+    fn accelerate(&mut self, sees: &ControllerInputs, cold: f64) {
         let smooth = self.smooth_v.get_or_insert(sees.potentiometer_v);
         let rate = (sees.potentiometer_v - *smooth) / ACCELERATION_FILTER_S;
         *smooth += rate * TICK_S;
         self.acceleration_a *= (-TICK_S / ACCELERATION_DECAY_S).exp();
         if rate > ACCELERATION_FROM_V_S {
-            let asked = ACCELERATION_A_S_V * (rate - ACCELERATION_FROM_V_S);
+            let asked = cold * ACCELERATION_A_S_V * (rate - ACCELERATION_FROM_V_S);
             self.acceleration_a = self.acceleration_a.max(asked).min(ACCELERATION_MOST_A);
         }
         // Plate and voltage rise in every start; no driver asks for that.
         if !self.phase.settled() {
             self.acceleration_a = 0.0;
         }
-        self.extra_a = self.acceleration_a + if sees.full_load { FULL_LOAD_A } else { 0.0 };
+        self.extra_a = self.acceleration_a;
     }
 
     /// Two points: the current falls while the sensor reads rich and rises while it reads
@@ -321,14 +346,23 @@ impl Controls {
         true
     }
 
-    fn idle(&mut self, parts: &Parts, conditions: &Conditions, sees: &ControllerInputs) {
+    /// Duty of the idle air valve: what the sound valve needs at this coolant, and what the speed
+    /// asks for beyond that.
+    fn idle(
+        &mut self,
+        (parts, reference): Engine<'_>,
+        conditions: &Conditions,
+        sees: &ControllerInputs,
+    ) {
         let idle = &parts.idle;
+        let seen_k = conditions.seen_coolant_k(&parts.thermistor);
+        let ahead_duty = reference.nominal.idle_duty(seen_k);
         let smooth = self.smooth_rad_s.get_or_insert(sees.speed_rad_s);
         let ahead = sees.speed_rad_s - *smooth;
         *smooth += ahead * (1.0 - (-TICK_S / idle.lead_lag_s).exp());
         if !sees.idle_switch {
             self.pedal = true;
-            self.valve_asked = self.integral.clamp(0.0, 1.0);
+            self.valve_asked = (ahead_duty + self.integral).clamp(0.0, 1.0);
             return;
         }
         if self.pedal {
@@ -336,25 +370,25 @@ impl Controls {
             self.since_release_s = 0.0;
         }
         self.since_release_s += TICK_S;
-        if conditions.idle_air == IdleAir::Fixed || self.phase == Phase::Cranking {
+        if conditions.idle_air != IdleAir::Held || self.phase == Phase::Cranking {
             return;
         }
-        let target = conditions.speed_rad_s.unwrap_or_else(|| {
-            let seen_k = conditions.seen_coolant_k(&parts.thermistor);
-            parts.controller.idle_target_rad_s(seen_k)
-        });
+        let target =
+            conditions.speed_rad_s.unwrap_or_else(|| parts.controller.idle_target_rad_s(seen_k));
         let error = target - sees.speed_rad_s;
         let gains = &parts.gains;
         let over = -error - idle.dash_above_rad_s;
         let dash = idle.dash * over.max(0.0) * (-self.since_release_s / idle.dash_s).exp();
         let slope_rad_s2 = ahead / idle.lead_lag_s;
         let lead = (-idle.lead * slope_rad_s2).clamp(-idle.lead_most, idle.lead_most);
-        let asked = self.integral + (gains.idle_kp * error).max(-idle.shuts_most) + lead + dash;
+        let duty = ahead_duty + self.integral;
+        let asked = duty + (gains.idle_kp * error).max(-idle.shuts_most) + lead + dash;
         // The integral rests while the valve stands at a limit and would go beyond it, and
         // while the engine still runs down: else it would shut the valve for what comes.
         let beyond = (asked > 1.0 && error > 0.0) || (asked < 0.0 && error < 0.0);
         if !beyond && !self.cut && over < 0.5 * idle.dash_above_rad_s {
-            self.integral = (self.integral + gains.idle_ki * error * TICK_S).clamp(0.0, 1.0);
+            let next = (duty + gains.idle_ki * error * TICK_S).clamp(0.0, 1.0);
+            self.integral = next - ahead_duty;
         }
         self.valve_asked = asked.clamp(0.0, 1.0);
     }

@@ -1,6 +1,7 @@
 //! What the driver does: the pedal, and the brake or the wheels that hold the crank's speed.
 
 use super::options::TICK_S;
+use crate::control::trim::FULL_LOAD;
 use crate::operation::operating_state::Plant;
 
 /// Fastest a driver opens the throttle, for each cubic metre of displacement (m2/(s m3)), and
@@ -9,8 +10,6 @@ use crate::operation::operating_state::Plant;
 const PEDAL_OPENS: f64 = 0.030;
 /// See [`PEDAL_OPENS`].
 const PEDAL_CLOSES_S: f64 = 0.15;
-/// Share of the travel at which the full-load switch closes.
-const FULL_LOAD: f64 = 0.95;
 /// Stiffness of a brake: how long the inertia alone would take to lose a speed error (s),
 /// and the time of its integral (s).
 const BRAKE_S: (f64, f64) = (0.03, 0.5);

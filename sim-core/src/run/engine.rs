@@ -136,9 +136,14 @@ impl Engine {
         let film = dynamics::film(parts, &setup.conditions, state.speed_rad_s);
         let x = dynamics::pack(&state, film.share * film.tau_s * state.fuel_kg_s);
         let valve = settled.valve_m2 / parts.idle_valve.full_effective_m2();
+        let duty = parts.idle_valve.duty(valve);
         let standing = Engine::standing(setup, options);
         let mut engine = Engine {
-            controls: Controls::new(parts, &setup.conditions, valve, current_a),
+            controls: {
+                let base_a = standing.plant.base_a(&setup.conditions, state.height_m);
+                let engine = (parts, setup.rig.reference());
+                Controls::new(engine, &setup.conditions, duty, (base_a, current_a))
+            },
             work: DelayLine::new(0.0, state.imep_pa),
             ports: PortStore::settled(state.fuel_kg_s, state.speed_rad_s),
             unburnt: Unburnt::none(),
@@ -302,10 +307,9 @@ impl Engine {
             potentiometer_v: self.plant.potentiometer_v(&self.setup.conditions, now.height_m),
             idle_switch: self.pedal.idle_switch() && switch != ThrottleSwitch::NoIdle,
             full_load: self.pedal.full_load() && switch != ThrottleSwitch::NoFull,
-            air_kg_s: self.plant.air_by_height_kg_s(now.height_m),
         };
         let (before_a, was_cut) = (self.controls.current_a(), self.controls.is_cut());
-        self.controls.tick(parts, &self.setup.conditions, &sees);
+        self.controls.tick((parts, &self.plant.reference), &self.setup.conditions, &sees);
         if self.controls.is_cut() != was_cut {
             self.event_until_s = self.time_s() + EVENT_S;
         }
@@ -365,4 +369,5 @@ impl Engine {
 pub(super) fn seen(setup: &Setup, charge: &OperatingState) -> f64 {
     let conditions = &setup.conditions;
     LambdaSensor::reads(charge.lambda.min(10.0), conditions.misfire, conditions.exhaust_leak)
+        + conditions.faults.lambda.reads_leaner_by()
 }

@@ -8,6 +8,7 @@ use super::record::{perform, perform_streamed};
 use super::voltmeter::{FINER, PULSATION};
 use crate::point::{READINGS, Stall};
 use crate::rig::keys::Setup;
+use crate::sense::potentiometer::IDLE_BAND_V;
 use crate::sense::wear::Dither;
 
 /// How long an idle is run (s); its second half counts.
@@ -90,6 +91,8 @@ pub struct Idle {
     pub cov_percent: (f64, f64),
     /// Mean of the duty (%).
     pub duty_percent: f64,
+    /// Mean of the potentiometer's voltage (V).
+    pub potentiometer_v: f64,
 }
 
 /// Runs an idle on a track with a worn place; `None` if it stalls.
@@ -113,11 +116,13 @@ pub fn idle_on(
     let all = || {
         let (lambda, speed) = (found("lambda")?, found("speed_rpm")?);
         let (cov, duty) = (found("cov_percent")?, found("duty_percent")?);
+        let volts = found("potentiometer_v")?;
         Some(Idle {
             lambda: (lambda.mean, lambda.deviation),
             speed_rpm: (speed.mean, speed.deviation),
             cov_percent: (cov.mean, cov.most),
             duty_percent: duty.mean,
+            potentiometer_v: volts.mean,
         })
     };
     Ok(all())
@@ -144,6 +149,8 @@ pub struct Disturbance {
     pub cov_percent: (f64, f64),
     /// Mean duty (%).
     pub duty_percent: f64,
+    /// Mean voltage of the potentiometer, and that on the sound track (V).
+    pub potentiometer_v: (f64, f64),
 }
 
 impl Disturbance {
@@ -178,14 +185,24 @@ impl Disturbance {
             lambda: mean(|idle| idle.lambda.0),
             cov_percent: (mean(|idle| idle.cov_percent.0), most),
             duty_percent: mean(|idle| idle.duty_percent),
+            potentiometer_v: (
+                mean(|idle| idle.potentiometer_v),
+                pairs.iter().map(|(_, b)| b.potentiometer_v).sum::<f64>() / count,
+            ),
         })
     }
 
     /// Whether it is a bad idle: one of the idles stalls, or lambda or speed is off by
     /// [`BAD_RATIO`] times what it is on the sound track (our own: twice the usual deviation is
-    /// what we hold to be noticed).
+    /// what we hold to be noticed), or the pit takes the mean voltage out of [`IDLE_BAND_V`]: the
+    /// controller then takes the air flow for another.
     pub fn is_bad(&self) -> bool {
-        self.stalls > 0 || self.lambda_ratio.max(self.speed_ratio) >= BAD_RATIO
+        let (low, high) = IDLE_BAND_V;
+        let lies = |volts: f64| (low..=high).contains(&volts);
+        let (now_v, sound_v) = self.potentiometer_v;
+        self.stalls > 0
+            || self.lambda_ratio.max(self.speed_ratio) >= BAD_RATIO
+            || (lies(sound_v) && !lies(now_v))
     }
 }
 

@@ -11,7 +11,6 @@
 mod action;
 mod apply;
 pub mod attribution;
-mod base_current;
 pub mod controls;
 mod driver_input;
 pub mod dynamics;
@@ -35,6 +34,7 @@ pub mod start;
 mod start_phase;
 mod step;
 pub mod transport_delay;
+pub mod trial;
 pub mod valves;
 pub mod voltmeter;
 

@@ -20,7 +20,6 @@ use super::start_phase::StartPhase;
 use super::transport_delay::{DelayLine, GasPath};
 use crate::control::starting::{VAPOUR_S, WARM_K, WARMS_UP_S, cranking_vapour_share};
 use crate::control::trim::vapour_share;
-use crate::engine::friction::cold_factor;
 use crate::noise::Noise;
 use crate::operation::operating_state::Plant;
 use crate::rig::keys::Setup;
@@ -57,11 +56,13 @@ impl Engine {
         x[0] = 1e-5 * plant.upstream_pa;
         x[1] = 0.01 * FIRST_TURN_RAD_S;
         x[2] = 1e3 * plant.rest_height_m;
-        // Where the idle control begins once the engine has caught: as the warm idle, wider
-        // with the friction.
-        let warm = setup.rig.reference().idle_valve_m2 / parts.idle_valve.full_effective_m2();
-        let opening = (warm * cold_factor(setup.conditions.coolant_k)).min(1.0);
-        let mut controls = Controls::new(parts, &setup.conditions, opening, 0.0);
+        let base_a = plant.base_a(&setup.conditions, plant.rest_height_m);
+        let mut controls = Controls::new(
+            (parts, setup.rig.reference()),
+            &setup.conditions,
+            plant.idle_duty(&setup.conditions),
+            (base_a, 0.0),
+        );
         controls.begin_start();
         let film = dynamics::film(parts, &setup.conditions, FIRST_TURN_RAD_S);
         Engine {

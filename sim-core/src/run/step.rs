@@ -10,6 +10,7 @@ use super::plate::Slide;
 use super::port_store::Unburnt;
 use super::transport_delay::{ExhaustPath, GasSample};
 use crate::air::GAS_CONSTANT;
+use crate::conditions::IdleAir;
 use crate::control::starting::Starting;
 use crate::ode::{GaveUp, Method, advance};
 use crate::operation::operating_state::OperatingState;
@@ -50,7 +51,7 @@ impl Engine {
         let switch = self.setup.conditions.faults.throttle_switch;
         self.plant.spark_steadies = self.pedal.idle_switch() && switch != ThrottleSwitch::NoIdle;
         let lag = self.plant.parts.dynamics.valve_lag_s;
-        let (pedal, valve, asked) = (self.pedal, self.valve, self.controls.valve_asked);
+        let (pedal, valve, asked) = (self.pedal, self.valve, self.opening_asked());
         let after =
             |h: f64| (pedal.after_m2(h), valve + (asked - valve) * (1.0 - (-h / lag).exp()));
         let (throttle_m2, valve) = after(h);
@@ -65,6 +66,18 @@ impl Engine {
             self.pedal.driver = DriverInput::Off;
         }
         Ok(took)
+    }
+
+    /// Opening that the idle air valve goes to, share of its window: that of its duty, or its
+    /// springs' without current.
+    fn opening_asked(&self) -> f64 {
+        let valve = &self.plant.parts.idle_valve;
+        let unplugged = self.setup.conditions.idle_air == IdleAir::Unpowered;
+        if unplugged || !self.power.key_on {
+            valve.unpowered()
+        } else {
+            valve.opening(self.controls.valve_asked)
+        }
     }
 
     /// What drives the engine for a time `h`.

@@ -44,6 +44,19 @@ pub enum Lambda {
     Stuck,
     /// It lags ten times as long.
     Lazy,
+    /// It is poisoned: it takes every gas for leaner than it is.
+    Shifted,
+}
+
+/// By how much a poisoned lambda sensor takes the gas for leaner: an aged or poisoned cell
+/// changes over at lambda 0.97 to 0.99; common practice, no source.
+const SHIFTED_LEANER: f64 = 0.02;
+
+impl Lambda {
+    /// By how much it takes every gas for leaner than it is (lambda).
+    pub fn reads_leaner_by(self) -> f64 {
+        if self == Lambda::Shifted { SHIFTED_LEANER } else { 0.0 }
+    }
 }
 
 /// Altitude sensor, where one is fitted.
@@ -87,7 +100,7 @@ pub struct Faults {
 pub const MODES: &[(&str, &[&str])] = &[
     ("coolant", &["open", "short", "OHM"]),
     ("throttle-switch", &["no-idle", "no-full"]),
-    ("lambda", &["cold", "dead", "stuck", "lazy"]),
+    ("lambda", &["cold", "dead", "stuck", "lazy", "shifted"]),
     ("altitude", &["missing", "stuck"]),
     ("exhaust-temperature", &["missing"]),
     ("potentiometer", &["worn", "MM"]),
@@ -147,6 +160,7 @@ const NAMED: &[(&str, &str, SensorFault)] = &[
     ("lambda", "dead", SensorFault::Lambda(Lambda::Dead)),
     ("lambda", "stuck", SensorFault::Lambda(Lambda::Stuck)),
     ("lambda", "lazy", SensorFault::Lambda(Lambda::Lazy)),
+    ("lambda", "shifted", SensorFault::Lambda(Lambda::Shifted)),
     ("altitude", "missing", SensorFault::Altitude(Altitude::Missing)),
     ("altitude", "stuck", SensorFault::Altitude(Altitude::Stuck)),
     (

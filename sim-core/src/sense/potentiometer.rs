@@ -57,7 +57,13 @@ impl Potentiometer {
         (self.start_v + self.rise_v * along.ln_1p()).clamp(0.0, self.supply_v)
     }
 
-    /// The same on a worn track, with the plate height of the idle (m).
+    /// Plate height (m) that a sound track in its place shows with a voltage (V): the inverse of
+    /// [`Potentiometer::voltage_v`], unturned.
+    pub fn height_m(&self, voltage_v: f64) -> f64 {
+        self.bend_m * ((voltage_v - self.start_v) / self.rise_v).exp_m1() - self.housing_m
+    }
+
+    /// Voltage at a plate height on a worn track, with the plate height of the idle (m).
     pub fn worn_voltage_v(
         &self,
         height_m: f64,

@@ -22,6 +22,7 @@ use crate::operation::balance::Settled;
 use crate::operation::operating_state::{Mixture, Plant};
 use crate::operation::reference;
 use crate::operation::roughness::roughness;
+use crate::operation::seen;
 use crate::point::{Outcome, Point, Stall, State, ValveLimit};
 use crate::rig::{Parts, Reference, Rig};
 use crate::sense::faults::Lambda;
@@ -49,6 +50,11 @@ pub struct SteadyEngine {
 const GUESS_SHARE: f64 = 0.96;
 /// Share of lost cycles that a lambda sensor does not see: a hundred-thousandth of lambda.
 const LOST_SHOWS: f64 = 1e-5;
+/// How often the base current is worked out again from the air it leads to, and how near two
+/// of them are alike (A).
+const BASE_PASSES: usize = 20;
+/// See [`BASE_PASSES`].
+const BASE_NEAR_A: f64 = 1e-11;
 /// How often the sensor's target is set again.
 const TARGET_PASSES: usize = 60;
 
@@ -60,13 +66,27 @@ impl SteadyEngine {
 
     fn of_parts(parts: &Parts, reference: &Reference, conditions: &Conditions) -> SteadyEngine {
         let plant = Plant::new(parts, reference, conditions);
-        let base_a = parts.controller.base_current_a(conditions.seen_coolant_k(&parts.thermistor));
-        let jet_m_s = plant.jet_m_s(base_a);
+        let seen_k = conditions.seen_coolant_k(&parts.thermistor);
+        let usual_kg_s = reference.nominal.idle_air_kg_s(seen_k);
+        let mut base_a = seen::base_a((parts, reference), conditions, usual_kg_s);
         let speed = plant.speed_rad_s(conditions);
         let guess_pa = GUESS_SHARE * reference.pressure_over_floor * plant.least_manifold_pa(speed);
-        let aim = plant.on_target(conditions, |lambda| {
-            plant.settle(conditions, &Mixture::Aim { jet_m_s, lambda }, guess_pa)
-        });
+        let aim_on = |base_a: f64| {
+            let jet_m_s = plant.jet_m_s(base_a);
+            plant.on_target(conditions, |lambda| {
+                plant.settle(conditions, &Mixture::Aim { jet_m_s, lambda }, guess_pa)
+            })
+        };
+        let mut aim = aim_on(base_a);
+        for _ in 0..BASE_PASSES {
+            let Ok(settled) = &aim else { break };
+            let before_a = base_a;
+            base_a = plant.base_a(conditions, settled.state.height_m);
+            if (base_a - before_a).abs() < BASE_NEAR_A {
+                break;
+            }
+            aim = aim_on(base_a);
+        }
         let guess_pa = aim.as_ref().map_or(guess_pa, |aim| GUESS_SHARE * aim.state.manifold_pa);
         let cell = OxygenCell::at(parts.sensor.tip_k);
         SteadyEngine {
@@ -113,8 +133,9 @@ impl SteadyEngine {
     /// held, as mean effective pressure: the curve whose first rise through zero is the idle.
     pub fn surplus_pa(&self, screw_turns: f64, manifold_pa: f64) -> f64 {
         let opening_m = self.plant.parts.lever.opening_height_m(screw_turns);
-        let jet_m_s = self.plant.jet_m_s(self.base_a);
         let speed = self.plant.speed_rad_s(&self.conditions);
+        let height_m = self.plant.height_at_m(manifold_pa, speed);
+        let jet_m_s = self.plant.jet_m_s(self.plant.base_a(&self.conditions, height_m));
         self.plant
             .operating_state(manifold_pa, speed, &Mixture::Metered { opening_m, jet_m_s })
             .surplus_pa()
@@ -134,6 +155,32 @@ impl SteadyEngine {
     /// The settled engine at a screw position, and the actuator current.
     pub(crate) fn settle(&self, screw_turns: f64) -> Result<(Settled, f64), Stall> {
         let (plant, conditions) = (&self.plant, &self.conditions);
+        // What a cold engine gets on top follows the air that the controller sees, and that the
+        // mixture; full load likewise.
+        let (mut base_a, mut extra_a) = (self.base_a, 0.0);
+        let mut found = self.settle_on(screw_turns, base_a, extra_a)?;
+        for _ in 0..BASE_PASSES {
+            let state = &found.0.state;
+            let (before_a, before_extra_a) = (base_a, extra_a);
+            base_a = plant.base_a(conditions, state.height_m);
+            extra_a = plant.full_load_a(conditions, state);
+            let moved_a = (base_a - before_a).abs() + (extra_a - before_extra_a).abs();
+            if moved_a < BASE_NEAR_A {
+                break;
+            }
+            found = self.settle_on(screw_turns, base_a, extra_a)?;
+        }
+        Ok(found)
+    }
+
+    /// The same on a base current (A), with what full load adds to it (A).
+    fn settle_on(
+        &self,
+        screw_turns: f64,
+        base_a: f64,
+        extra_a: f64,
+    ) -> Result<(Settled, f64), Stall> {
+        let (plant, conditions) = (&self.plant, &self.conditions);
         let controller = &plant.parts.controller;
         let opening_m = plant.parts.lever.opening_height_m(screw_turns);
         let on_current = |current_a: f64| {
@@ -151,10 +198,10 @@ impl SteadyEngine {
         let seen_k = conditions.seen_coolant_k(&plant.parts.thermistor);
         let closed_loop = seen_k >= controller.closed_loop_from_k;
         let blind = matches!(conditions.faults.lambda, Lambda::Cold | Lambda::Dead);
-        if conditions.trim == Trim::Off || !closed_loop || blind {
-            return on_current(self.base_a);
+        if conditions.trim == Trim::Off || !closed_loop || blind || extra_a > 0.0 {
+            return on_current((base_a + extra_a).min(controller.most_a));
         }
-        let (low, high) = controller.trim_limits_a(self.base_a);
+        let (low, high) = controller.trim_limits_a(base_a);
         if conditions.faults.lambda == Lambda::Stuck {
             // It reads lean for ever: the trim has gone as far as it may.
             return on_current(high);
@@ -194,7 +241,7 @@ impl SteadyEngine {
         let around = Surroundings {
             plant: &self.plant,
             conditions: &self.conditions,
-            base_a: self.base_a,
+            base_a: self.plant.base_a(&self.conditions, settled.state.height_m),
             cell: &self.cell,
             speed_drop_rad_s: self.speed_drop_rad_s(settled),
         };
@@ -248,7 +295,8 @@ impl Plant {
         conditions: &Conditions,
         solve: impl Fn(f64) -> Result<Settled, Stall>,
     ) -> Result<Settled, Stall> {
-        let bias = LambdaSensor::reads(0.0, 0.0, conditions.exhaust_leak);
+        let bias = LambdaSensor::reads(0.0, 0.0, conditions.exhaust_leak)
+            + conditions.faults.lambda.reads_leaner_by();
         let mut lost = conditions.misfire;
         let mut before: Option<(f64, f64)> = None;
         for pass in 0..TARGET_PASSES {

@@ -33,7 +33,8 @@ pub(super) fn state(
     let (zone, rough_by) = judge(plant, conditions, &rough, state.lambda, speed_drop_rad_s);
     let leak = conditions.exhaust_leak;
     let gas = mixed_gas(&plant.fuel, &state.lambdas, rough.mean_misfire, leak);
-    let seen = LambdaSensor::reads(state.lambda, rough.mean_misfire, leak);
+    let seen = LambdaSensor::reads(state.lambda, rough.mean_misfire, leak)
+        + conditions.faults.lambda.reads_leaner_by();
     let cell_v = around.cell.voltage_v(&plant.fuel, seen);
     let duty = |current| parts.controller.duty(current, around.base_a);
     let displacement = parts.breathing.displacement_m3;

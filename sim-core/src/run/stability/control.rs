@@ -6,7 +6,7 @@ use crate::run::options::TICK_S;
 use crate::sense::faults::ThrottleSwitch;
 use nalgebra::Complex;
 
-/// The idle speed control as the linear engine sees it: opening asked, share of full, for a
+/// The idle speed control as the linear engine sees it: duty of the valve for a
 /// speed above the target (s/rad).
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Control {
@@ -20,7 +20,7 @@ pub struct Control {
     pub lead_lag_s: f64,
     /// Lag of the valve (s).
     pub valve_lag_s: f64,
-    /// Effective area of the valve full open (m2).
+    /// Effective area of the valve for each share of its duty (m2).
     pub full_m2: f64,
 }
 
@@ -58,7 +58,7 @@ impl Control {
 pub(super) fn control(plant: &Plant, conditions: &Conditions, at_limit: bool) -> Option<Control> {
     let switch_closed = conditions.faults.throttle_switch != ThrottleSwitch::NoIdle
         && plant.released_m2 < plant.parts.throttle.idle_switch_opens_m2();
-    if at_limit || !switch_closed || conditions.idle_air == IdleAir::Fixed {
+    if at_limit || !switch_closed || conditions.idle_air != IdleAir::Held {
         return None;
     }
     let moving = &plant.parts.dynamics;
@@ -68,6 +68,7 @@ pub(super) fn control(plant: &Plant, conditions: &Conditions, at_limit: bool) ->
         lead: plant.parts.idle.lead,
         lead_lag_s: plant.parts.idle.lead_lag_s,
         valve_lag_s: moving.valve_lag_s,
-        full_m2: plant.parts.idle_valve.full_effective_m2(),
+        full_m2: plant.parts.idle_valve.opening_by_duty
+            * plant.parts.idle_valve.full_effective_m2(),
     })
 }

@@ -12,14 +12,18 @@
 //! assert!(found.settled_at.is_some());
 //! ```
 
+mod feel;
+
+pub use feel::with_feel;
+
 use crate::conditions::{Conditions, Trim};
-use crate::control::cells::{CELLS, Cells, LEARNS_FROM_K, STEADY, Taught};
+use crate::control::cells::{CELLS, Cells, LEARNS_FROM_K, Moment, STEADY, Taught};
 use crate::drive::EngineDemand;
 use crate::operation::operating_state::Plant;
 use crate::rig::keys::Setup;
 use crate::run::stall_cause::StallCause;
 use crate::run::{Action, Engine, Options, RunFault};
-use crate::sense::faults::Lambda;
+use crate::sense::faults::{Lambda, ThrottleSwitch};
 use crate::steady::SteadyEngine;
 
 /// Ticks of a second.
@@ -30,6 +34,8 @@ const RUNS_UP_S: usize = 3;
 const CRANKED_S: u32 = 10;
 /// Stalls of one drive after which it is given up.
 const STALLS_MOST: u32 = 20;
+/// What a start after a stall adds to the seed.
+const NEXT_SEED: u64 = 1_000_003;
 /// A cell that moves less between drives stands (A).
 const STANDS_A: f64 = 0.0003;
 /// So many drives in a row no cell may move.
@@ -52,6 +58,11 @@ pub struct DriveOutcome {
     pub surge_rad_s: Option<f64>,
     /// Least speed while it ran by itself (rad/s); `None` if it never did.
     pub least_rad_s: Option<f64>,
+    /// Largest roughness of a second of idling (COV of imep): mostly that after the start, while
+    /// the loop is open and the stored cells stand alone.
+    pub worst_cov: Option<f64>,
+    /// Leanest mixture of a second under load.
+    pub leanest_lambda: Option<f64>,
     /// Time in which each cell learned (s).
     pub learned_s: [f64; CELLS],
     /// Whether the drive was given up: the engine did not start again, or stalled too often.
@@ -90,6 +101,8 @@ pub enum UnsettledReason {
     TooFewStarts,
     /// No cell was driven in steadily enough to learn.
     NothingSteady,
+    /// The idle switch never closes: the idle's cell does not learn.
+    NoIdleSwitch,
 }
 
 /// What a controller cannot do without, if it is missing.
@@ -98,7 +111,7 @@ fn prerequisite(setup: &Setup) -> Option<UnsettledReason> {
     let seen_k = conditions.seen_coolant_k(&parts.thermistor);
     match conditions.faults.lambda {
         fault @ (Lambda::Cold | Lambda::Dead) => return Some(UnsettledReason::NoSensor(fault)),
-        Lambda::Sound | Lambda::Stuck | Lambda::Lazy => {}
+        Lambda::Sound | Lambda::Stuck | Lambda::Lazy | Lambda::Shifted => {}
     }
     if conditions.trim == Trim::Off {
         return Some(UnsettledReason::TrimOff);
@@ -141,6 +154,9 @@ fn full_drive(
     let (mut sums, mut least_rad_s) = ((0.0, 0.0, 0.0), f64::INFINITY);
     let mut second = 0;
     while second < asked.len() {
+        // Chance is another one at every start: what died once may catch the next time.
+        let seed = options.seed.wrapping_add(NEXT_SEED * u64::from(start.stalls));
+        let options = Options { seed, ..options };
         let mut engine = Engine::standing(&setup, options).with_cells(*cells);
         engine.turn_key()?;
         let mut cranked = 0;
@@ -160,6 +176,8 @@ fn full_drive(
             let time_s = engine.time_s();
             engine.apply(&demand).map_err(|why| RunFault::Refused { time_s, why })?;
             let idles = asked[second] == EngineDemand::Idle;
+            let pulls =
+                matches!(asked[second], EngineDemand::Drives { throttle, .. } if throttle > 0.0);
             for _ in 0..SECOND_TICKS {
                 engine.tick()?;
                 let speed = engine.speed_rad_s();
@@ -172,7 +190,16 @@ fn full_drive(
                 }
             }
             if idles && engine.stalled_at_s().is_none() {
-                (covs, idled) = (covs + engine.cov(), idled + 1.0);
+                let cov = engine.cov();
+                (covs, idled) = (covs + cov, idled + 1.0);
+                if second >= by_itself_from {
+                    start.worst_cov = Some(start.worst_cov.map_or(cov, |worst| worst.max(cov)));
+                }
+            }
+            if pulls && !engine.fuel_is_cut() {
+                let lambda = engine.flow().lambda;
+                let leaner = start.leanest_lambda.is_none_or(|leanest| lambda > leanest);
+                start.leanest_lambda = if leaner { Some(lambda) } else { start.leanest_lambda };
             }
             second += 1;
         }
@@ -220,7 +247,9 @@ fn averaged_drive(setup: &Setup, cells: &Cells, asked: &[EngineDemand]) -> Taugh
         return taught;
     }
     let (parts, conditions) = (setup.rig.parts(), &setup.conditions);
-    let current_for_a = currents_for_lambda_one(setup);
+    let current_for_a = currents_on_target(setup);
+    let plant = Plant::new(parts, setup.rig.reference(), conditions);
+    let idle_switch = conditions.faults.throttle_switch != ThrottleSwitch::NoIdle;
     let idle = SteadyEngine::new(&setup.rig, conditions).settle(conditions.screw_turns);
     let idle_kg_s = idle.map_or(0.0, |(settled, _)| settled.state.metered_kg_s);
     let authority = parts.controller.authority_a;
@@ -239,9 +268,11 @@ fn averaged_drive(setup: &Setup, cells: &Cells, asked: &[EngineDemand]) -> Taugh
         }
         let Some(beyond_base_a) = current_for_a(air_kg_s) else { continue };
         let stuck = conditions.faults.lambda == Lambda::Stuck;
-        let asks_a = beyond_base_a - cells.added_at_a(air_kg_s);
+        let Some(seen_kg_s) = plant.seen_air_of_kg_s(conditions, air_kg_s) else { continue };
+        let asks_a = beyond_base_a - cells.added_at_a(seen_kg_s);
         let trim_a = if stuck { authority } else { asks_a.clamp(-authority, authority) };
-        cells.teach(&mut taught, air_kg_s, trim_a, 1.0);
+        let idles = idle_switch && *moment == EngineDemand::Idle;
+        cells.teach(&mut taught, Moment { air_kg_s: seen_kg_s, idles }, trim_a, 1.0);
     }
     taught
 }
@@ -304,6 +335,9 @@ fn why(setup: &Setup, found: &Relearn) -> Option<UnsettledReason> {
     if found.starts.iter().all(|start| start.learned_s.iter().all(|s| *s < 10.0)) {
         return Some(UnsettledReason::NothingSteady);
     }
+    if setup.conditions.faults.throttle_switch == ThrottleSwitch::NoIdle {
+        return Some(UnsettledReason::NoIdleSwitch);
+    }
     found.settled_at.is_none().then_some(UnsettledReason::TooFewStarts)
 }
 
@@ -312,14 +346,22 @@ fn why(setup: &Setup, found: &Relearn) -> Option<UnsettledReason> {
 pub fn wanted_a(setup: &Setup) -> [Option<f64>; CELLS] {
     let parts = setup.rig.parts();
     let cells = Cells::cleared(parts.breathing.displacement_m3, parts.controller.authority_a);
-    cells.centre_kg_s.map(currents_for_lambda_one(setup))
+    let plant = Plant::new(parts, setup.rig.reference(), &setup.conditions);
+    let asks_a = currents_on_target(setup);
+    cells.centre_kg_s.map(|centre| asks_a(plant.air_taken_for_kg_s(&setup.conditions, centre)?))
 }
 
-/// For an air flow (kg/s): the current that it asks for at lambda 1, beyond the base (A).
-fn currents_for_lambda_one(setup: &Setup) -> impl Fn(f64) -> Option<f64> {
+/// For an air flow (kg/s): the current that it asks for on the sensor's mixture, beyond the base
+/// (A).
+fn currents_on_target(setup: &Setup) -> impl Fn(f64) -> Option<f64> {
     let (parts, conditions) = (*setup.rig.parts(), &setup.conditions);
     let plant = Plant::new(&parts, setup.rig.reference(), conditions);
     let opening_m = parts.lever.opening_height_m(conditions.screw_turns);
-    let base_a = parts.controller.base_current_a(conditions.seen_coolant_k(&parts.thermistor));
-    move |air_kg_s| Some(plant.current_for_a(air_kg_s, opening_m, 1.0)? - base_a)
+    let lambda = 1.0 - conditions.faults.lambda.reads_leaner_by();
+    let conditions = *conditions;
+    move |air_kg_s| {
+        let height_m = plant.afloat_height_m(air_kg_s)?;
+        let base_a = plant.base_a(&conditions, height_m);
+        Some(plant.current_for_a(air_kg_s, opening_m, lambda)? - base_a)
+    }
 }
