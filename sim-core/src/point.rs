@@ -111,6 +111,18 @@ pub enum Stall {
         /// Air past the plate.
         air_kg_s: f64,
     },
+    /// No injector opens.
+    #[error(
+        "nothing sprays: the system pressure is {}, and the injectors open at {}",
+        bar(*system_pa),
+        bar(*opening_pa)
+    )]
+    NothingSprays {
+        /// System pressure above ambient.
+        system_pa: f64,
+        /// Pressure at which the injectors open.
+        opening_pa: f64,
+    },
     /// The plate has left the funnel's profile.
     #[error(
         "outside range: {} of air lifts the plate out of the funnel's profile",
@@ -219,6 +231,16 @@ pub struct State {
     pub wanted_duty: Option<f64>,
     /// Pressure drop over the slits (Pa).
     pub slit_drop_pa: f64,
+    /// System pressure above ambient (Pa).
+    pub system_pa: f64,
+    /// Lower chambers of the differential-pressure valves, above ambient (Pa).
+    pub lower_chamber_pa: f64,
+    /// Injection line of the first cylinder, above ambient (Pa).
+    pub line_pa: f64,
+    /// How many injectors open.
+    pub spraying: usize,
+    /// Whether all of them do.
+    pub lines_spray: bool,
     /// Carbon monoxide, dry, before the catalyst, volume share.
     pub co: f64,
     /// Lambda sensor (V).
@@ -401,6 +423,10 @@ pub static READINGS: &[Reading] = &[
     reading("wanted_ma", "current wanted for lambda 1", Unit::Milliampere, 1, |s| s.wanted_a, |s, v| s.wanted_a = Some(v)),
     reading("wanted_duty_percent", "duty wanted for lambda 1", Unit::Percent, 0, |s| s.wanted_duty, |s, v| s.wanted_duty = Some(v)),
     reading("slit_drop_bar", "pressure drop over the slits", Unit::Bar, 3, |s| Some(s.slit_drop_pa), |s, v| s.slit_drop_pa = v),
+    reading("system_bar", "system pressure", Unit::Bar, 2, |s| Some(s.system_pa), |s, v| s.system_pa = v),
+    reading("lower_chamber_bar", "lower chamber", Unit::Bar, 2, |s| Some(s.lower_chamber_pa), |s, v| s.lower_chamber_pa = v),
+    reading("lower_chamber_below_bar", "lower chamber below the system", Unit::Bar, 2, |s| Some(s.system_pa - s.lower_chamber_pa), |s, v| s.lower_chamber_pa = s.system_pa - v),
+    reading("line_bar", "injection line", Unit::Bar, 2, |s| Some(s.line_pa), |s, v| s.line_pa = v),
     reading("co_percent", "CO, dry, before the catalyst", Unit::Percent, 2, |s| Some(s.co), |s, v| s.co = v),
     reading("sensor_v", "lambda sensor", Unit::Volt, 2, |s| Some(s.sensor_v), |s, v| s.sensor_v = v),
     reading("idle_valve_percent", "idle air valve", Unit::Percent, 0, |s| Some(s.idle_valve), |s, v| s.idle_valve = v),

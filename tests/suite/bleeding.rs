@@ -57,6 +57,7 @@ fn feed<'a>(rig: &'a Rig, supply: &'a Supply, check: CheckValve, liquid: Liquid)
         lift_m: 0.0,
         drop_pa: parts.pressures.slit_drop_pa(0.0),
         back_pa: 0.0,
+        drawn_m3_s: 0.0,
         to_fill_m3: [0.0; CYLINDERS],
         steps: STEPS,
     }

@@ -61,14 +61,14 @@ fn a_shipped_rig_file_is_what_the_list_of_keys_writes() {
 /// are put together, the claims are the same.
 #[test]
 fn claims_do_not_depend_on_how_the_relatives_are_shared_out() {
-    use sim_core::claims::{Bases, VolumeBalance};
+    use sim_core::claims::{Bases, Counted};
     let bases = Bases::of(&shipped("six").unwrap().rig);
-    let of = |items| VolumeBalance::of(&bases, &Conditions::default(), 7, items, 0.3e-3);
+    let of = |items| Counted::of(&bases, &Conditions::default(), 7, items, 0.3e-3);
     let whole = of(0..48);
     for cuts in [[0, 13, 48], [0, 31, 48]] {
         let mut parts: Vec<_> = cuts.windows(2).map(|cut| of(cut[0]..cut[1])).collect();
         parts.reverse();
-        let mut sum = VolumeBalance::new();
+        let mut sum = Counted::new();
         parts.iter().for_each(|part| sum.merge(part));
         assert_eq!(sum, whole);
         assert_eq!(sum.claims(), whole.claims());

@@ -91,6 +91,7 @@ const SIM_CORE: Layers = &[
         &[
             "air",
             "assembly",
+            "bleed",
             "conditions",
             "control",
             "engine",

@@ -171,6 +171,7 @@ fn in_a_hot_restart_the_slits_pass_against_the_vapour_s_pressure() {
         lift_m: 1e-3,
         drop_pa: 0.2 * BAR,
         back_pa,
+        drawn_m3_s: 0.0,
         to_fill_m3: [0.0; CYLINDERS],
         steps: STEPS,
     };

@@ -45,6 +45,8 @@ pub struct Feed<'a> {
     pub drop_pa: f64,
     /// Pressure at the other end of the slits (Pa).
     pub back_pa: f64,
+    /// What an engine draws besides (m3/s).
+    pub drawn_m3_s: f64,
     /// Volume of each line that fuel has to fill (m3).
     pub to_fill_m3: [f64; CYLINDERS],
     /// Steps for each local time constant.
@@ -90,7 +92,8 @@ impl Feed<'_> {
         let inward = self.pump_m3_s(pressure_pa);
         let outward = self.regulator_m3_s(pressure_pa)
             + self.leaks.flow_m3_s(pressure_pa)
-            + self.lines_m3_s(pressure_pa);
+            + self.lines_m3_s(pressure_pa)
+            + self.drawn_m3_s;
         (inward - outward, inward + outward)
     }
 
@@ -129,6 +132,42 @@ impl Feed<'_> {
     /// Advances to a time.
     pub fn advance(&self, balance: &mut VolumeBalance, until_s: f64) {
         self.advance_or_stop(balance, until_s, f64::NAN);
+    }
+
+    /// Drives a running engine's feed to a time. Vapour in the feed goes first, at its own
+    /// pressure; then the pressure moves, and the regulator holds it at `set_pa` without a rise
+    /// of its own. Where more is drawn than there is, room is left as vapour.
+    pub fn drive(&self, balance: &mut VolumeBalance, until_s: f64) {
+        if balance.vapour_m3 > 0.0 {
+            let p = balance.pressure_pa;
+            let (net, _) = self.net_m3_s(p);
+            let left_s = until_s - balance.time_s;
+            let time_s = if net > 0.0 { left_s.min(balance.vapour_m3 / net) } else { left_s };
+            balance.vapour_m3 = (balance.vapour_m3 - net * time_s).max(0.0);
+            self.add(balance, time_s, p, p * time_s, p.max(0.0).sqrt() * time_s, &[0.0; CYLINDERS]);
+        }
+        if balance.pressure_pa < self.set_pa && balance.time_s < until_s {
+            self.advance_or_stop(balance, until_s, self.set_pa);
+        }
+        let left_s = until_s - balance.time_s;
+        if balance.pressure_pa >= self.set_pa && left_s > 0.0 {
+            let (net, _) = self.net_m3_s(self.set_pa);
+            if net < 0.0 {
+                // Not held: it falls from here.
+                self.advance_or_stop(balance, until_s, f64::NAN);
+            } else {
+                let p = self.set_pa;
+                let above = self.supply.stored_m3(balance.pressure_pa) - self.supply.stored_m3(p);
+                balance.pressure_pa = p;
+                self.add(balance, left_s, p, p * left_s, p.sqrt() * left_s, &[0.0; CYLINDERS]);
+                balance.returned_m3 += net * left_s + above;
+            }
+        }
+        if balance.pressure_pa < 0.0 {
+            balance.vapour_m3 -= self.supply.stored_m3(balance.pressure_pa);
+            balance.pressure_pa = 0.0;
+        }
+        balance.time_s = until_s;
     }
 
     /// With the pump off and the regulator still open: to where it closes, or to a time.
@@ -182,7 +221,7 @@ impl Feed<'_> {
         let p = balance.pressure_pa;
         // The lines' flow is the same all over the piece.
         let within_pa = piece.low_pa;
-        let (mut a, mut b) = (-self.lines_m3_s(within_pa), self.leaks.laminar_m3_s_pa());
+        let (mut a, mut b) = (-self.lines_m3_s(within_pa) - self.drawn_m3_s, self.leaks.laminar_m3_s_pa());
         let pump = &self.supply.pump;
         if piece.high_pa <= pump.stall_pa {
             a += self.pump_share * pump.free_m3_s;
@@ -263,6 +302,7 @@ impl Feed<'_> {
         }
         balance.check_m3 +=
             self.leaks.check_m3_s_pa * integral + self.leaks.opening_m3_s_root * root;
+        balance.drawn_m3 += self.drawn_m3_s * time_s;
         balance.plunger_m3 += self.leaks.plunger_m3_s_pa * integral;
         balance.seat_m3 += self.leaks.seat_m3_s_pa * integral;
         balance.time_s += time_s;
@@ -349,7 +389,8 @@ impl OdeSystem<STATES> for Bent<'_> {
         let pressure_pa = BAR * x[0].max(0.0);
         let feed = self.feed;
         let mut rate = [0.0; STATES];
-        let mut net = feed.pump_m3_s(pressure_pa) - feed.leaks.flow_m3_s(pressure_pa);
+        let mut net =
+            feed.pump_m3_s(pressure_pa) - feed.leaks.flow_m3_s(pressure_pa) - feed.drawn_m3_s;
         if self.open {
             // Its straight line goes on where a step looks beyond the piece's end.
             net -= feed.supply.regulator_slope_m3_s_pa() * (pressure_pa - feed.set_pa);

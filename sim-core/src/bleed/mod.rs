@@ -135,6 +135,8 @@ struct Bleeding<'a> {
     supply: Supply,
     request: &'a BleedRequest,
     opening_m: f64,
+    /// Pressure that the regulator holds (Pa).
+    holds_pa: f64,
 }
 
 /// Works all of it out; refused where fuel would run with the plate at rest.
@@ -147,6 +149,7 @@ pub fn bleed_by(setup: &Setup, request: &BleedRequest, steps: u32) -> Result<Ble
     let parts = setup.rig.parts();
     let spring = parts.supply.accumulator.weakened(request.accumulator_share);
     let bleeding = Bleeding {
+        holds_pa: parts.pressures.system_pa,
         plant: Plant::new(parts, setup.rig.reference(), &setup.conditions),
         conditions: &setup.conditions,
         supply: Supply { accumulator: spring, ..parts.supply },
@@ -180,14 +183,19 @@ impl Bleeding<'_> {
             slits: &self.plant.parts.slits,
             liquid,
             leaks: if pump_share > 0.0 { leaks.pump_on() } else { leaks },
-            set_pa: self.plant.parts.pressures.system_pa,
+            set_pa: if pump_share > 0.0 { self.opens_pa() } else { self.supply.regulator_closes_pa },
             pump_share,
             lift_m,
             drop_pa: self.plant.parts.pressures.slit_drop_pa(0.0),
             back_pa: 0.0,
+            drawn_m3_s: 0.0,
             to_fill_m3: self.line_volumes_m3(),
             steps,
         }
+    }
+
+    fn opens_pa(&self) -> f64 {
+        self.supply.opens_pa(self.holds_pa)
     }
 
     fn line_volumes_m3(&self) -> [f64; CYLINDERS] {

@@ -112,6 +112,8 @@ pub struct Supply {
     pub accumulator: Accumulator,
     /// Rise of the pressure from the regulator's opening to the pump's free delivery (Pa).
     pub regulator_rise_pa: f64,
+    /// Pressure down to which it stays open once the pump has stopped (Pa).
+    pub regulator_closes_pa: f64,
     /// Leak of its closed seat at `LEAK_STATED_AT_PA` (m3/s).
     pub regulator_leak_m3_s: f64,
     /// Leak of the sound check valve at `LEAK_STATED_AT_PA` (m3/s).
@@ -153,6 +155,30 @@ impl Supply {
     /// diaphragm, whose lift is small.
     pub fn regulator_slope_m3_s_pa(&self) -> f64 {
         self.pump.free_m3_s / self.regulator_rise_pa
+    }
+
+    /// Pressure from which the regulator returns (Pa), if with the pump running and nothing
+    /// drawn it holds `system_pa`, the pressure a gauge shows.
+    ///
+    /// Equation: `p_open = p - dp (1 - p/p_stall)`, not below 0. Symbols: `dp` the rise stated
+    /// in the rig, at the pump's free delivery. Source: the pump's line and the regulator's.
+    pub fn opens_pa(&self, system_pa: f64) -> f64 {
+        let returns = (1.0 - system_pa / self.pump.stall_pa).max(0.0);
+        (system_pa - self.regulator_rise_pa * returns).max(0.0)
+    }
+
+    /// Pressure (Pa) that the pump keeps against what is drawn (m3/s) and what leaks, at most
+    /// `holds_pa`, where the regulator returns the rest.
+    ///
+    /// Equation: `p = (Q_0 - q) / (Q_0/p_stall + G)`. Symbols: `Q_0` free delivery, `q` drawn,
+    /// `G` laminar leak. Source: balance of volumes. The regulator's own rise with what returns
+    /// through it is left out here: 0.015 bar from idle to full load.
+    pub fn kept_pa(&self, holds_pa: f64, drawn_m3_s: f64, leaks: &Leaks) -> f64 {
+        let falls = self.pump.free_m3_s / self.pump.stall_pa + leaks.laminar_m3_s_pa();
+        if falls <= 0.0 {
+            return 0.0;
+        }
+        ((self.pump.free_m3_s - drawn_m3_s) / falls).clamp(0.0, holds_pa.max(0.0))
     }
 
     /// Fuel that the pressure holds (m3): hoses, fuel and accumulator.

@@ -69,7 +69,7 @@ impl Plant {
                 self.free(self.fixed_valve_m2(), None, fastest(), mixture)?
             }
         };
-        if let Some(stall) = no_fuel(&settled.state) {
+        if let Some(stall) = self.no_fuel(&settled.state) {
             return Err(stall);
         }
         let state = &settled.state;
@@ -147,7 +147,7 @@ impl Plant {
             }
             Crossing::Below { at, value } => {
                 let best = self.operating_state(at, speed_rad_s, mixture);
-                Err(no_fuel(&best).unwrap_or(Stall::Fold {
+                Err(self.no_fuel(&best).unwrap_or(Stall::Fold {
                     speed_rad_s,
                     air_kg_s: best.air_kg_s,
                     lambda: best.lambda,
@@ -213,7 +213,7 @@ impl Plant {
             }),
             Crossing::Below { at, value } => {
                 let best = state_at(at);
-                Err(no_fuel(&best).unwrap_or(Stall::TooSlow {
+                Err(self.no_fuel(&best).unwrap_or(Stall::TooSlow {
                     limit,
                     stall_rad_s: slowest,
                     best_rad_s: at,
@@ -243,12 +243,23 @@ impl Plant {
     }
 }
 
-fn fastest() -> f64 {
-    Unit::Rpm.to_si(FASTEST_RPM)
+impl Plant {
+    /// The stall of a state without fuel: nothing sprays, or the slits stay shut.
+    fn no_fuel(&self, state: &OperatingState) -> Option<Stall> {
+        let air_kg_s = state.metered_kg_s.max(0.0);
+        if self.lines.spraying() == 0 {
+            return Some(self.nothing_sprays());
+        }
+        state.lambda.is_infinite().then_some(Stall::NoFuel { air_kg_s })
+    }
+
+    fn nothing_sprays(&self) -> Stall {
+        let (system_pa, opening_pa) =
+            (self.parts.pressures.system_pa, self.parts.injectors.opening_pa);
+        Stall::NothingSprays { system_pa, opening_pa }
+    }
 }
 
-/// The stall of a state whose slits stay shut.
-fn no_fuel(state: &OperatingState) -> Option<Stall> {
-    let air_kg_s = state.metered_kg_s.max(0.0);
-    state.lambda.is_infinite().then_some(Stall::NoFuel { air_kg_s })
+fn fastest() -> f64 {
+    Unit::Rpm.to_si(FASTEST_RPM)
 }

@@ -11,6 +11,7 @@ use crate::engine::flame::{Charge, FlameLaw, Tabled};
 use crate::engine::friction::{cold_factor, rubbing_pa};
 use crate::engine::late::MOST_RELATIVE;
 use crate::engine::work::{MOST_WORK, best_imep_pa, relative_efficiency};
+use crate::fuel::injector::Lines;
 use crate::fuel::kind::{Fuel, viscosity_pa_s};
 use crate::fuel::slit::{CYLINDERS, Liquid, jet_speed_m_s};
 use crate::maths::BoundedVector;
@@ -38,6 +39,12 @@ pub(crate) struct Plant {
     pub tabled: &'static Tabled,
     pub fuel: Fuel,
     pub liquid: Liquid,
+    /// What stands behind the slits.
+    pub lines: Lines,
+    /// Pressure that the regulator holds (Pa); infinite where it is stuck shut.
+    pub holds_pa: f64,
+    /// How much the first injector opens above where the set has it (Pa).
+    first_injector_pa: f64,
     pub air_fuel_ratio: f64,
     /// Share of the fuel that burns as vapour.
     pub vapour: f64,
@@ -127,11 +134,18 @@ impl OperatingState {
 }
 
 impl Plant {
+    /// With the pump running and nothing drawn: all that a sound pump does not feel.
     pub fn new(parts: &Parts, reference: &Reference, conditions: &Conditions) -> Plant {
+        let mut plant = Plant::at(parts, reference, conditions);
+        let system_pa = plant.kept_pa(conditions, 0.0);
+        plant.feed(system_pa, |_| false);
+        plant
+    }
+
+    /// The same at the system pressure of the parts, with lines that hold nothing back.
+    pub fn at(parts: &Parts, reference: &Reference, conditions: &Conditions) -> Plant {
         let ambient_pa = standard_pressure_pa(conditions.altitude_m);
         let fuel = conditions.petrol.fuel();
-        let force_n = parts.pressures.plunger_force_n();
-        let plate_drop_pa = parts.lever.plate_drop_pa(force_n, parts.plate.radius_m);
         let released_m2 =
             parts.throttle.effective_m2(parts.throttle.held_open_share(conditions.linkage_play_m));
         let idle_rad_s = || {
@@ -165,8 +179,11 @@ impl Plant {
             root_2_density: (2.0 * density_kg_m3(ambient_pa, conditions.ambient_k)).sqrt(),
             flux_per_pa: 1.0 / (GAS_CONSTANT * conditions.ambient_k).sqrt(),
             exhaust_pa: ambient_pa + parts.breathing.exhaust_above_pa,
-            plate_drop_pa,
-            upstream_pa: ambient_pa - plate_drop_pa,
+            plate_drop_pa: parts.plate_drop_pa(),
+            upstream_pa: ambient_pa - parts.plate_drop_pa(),
+            lines: Lines::free(parts.slits.width_m.len()),
+            holds_pa: conditions.fuel_side.holds_pa(parts.pressures.system_pa),
+            first_injector_pa: conditions.fuel_side.first_injector_pa,
             released_m2,
             spark_steadies: conditions.throttle <= 0.0
                 && !conditions.pedal_holds_speed
@@ -179,6 +196,65 @@ impl Plant {
             misfire: conditions.misfire,
             parts,
         }
+    }
+
+    /// System pressure that the pump keeps while so much is drawn (m3/s), at most what the
+    /// regulator holds (Pa).
+    pub fn kept_pa(&self, conditions: &Conditions, drawn_m3_s: f64) -> f64 {
+        let supply = conditions.fuel_side.supply(&self.parts.supply);
+        let check = conditions.fuel_side.check_valve;
+        let leaks = supply.leaks(self.parts.pressures.plunger_m, check, &self.liquid).pump_on();
+        supply.kept_pa(self.holds_pa, drawn_m3_s, &leaks)
+    }
+
+    /// Gives the feed a pressure (Pa); the lines that `shut` names pass nothing.
+    pub fn feed(&mut self, system_pa: f64, shut: impl Fn(usize) -> bool) {
+        self.parts.pressures.system_pa = system_pa;
+        self.plate_drop_pa = self.parts.plate_drop_pa();
+        self.upstream_pa = self.ambient_pa - self.plate_drop_pa;
+        self.lines = Lines::behind(
+            &self.parts.injectors,
+            self.parts.slits.width_m.len(),
+            self.first_injector_pa,
+            system_pa,
+            self.liquid.density_kg_m3,
+            shut,
+        );
+    }
+
+    /// Drop over the slits (Pa) at a current, the mean of all lines.
+    pub fn slit_drop_pa(&self, current_a: f64) -> f64 {
+        let kept_pa = self.parts.pressures.slit_drop_pa(current_a);
+        let kept_m_s = jet_speed_m_s(kept_pa, self.liquid.density_kg_m3);
+        if kept_m_s <= self.lines.least_m_s() {
+            return kept_pa;
+        }
+        let count = self.parts.slits.width_m.len();
+        let squares: f64 = (0..count).map(|i| self.lines.jet_m_s(i, kept_m_s).powi(2)).sum();
+        0.5 * self.liquid.density_kg_m3 * squares / count as f64
+    }
+
+    /// Pressure in the first line (Pa above ambient): its injector's opening while it sprays,
+    /// else all that the feed has.
+    pub fn line_pa(&self) -> f64 {
+        let count = self.parts.slits.width_m.len();
+        let opens_pa = self.parts.injectors.opening_pa(0, count, self.first_injector_pa);
+        opens_pa.min(self.parts.pressures.system_pa)
+    }
+
+    /// Flow of all lines (kg/s) at a lift and a jet that the valves keep.
+    pub fn total_kg_s(&self, lift_m: f64, jet_m_s: f64) -> f64 {
+        self.lines.total_kg_s(&self.parts.slits, lift_m, jet_m_s, &self.liquid)
+    }
+
+    /// Flow of one line (kg/s).
+    pub fn line_kg_s(&self, line: usize, lift_m: f64, jet_m_s: f64) -> f64 {
+        self.lines.flow_kg_s(&self.parts.slits, line, lift_m, jet_m_s, &self.liquid)
+    }
+
+    /// The jet (m/s) that makes all lines together pass so much; `None` if none does.
+    pub fn jet_for_total_m_s(&self, total_kg_s: f64, lift_m: f64) -> Option<f64> {
+        self.lines.jet_for_total_m_s(&self.parts.slits, total_kg_s, lift_m, &self.liquid)
     }
 
     /// Ideal jet speed in the slits at an actuator current (m/s).
@@ -206,7 +282,7 @@ impl Plant {
         let (Lies::Afloat, height_m) = self.plate_height(air_kg_s) else { return None };
         let lift_m = (height_m - opening_m) * self.parts.lever.plunger_per_plate();
         let fuel_kg_s = air_kg_s / (self.air_fuel_ratio * lambda * self.vapour);
-        let jet = self.parts.slits.jet_for_total_m_s(fuel_kg_s, lift_m, &self.liquid)?;
+        let jet = self.jet_for_total_m_s(fuel_kg_s, lift_m)?;
         Some(self.current_a(jet))
     }
 
@@ -369,14 +445,15 @@ impl Plant {
             Mixture::Target { opening_m, lambda } => {
                 state.lift_m = (state.height_m - opening_m) * per_plate;
                 let total = fuel_for(lambda);
-                state.jet_m_s = slits
-                    .jet_for_total_m_s(total, state.lift_m, &self.liquid)
-                    .unwrap_or(f64::INFINITY);
+                state.jet_m_s =
+                    self.jet_for_total_m_s(total, state.lift_m).unwrap_or(f64::INFINITY);
                 known = Some(lambda);
             }
             Mixture::Aim { jet_m_s, lambda } => {
                 state.jet_m_s = jet_m_s;
-                state.lift_m = slits.lift_for_total_m(fuel_for(lambda), jet_m_s, &self.liquid);
+                let total = fuel_for(lambda);
+                state.lift_m =
+                    self.lines.lift_for_total_m(slits, total, jet_m_s, &self.liquid);
                 known = Some(lambda);
             }
         }
@@ -391,7 +468,7 @@ impl Plant {
         }
         let mut total = 0.0;
         for i in 0..count {
-            let flow = slits.flow_kg_s(i, state.lift_m, state.jet_m_s, &self.liquid);
+            let flow = self.line_kg_s(i, state.lift_m, state.jet_m_s);
             state.lambdas[i] = air_each / (self.air_fuel_ratio * flow * self.vapour);
             total += flow;
         }

@@ -56,11 +56,49 @@ impl Engine {
         let (throttle_m2, valve) = if took < h { after(took) } else { (throttle_m2, valve) };
         (self.pedal.throttle_m2, self.valve) = (throttle_m2, valve);
         self.transport(&Inputs { lasts_s: took, ..inputs }, &before);
+        self.draw(&inputs, &before, took);
         self.go_on_starting(inputs.imep_pa.1, took);
         if took < h && self.stalled_at_s.is_none() {
             self.pedal.driver = DriverInput::Off;
         }
         Ok(took)
+    }
+
+    /// Draws from the feed what has gone into the ports, and what fills lines that are short.
+    fn draw(&mut self, inputs: &Inputs, before: &[f64; STATES], took_s: f64) {
+        let (then, now) = (dynamics::unpack(before), dynamics::unpack(&self.x));
+        let plant = &self.plant;
+        let liquid = &plant.liquid;
+        let arrives_m3 = (now.sums_kg[2] - then.sums_kg[2]) / liquid.density_kg_m3;
+        let lift_m = (then.height_m - inputs.opening_m) * plant.parts.lever.plunger_per_plate();
+        let kept_pa = 0.5 * liquid.density_kg_m3 * inputs.jet_m_s * inputs.jet_m_s;
+        let pump = self.pump_share();
+        let lasts = (took_s, pump);
+        self.fuel.turn(plant, &self.setup.conditions, lasts, arrives_m3, (lift_m, kept_pa));
+        self.fuel.tell(&mut self.plant);
+    }
+
+    /// Share of the pump's delivery while the engine turns: less while the starter takes the
+    /// battery's voltage, none with the key off.
+    fn pump_share(&self) -> f64 {
+        match (self.power.key_on, &self.starts) {
+            (false, _) => 0.0,
+            (true, Some(starts)) if starts.engaged && starts.caught_at_s.is_none() => {
+                self.plant.parts.supply.pump.cranking_share
+            }
+            _ => 1.0,
+        }
+    }
+
+    /// The fuel side of an engine that stands: the pump runs in after the key, else it stands.
+    pub(super) fn stand_with_pump(&mut self, h: f64) {
+        let runs = if self.power.key_on { self.fuel.run_in_s.clamp(0.0, h) } else { 0.0 };
+        self.fuel.run_in_s -= h;
+        let conditions = &self.setup.conditions;
+        self.fuel.turn(&self.plant, conditions, (runs, 1.0), 0.0, (0.0, 0.0));
+        if h > runs {
+            self.fuel.stand(&self.plant, conditions, h - runs);
+        }
     }
 
     /// What drives the engine for a time `h`.
@@ -76,7 +114,11 @@ impl Engine {
             None => (Starting { stall_nm: 0.0, ..*parts }, 0.0),
             Some(starts) => (
                 starts.starter(parts, conditions),
-                starts.start_valve_kg_s(parts, conditions, self.time_s()),
+                {
+                    let held_pa = self.setup.rig.parts().pressures.system_pa;
+                    let share = self.fuel.pressure_pa() / held_pa;
+                    starts.start_valve_kg_s(parts, conditions, self.time_s(), share)
+                },
             ),
         };
         Inputs {
