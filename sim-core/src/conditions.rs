@@ -108,6 +108,8 @@ pub struct Conditions {
     pub ear: Ear,
     /// Age and faults of the fuel side, and how it was left.
     pub fuel_side: FuelSide,
+    /// Voltage that the battery has left while the starter turns, against a sound one.
+    pub battery: f64,
 }
 
 /// Depth and half width of a track that `potentiometer=worn` asks for (V, m): a pit that
@@ -190,6 +192,7 @@ impl Default for Conditions {
                 damping: 0.1,
             },
             fuel_side: FuelSide::default(),
+            battery: 1.0,
         }
     }
 }

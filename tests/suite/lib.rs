@@ -33,6 +33,8 @@ mod failures;
 #[cfg(test)]
 mod film;
 #[cfg(test)]
+mod fuel_arrives;
+#[cfg(test)]
 mod gas;
 #[cfg(test)]
 mod imports;

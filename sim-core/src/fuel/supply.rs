@@ -167,18 +167,26 @@ impl Supply {
         (system_pa - self.regulator_rise_pa * returns).max(0.0)
     }
 
-    /// Pressure (Pa) that the pump keeps against what is drawn (m3/s) and what leaks, at most
+    /// Pressure down to which a regulator that holds `holds_pa` stays open with the pump off (Pa);
+    /// one that is stuck shut never opens. Source: common practice, no source: at once below the
+    /// injectors' opening.
+    pub fn closes_pa(&self, holds_pa: f64) -> f64 {
+        if holds_pa.is_infinite() { holds_pa } else { self.regulator_closes_pa.min(holds_pa) }
+    }
+
+    /// Pressure (Pa) that the pump, at a share of its delivery, keeps against what is drawn (m3/s) and what leaks, at most
     /// `holds_pa`, where the regulator returns the rest.
     ///
-    /// Equation: `p = (Q_0 - q) / (Q_0/p_stall + G)`. Symbols: `Q_0` free delivery, `q` drawn,
+    /// Equation: `p = (s Q_0 - q) / (s Q_0/p_stall + G)`. Symbols: `s Q_0` free delivery, `q` drawn,
     /// `G` laminar leak. Source: balance of volumes. The regulator's own rise with what returns
     /// through it is left out here: 0.015 bar from idle to full load.
-    pub fn kept_pa(&self, holds_pa: f64, drawn_m3_s: f64, leaks: &Leaks) -> f64 {
-        let falls = self.pump.free_m3_s / self.pump.stall_pa + leaks.laminar_m3_s_pa();
+    pub fn kept_pa(&self, holds_pa: f64, share: f64, drawn_m3_s: f64, leaks: &Leaks) -> f64 {
+        let free_m3_s = share * self.pump.free_m3_s;
+        let falls = free_m3_s / self.pump.stall_pa + leaks.laminar_m3_s_pa();
         if falls <= 0.0 {
             return 0.0;
         }
-        ((self.pump.free_m3_s - drawn_m3_s) / falls).clamp(0.0, holds_pa.max(0.0))
+        ((free_m3_s - drawn_m3_s) / falls).clamp(0.0, holds_pa.max(0.0))
     }
 
     /// Fuel that the pressure holds (m3): hoses, fuel and accumulator.

@@ -204,7 +204,8 @@ impl Plant {
         let supply = conditions.fuel_side.supply(&self.parts.supply);
         let check = conditions.fuel_side.check_valve;
         let leaks = supply.leaks(self.parts.pressures.plunger_m, check, &self.liquid).pump_on();
-        supply.kept_pa(self.holds_pa, drawn_m3_s, &leaks)
+        let share = conditions.fuel_side.delivers(&supply);
+        supply.kept_pa(self.holds_pa, share, drawn_m3_s, &leaks)
     }
 
     /// Gives the feed a pressure (Pa); the lines that `shut` names pass nothing.

@@ -162,9 +162,9 @@ impl FuelState {
             slits: &plant.parts.slits,
             liquid,
             leaks: if pump_share > 0.0 { leaks.pump_on() } else { leaks },
-            set_pa: match pump_share > 0.0 || self.holds_pa.is_infinite() {
+            set_pa: match pump_share > 0.0 {
                 true => self.holds_pa,
-                false => self.supply.regulator_closes_pa.min(self.holds_pa),
+                false => self.supply.closes_pa(self.holds_pa),
             },
             pump_share,
             lift_m: 0.0,
@@ -190,27 +190,15 @@ impl FuelState {
         let until_s = balance.time_s + lasts_s;
         let feed = self.feed(plant, conditions, liquid, 0.0, 0.0);
         let boils_pa = vapour_pressure_pa(fuel_side.class_pa, bonnet_k) - plant.ambient_pa;
-        let room_m3 = self.supply.feed_m3 + lines_m3.iter().sum::<f64>();
+        balance.boils_at_s = None;
         feed.close(&mut balance, until_s);
-        feed.leak_down(&mut balance, until_s, boils_pa, room_m3);
+        feed.leak_down(&mut balance, until_s, boils_pa, self.supply.feed_m3);
         self.balance = balance;
-        let drips_m3 = fuel_side.drips_m3_s * lasts_s;
+        let boiling_s = balance.boils_at_s.map_or(0.0, |at| until_s - at);
         for (short, line_m3) in self.short_m3.iter_mut().zip(lines_m3) {
-            let dripped = drips_m3.min(line_m3 - *short).max(0.0);
+            let dripped = fuel_side.dripped_m3(line_m3 - *short, boiling_s);
             *short += dripped;
             self.into_ports_m3 += dripped;
-        }
-    }
-
-    /// The starter begins to turn: the vapour lies in feed and lines by their volumes.
-    pub fn share_vapour(&mut self, plant: &Plant) {
-        let lines_m3 = self.lines_m3(plant);
-        let room_m3 = self.supply.feed_m3 + lines_m3.iter().sum::<f64>();
-        let share = (self.balance.vapour_m3 / room_m3).clamp(0.0, 1.0);
-        for (short, line_m3) in self.short_m3.iter_mut().zip(lines_m3) {
-            let takes = (share * line_m3).min(line_m3 - *short).max(0.0);
-            *short += takes;
-            self.balance.vapour_m3 -= takes;
         }
     }
 

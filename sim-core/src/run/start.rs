@@ -116,7 +116,6 @@ impl Engine {
         (self.noise, self.power) = (before.noise, before.power);
         self.fuel = before.fuel;
         self.fuel.refit(&self.plant, &self.setup.conditions);
-        self.fuel.share_vapour(&self.plant);
         self.fuel.tell(&mut self.plant);
         let then = dynamics::unpack(&before.x);
         self.earlier = Earlier {
@@ -202,13 +201,13 @@ pub enum NoStart {
     TooStiff(f64),
     /// No injector opened (highest pressure of the feed while cranking, opening, Pa).
     #[error(
-        "nothing sprays: while the starter turns the fuel comes to {:.1} bar, and the injectors open at {:.1} bar",
+        "nothing sprays, and the start valve alone does not keep it running: the fuel comes to {:.1} bar, and the injectors open at {:.1} bar",
         Unit::Bar.from_si(*.0),
         Unit::Bar.from_si(*.1)
     )]
     NothingSprays(f64, f64),
     /// Lines still hold air or vapour (how many).
-    #[error("the injection lines of {0} cylinders are not full of fuel yet: crank again, or bleed them")]
+    #[error("the injection lines of {0} cylinders are not full of fuel yet, what fired came from the start valve: crank again, or bleed the lines")]
     LinesShort(usize),
     /// No charge was rich enough to fire (leanest to richest lambda).
     #[error("no charge is rich enough to fire: lambda {0:.1} of what evaporates")]
@@ -293,14 +292,12 @@ pub fn start(
     let let_go_s = starts.caught_at_s.map(|at| at + setup.rig.parts().starting.held_on_s);
     let opening_pa = setup.rig.parts().injectors.opening_pa;
     found.reason = match (starts.caught_at_s, engine.stalled_at_s, starts.fired_at_s) {
-        (Some(_), Some(at), _) => Some(NoStart::Dies(at, lambda)),
         (Some(_), None, _) => None,
+        _ if most_pa <= opening_pa => Some(NoStart::NothingSprays(most_pa, opening_pa)),
+        _ if engine.lines_short() > 0 => Some(NoStart::LinesShort(engine.lines_short())),
+        (Some(_), Some(at), _) => Some(NoStart::Dies(at, lambda)),
         (None, _, None) if found.cranking_rad_s < 2.0 * FIRST_TURN_RAD_S => {
             Some(NoStart::TooStiff(found.cranking_rad_s))
-        }
-        (None, _, _) if most_pa <= opening_pa => Some(NoStart::NothingSprays(most_pa, opening_pa)),
-        (None, _, _) if engine.lines_short() > 0 => {
-            Some(NoStart::LinesShort(engine.lines_short()))
         }
         (None, _, None) if lambda < FLOODED => Some(NoStart::Flooded(lambda)),
         (None, _, Some(_)) => Some(NoStart::FiresWithoutCatching(lambda)),

@@ -30,7 +30,7 @@ impl StartPhase {
 
     /// Starter as it turns now (its torque 0 once it is off).
     pub fn starter(&self, parts: &Starting, conditions: &Conditions) -> Starting {
-        let starter = parts.at(conditions.ambient_k);
+        let starter = parts.at(conditions.ambient_k).on_battery(conditions.battery);
         Starting { stall_nm: if self.engaged { starter.stall_nm } else { 0.0 }, ..starter }
     }
 

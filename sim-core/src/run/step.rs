@@ -81,21 +81,27 @@ impl Engine {
     /// Share of the pump's delivery while the engine turns: less while the starter takes the
     /// battery's voltage, none with the key off.
     fn pump_share(&self) -> f64 {
-        match (self.power.key_on, &self.starts) {
+        let delivers = self.pump_delivers();
+        delivers * match (self.power.key_on, &self.starts) {
             (false, _) => 0.0,
             (true, Some(starts)) if starts.engaged && starts.caught_at_s.is_none() => {
-                self.plant.parts.supply.pump.cranking_share
+                self.plant.parts.supply.pump.cranking_share * self.setup.conditions.battery
             }
             _ => 1.0,
         }
+    }
+
+    fn pump_delivers(&self) -> f64 {
+        self.setup.conditions.fuel_side.delivers(&self.plant.parts.supply)
     }
 
     /// The fuel side of an engine that stands: the pump runs in after the key, else it stands.
     pub(super) fn stand_with_pump(&mut self, h: f64) {
         let runs = if self.power.key_on { self.fuel.run_in_s.clamp(0.0, h) } else { 0.0 };
         self.fuel.run_in_s -= h;
+        let pump = self.pump_delivers();
         let conditions = &self.setup.conditions;
-        self.fuel.turn(&self.plant, conditions, (runs, 1.0), 0.0, (0.0, 0.0));
+        self.fuel.turn(&self.plant, conditions, (runs, pump), 0.0, (0.0, 0.0));
         if h > runs {
             self.fuel.stand(&self.plant, conditions, h - runs);
         }
