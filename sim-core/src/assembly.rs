@@ -86,7 +86,8 @@ impl Parts {
     /// in an engine that stands).
     pub fn plate_drop_pa(&self) -> f64 {
         let pressures = &self.pressures;
-        let loaded = Pressures { system_pa: pressures.system_pa.max(PLUNGER_SPRING_PA), ..*pressures };
+        let loaded =
+            Pressures { system_pa: pressures.system_pa.max(PLUNGER_SPRING_PA), ..*pressures };
         self.lever.plate_drop_pa(loaded.plunger_force_n(), self.plate.radius_m)
     }
 }

@@ -44,7 +44,12 @@ fn the_drop_over_the_slits_is_what_the_injector_leaves_of_the_system_pressure() 
         let states: Vec<_> = points.filter_map(|point| point.state().copied()).collect();
         assert!(!states.is_empty(), "it runs nowhere at {bar} bar");
         for state in &states {
-            near(shown(state, "slit_drop_bar"), 0.28_f64.min(bar - 3.6), 1e-9, "drop over the slits");
+            near(
+                shown(state, "slit_drop_bar"),
+                0.28_f64.min(bar - 3.6),
+                1e-9,
+                "drop over the slits",
+            );
             near(shown(state, "lower_chamber_bar"), bar - 0.48, 1e-9, "lower chamber");
             near(shown(state, "system_bar"), bar, 1e-9, "system pressure");
             near(shown(state, "line_bar"), 3.6, 1e-9, "line");
@@ -360,7 +365,10 @@ fn no_part_within_its_range_loses_fuel_or_hangs_a_start() {
         engine.apply(&Action::KeyOn).unwrap();
         engine.apply(&Action::Starter(true)).unwrap();
         go_on(&mut engine, 3.0);
-        conserved(&engine, &format!("{item} {:?} {:?}", setup.conditions.fuel_side, setup.rig.parts().supply));
+        conserved(
+            &engine,
+            &format!("{item} {:?} {:?}", setup.conditions.fuel_side, setup.rig.parts().supply),
+        );
         caught += u32::from(engine.stalled_at_s().is_none() && !engine.is_cranking());
         engine.apply(&Action::KeyOff).unwrap();
         go_on(&mut engine, 1.0);

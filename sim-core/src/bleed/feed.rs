@@ -88,7 +88,7 @@ impl Feed<'_> {
     }
 
     /// What fills the feed (m3/s) at a pressure, and what flows through it.
-    fn net_m3_s(&self, pressure_pa: f64) -> (f64, f64) {
+    pub(super) fn net_m3_s(&self, pressure_pa: f64) -> (f64, f64) {
         let inward = self.pump_m3_s(pressure_pa);
         let outward = self.regulator_m3_s(pressure_pa)
             + self.leaks.flow_m3_s(pressure_pa)
@@ -134,42 +134,6 @@ impl Feed<'_> {
         self.advance_or_stop(balance, until_s, f64::NAN);
     }
 
-    /// Drives a running engine's feed to a time. Vapour in the feed goes first, at its own
-    /// pressure; then the pressure moves, and the regulator holds it at `set_pa` without a rise
-    /// of its own. Where more is drawn than there is, room is left as vapour.
-    pub fn drive(&self, balance: &mut VolumeBalance, until_s: f64) {
-        if balance.vapour_m3 > 0.0 {
-            let p = balance.pressure_pa;
-            let (net, _) = self.net_m3_s(p);
-            let left_s = until_s - balance.time_s;
-            let time_s = if net > 0.0 { left_s.min(balance.vapour_m3 / net) } else { left_s };
-            balance.vapour_m3 = (balance.vapour_m3 - net * time_s).max(0.0);
-            self.add(balance, time_s, p, p * time_s, p.max(0.0).sqrt() * time_s, &[0.0; CYLINDERS]);
-        }
-        if balance.pressure_pa < self.set_pa && balance.time_s < until_s {
-            self.advance_or_stop(balance, until_s, self.set_pa);
-        }
-        let left_s = until_s - balance.time_s;
-        if balance.pressure_pa >= self.set_pa && left_s > 0.0 {
-            let (net, _) = self.net_m3_s(self.set_pa);
-            if net < 0.0 {
-                // Not held: it falls from here.
-                self.advance_or_stop(balance, until_s, f64::NAN);
-            } else {
-                let p = self.set_pa;
-                let above = self.supply.stored_m3(balance.pressure_pa) - self.supply.stored_m3(p);
-                balance.pressure_pa = p;
-                self.add(balance, left_s, p, p * left_s, p.sqrt() * left_s, &[0.0; CYLINDERS]);
-                balance.returned_m3 += net * left_s + above;
-            }
-        }
-        if balance.pressure_pa < 0.0 {
-            balance.vapour_m3 -= self.supply.stored_m3(balance.pressure_pa);
-            balance.pressure_pa = 0.0;
-        }
-        balance.time_s = until_s;
-    }
-
     /// With the pump off and the regulator still open: to where it closes, or to a time.
     pub fn close(&self, balance: &mut VolumeBalance, until_s: f64) {
         if balance.pressure_pa > self.set_pa {
@@ -178,7 +142,7 @@ impl Feed<'_> {
     }
 
     /// Advances to a time, or to a pressure that is one of the kinks.
-    fn advance_or_stop(&self, balance: &mut VolumeBalance, until_s: f64, stop_pa: f64) {
+    pub(super) fn advance_or_stop(&self, balance: &mut VolumeBalance, until_s: f64, stop_pa: f64) {
         self.mark(balance, balance.time_s, &[0.0; CYLINDERS]);
         let (mut stands, mut pieces) = (false, 0);
         while balance.time_s < until_s {
@@ -221,7 +185,8 @@ impl Feed<'_> {
         let p = balance.pressure_pa;
         // The lines' flow is the same all over the piece.
         let within_pa = piece.low_pa;
-        let (mut a, mut b) = (-self.lines_m3_s(within_pa) - self.drawn_m3_s, self.leaks.laminar_m3_s_pa());
+        let (mut a, mut b) =
+            (-self.lines_m3_s(within_pa) - self.drawn_m3_s, self.leaks.laminar_m3_s_pa());
         let pump = &self.supply.pump;
         if piece.high_pa <= pump.stall_pa {
             a += self.pump_share * pump.free_m3_s;
@@ -281,7 +246,7 @@ impl Feed<'_> {
 
     /// Adds a piece to the balance: pressure at its end, the integrals of the pressure and its
     /// root, and what each line has passed.
-    fn add(
+    pub(super) fn add(
         &self,
         balance: &mut VolumeBalance,
         time_s: f64,

@@ -111,7 +111,14 @@ impl Lines {
     }
 
     /// Flow of one line (kg/s) at a lift and the jet that the valves would keep.
-    pub fn flow_kg_s(&self, slits: &Slits, line: usize, lift_m: f64, jet_m_s: f64, liquid: &Liquid) -> f64 {
+    pub fn flow_kg_s(
+        &self,
+        slits: &Slits,
+        line: usize,
+        lift_m: f64,
+        jet_m_s: f64,
+        liquid: &Liquid,
+    ) -> f64 {
         slits.flow_kg_s(line, lift_m, self.jet_m_s(line, jet_m_s), liquid)
     }
 

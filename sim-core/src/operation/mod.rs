@@ -7,3 +7,4 @@ mod flame;
 pub(crate) mod operating_state;
 pub(crate) mod reference;
 pub(crate) mod roughness;
+mod supplied;

@@ -3,8 +3,8 @@
 use super::action::{Action, ActionError};
 use super::driver_input::DriverInput;
 use super::dynamics;
-use super::fuel_state::RUN_IN_S;
 use super::engine::{Engine, TRANSIENT_S};
+use super::fuel_state::RUN_IN_S;
 use crate::conditions::Trim;
 use crate::operation::operating_state::Plant;
 use crate::rig::keys::Setup;

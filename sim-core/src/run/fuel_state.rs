@@ -94,11 +94,7 @@ impl FuelState {
         let (pressure_pa, vapour_m3) = (balance.pressure_pa, balance.vapour_m3);
         *balance = VolumeBalance { pressure_pa, vapour_m3, ..VolumeBalance::default() };
         state.into_ports_m3 = 0.0;
-        state.from = (
-            state.supply.stored_m3(pressure_pa),
-            state.short_m3.iter().sum(),
-            vapour_m3,
-        );
+        state.from = (state.supply.stored_m3(pressure_pa), state.short_m3.iter().sum(), vapour_m3);
         state
     }
 

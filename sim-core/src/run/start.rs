@@ -207,7 +207,9 @@ pub enum NoStart {
     )]
     NothingSprays(f64, f64),
     /// Lines still hold air or vapour (how many).
-    #[error("the injection lines of {0} cylinders are not full of fuel yet, what fired came from the start valve: crank again, or bleed the lines")]
+    #[error(
+        "the injection lines of {0} cylinders are not full of fuel yet, what fired came from the start valve: crank again, or bleed the lines"
+    )]
     LinesShort(usize),
     /// No charge was rich enough to fire (leanest to richest lambda).
     #[error("no charge is rich enough to fire: lambda {0:.1} of what evaporates")]

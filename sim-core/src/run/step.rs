@@ -82,13 +82,14 @@ impl Engine {
     /// battery's voltage, none with the key off.
     fn pump_share(&self) -> f64 {
         let delivers = self.pump_delivers();
-        delivers * match (self.power.key_on, &self.starts) {
-            (false, _) => 0.0,
-            (true, Some(starts)) if starts.engaged && starts.caught_at_s.is_none() => {
-                self.plant.parts.supply.pump.cranking_share * self.setup.conditions.battery
+        delivers
+            * match (self.power.key_on, &self.starts) {
+                (false, _) => 0.0,
+                (true, Some(starts)) if starts.engaged && starts.caught_at_s.is_none() => {
+                    self.plant.parts.supply.pump.cranking_share * self.setup.conditions.battery
+                }
+                _ => 1.0,
             }
-            _ => 1.0,
-        }
     }
 
     fn pump_delivers(&self) -> f64 {
@@ -118,14 +119,11 @@ impl Engine {
         let (parts, conditions) = (&self.plant.parts.starting, &self.setup.conditions);
         let (starter, start_valve_kg_s) = match &self.starts {
             None => (Starting { stall_nm: 0.0, ..*parts }, 0.0),
-            Some(starts) => (
-                starts.starter(parts, conditions),
-                {
-                    let held_pa = self.setup.rig.parts().pressures.system_pa;
-                    let share = self.fuel.pressure_pa() / held_pa;
-                    starts.start_valve_kg_s(parts, conditions, self.time_s(), share)
-                },
-            ),
+            Some(starts) => (starts.starter(parts, conditions), {
+                let held_pa = self.setup.rig.parts().pressures.system_pa;
+                let share = self.fuel.pressure_pa() / held_pa;
+                starts.start_valve_kg_s(parts, conditions, self.time_s(), share)
+            }),
         };
         Inputs {
             opening_m: self.opening_m,
