@@ -281,7 +281,7 @@ fn a_check_valve_at_fault_shows_at_once_and_a_weak_accumulator_later() {
         let cranking = |found: &Bleed| found.hot.cranking_s.unwrap();
         assert!(weak.hot.vapour_m3 > 0.0, "{name}: the weak one boils");
         assert!(cranking(&weak) > 2.0 * cranking(&sound), "{name}: {}", cranking(&weak));
-        assert!(cranking(&open) > 1.1 * cranking(&weak), "{name}: {}", cranking(&open));
+        assert!(cranking(&open) > cranking(&weak), "{name}: {}", cranking(&open));
         assert!(leaks.hot.boils_after_s < weak.hot.boils_after_s.map(|s| s + 600.0));
     }
 }

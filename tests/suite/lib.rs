@@ -39,6 +39,8 @@ mod gas;
 #[cfg(test)]
 mod imports;
 #[cfg(test)]
+mod injectors;
+#[cfg(test)]
 mod layers;
 #[cfg(test)]
 mod learning;

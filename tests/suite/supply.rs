@@ -92,10 +92,11 @@ fn restart_by_small_steps(setup: &Setup, asked: &BleedAsked) -> f64 {
     };
     let lines = slits.width_m.len();
     let volumes: Vec<f64> = (0..lines).map(|line| supply.line_m3(line)).collect();
-    // Each injector lets 0.03 ml drip a minute out of a line that boils.
+    // The injectors let 0.03 ml drip a minute out of a line that boils, from 0.5 to 1.5 of that.
     let boiling_s = hot.boils_after_s.map_or(0.0, |after_s| asked.stand_s - after_s);
-    let short: Vec<f64> =
-        volumes.iter().map(|line_m3| (0.03 * ML / 60.0 * boiling_s).min(*line_m3)).collect();
+    let drips = |line: usize| 0.5 + line as f64 / (lines as f64 - 1.0);
+    let dripped = |line: usize| drips(line) * 0.03 * ML / 60.0 * boiling_s;
+    let short: Vec<f64> = (0..lines).map(|line| dripped(line).min(volumes[line])).collect();
     let pump = |pa: f64| {
         let free = supply.pump.cranking_share * supply.pump.free_m3_s;
         (free * (1.0 - pa / supply.pump.stall_pa)).max(0.0)

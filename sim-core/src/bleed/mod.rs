@@ -360,8 +360,10 @@ impl Bleeding<'_> {
         };
         feed.back_pa = start_pa;
         let boiling_s = stood.boils_at_s.map_or(0.0, |at| self.request.stand_s - at);
-        for volume in &mut feed.to_fill_m3 {
-            *volume = self.conditions.fuel_side.dripped_m3(*volume, boiling_s);
+        let lines = self.lines();
+        for (line, volume) in feed.to_fill_m3.iter_mut().enumerate().take(lines) {
+            let fuel_side = &self.conditions.fuel_side;
+            *volume = fuel_side.dripped_m3(line, lines, *volume, boiling_s);
         }
         let mut balance =
             VolumeBalance { time_s: refilled_s, pressure_pa: start_pa, ..VolumeBalance::default() };

@@ -103,6 +103,17 @@ pub enum CheckValve {
     StuckOpen,
 }
 
+impl CheckValve {
+    /// The word for it in tables and files.
+    pub fn word(self) -> &'static str {
+        match self {
+            CheckValve::Ok => "ok",
+            CheckValve::Leaks => "leaks",
+            CheckValve::StuckOpen => "stuck-open",
+        }
+    }
+}
+
 /// Everything between tank and slits.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Supply {

@@ -191,8 +191,9 @@ impl FuelState {
         feed.leak_down(&mut balance, until_s, boils_pa, self.supply.feed_m3);
         self.balance = balance;
         let boiling_s = balance.boils_at_s.map_or(0.0, |at| until_s - at);
-        for (short, line_m3) in self.short_m3.iter_mut().zip(lines_m3) {
-            let dripped = fuel_side.dripped_m3(line_m3 - *short, boiling_s);
+        let lines = plant.parts.slits.width_m.len();
+        for (line, short) in self.short_m3.iter_mut().enumerate().take(lines) {
+            let dripped = fuel_side.dripped_m3(line, lines, lines_m3[line] - *short, boiling_s);
             *short += dripped;
             self.into_ports_m3 += dripped;
         }
