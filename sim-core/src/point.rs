@@ -127,6 +127,22 @@ pub enum Stall {
         /// Pressure at which the injectors open.
         opening_pa: f64,
     },
+    /// Some injectors stay shut, and the others do not carry the engine.
+    #[error(
+        "only {spraying} of {lines} injectors spray: the system pressure is {}, and they open at about {}",
+        bar(*system_pa),
+        bar(*opening_pa)
+    )]
+    FewSpray {
+        /// System pressure above ambient.
+        system_pa: f64,
+        /// Pressure at which the injectors open, the mean of the set.
+        opening_pa: f64,
+        /// How many open.
+        spraying: usize,
+        /// Of how many.
+        lines: usize,
+    },
     /// The plate has left the funnel's profile.
     #[error(
         "outside range: {} of air lifts the plate out of the funnel's profile",

@@ -6,7 +6,7 @@ use serde::ser::SerializeMap;
 use serde::{Serialize, Serializer};
 use serde_json::Value;
 use sim_core::engine::roughness::RoughBy;
-use sim_core::point::{Outcome, Point, READINGS};
+use sim_core::point::{Outcome, Point, READINGS, Stall};
 use sim_core::units::Unit;
 
 /// A point as the JSON object it is everywhere.
@@ -22,6 +22,7 @@ impl Serialize for PointRecord<'_> {
         let rough_by = state.and_then(|state| state.rough_by);
         map.serialize_entry("rough_by", &rough_by.map(RoughBy::word))?;
         map.serialize_entry("valve_at_limit", &state.map(|state| state.valve_limit.is_some()))?;
+        map.serialize_entry("lines_spray", &lines_spray(point))?;
         for reading in READINGS {
             map.serialize_entry(reading.name, &state.and_then(|state| reading.value(state)))?;
         }
@@ -75,4 +76,13 @@ pub fn point_row(point: &Point) -> Vec<Cell> {
     row.push(Cell::Word(rough_by.map(RoughBy::word).unwrap_or_default().into()));
     row.push(Cell::Word(point.stall().map(stall).unwrap_or_default()));
     row
+}
+
+/// Whether every injector opens, where it is known.
+fn lines_spray(point: &Point) -> Option<bool> {
+    match point.stall() {
+        Some(Stall::NothingSprays { .. } | Stall::FewSpray { .. }) => Some(false),
+        Some(_) => None,
+        None => point.state().map(|state| state.lines_spray),
+    }
 }

@@ -46,6 +46,17 @@ impl Plant {
         mixture: &Mixture,
         guess_pa: f64,
     ) -> Result<Settled, Stall> {
+        // Where injectors stay shut, that is what failed first.
+        self.balance(conditions, mixture, guess_pa)
+            .map_err(|stall| if self.lines.all_spray() { stall } else { self.too_few_spray() })
+    }
+
+    fn balance(
+        &self,
+        conditions: &Conditions,
+        mixture: &Mixture,
+        guess_pa: f64,
+    ) -> Result<Settled, Stall> {
         let speed = self.speed_rad_s(conditions);
         let settled = match (conditions.throttle > 0.0, conditions.idle_air) {
             _ if conditions.pedal_holds_speed => {
@@ -244,19 +255,25 @@ impl Plant {
 }
 
 impl Plant {
-    /// The stall of a state without fuel: nothing sprays, or the slits stay shut.
+    /// The stall of a state without fuel.
     fn no_fuel(&self, state: &OperatingState) -> Option<Stall> {
         let air_kg_s = state.metered_kg_s.max(0.0);
-        if self.lines.spraying() == 0 {
-            return Some(self.nothing_sprays());
-        }
         state.lambda.is_infinite().then_some(Stall::NoFuel { air_kg_s })
     }
 
-    fn nothing_sprays(&self) -> Stall {
+    /// The stall of an engine some or all of whose injectors stay shut.
+    fn too_few_spray(&self) -> Stall {
         let (system_pa, opening_pa) =
             (self.parts.pressures.system_pa, self.parts.injectors.opening_pa);
-        Stall::NothingSprays { system_pa, opening_pa }
+        match self.lines.spraying() {
+            0 => Stall::NothingSprays { system_pa, opening_pa },
+            spraying => Stall::FewSpray {
+                system_pa,
+                opening_pa,
+                spraying,
+                lines: self.parts.slits.width_m.len(),
+            },
+        }
     }
 }
 

@@ -6,6 +6,7 @@ use crate::bleed::volume_balance::VolumeBalance;
 use crate::conditions::Conditions;
 use crate::fuel::condition::LinesHold;
 use crate::fuel::kind::viscosity_pa_s;
+use crate::fuel::leak::Leaks;
 use crate::fuel::slit::{CYLINDERS, Liquid, jet_speed_m_s};
 use crate::fuel::supply::{Supply, vapour_pressure_pa};
 use crate::operation::operating_state::Plant;
@@ -53,6 +54,8 @@ impl FuelLedger {
 pub(super) struct FuelState {
     balance: VolumeBalance,
     supply: Supply,
+    /// How it leaks while the engine turns.
+    leaks: Leaks,
     /// Pressure that the regulator holds (Pa).
     holds_pa: f64,
     /// Room in each line that fuel has not filled (m3).
@@ -74,6 +77,7 @@ impl FuelState {
         FuelState {
             balance: VolumeBalance { pressure_pa: system_pa, ..VolumeBalance::default() },
             supply,
+            leaks: leaks_of(&supply, plant, conditions),
             holds_pa: plant.holds_pa,
             short_m3: [0.0; CYLINDERS],
             into_ports_m3: 0.0,
@@ -103,6 +107,7 @@ impl FuelState {
         let before_m3 = self.supply.stored_m3(self.balance.pressure_pa);
         self.supply = conditions.fuel_side.supply(&plant.parts.supply);
         self.holds_pa = plant.holds_pa;
+        self.leaks = leaks_of(&self.supply, plant, conditions);
         // What another spring holds at this pressure counts as there from the beginning.
         self.from.0 += self.supply.stored_m3(self.balance.pressure_pa) - before_m3;
         self.told_pa = f64::NAN;
@@ -146,18 +151,15 @@ impl FuelState {
     fn feed<'a>(
         &'a self,
         plant: &'a Plant,
-        conditions: &Conditions,
-        liquid: Liquid,
+        leaks: &Leaks,
         pump_share: f64,
         drawn_m3_s: f64,
     ) -> Feed<'a> {
-        let check = conditions.fuel_side.check_valve;
-        let leaks = self.supply.leaks(plant.parts.pressures.plunger_m, check, &liquid);
         Feed {
             supply: &self.supply,
             slits: &plant.parts.slits,
-            liquid,
-            leaks: if pump_share > 0.0 { leaks.pump_on() } else { leaks },
+            liquid: plant.liquid,
+            leaks: if pump_share > 0.0 { leaks.pump_on() } else { *leaks },
             set_pa: match pump_share > 0.0 {
                 true => self.holds_pa,
                 false => self.supply.closes_pa(self.holds_pa),
@@ -184,7 +186,9 @@ impl FuelState {
         let lines_m3 = self.lines_m3(plant);
         let mut balance = self.balance;
         let until_s = balance.time_s + lasts_s;
-        let feed = self.feed(plant, conditions, liquid, 0.0, 0.0);
+        let check = fuel_side.check_valve;
+        let leaks = self.supply.leaks(plant.parts.pressures.plunger_m, check, &liquid);
+        let feed = self.feed(plant, &leaks, 0.0, 0.0);
         let boils_pa = vapour_pressure_pa(fuel_side.class_pa, bonnet_k) - plant.ambient_pa;
         balance.boils_at_s = None;
         feed.close(&mut balance, until_s);
@@ -205,7 +209,6 @@ impl FuelState {
     pub fn turn(
         &mut self,
         plant: &Plant,
-        conditions: &Conditions,
         (lasts_s, pump_share): (f64, f64),
         arrives_m3: f64,
         (lift_m, kept_pa): (f64, f64),
@@ -229,7 +232,7 @@ impl FuelState {
         let drawn_m3_s = drawn_m3 / lasts_s;
         let mut balance = self.balance;
         let until_s = balance.time_s + lasts_s;
-        let feed = self.feed(plant, conditions, plant.liquid, pump_share, drawn_m3_s);
+        let feed = self.feed(plant, &self.leaks, pump_share, drawn_m3_s);
         feed.drive(&mut balance, until_s);
         self.balance = balance;
     }
@@ -244,4 +247,9 @@ impl FuelState {
         self.told_pa = pressure_pa;
         plant.feed(pressure_pa, |line| self.is_short(line));
     }
+}
+
+fn leaks_of(supply: &Supply, plant: &Plant, conditions: &Conditions) -> Leaks {
+    let check = conditions.fuel_side.check_valve;
+    supply.leaks(plant.parts.pressures.plunger_m, check, &plant.liquid)
 }

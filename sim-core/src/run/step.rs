@@ -74,7 +74,7 @@ impl Engine {
         let kept_pa = 0.5 * liquid.density_kg_m3 * inputs.jet_m_s * inputs.jet_m_s;
         let pump = self.pump_share();
         let lasts = (took_s, pump);
-        self.fuel.turn(plant, &self.setup.conditions, lasts, arrives_m3, (lift_m, kept_pa));
+        self.fuel.turn(plant, lasts, arrives_m3, (lift_m, kept_pa));
         self.fuel.tell(&mut self.plant);
     }
 
@@ -102,7 +102,7 @@ impl Engine {
         self.fuel.run_in_s -= h;
         let pump = self.pump_delivers();
         let conditions = &self.setup.conditions;
-        self.fuel.turn(&self.plant, conditions, (runs, pump), 0.0, (0.0, 0.0));
+        self.fuel.turn(&self.plant, (runs, pump), 0.0, (0.0, 0.0));
         if h > runs {
             self.fuel.stand(&self.plant, conditions, h - runs);
         }
