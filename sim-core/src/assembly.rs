@@ -11,6 +11,7 @@ use crate::control::trim::Controller;
 use crate::engine::burn::Burn;
 use crate::engine::flame::FLAME_LAWS;
 use crate::engine::idle_spark::IdleSpark;
+use crate::fuel::injector::Injectors;
 use crate::fuel::pressure::Pressures;
 use crate::fuel::slit::Slits;
 use crate::fuel::supply::Supply;
@@ -40,6 +41,8 @@ pub struct Parts {
     pub flow_threshold_m3_s: f64,
     /// Fuel supply: pump to lines.
     pub supply: Supply,
+    /// Injectors at the lines' ends.
+    pub injectors: Injectors,
     /// Displacement and filling.
     pub breathing: Breathing,
     /// Best indicated efficiency.
@@ -70,6 +73,23 @@ pub struct Parts {
     pub thermistor: Thermistor,
     /// Supply of the controller's memory.
     pub memory: Memory,
+}
+
+/// Spring above the plunger, as a pressure on it (Pa).
+const PLUNGER_SPRING_PA: f64 = 0.3e5;
+
+impl Parts {
+    /// Drop over the plate that carries the plunger's force (Pa).
+    ///
+    /// Without system pressure a weak spring above the plunger is left, as strong as
+    /// `PLUNGER_SPRING_PA` on it. Source: common practice, no source (it keeps the plunger down
+    /// in an engine that stands).
+    pub fn plate_drop_pa(&self) -> f64 {
+        let pressures = &self.pressures;
+        let loaded =
+            Pressures { system_pa: pressures.system_pa.max(PLUNGER_SPRING_PA), ..*pressures };
+        self.lever.plate_drop_pa(loaded.plunger_force_n(), self.plate.radius_m)
+    }
 }
 
 /// What only matters while things move: volumes, masses, lags.

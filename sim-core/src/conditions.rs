@@ -8,6 +8,7 @@
 
 use crate::engine::flame::FlameLaw;
 use crate::engine::roughness::Ear;
+use crate::fuel::condition::FuelSide;
 use crate::fuel::kind::Fuel;
 use crate::sense::faults::{Coolant, Faults, SensorFault};
 use crate::sense::potentiometer::Wear;
@@ -107,6 +108,10 @@ pub struct Conditions {
     pub exhaust_leak: f64,
     /// What counts as rough.
     pub ear: Ear,
+    /// Age and faults of the fuel side, and how it was left.
+    pub fuel_side: FuelSide,
+    /// Voltage that the battery has left while the starter turns, against a sound one.
+    pub battery: f64,
 }
 
 /// Depth and half width of a track that `potentiometer=worn` asks for (V, m): a pit that
@@ -188,6 +193,8 @@ impl Default for Conditions {
                 speed_drop_rad_s: crate::units::Unit::Rpm.to_si(50.0),
                 damping: 0.1,
             },
+            fuel_side: FuelSide::default(),
+            battery: 1.0,
         }
     }
 }

@@ -42,6 +42,8 @@ pub enum Unit {
     Bar,
     /// Millibar.
     Millibar,
+    /// Kilopascal.
+    Kilopascal,
     /// Bar per millilitre.
     BarPerMillilitre,
     /// Bar per milliampere.
@@ -92,6 +94,8 @@ pub enum Unit {
     PerRpmPerSecond,
     /// Seconds.
     Second,
+    /// Hours.
+    Hour,
     /// Seconds squared.
     SquareSecond,
 }
@@ -113,6 +117,7 @@ impl Unit {
             Unit::Kelvin => ("K", 1.0),
             Unit::Bar => ("bar", 1e5),
             Unit::Millibar => ("mbar", 1e2),
+            Unit::Kilopascal => ("kPa", 1e3),
             Unit::BarPerMillilitre => ("bar/ml", 1e11),
             Unit::BarPerMilliampere => ("bar/mA", 1e8),
             Unit::Milliampere => ("mA", 1e-3),
@@ -138,6 +143,7 @@ impl Unit {
             Unit::PerRpmPerSecond => ("s/rpm", 30.0 / PI),
             Unit::PerRpmSecond => ("1/(rpm s)", 30.0 / PI),
             Unit::Second => ("s", 1.0),
+            Unit::Hour => ("h", 3600.0),
             Unit::SquareSecond => ("s2", 1.0),
         }
     }

@@ -89,6 +89,7 @@ const SIM_CORE: Layers = &[
         &[
             "air",
             "assembly",
+            "bleed",
             "conditions",
             "control",
             "engine",

@@ -33,9 +33,13 @@ mod failures;
 #[cfg(test)]
 mod film;
 #[cfg(test)]
+mod fuel_arrives;
+#[cfg(test)]
 mod gas;
 #[cfg(test)]
 mod imports;
+#[cfg(test)]
+mod injectors;
 #[cfg(test)]
 mod layers;
 #[cfg(test)]

@@ -99,10 +99,13 @@ fn a_start_by_hand_is_a_start() {
     let mut engine = Engine::standing(&setup(), Options::default());
     assert!(engine.readings().state.is_none());
     engine.apply(&Action::KeyOn).unwrap();
+    // The key is on for a moment before it turns the starter; a start does not count that time.
+    run_on(&mut engine, 0.3);
     engine.apply(&Action::Starter(true)).unwrap();
     let rows = run_on(&mut engine, 20.0);
     let last = found.rows.last().unwrap();
-    assert_eq!(rows.last().unwrap().state.unwrap().speed_rad_s, last[1]);
+    let by_hand = rows.last().unwrap().state.unwrap().speed_rad_s;
+    assert!((by_hand / last[1] - 1.0).abs() < 1e-3, "{by_hand} rad/s, {} of a start", last[1]);
 }
 
 #[test]

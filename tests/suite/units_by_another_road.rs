@@ -249,3 +249,15 @@ fn the_friction_band_in_percent_is_the_plate_s_air_with_friction_for_and_against
     let band = 100.0 * (most - least) / (most + least);
     near(shown(&running(&setup), "friction_band_percent"), band, 1e-3, "friction_band_percent");
 }
+
+/// Four gauges: at the system, the lower chamber, between the two, and in the line of the first
+/// cylinder, whose injector opens half a spread above the set's mean.
+#[test]
+fn pressures_of_the_fuel_in_bar_are_those_the_keys_tell() {
+    let keys = [("actuator_ma", 0.0), ("system_pressure_bar", 5.2), ("injector_spread_bar", 0.4)];
+    let state = running(&with("six", &keys));
+    near(shown(&state, "system_bar"), 5.2, 1e-9, "system_bar");
+    near(shown(&state, "lower_chamber_bar"), 4.8, 1e-9, "lower_chamber_bar");
+    near(shown(&state, "lower_chamber_below_bar"), 0.4, 1e-9, "lower_chamber_below_bar");
+    near(shown(&state, "line_bar"), 3.8, 1e-9, "line_bar");
+}

@@ -3,7 +3,7 @@
 use crate::chart::bleed::picture;
 use crate::command::{Command, Context, PLAIN};
 use crate::error::Error;
-use crate::options::{Asked, Choice, Number};
+use crate::options::{Asked, Number};
 use crate::report::Report;
 use crate::results::bleed::{Bleeding, Outcome, Settings, report};
 use crate::scenario::EngineArgs;
@@ -17,7 +17,7 @@ pub const COMMAND: Command = Command {
     group: "start",
     about: "Pump on the jumper: pressure up, lines bled, what stands after 30 min, hot restart",
     example: "quarterturn bleed --check-valve leaks",
-    options: &[&LIFT, &ACCUMULATOR, &STAND, &HOT, &VAPOUR, &CHECK_VALVE],
+    options: &[&LIFT, &STAND, &HOT, &VAPOUR],
     conditions: Some(Conditions::default),
     chart: true,
     run,
@@ -31,13 +31,6 @@ static LIFT: Number = Number::new(
     "how far the plate is lifted above rest by hand",
 )
 .or("20");
-static ACCUMULATOR: Number = Number::new(
-    "accumulator-percent",
-    ("NUMBER", "%"),
-    (0.0, 100.0),
-    "share of the accumulator's spring that is left",
-)
-.or("100");
 static STAND: Number = Number::new(
     "stand-min",
     ("NUMBER", "min"),
@@ -59,20 +52,14 @@ static VAPOUR: Number = Number::new(
     "vapour pressure of the fuel at 37.8 degC: about 60 in summer, 90 in winter (EN 228)",
 )
 .or("90");
-static CHECK_VALVE: Choice = Choice {
-    flag: "check-valve",
-    value: "STATE",
-    words: &["ok", "leaks", "stuck-open"],
-    default: Some("ok"),
-    meaning: "state of the pump's check valve",
-};
-
 fn run(matches: &ArgMatches, _: &mut Context<'_, '_>) -> Result<Report, Error> {
-    let asked = Asked::read([&LIFT, &ACCUMULATOR, &STAND, &HOT, &VAPOUR], matches)?;
-    let check_valve = CHECK_VALVE.read(matches)?.unwrap_or("ok");
+    let asked = Asked::read([&LIFT, &STAND, &HOT, &VAPOUR], matches)?;
     let scenario = EngineArgs::read(matches)?.load(Conditions::default())?;
-    let [lift_mm, accumulator_percent, stand_min, hot_degc, vapour_kpa] = asked.checked()?;
-    let flags = asked.canonical() + &CHECK_VALVE.canonical(Some(check_valve));
+    let [lift_mm, stand_min, hot_degc, vapour_kpa] = asked.checked()?;
+    let flags = asked.canonical();
+    let fuel_side = &scenario.setup.conditions.fuel_side;
+    let accumulator_percent = 100.0 * fuel_side.accumulator_share;
+    let check_valve = fuel_side.check_valve.word();
     let settings =
         Settings { lift_mm, accumulator_percent, stand_min, hot_degc, vapour_kpa, check_valve };
     let bleeding = Rc::new(Bleeding {

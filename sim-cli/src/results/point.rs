@@ -5,7 +5,7 @@ use serde::ser::SerializeMap;
 use serde::{Serialize, Serializer};
 use serde_json::Value;
 use sim_core::engine::roughness::RoughBy;
-use sim_core::point::{Outcome, Point, READINGS, Reading};
+use sim_core::point::{Outcome, Point, READINGS, Reading, Stall};
 use sim_core::units::Unit;
 
 /// A point as the JSON object it is everywhere.
@@ -24,6 +24,7 @@ impl Serialize for PointRecord<'_> {
         map.serialize_entry("idle_damping", &mode.map(|mode| mode.damping()))?;
         map.serialize_entry("idle_period_s", &mode.and_then(|mode| mode.period_s()))?;
         map.serialize_entry("valve_at_limit", &state.map(|state| state.valve_limit.is_some()))?;
+        map.serialize_entry("lines_spray", &lines_spray(point))?;
         for reading in READINGS {
             map.serialize_entry(reading.name, &value_at(point, reading))?;
         }
@@ -81,4 +82,13 @@ pub fn point_row(point: &Point) -> Vec<Cell> {
     row.push(mode.and_then(|mode| mode.period_s()).into());
     row.push(point.stall().map(ToString::to_string).unwrap_or_default().into());
     row
+}
+
+/// Whether every injector opens, where it is known.
+fn lines_spray(point: &Point) -> Option<bool> {
+    match point.stall() {
+        Some(Stall::NothingSprays { .. } | Stall::FewSpray { .. }) => Some(false),
+        Some(_) => None,
+        None => point.state().map(|state| state.lines_spray),
+    }
 }

@@ -45,6 +45,8 @@ pub struct Feed<'a> {
     pub drop_pa: f64,
     /// Pressure at the other end of the slits (Pa).
     pub back_pa: f64,
+    /// What an engine draws besides (m3/s).
+    pub drawn_m3_s: f64,
     /// Volume of each line that fuel has to fill (m3).
     pub to_fill_m3: [f64; CYLINDERS],
     /// Steps for each local time constant.
@@ -86,11 +88,12 @@ impl Feed<'_> {
     }
 
     /// What fills the feed (m3/s) at a pressure, and what flows through it.
-    fn net_m3_s(&self, pressure_pa: f64) -> (f64, f64) {
+    pub(super) fn net_m3_s(&self, pressure_pa: f64) -> (f64, f64) {
         let inward = self.pump_m3_s(pressure_pa);
         let outward = self.regulator_m3_s(pressure_pa)
             + self.leaks.flow_m3_s(pressure_pa)
-            + self.lines_m3_s(pressure_pa);
+            + self.lines_m3_s(pressure_pa)
+            + self.drawn_m3_s;
         (inward - outward, inward + outward)
     }
 
@@ -139,7 +142,7 @@ impl Feed<'_> {
     }
 
     /// Advances to a time, or to a pressure that is one of the kinks.
-    fn advance_or_stop(&self, balance: &mut VolumeBalance, until_s: f64, stop_pa: f64) {
+    pub(super) fn advance_or_stop(&self, balance: &mut VolumeBalance, until_s: f64, stop_pa: f64) {
         self.mark(balance, balance.time_s, &[0.0; CYLINDERS]);
         let (mut stands, mut pieces) = (false, 0);
         while balance.time_s < until_s {
@@ -182,7 +185,8 @@ impl Feed<'_> {
         let p = balance.pressure_pa;
         // The lines' flow is the same all over the piece.
         let within_pa = piece.low_pa;
-        let (mut a, mut b) = (-self.lines_m3_s(within_pa), self.leaks.laminar_m3_s_pa());
+        let (mut a, mut b) =
+            (-self.lines_m3_s(within_pa) - self.drawn_m3_s, self.leaks.laminar_m3_s_pa());
         let pump = &self.supply.pump;
         if piece.high_pa <= pump.stall_pa {
             a += self.pump_share * pump.free_m3_s;
@@ -242,7 +246,7 @@ impl Feed<'_> {
 
     /// Adds a piece to the balance: pressure at its end, the integrals of the pressure and its
     /// root, and what each line has passed.
-    fn add(
+    pub(super) fn add(
         &self,
         balance: &mut VolumeBalance,
         time_s: f64,
@@ -263,6 +267,7 @@ impl Feed<'_> {
         }
         balance.check_m3 +=
             self.leaks.check_m3_s_pa * integral + self.leaks.opening_m3_s_root * root;
+        balance.drawn_m3 += self.drawn_m3_s * time_s;
         balance.plunger_m3 += self.leaks.plunger_m3_s_pa * integral;
         balance.seat_m3 += self.leaks.seat_m3_s_pa * integral;
         balance.time_s += time_s;
@@ -349,7 +354,8 @@ impl OdeSystem<STATES> for Bent<'_> {
         let pressure_pa = BAR * x[0].max(0.0);
         let feed = self.feed;
         let mut rate = [0.0; STATES];
-        let mut net = feed.pump_m3_s(pressure_pa) - feed.leaks.flow_m3_s(pressure_pa);
+        let mut net =
+            feed.pump_m3_s(pressure_pa) - feed.leaks.flow_m3_s(pressure_pa) - feed.drawn_m3_s;
         if self.open {
             // Its straight line goes on where a step looks beyond the piece's end.
             net -= feed.supply.regulator_slope_m3_s_pa() * (pressure_pa - feed.set_pa);

@@ -18,6 +18,7 @@
 //! assert!(bleed(&setup, &request).is_ok());
 //! ```
 
+mod drive;
 pub mod feed;
 pub mod volume_balance;
 
@@ -72,7 +73,7 @@ pub struct Sample {
 /// Why nothing is worked out: with the plate at rest the slits are open.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 #[error(
-    "the plate rests {:.2} mm above where the slits open: fuel would run into the ports of the standing engine",
+    "the plate rests {:.2} mm above where the slits open: with the lines on their injectors fuel would run into the ports of the standing engine; take the lines off into glasses first",
     1e3 * above_m
 )]
 pub struct FlowsAtRest {
@@ -135,6 +136,8 @@ struct Bleeding<'a> {
     supply: Supply,
     request: &'a BleedRequest,
     opening_m: f64,
+    /// Pressure that the regulator holds (Pa).
+    holds_pa: f64,
 }
 
 /// Works all of it out; refused where fuel would run with the plate at rest.
@@ -147,6 +150,7 @@ pub fn bleed_by(setup: &Setup, request: &BleedRequest, steps: u32) -> Result<Ble
     let parts = setup.rig.parts();
     let spring = parts.supply.accumulator.weakened(request.accumulator_share);
     let bleeding = Bleeding {
+        holds_pa: setup.conditions.fuel_side.holds_pa(parts.pressures.system_pa),
         plant: Plant::new(parts, setup.rig.reference(), &setup.conditions),
         conditions: &setup.conditions,
         supply: Supply { accumulator: spring, ..parts.supply },
@@ -180,14 +184,25 @@ impl Bleeding<'_> {
             slits: &self.plant.parts.slits,
             liquid,
             leaks: if pump_share > 0.0 { leaks.pump_on() } else { leaks },
-            set_pa: self.plant.parts.pressures.system_pa,
-            pump_share,
+            set_pa: if pump_share > 0.0 { self.opens_pa() } else { self.closes_pa() },
+            pump_share: pump_share * self.conditions.fuel_side.delivers(&self.supply),
             lift_m,
             drop_pa: self.plant.parts.pressures.slit_drop_pa(0.0),
             back_pa: 0.0,
+            drawn_m3_s: 0.0,
             to_fill_m3: self.line_volumes_m3(),
             steps,
         }
+    }
+
+    /// Pressure down to which the regulator is open with the pump off (Pa).
+    fn closes_pa(&self) -> f64 {
+        self.supply.closes_pa(self.holds_pa)
+    }
+
+    /// Pressure from which it returns with the pump on (Pa).
+    fn opens_pa(&self) -> f64 {
+        self.supply.opens_pa(self.holds_pa)
     }
 
     fn line_volumes_m3(&self) -> [f64; CYLINDERS] {
@@ -283,9 +298,10 @@ impl Bleeding<'_> {
         vapour_pressure_pa(self.request.class_pa, temperature_k) - self.plant.ambient_pa
     }
 
-    /// The most room vapour can take (m3): the hot feed and the lines.
+    /// The most room vapour can take (m3): the hot feed. The lines are shut off from it by the
+    /// slits and by the injectors.
     fn room_m3(&self) -> f64 {
-        self.supply.feed_m3 + self.line_volumes_m3().iter().sum::<f64>()
+        self.supply.feed_m3
     }
 
     /// Lift of the plunger while the starter turns the hot engine (m): the air of that
@@ -327,24 +343,27 @@ impl Bleeding<'_> {
 
     /// Cranking until the pressure is back and the lines are full (s).
     ///
-    /// Vapour lies in feed and lines by their volumes and goes back into the fuel at its
-    /// vapour pressure: first the pump puts its room in the feed back at that pressure,
-    /// then the pressure rises and the slits put back that of the lines.
+    /// Vapour goes back into the fuel at its vapour pressure: first the pump puts its room in
+    /// the feed back at that pressure, then the pressure rises and the slits put back what the
+    /// injectors have let drip out of the lines since they boil.
     fn restart(&self, stood: &VolumeBalance, lift_m: f64, steps: u32) -> Option<f64> {
         let share = self.supply.pump.cranking_share;
+        let delivers = share * self.conditions.fuel_side.delivers(&self.supply);
         let mut feed = self.feed(self.request.hot_k, share, lift_m, steps);
         let start_pa = stood.pressure_pa;
-        let in_room = stood.vapour_m3 / self.room_m3();
         let surplus =
-            self.supply.pump.delivery_m3_s(start_pa, share) - feed.leaks.flow_m3_s(start_pa);
-        let refilled_s = match in_room * self.supply.feed_m3 {
+            self.supply.pump.delivery_m3_s(start_pa, delivers) - feed.leaks.flow_m3_s(start_pa);
+        let refilled_s = match stood.vapour_m3 {
             0.0 => 0.0,
             _ if surplus <= 0.0 => return None,
             room_m3 => room_m3 / surplus,
         };
         feed.back_pa = start_pa;
-        for volume in &mut feed.to_fill_m3 {
-            *volume *= in_room;
+        let boiling_s = stood.boils_at_s.map_or(0.0, |at| self.request.stand_s - at);
+        let lines = self.lines();
+        for (line, volume) in feed.to_fill_m3.iter_mut().enumerate().take(lines) {
+            let fuel_side = &self.conditions.fuel_side;
+            *volume = fuel_side.dripped_m3(line, lines, *volume, boiling_s);
         }
         let mut balance =
             VolumeBalance { time_s: refilled_s, pressure_pa: start_pa, ..VolumeBalance::default() };

@@ -22,6 +22,8 @@ pub struct VolumeBalance {
     pub seat_m3: f64,
     /// Passed through each slit.
     pub lines_m3: [f64; CYLINDERS],
+    /// Drawn by an engine.
+    pub drawn_m3: f64,
     /// Room that vapour takes.
     pub vapour_m3: f64,
     /// When the fuel began to boil.
@@ -50,6 +52,7 @@ impl VolumeBalance {
             - self.returned_m3
             - self.leaked_m3()
             - self.through_lines_m3()
+            - self.drawn_m3
             - supply.stored_m3(self.pressure_pa)
     }
 }

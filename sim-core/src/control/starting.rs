@@ -30,6 +30,12 @@ impl Starting {
         }
     }
 
+    /// The same starter at a share of its voltage: stall torque and free speed fall alike.
+    /// Source: a d.c. motor whose resistance and field stay, handbook.
+    pub fn on_battery(&self, share: f64) -> Starting {
+        Starting { stall_nm: self.stall_nm * share, free_rad_s: self.free_rad_s * share, ..*self }
+    }
+
     /// Torque at the crank (N m).
     ///
     /// Equation: `T_stall (1 - w/w_free)`, not below 0: a freewheel lets the engine run
@@ -59,10 +65,12 @@ pub fn cranking_vapour_share(coolant_k: f64) -> f64 {
     SHARE.at(coolant_k - ZERO_CELSIUS_K)
 }
 
-/// Actuator current above the base while the starter turns (A): 135/120/72/16 mA.
+/// Actuator current above the base while the starter turns (A): 135/120/85/75/16 mA at
+/// -15/-5/20/40/80 degC. About 40 degC, where the start valve no longer helps, it falls little.
 /// Source: our own, to balance [`cranking_vapour_share`].
 pub fn cranking_a(coolant_k: f64) -> f64 {
-    static MA: MonotoneCurve<4> = by_coolant([135.0, 120.0, 72.0, 16.0]);
+    static MA: MonotoneCurve<5> =
+        MonotoneCurve::new([-15.0, -5.0, 20.0, 40.0, 80.0], [135.0, 120.0, 85.0, 75.0, 16.0]);
     1e-3 * MA.at(coolant_k - ZERO_CELSIUS_K)
 }
 

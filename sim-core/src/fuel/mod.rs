@@ -8,6 +8,8 @@
 //! assert!((jet_speed_m_s(20e3, 740.0) - 7.35).abs() < 0.01); // 0.2 bar over the slits
 //! ```
 
+pub mod condition;
+pub mod injector;
 pub mod kind;
 pub mod leak;
 pub mod pressure;

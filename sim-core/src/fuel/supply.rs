@@ -103,6 +103,17 @@ pub enum CheckValve {
     StuckOpen,
 }
 
+impl CheckValve {
+    /// The word for it in tables and files.
+    pub fn word(self) -> &'static str {
+        match self {
+            CheckValve::Ok => "ok",
+            CheckValve::Leaks => "leaks",
+            CheckValve::StuckOpen => "stuck-open",
+        }
+    }
+}
+
 /// Everything between tank and slits.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Supply {
@@ -112,6 +123,8 @@ pub struct Supply {
     pub accumulator: Accumulator,
     /// Rise of the pressure from the regulator's opening to the pump's free delivery (Pa).
     pub regulator_rise_pa: f64,
+    /// Pressure down to which it stays open once the pump has stopped (Pa).
+    pub regulator_closes_pa: f64,
     /// Leak of its closed seat at `LEAK_STATED_AT_PA` (m3/s).
     pub regulator_leak_m3_s: f64,
     /// Leak of the sound check valve at `LEAK_STATED_AT_PA` (m3/s).
@@ -153,6 +166,38 @@ impl Supply {
     /// diaphragm, whose lift is small.
     pub fn regulator_slope_m3_s_pa(&self) -> f64 {
         self.pump.free_m3_s / self.regulator_rise_pa
+    }
+
+    /// Pressure from which the regulator returns (Pa), if with the pump running and nothing
+    /// drawn it holds `system_pa`, the pressure a gauge shows.
+    ///
+    /// Equation: `p_open = p - dp (1 - p/p_stall)`, not below 0. Symbols: `dp` the rise stated
+    /// in the rig, at the pump's free delivery. Source: the pump's line and the regulator's.
+    pub fn opens_pa(&self, system_pa: f64) -> f64 {
+        let returns = (1.0 - system_pa / self.pump.stall_pa).max(0.0);
+        (system_pa - self.regulator_rise_pa * returns).max(0.0)
+    }
+
+    /// Pressure down to which a regulator that holds `holds_pa` stays open with the pump off (Pa);
+    /// one that is stuck shut never opens. Source: common practice, no source: at once below the
+    /// injectors' opening.
+    pub fn closes_pa(&self, holds_pa: f64) -> f64 {
+        if holds_pa.is_infinite() { holds_pa } else { self.regulator_closes_pa.min(holds_pa) }
+    }
+
+    /// Pressure (Pa) that the pump, at a share of its delivery, keeps against what is drawn (m3/s) and what leaks, at most
+    /// `holds_pa`, where the regulator returns the rest.
+    ///
+    /// Equation: `p = (s Q_0 - q) / (s Q_0/p_stall + G)`. Symbols: `s Q_0` free delivery, `q` drawn,
+    /// `G` laminar leak. Source: balance of volumes. The regulator's own rise with what returns
+    /// through it is left out here: 0.015 bar from idle to full load.
+    pub fn kept_pa(&self, holds_pa: f64, share: f64, drawn_m3_s: f64, leaks: &Leaks) -> f64 {
+        let free_m3_s = share * self.pump.free_m3_s;
+        let falls = free_m3_s / self.pump.stall_pa + leaks.laminar_m3_s_pa();
+        if falls <= 0.0 {
+            return 0.0;
+        }
+        ((free_m3_s - drawn_m3_s) / falls).clamp(0.0, holds_pa.max(0.0))
     }
 
     /// Fuel that the pressure holds (m3): hoses, fuel and accumulator.

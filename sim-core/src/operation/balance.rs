@@ -46,6 +46,17 @@ impl Plant {
         mixture: &Mixture,
         guess_pa: f64,
     ) -> Result<Settled, Stall> {
+        // Where injectors stay shut, that is what failed first.
+        self.balance(conditions, mixture, guess_pa)
+            .map_err(|stall| if self.lines.all_spray() { stall } else { self.too_few_spray() })
+    }
+
+    fn balance(
+        &self,
+        conditions: &Conditions,
+        mixture: &Mixture,
+        guess_pa: f64,
+    ) -> Result<Settled, Stall> {
         let speed = self.speed_rad_s(conditions);
         let valve = &self.parts.idle_valve;
         let settled = match (conditions.throttle > 0.0, conditions.idle_air) {
@@ -76,7 +87,7 @@ impl Plant {
                 self.free(self.fixed_valve_m2(), None, fastest(), mixture)?
             }
         };
-        if let Some(stall) = no_fuel(&settled.state) {
+        if let Some(stall) = self.no_fuel(&settled.state) {
             return Err(stall);
         }
         let state = &settled.state;
@@ -154,7 +165,7 @@ impl Plant {
             }
             Crossing::Below { at, value } => {
                 let best = self.operating_state(at, speed_rad_s, mixture);
-                Err(no_fuel(&best).unwrap_or(Stall::Fold {
+                Err(self.no_fuel(&best).unwrap_or(Stall::Fold {
                     speed_rad_s,
                     air_kg_s: best.air_kg_s,
                     lambda: best.lambda,
@@ -220,7 +231,7 @@ impl Plant {
             }),
             Crossing::Below { at, value } => {
                 let best = state_at(at);
-                Err(no_fuel(&best).unwrap_or(Stall::TooSlow {
+                Err(self.no_fuel(&best).unwrap_or(Stall::TooSlow {
                     limit,
                     stall_rad_s: slowest,
                     best_rad_s: at,
@@ -250,12 +261,29 @@ impl Plant {
     }
 }
 
-fn fastest() -> f64 {
-    Unit::Rpm.to_si(FASTEST_RPM)
+impl Plant {
+    /// The stall of a state without fuel.
+    fn no_fuel(&self, state: &OperatingState) -> Option<Stall> {
+        let air_kg_s = state.metered_kg_s.max(0.0);
+        state.lambda.is_infinite().then_some(Stall::NoFuel { air_kg_s })
+    }
+
+    /// The stall of an engine some or all of whose injectors stay shut.
+    fn too_few_spray(&self) -> Stall {
+        let (system_pa, opening_pa) =
+            (self.parts.pressures.system_pa, self.parts.injectors.opening_pa);
+        match self.lines.spraying() {
+            0 => Stall::NothingSprays { system_pa, opening_pa },
+            spraying => Stall::FewSpray {
+                system_pa,
+                opening_pa,
+                spraying,
+                lines: self.parts.slits.width_m.len(),
+            },
+        }
+    }
 }
 
-/// The stall of a state whose slits stay shut.
-fn no_fuel(state: &OperatingState) -> Option<Stall> {
-    let air_kg_s = state.metered_kg_s.max(0.0);
-    state.lambda.is_infinite().then_some(Stall::NoFuel { air_kg_s })
+fn fastest() -> f64 {
+    Unit::Rpm.to_si(FASTEST_RPM)
 }

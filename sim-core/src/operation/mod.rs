@@ -8,3 +8,4 @@ pub(crate) mod operating_state;
 pub(crate) mod reference;
 pub(crate) mod roughness;
 pub(crate) mod seen;
+mod supplied;

@@ -11,8 +11,9 @@ use crate::engine::flame::{Charge, FlameLaw, Tabled};
 use crate::engine::friction::{cold_factor, rubbing_pa};
 use crate::engine::late::MOST_RELATIVE;
 use crate::engine::work::{MOST_WORK, best_imep_pa, relative_efficiency};
+use crate::fuel::injector::Lines;
 use crate::fuel::kind::{Fuel, viscosity_pa_s};
-use crate::fuel::slit::{CYLINDERS, Liquid, jet_speed_m_s};
+use crate::fuel::slit::{CYLINDERS, Liquid};
 use crate::maths::BoundedVector;
 use crate::sense::faults::ThrottleSwitch;
 use std::f64::consts::PI;
@@ -38,6 +39,12 @@ pub(crate) struct Plant {
     pub tabled: &'static Tabled,
     pub fuel: Fuel,
     pub liquid: Liquid,
+    /// What stands behind the slits.
+    pub lines: Lines,
+    /// Pressure that the regulator holds (Pa); infinite where it is stuck shut.
+    pub holds_pa: f64,
+    /// How much the first injector opens above where the set has it (Pa).
+    pub(super) first_injector_pa: f64,
     pub air_fuel_ratio: f64,
     /// Share of the fuel that burns as vapour.
     pub vapour: f64,
@@ -127,11 +134,18 @@ impl OperatingState {
 }
 
 impl Plant {
+    /// With the pump running and nothing drawn: all that a sound pump does not feel.
     pub fn new(parts: &Parts, reference: &Reference, conditions: &Conditions) -> Plant {
+        let mut plant = Plant::at(parts, reference, conditions);
+        let system_pa = plant.kept_pa(conditions, 0.0);
+        plant.feed(system_pa, |_| false);
+        plant
+    }
+
+    /// The same at the system pressure of the parts, with lines that hold nothing back.
+    pub fn at(parts: &Parts, reference: &Reference, conditions: &Conditions) -> Plant {
         let ambient_pa = standard_pressure_pa(conditions.altitude_m);
         let fuel = conditions.petrol.fuel();
-        let force_n = parts.pressures.plunger_force_n();
-        let plate_drop_pa = parts.lever.plate_drop_pa(force_n, parts.plate.radius_m);
         let released_m2 =
             parts.throttle.effective_m2(parts.throttle.held_open_share(conditions.linkage_play_m));
         let idle_rad_s = || {
@@ -165,8 +179,11 @@ impl Plant {
             root_2_density: (2.0 * density_kg_m3(ambient_pa, conditions.ambient_k)).sqrt(),
             flux_per_pa: 1.0 / (GAS_CONSTANT * conditions.ambient_k).sqrt(),
             exhaust_pa: ambient_pa + parts.breathing.exhaust_above_pa,
-            plate_drop_pa,
-            upstream_pa: ambient_pa - plate_drop_pa,
+            plate_drop_pa: parts.plate_drop_pa(),
+            upstream_pa: ambient_pa - parts.plate_drop_pa(),
+            lines: Lines::free(parts.slits.width_m.len()),
+            holds_pa: conditions.fuel_side.holds_pa(parts.pressures.system_pa),
+            first_injector_pa: conditions.fuel_side.first_injector_pa,
             released_m2,
             spark_steadies: conditions.throttle <= 0.0
                 && !conditions.pedal_holds_speed
@@ -181,39 +198,10 @@ impl Plant {
         }
     }
 
-    /// Ideal jet speed in the slits at an actuator current (m/s).
-    pub fn jet_m_s(&self, current_a: f64) -> f64 {
-        let drop_pa = self.parts.pressures.slit_drop_pa(current_a);
-        jet_speed_m_s(drop_pa, self.liquid.density_kg_m3)
-    }
-
-    /// The current that gives a jet speed (A). Slits that are shut ask for infinitely much.
-    pub fn current_a(&self, jet_m_s: f64) -> f64 {
-        let drop_pa = 0.5 * self.liquid.density_kg_m3 * jet_m_s * jet_m_s;
-        self.parts.pressures.current_for_drop_a(drop_pa)
-    }
-
     /// Air that a plate resting in its balance at a height lets pass (kg/s).
     pub fn air_by_height_kg_s(&self, height_m: f64) -> f64 {
         let plate = &self.parts.plate;
         plate.flow_kg_s(plate.area_m2(height_m), self.density_kg_m3, self.plate_drop_pa)
-    }
-
-    /// The current (A) on which the metered mixture is `lambda` at an air flow (kg/s) all of
-    /// which is metered, at a screw position given by its opening height (m). `None` where the
-    /// plate is outside its funnel or the slits are shut.
-    pub fn current_for_a(&self, air_kg_s: f64, opening_m: f64, lambda: f64) -> Option<f64> {
-        let (Lies::Afloat, height_m) = self.plate_height(air_kg_s) else { return None };
-        let lift_m = (height_m - opening_m) * self.parts.lever.plunger_per_plate();
-        let fuel_kg_s = air_kg_s / (self.air_fuel_ratio * lambda * self.vapour);
-        let jet = self.parts.slits.jet_for_total_m_s(fuel_kg_s, lift_m, &self.liquid)?;
-        Some(self.current_a(jet))
-    }
-
-    /// Whether slits that open at a plate height (m) are open with the plate on its stop: fuel
-    /// then runs into the ports of a standing engine.
-    pub fn flows_at_rest(&self, opening_m: f64) -> bool {
-        self.rest_height_m > opening_m
     }
 
     /// Flow through an effective area from behind the plate into the manifold (kg/s).
@@ -359,14 +347,14 @@ impl Plant {
             Mixture::Target { opening_m, lambda } => {
                 state.lift_m = (state.height_m - opening_m) * per_plate;
                 let total = fuel_for(lambda);
-                state.jet_m_s = slits
-                    .jet_for_total_m_s(total, state.lift_m, &self.liquid)
-                    .unwrap_or(f64::INFINITY);
+                state.jet_m_s =
+                    self.jet_for_total_m_s(total, state.lift_m).unwrap_or(f64::INFINITY);
                 known = Some(lambda);
             }
             Mixture::Aim { jet_m_s, lambda } => {
                 state.jet_m_s = jet_m_s;
-                state.lift_m = slits.lift_for_total_m(fuel_for(lambda), jet_m_s, &self.liquid);
+                let total = fuel_for(lambda);
+                state.lift_m = self.lines.lift_for_total_m(slits, total, jet_m_s, &self.liquid);
                 known = Some(lambda);
             }
         }
@@ -381,7 +369,7 @@ impl Plant {
         }
         let mut total = 0.0;
         for i in 0..count {
-            let flow = slits.flow_kg_s(i, state.lift_m, state.jet_m_s, &self.liquid);
+            let flow = self.line_kg_s(i, state.lift_m, state.jet_m_s);
             state.lambdas[i] = air_each / (self.air_fuel_ratio * flow * self.vapour);
             total += flow;
         }

@@ -24,7 +24,7 @@ pub(crate) fn of(parts: &Parts) -> Result<Reference, RigFault> {
         nominal: Nominal::default(),
     };
     let conditions = Conditions::default();
-    let plant = Plant::new(parts, &reference, &conditions);
+    let plant = Plant::at(parts, &reference, &conditions);
     let speed = parts.controller.idle_rad_s;
     let torque = parts.burn.cycles(parts.burn.spark_deg).mean_at(1.0);
     let surplus = |p: f64| {
@@ -40,7 +40,7 @@ pub(crate) fn of(parts: &Parts) -> Result<Reference, RigFault> {
         reference.ln_flame[i] = charge.ln_laminar_speed(law, 1.0);
     }
     for law in FLAME_LAWS {
-        let mut plant = Plant::new(parts, &reference, &Conditions { flame: law, ..conditions });
+        let mut plant = Plant::at(parts, &reference, &Conditions { flame: law, ..conditions });
         // Beyond these limits cycles are lost whatever the burn: the valley is between.
         plant.parts.burn.gas_fuel_limit = f64::INFINITY;
         let state = plant.at_pressure(manifold_pa, speed, 1.0);
@@ -55,7 +55,7 @@ pub(crate) fn of(parts: &Parts) -> Result<Reference, RigFault> {
 /// Effective opening of the idle air valve (m2) that gives the idle speed at lambda 1, and
 /// the height of the plate (m).
 fn idle(parts: &Parts, reference: &Reference) -> Result<(f64, f64), RigFault> {
-    let plant = Plant::new(parts, reference, &Conditions::default());
+    let plant = Plant::at(parts, reference, &Conditions::default());
     let jet_m_s = plant.jet_m_s(parts.controller.base_a);
     let mixture = Mixture::Aim { jet_m_s, lambda: 1.0 };
     let idle = plant

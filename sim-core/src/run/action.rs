@@ -37,6 +37,8 @@ pub enum Action {
     BatteryOff,
     /// Put the battery on again. What was stored is gone if that took too long.
     BatteryOn,
+    /// Let a stopped engine stand for a time (s): the fuel side goes on; the clock does not.
+    Stand(f64),
     /// Nothing.
     Wait,
 }

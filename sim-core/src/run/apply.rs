@@ -4,6 +4,7 @@ use super::action::{Action, ActionError};
 use super::driver_input::DriverInput;
 use super::dynamics;
 use super::engine::{EVENT_S, Engine, TRANSIENT_S};
+use super::fuel_state::RUN_IN_S;
 use crate::conditions::Trim;
 use crate::operation::operating_state::Plant;
 use crate::rig::keys::Setup;
@@ -49,7 +50,11 @@ impl Engine {
             Action::KeyOn if self.power.battery_off_s.is_some() => {
                 return Err(ActionError::BatteryIsOff);
             }
-            Action::KeyOn => self.power.key_on = true,
+            Action::KeyOn => {
+                self.power.key_on = true;
+                self.fuel.run_in_s = RUN_IN_S;
+            }
+            Action::Stand(lasts_s) => self.stand(number("time (s)", *lasts_s, NOT_BELOW_ZERO)?)?,
             Action::Starter(true) => self.starter_on()?,
             Action::Starter(false) => self.starter_off(),
             Action::BatteryOff => self.battery_off()?,
@@ -64,6 +69,8 @@ impl Engine {
         change(&mut self.setup);
         let (rig, conditions) = (&self.setup.rig, &self.setup.conditions);
         self.plant = Plant::new(rig.parts(), rig.reference(), conditions);
+        self.fuel.refit(&self.plant, conditions);
+        self.fuel.tell(&mut self.plant);
         self.opening_m = rig.parts().lever.opening_height_m(conditions.screw_turns);
         self.controls.forced_a = conditions.actuator_a;
         self.controls.closed_loop_asked = conditions.trim == Trim::On;
@@ -117,6 +124,18 @@ impl Engine {
         }
     }
 
+    /// Lets a stopped engine stand.
+    fn stand(&mut self, lasts_s: f64) -> Result<(), ActionError> {
+        match (self.stalled_at_s, self.power.key_on) {
+            (None, _) => Err(ActionError::EngineRuns),
+            (_, true) => Err(ActionError::KeyIsOn),
+            _ => {
+                self.fuel.stand(&self.plant, &self.setup.conditions, lasts_s);
+                Ok(())
+            }
+        }
+    }
+
     fn battery_off(&mut self) -> Result<(), ActionError> {
         if self.power.key_on {
             return Err(ActionError::KeyIsOn);
@@ -141,6 +160,8 @@ impl Engine {
 const ANY: (f64, f64) = (-f64::MAX, f64::MAX);
 /// A number above 0.
 const ABOVE_ZERO: (f64, f64) = (f64::MIN_POSITIVE, f64::INFINITY);
+/// No negative number.
+const NOT_BELOW_ZERO: (f64, f64) = (0.0, f64::MAX);
 /// A share.
 const SHARE: (f64, f64) = (0.0, 1.0);
 

@@ -263,8 +263,7 @@ pub(super) fn charge(
     let total_width: f64 = slits.width_m.iter().sum();
     let into = |i: usize| {
         // The film is shared as the slits are, the start valve's fuel evenly.
-        let metered =
-            slits.flow_kg_s(i, lift_m, jet_m_s, &plant.liquid) + start_valve_kg_s / count as f64;
+        let metered = plant.line_kg_s(i, lift_m, jet_m_s) + start_valve_kg_s / count as f64;
         let fuel = (1.0 - film.share) * metered + dries * slits.width_m[i] / total_width;
         (metered, fuel)
     };

@@ -3,6 +3,7 @@
 use super::controls::{ControllerInputs, Controls};
 use super::driver_input::{DriverInput, Pedal};
 use super::dynamics::{self, DynamicState, Film, Inputs, STATES};
+use super::fuel_state::{FuelLedger, FuelState};
 use super::options::{Options, RunFault, TICK_S};
 use super::plate::{self, PlateMotion};
 use super::port_store::{Holds, PortStore, Unburnt};
@@ -39,6 +40,16 @@ pub(super) struct Power {
     pub key_on: bool,
     /// Since when the battery is off, if it is (s).
     pub battery_off_s: Option<f64>,
+}
+
+/// Fuel of the starts before this one (kg).
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub(super) struct Earlier {
+    /// Into the ports, and on into the cylinders.
+    pub ports_kg: f64,
+    pub cylinders_kg: f64,
+    /// Dried off the walls of the standing engine.
+    pub dried_kg: f64,
 }
 
 /// What flows at a moment.
@@ -123,6 +134,8 @@ pub struct Engine {
     /// Where its start has got to, if it is not a settled engine.
     pub(super) starts: Option<StartPhase>,
     pub(super) power: Power,
+    pub(super) fuel: FuelState,
+    pub(super) earlier: Earlier,
 }
 
 impl Engine {
@@ -130,14 +143,22 @@ impl Engine {
     pub fn new(setup: &Setup, options: Options) -> Result<Engine, RunFault> {
         let steady = SteadyEngine::new(&setup.rig, &setup.conditions);
         let screw = setup.conditions.screw_turns;
-        let (settled, current_a) = steady.settle(screw).map_err(RunFault::NoStart)?;
+        let first = steady.settle(screw).map_err(RunFault::NoStart)?;
+        let starved = steady.starved(screw, first.0.state.fuel_kg_s);
+        let (settled, current_a) = match &starved {
+            Some(starved) => starved.settle(screw).map_err(RunFault::NoStart)?,
+            None => first,
+        };
         let parts = setup.rig.parts();
         let state = settled.state;
         let film = dynamics::film(parts, &setup.conditions, state.speed_rad_s);
         let x = dynamics::pack(&state, film.share * film.tau_s * state.fuel_kg_s);
+        let steady_pa = starved.as_ref().unwrap_or(&steady).parts().0.parts.pressures.system_pa;
         let valve = settled.valve_m2 / parts.idle_valve.full_effective_m2();
         let duty = parts.idle_valve.duty(valve);
         let standing = Engine::standing(setup, options);
+        let mut plant = standing.plant.clone();
+        plant.feed(steady_pa, |_| false);
         let mut engine = Engine {
             controls: {
                 let base_a = standing.plant.base_a(&setup.conditions, state.height_m);
@@ -158,6 +179,8 @@ impl Engine {
             short: None,
             start: dynamics::unpack(&x),
             power: Power { key_on: true, battery_off_s: None },
+            fuel: FuelState::running(&plant, &setup.conditions),
+            plant,
             ..standing
         };
         let inlet_m2 = engine.inlet_m2();
@@ -205,6 +228,21 @@ impl Engine {
     /// What this drive has taught the controller so far.
     pub fn taught(&self) -> Taught {
         self.controls.taught()
+    }
+
+    /// Fuel by volume: what has gone where since the engine was made.
+    pub fn fuel_ledger(&self) -> FuelLedger {
+        self.fuel.ledger()
+    }
+
+    /// Pressure of the fuel feed (Pa above ambient), whether the engine runs or stands.
+    pub fn system_pa(&self) -> f64 {
+        self.fuel.pressure_pa()
+    }
+
+    /// How many injection lines fuel does not fill.
+    pub fn lines_short(&self) -> usize {
+        self.fuel.short()
     }
 
     /// Fuel metered since the start (kg).
@@ -266,6 +304,8 @@ impl Engine {
                     self.decide();
                 }
                 self.advance(TICK_S / f64::from(parts))?;
+            } else {
+                self.stand_with_pump(TICK_S / f64::from(parts));
             }
             self.within_s = f64::from(part + 1) * TICK_S / f64::from(parts);
             watch(self);

@@ -35,7 +35,7 @@ impl OdeSystem<STATES> for Segment<'_> {
         let torque = volume / (4.0 * PI) * (imep - plant.demand_pa(p, w)) - inputs.brake_nm
             + inputs.starter.torque_nm(w);
         let lift = (z - inputs.opening_m) * parts.lever.plunger_per_plate();
-        let metered = parts.slits.total_kg_s(lift, inputs.jet_m_s, &plant.liquid);
+        let metered = plant.total_kg_s(lift, inputs.jet_m_s);
         let fuel_in = metered + inputs.start_valve_kg_s;
         let dries = film / self.film.tau_s;
         let fuel_out = (1.0 - self.film.share) * fuel_in + dries;

@@ -16,6 +16,7 @@ mod driver_input;
 pub mod dynamics;
 mod engine;
 mod equations;
+mod fuel_state;
 pub mod idle_wear;
 mod learned_trim;
 pub mod open_loop;
@@ -40,4 +41,5 @@ pub mod voltmeter;
 
 pub use action::{Action, ActionError, Value};
 pub use engine::{Engine, Flow};
+pub use fuel_state::FuelLedger;
 pub use options::{EVENTS_MOST, Options, RunFault, STEPS_MOST, TICK_S};

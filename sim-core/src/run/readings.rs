@@ -42,7 +42,7 @@ impl Engine {
         let current = self.current_a();
         let (low, high) = parts.controller.trim_limits_a(self.controls.base_a);
         let base_jet = plant.jet_m_s(self.controls.base_a);
-        let at_base = parts.slits.total_kg_s(state.lift_m, base_jet, &plant.liquid);
+        let at_base = plant.total_kg_s(state.lift_m, base_jet);
         let cell = OxygenCell::at(parts.sensor.tip_k).voltage_v(&plant.fuel, self.gas.sensor);
         let duty = parts.controller.duty(current.clamp(low, high), self.controls.base_a);
         Some(State {
@@ -78,7 +78,12 @@ impl Engine {
             },
             wanted_a: None,
             wanted_duty: None,
-            slit_drop_pa: parts.pressures.slit_drop_pa(current),
+            slit_drop_pa: plant.slit_drop_pa(current),
+            system_pa: parts.pressures.system_pa,
+            lower_chamber_pa: parts.pressures.lower_chamber_pa(current),
+            line_pa: plant.line_pa(),
+            spraying: plant.lines.spraying(),
+            lines_spray: plant.lines.all_spray(),
             co: gas.co,
             sensor_v: cell.clamp(0.0, parts.sensor.rich_cap_v),
             brake_nm: self.pedal.brake_nm,
@@ -104,10 +109,12 @@ impl Engine {
             parts.dynamics.manifold_m3 / (crate::air::GAS_CONSTANT * parts.breathing.charge_k);
         let air = air_in - air_out - per_pa * (now.manifold_pa - self.start.manifold_pa);
         let fuel = fuel_in - fuel_out - (now.film_kg - self.start.film_kg);
+        let ledger = self.fuel.ledger();
+        let supplied = ledger.missing_m3() / (ledger.pumped_m3 + self.plant.parts.supply.feed_m3);
         let share = |error: f64, through: f64| {
             if through > 0.0 { error.abs() / through } else { 0.0 }
         };
-        share(air, air_in).max(share(fuel, fuel_in))
+        share(air, air_in).max(share(fuel, fuel_in)).max(supplied.abs())
     }
 
     /// Every reading at this moment: those of the meters, of the gas at the lambda sensor,

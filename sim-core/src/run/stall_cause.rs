@@ -7,6 +7,8 @@ use crate::units::Unit;
 pub enum Failed {
     /// The fuel was cut or its slits stayed shut.
     NoFuel,
+    /// No injector opened: too little pressure, or lines that are not full.
+    NothingSprays,
     /// The mixture was too lean to burn well enough.
     Lean,
     /// The mixture was too rich to burn well enough.
@@ -38,6 +40,8 @@ pub struct StallCause {
     pub best_pa: f64,
     /// See `imep_pa`.
     pub needs_pa: f64,
+    /// System pressure (Pa above ambient).
+    pub system_pa: f64,
     /// Air past the plate over air into the cylinders.
     pub plate_over_cylinders: f64,
 }
@@ -55,6 +59,10 @@ impl StallCause {
         let lambda = self.lambda;
         match self.failed {
             Failed::NoFuel => format!("no fuel: at {rpm:.0} rpm the cylinders get air alone"),
+            Failed::NothingSprays => format!(
+                "nothing sprays: at {rpm:.0} rpm the fuel's pressure is {:.1} bar, below the injectors' opening, or their lines are not full",
+                bar(self.system_pa)
+            ),
             Failed::Lean => {
                 format!("too lean: at {rpm:.0} rpm lambda is {lambda:.2}, {short}")
             }

@@ -43,7 +43,9 @@ impl Engine {
         let least_rough = plant.reference.least_rough_lambda[plant.law as usize];
         let intake =
             dynamics::intake(plant, inputs.inlet_m2.1, charge.manifold_pa, charge.height_m);
-        let failed = if !charge.lambda.is_finite() || self.controls.is_cut() {
+        let failed = if plant.lines.spraying() == 0 {
+            Failed::NothingSprays
+        } else if !charge.lambda.is_finite() || self.controls.is_cut() {
             Failed::NoFuel
         } else if best_pa < SPARE * charge.demand_pa {
             Failed::NoAir
@@ -66,6 +68,7 @@ impl Engine {
             imep_pa: charge.imep_pa,
             best_pa,
             needs_pa: charge.demand_pa,
+            system_pa: plant.parts.pressures.system_pa,
             plate_over_cylinders: intake.metered_kg_s / charge.air_kg_s,
         }
     }

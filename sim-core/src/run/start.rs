@@ -12,7 +12,8 @@ use super::action::Action;
 use super::controls::Controls;
 use super::driver_input::Pedal;
 use super::dynamics;
-use super::engine::{Engine, Power, TRANSIENT_S};
+use super::engine::{Earlier, Engine, Power, TRANSIENT_S};
+use super::fuel_state::FuelState;
 use super::options::{Options, RunFault, TICK_S};
 use super::plate::PlateMotion;
 use super::port_store::{PortStore, Unburnt};
@@ -27,6 +28,8 @@ use crate::units::Unit;
 
 /// Speed the starter has given the crank when the run begins (rad/s).
 const FIRST_TURN_RAD_S: f64 = 2.0;
+/// How long the key is on before a driver has turned it on to the starter (s). Source: our own.
+const KEY_TURNS_S: f64 = 0.3;
 /// Lambda that the sensor takes air for.
 const AIR: f64 = 10.0;
 /// Indicated pressure from which a cylinder has fired (Pa).
@@ -52,6 +55,7 @@ impl Engine {
     pub fn standing(setup: &Setup, options: Options) -> Engine {
         let parts = setup.rig.parts();
         let plant = Plant::new(parts, setup.rig.reference(), &setup.conditions);
+        let fuel = FuelState::stood(&plant, &setup.conditions);
         let mut x = [0.0; dynamics::STATES];
         x[0] = 1e-5 * plant.upstream_pa;
         x[1] = 0.01 * FIRST_TURN_RAD_S;
@@ -96,6 +100,8 @@ impl Engine {
             start: dynamics::unpack(&x),
             starts: None,
             power: Power { key_on: false, battery_off_s: None },
+            fuel,
+            earlier: Earlier::default(),
         }
     }
 
@@ -110,18 +116,28 @@ impl Engine {
         self.pedal.put(before.driver(), &self.plant);
         (self.ticks, self.within_s) = (before.ticks, before.within_s);
         (self.noise, self.power) = (before.noise, before.power);
+        self.fuel = before.fuel;
+        self.fuel.refit(&self.plant, &self.setup.conditions);
+        self.fuel.tell(&mut self.plant);
+        let then = dynamics::unpack(&before.x);
+        self.earlier = Earlier {
+            ports_kg: before.earlier.ports_kg + then.sums_kg[2],
+            cylinders_kg: before.earlier.cylinders_kg + then.sums_kg[3],
+            dried_kg: before.earlier.dried_kg + then.film_kg - self.start.film_kg,
+        };
         self.transient_until_s = now_s + TRANSIENT_S;
         self.stalled_at_s = None;
         self.starts = Some(StartPhase::new(now_s, vapour));
     }
 
-    /// Key on and starter.
+    /// Key on, and the starter a moment later: the pump runs in meanwhile, which counts neither
+    /// as cranking nor as time of the run.
     pub(crate) fn turn_key(&mut self) -> Result<(), RunFault> {
         let time_s = self.time_s();
-        [Action::KeyOn, Action::Starter(true)]
-            .iter()
-            .try_for_each(|action| self.apply(action))
-            .map_err(|why| RunFault::Refused { time_s, why })
+        let refused = |why| RunFault::Refused { time_s, why };
+        self.apply(&Action::KeyOn).map_err(refused)?;
+        self.stand_with_pump(KEY_TURNS_S);
+        self.apply(&Action::Starter(true)).map_err(refused)
     }
 
     /// Whether the starter still turns an engine that has not caught.
@@ -170,6 +186,8 @@ impl Engine {
             conditions.coolant_k += colder * (1.0 - (-passed_s / WARMS_UP_S).exp());
             let (rig, conditions) = (&self.setup.rig, &self.setup.conditions);
             self.plant = Plant::new(rig.parts(), rig.reference(), conditions);
+            self.fuel.refit(&self.plant, conditions);
+            self.fuel.tell(&mut self.plant);
         }
         self.plant.vapour = starts.vapour;
         self.starts = Some(starts);
@@ -183,6 +201,18 @@ pub enum NoStart {
     /// The starter cannot turn it (crank speed, rad/s).
     #[error("the starter turns it at {:.0} rpm only: too stiff, or too weak a battery", Unit::Rpm.from_si(*.0))]
     TooStiff(f64),
+    /// No injector opened (highest pressure of the feed while cranking, opening, Pa).
+    #[error(
+        "nothing sprays, and the start valve alone does not keep it running: the fuel comes to {:.1} bar, and the injectors open at {:.1} bar",
+        Unit::Bar.from_si(*.0),
+        Unit::Bar.from_si(*.1)
+    )]
+    NothingSprays(f64, f64),
+    /// Lines still hold air or vapour (how many).
+    #[error(
+        "the injection lines of {0} cylinders are not full of fuel yet, what fired came from the start valve: crank again, or bleed the lines"
+    )]
+    LinesShort(usize),
     /// No charge was rich enough to fire (leanest to richest lambda).
     #[error("no charge is rich enough to fire: lambda {0:.1} of what evaporates")]
     TooLean(f64),
@@ -233,10 +263,12 @@ pub fn start(
     engine.turn_key()?;
     let mut found = StartOutcome::default();
     let mut lambda = AIR;
+    let mut most_pa = 0.0_f64;
     let Some(mut starts) = engine.starts else { return Ok(found) };
     for tick in 0..(watch_s / TICK_S).round() as u64 {
         engine.tick()?;
         let time_s = engine.time_s();
+        most_pa = most_pa.max(engine.system_pa());
         starts = engine.starts.unwrap_or(starts);
         let fires = starts.fired_at_s.is_some() && found.lambda_at_fire.is_none();
         if fires || tick % ROW_TICKS == ROW_TICKS - 1 || engine.stalled_at_s.is_some() {
@@ -262,14 +294,17 @@ pub fn start(
     (found.fires_after_s, found.caught_after_s) = (starts.fired_at_s, starts.caught_at_s);
     found.mass_error = engine.mass_error();
     let let_go_s = starts.caught_at_s.map(|at| at + setup.rig.parts().starting.held_on_s);
+    let opening_pa = setup.rig.parts().injectors.opening_pa;
     found.reason = match (starts.caught_at_s, engine.stalled_at_s, starts.fired_at_s) {
-        (Some(_), Some(at), _) => Some(NoStart::Dies(at, lambda)),
         (Some(_), None, _) => None,
-        (None, _, Some(_)) => Some(NoStart::FiresWithoutCatching(lambda)),
+        _ if most_pa <= opening_pa => Some(NoStart::NothingSprays(most_pa, opening_pa)),
+        _ if engine.lines_short() > 0 => Some(NoStart::LinesShort(engine.lines_short())),
+        (Some(_), Some(at), _) => Some(NoStart::Dies(at, lambda)),
         (None, _, None) if found.cranking_rad_s < 2.0 * FIRST_TURN_RAD_S => {
             Some(NoStart::TooStiff(found.cranking_rad_s))
         }
         (None, _, None) if lambda < FLOODED => Some(NoStart::Flooded(lambda)),
+        (None, _, Some(_)) => Some(NoStart::FiresWithoutCatching(lambda)),
         (None, _, None) => Some(NoStart::TooLean(lambda)),
     };
     if found.reason.is_none() {

@@ -30,14 +30,21 @@ impl StartPhase {
 
     /// Starter as it turns now (its torque 0 once it is off).
     pub fn starter(&self, parts: &Starting, conditions: &Conditions) -> Starting {
-        let starter = parts.at(conditions.ambient_k);
+        let starter = parts.at(conditions.ambient_k).on_battery(conditions.battery);
         Starting { stall_nm: if self.engaged { starter.stall_nm } else { 0.0 }, ..starter }
     }
 
-    /// Fuel of the start valve at a time (kg/s).
-    pub fn start_valve_kg_s(&self, parts: &Starting, conditions: &Conditions, time_s: f64) -> f64 {
+    /// Fuel of the start valve at a time (kg/s). It hangs on the feed itself: its flow goes with
+    /// the root of the feed's pressure, here as a share of the pressure held.
+    pub fn start_valve_kg_s(
+        &self,
+        parts: &Starting,
+        conditions: &Conditions,
+        time_s: f64,
+        pressure: f64,
+    ) -> f64 {
         let sprays =
             self.engaged && time_s - self.from_s < Starting::sprays_for_s(conditions.coolant_k);
-        if sprays { parts.start_valve_kg_s } else { 0.0 }
+        if sprays { parts.start_valve_kg_s * pressure.max(0.0).sqrt() } else { 0.0 }
     }
 }

@@ -61,6 +61,7 @@ impl Engine {
         let (throttle_m2, valve) = if took < h { after(took) } else { (throttle_m2, valve) };
         (self.pedal.throttle_m2, self.valve) = (throttle_m2, valve);
         self.transport(&Inputs { lasts_s: took, ..inputs }, &before);
+        self.draw(&inputs, &before, took);
         self.go_on_starting(inputs.imep_pa.1, took);
         if took < h && self.stalled_at_s.is_none() {
             self.pedal.driver = DriverInput::Off;
@@ -80,6 +81,50 @@ impl Engine {
         }
     }
 
+    /// Draws from the feed what has gone into the ports, and what fills lines that are short.
+    fn draw(&mut self, inputs: &Inputs, before: &[f64; STATES], took_s: f64) {
+        let (then, now) = (dynamics::unpack(before), dynamics::unpack(&self.x));
+        let plant = &self.plant;
+        let liquid = &plant.liquid;
+        let arrives_m3 = (now.sums_kg[2] - then.sums_kg[2]) / liquid.density_kg_m3;
+        let lift_m = (then.height_m - inputs.opening_m) * plant.parts.lever.plunger_per_plate();
+        let kept_pa = 0.5 * liquid.density_kg_m3 * inputs.jet_m_s * inputs.jet_m_s;
+        let pump = self.pump_share();
+        let lasts = (took_s, pump);
+        self.fuel.turn(plant, lasts, arrives_m3, (lift_m, kept_pa));
+        self.fuel.tell(&mut self.plant);
+    }
+
+    /// Share of the pump's delivery while the engine turns: less while the starter takes the
+    /// battery's voltage, none with the key off.
+    fn pump_share(&self) -> f64 {
+        let delivers = self.pump_delivers();
+        delivers
+            * match (self.power.key_on, &self.starts) {
+                (false, _) => 0.0,
+                (true, Some(starts)) if starts.engaged && starts.caught_at_s.is_none() => {
+                    self.plant.parts.supply.pump.cranking_share * self.setup.conditions.battery
+                }
+                _ => 1.0,
+            }
+    }
+
+    fn pump_delivers(&self) -> f64 {
+        self.setup.conditions.fuel_side.delivers(&self.plant.parts.supply)
+    }
+
+    /// The fuel side of an engine that stands: the pump runs in after the key, else it stands.
+    pub(super) fn stand_with_pump(&mut self, h: f64) {
+        let runs = if self.power.key_on { self.fuel.run_in_s.clamp(0.0, h) } else { 0.0 };
+        self.fuel.run_in_s -= h;
+        let pump = self.pump_delivers();
+        let conditions = &self.setup.conditions;
+        self.fuel.turn(&self.plant, (runs, pump), 0.0, (0.0, 0.0));
+        if h > runs {
+            self.fuel.stand(&self.plant, conditions, h - runs);
+        }
+    }
+
     /// What drives the engine for a time `h`.
     pub(super) fn inputs(&self, inlet_m2: (f64, f64), h: f64) -> Inputs {
         let behind = self.angle_rad - CHARGE_TO_WORK_RAD;
@@ -91,10 +136,11 @@ impl Engine {
         let (parts, conditions) = (&self.plant.parts.starting, &self.setup.conditions);
         let (starter, start_valve_kg_s) = match &self.starts {
             None => (Starting { stall_nm: 0.0, ..*parts }, 0.0),
-            Some(starts) => (
-                starts.starter(parts, conditions),
-                starts.start_valve_kg_s(parts, conditions, self.time_s()),
-            ),
+            Some(starts) => (starts.starter(parts, conditions), {
+                let held_pa = self.setup.rig.parts().pressures.system_pa;
+                let share = self.fuel.pressure_pa() / held_pa;
+                starts.start_valve_kg_s(parts, conditions, self.time_s(), share)
+            }),
         };
         Inputs {
             opening_m: self.opening_m,

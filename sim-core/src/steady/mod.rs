@@ -57,6 +57,8 @@ const BASE_PASSES: usize = 20;
 const BASE_NEAR_A: f64 = 1e-11;
 /// How often the sensor's target is set again.
 const TARGET_PASSES: usize = 60;
+/// How often the range of a starved engine's pressure is halved: to less than a pascal.
+const STARVED_HALVINGS: u32 = 24;
 
 impl SteadyEngine {
     /// Prepares a rig under conditions. The screw of the conditions does not matter here.
@@ -65,7 +67,11 @@ impl SteadyEngine {
     }
 
     fn of_parts(parts: &Parts, reference: &Reference, conditions: &Conditions) -> SteadyEngine {
-        let plant = Plant::new(parts, reference, conditions);
+        SteadyEngine::of_plant(Plant::new(parts, reference, conditions), conditions)
+    }
+
+    fn of_plant(plant: Plant, conditions: &Conditions) -> SteadyEngine {
+        let (parts, reference) = (&plant.parts, &plant.reference);
         let seen_k = conditions.seen_coolant_k(&parts.thermistor);
         let usual_kg_s = reference.nominal.idle_air_kg_s(seen_k);
         let mut base_a = seen::base_a((parts, reference), conditions, usual_kg_s);
@@ -143,6 +149,15 @@ impl SteadyEngine {
 
     /// The point at a screw position.
     pub fn point(&self, screw_turns: f64) -> Point {
+        let point = self.point_as_fed(screw_turns);
+        let drawn_kg_s = point.state().map_or(0.0, |state| state.fuel_kg_s);
+        match self.starved(screw_turns, drawn_kg_s) {
+            Some(starved) => starved.point_as_fed(screw_turns),
+            None => point,
+        }
+    }
+
+    fn point_as_fed(&self, screw_turns: f64) -> Point {
         let outcome = match self.settle(screw_turns) {
             Ok((settled, current_a)) => {
                 Outcome::Running(self.state(&settled, current_a, self.wanted_a(screw_turns)))
@@ -150,6 +165,42 @@ impl SteadyEngine {
             Err(stall) => Outcome::Stalled(stall),
         };
         Point { screw_turns, outcome }
+    }
+
+    /// The same engine at the lower system pressure that its pump keeps while it runs at a screw
+    /// position, where it draws more than the pump gives at its own (kg/s); `None` where the
+    /// regulator holds, as it does behind a sound pump.
+    ///
+    /// The pressure at which the pump gives what the engine draws at that pressure, halved down
+    /// to: the pump gives less the higher it is, the engine draws more.
+    pub(crate) fn starved(&self, screw_turns: f64, drawn_kg_s: f64) -> Option<SteadyEngine> {
+        let system_pa = self.plant.parts.pressures.system_pa;
+        let kept_pa = |engine: &SteadyEngine, drawn_m3_s| {
+            engine.plant.kept_pa(&engine.conditions, drawn_m3_s)
+        };
+        if kept_pa(self, drawn_kg_s / self.plant.liquid.density_kg_m3) >= system_pa {
+            return None;
+        }
+        let drawn_m3_s = |engine: &SteadyEngine| {
+            let settled = engine.settle(screw_turns);
+            settled.map_or(0.0, |(s, _)| s.state.fuel_kg_s / engine.plant.liquid.density_kg_m3)
+        };
+        let at = |system_pa: f64| {
+            let mut plant = self.plant.clone();
+            plant.feed(system_pa, |_| false);
+            SteadyEngine::of_plant(plant, &self.conditions)
+        };
+        let (mut low_pa, mut high_pa) = (0.0, system_pa);
+        for _ in 0..STARVED_HALVINGS {
+            let middle_pa = 0.5 * (low_pa + high_pa);
+            let engine = at(middle_pa);
+            if kept_pa(&engine, drawn_m3_s(&engine)) > middle_pa {
+                low_pa = middle_pa;
+            } else {
+                high_pa = middle_pa;
+            }
+        }
+        Some(at(low_pa))
     }
 
     /// The settled engine at a screw position, and the actuator current.
@@ -282,7 +333,7 @@ impl SteadyEngine {
         let (low, high) = parts.controller.trim_limits_a(self.base_a);
         let above = aim.height_m - parts.lever.opening_height_m(screw_turns);
         let lift_m = above * parts.lever.plunger_per_plate();
-        let jet = parts.slits.jet_for_total_m_s(aim.fuel_kg_s, lift_m, &self.plant.liquid);
+        let jet = self.plant.jet_for_total_m_s(aim.fuel_kg_s, lift_m);
         Some(jet.map_or(high, |jet| self.plant.current_a(jet).clamp(low, high)))
     }
 }

@@ -65,7 +65,12 @@ pub(super) fn state(
         },
         wanted_a,
         wanted_duty: wanted_a.map(duty),
-        slit_drop_pa: parts.pressures.slit_drop_pa(current_a),
+        slit_drop_pa: plant.slit_drop_pa(current_a),
+        system_pa: parts.pressures.system_pa,
+        lower_chamber_pa: parts.pressures.lower_chamber_pa(current_a),
+        line_pa: plant.line_pa(),
+        spraying: plant.lines.spraying(),
+        lines_spray: plant.lines.all_spray(),
         co: gas.co,
         sensor_v: cell_v.clamp(0.0, parts.sensor.rich_cap_v),
         brake_nm: settled.brake_pa * displacement / (4.0 * PI),
@@ -80,7 +85,7 @@ pub(super) fn state(
 /// Fuel through the slits as they stand at a current (kg/s).
 fn fuel_at(plant: &Plant, settled: &Settled, current_a: f64) -> f64 {
     let jet_m_s = plant.jet_m_s(current_a);
-    plant.parts.slits.total_kg_s(settled.state.lift_m, jet_m_s, &plant.liquid)
+    plant.total_kg_s(settled.state.lift_m, jet_m_s)
 }
 
 /// Largest relative residual of the balances, each worked out forwards again from what the

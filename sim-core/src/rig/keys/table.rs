@@ -4,6 +4,8 @@ use super::key::{Key, Place};
 use crate::assembly::Parts;
 use crate::conditions::{IdleAir, Petrol, Trim};
 use crate::engine::flame::FLAME_LAWS;
+use crate::fuel::condition::{LinesHold, Regulator};
+use crate::fuel::supply::CheckValve;
 use crate::maths::BoundedVector;
 use crate::units::Unit;
 use Place::{Choice, Condition, Optional, PartRow};
@@ -86,6 +88,7 @@ pub static KEYS: &[Key] = &[
     part("supply", "pump_cranking_percent", Percent, (10.0, 100.0), "share of its delivery while the starter turns", |p| &mut p.supply.pump.cranking_share),
     part("supply", "hot_cranking_rpm", Rpm, (80.0, 400.0), "engine speed while the starter turns the hot engine", |p| &mut p.supply.hot_cranking_rad_s),
     part("supply", "regulator_rise_bar", Bar, (0.005, 1.0), "rise of the system pressure from the regulator's opening to the pump's free delivery", |p| &mut p.supply.regulator_rise_pa),
+    part("supply", "regulator_closes_bar", Bar, (0.0, 8.0), "pressure down to which the regulator stays open once the pump has stopped", |p| &mut p.supply.regulator_closes_pa),
     part("supply", "regulator_leak_ml_min", MillilitrePerMinute, (0.0, 50.0), "leak of the closed regulator's seat at 5 bar and 20 degC", |p| &mut p.supply.regulator_leak_m3_s),
     part("supply", "check_leak_ml_min", MillilitrePerMinute, (0.0, 50.0), "leak of the sound check valve at 5 bar and 20 degC", |p| &mut p.supply.check_leak_m3_s),
     part("supply", "check_dirt_mm2", SquareMillimetre, (0.0001, 0.1), "opening that dirt leaves in a leaking check valve", |p| &mut p.supply.check_dirt_m2),
@@ -100,6 +103,10 @@ pub static KEYS: &[Key] = &[
     part("supply", "line_length_mm", Millimetre, (50.0, 3000.0), "length of the injection line of cylinder 1", |p| &mut p.supply.line_length_m),
     part("supply", "line_longer_mm", Millimetre, (0.0, 500.0), "how much longer each next line is", |p| &mut p.supply.line_longer_m),
     part("supply", "line_bore_mm", Millimetre, (0.5, 6.0), "bore of the injection lines", |p| &mut p.supply.line_bore_m),
+
+    part("injectors", "injector_opening_bar", Bar, (0.5, 8.0), "pressure above ambient at which the injectors open, the mean of the set", |p| &mut p.injectors.opening_pa),
+    part("injectors", "injector_spread_bar", Bar, (0.0, 3.0), "from the last injector of the set to open, the first line's, to the first", |p| &mut p.injectors.spread_pa),
+    part("injectors", "injector_closes_below_bar", Bar, (0.0, 3.0), "how far below its opening an injector closes", |p| &mut p.injectors.closes_below_pa),
 
     part("engine", "displacement_l", Litre, (0.5, 8.0), "displacement of all cylinders", |p| &mut p.breathing.displacement_m3),
     part("engine", "compression", One, (5.0, 14.0), "compression ratio", |p| &mut p.breathing.compression),
@@ -214,6 +221,21 @@ pub static KEYS: &[Key] = &[
     number("wear_ohm", Ohm, (0.0, 1e6), "contact resistance at the deepest of the worn place", Condition(|c| &mut c.wear.contact_ohm)),
     number("misfire_percent", Percent, (0.0, 50.0), "cycles lost to a dead spark", Condition(|c| &mut c.misfire)),
     number("exhaust_leak_percent", Percent, (0.0, 50.0), "leak air before the lambda sensor, share of the air breathed", Condition(|c| &mut c.exhaust_leak)),
+    number("pump_percent", Percent, (0.0, 100.0), "share of its delivery that the pump has left", Condition(|c| &mut c.fuel_side.pump_share)),
+    number("filter_bar", Bar, (0.0, 100.0), "pressure that a clogged filter takes at the pump's free delivery", Condition(|c| &mut c.fuel_side.filter_pa)),
+    words("regulator", "the pressure regulator: sound, or stuck",
+        Choice { words: &["ok", "stuck-open", "stuck-shut"], get: |c| c.fuel_side.regulator as usize, set: |c, i| c.fuel_side.regulator = [Regulator::Ok, Regulator::StuckOpen, Regulator::StuckShut][i] }),
+    words("check_valve", "state of the pump's check valve",
+        Choice { words: &["ok", "leaks", "stuck-open"], get: |c| c.fuel_side.check_valve as usize, set: |c, i| c.fuel_side.check_valve = [CheckValve::Ok, CheckValve::Leaks, CheckValve::StuckOpen][i] }),
+    number("accumulator_percent", Percent, (0.0, 100.0), "share of the accumulator's spring that is left; 0 is broken", Condition(|c| &mut c.fuel_side.accumulator_share)),
+    number("first_injector_bar", Bar, (-4.0, 4.0), "how much the first line's injector opens above where the set has it: worn below 0, dirty above", Condition(|c| &mut c.fuel_side.first_injector_pa)),
+    number("injector_drips_ml_min", MillilitrePerMinute, (0.0, 10.0), "what each closed injector lets drip out of a hot line that boils", Condition(|c| &mut c.fuel_side.drips_m3_s)),
+    number("battery_percent", Percent, (10.0, 100.0), "voltage that the battery has left while the starter turns, against a sound one", Condition(|c| &mut c.battery)),
+    number("stood_h", Hour, (0.0, 10_000.0), "how long the engine has stood when it is started", Condition(|c| &mut c.fuel_side.stood_s)),
+    number("bonnet_degc", Celsius, (-40.0, 130.0), "temperature of the fuel under the bonnet of an engine that stands; the fuel's unless given", Optional(|c| &mut c.fuel_side.bonnet_k)),
+    number("vapour_class_kpa", Kilopascal, (45.0, 100.0), "vapour pressure of the petrol's class at 37.8 degC", Condition(|c| &mut c.fuel_side.class_pa)),
+    words("lines", "what the injection lines hold when it is started",
+        Choice { words: &["full", "empty"], get: |c| c.fuel_side.lines as usize, set: |c, i| c.fuel_side.lines = [LinesHold::Fuel, LinesHold::Air][i] }),
     number("rough_cov_percent", Percent, (0.5, 100.0), "COV of imep above which the engine is called rough", Condition(|c| &mut c.ear.cov)),
     number("rough_misfire_percent", Percent, (0.01, 100.0), "lost cycles of all cylinders above which it is called rough", Condition(|c| &mut c.ear.misfire)),
     number("rough_speed_drop_rpm", Rpm, (1.0, 2000.0), "fall of the speed below its best, the idle air unchanged, above which it is called rough", Condition(|c| &mut c.ear.speed_drop_rad_s)),

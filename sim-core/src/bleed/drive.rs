@@ -1,0 +1,43 @@
+//! The feed of an engine that turns: drawn from, held by its regulator, with vapour to put back.
+
+use super::feed::Feed;
+use super::volume_balance::VolumeBalance;
+use crate::fuel::slit::CYLINDERS;
+
+impl Feed<'_> {
+    /// Drives a running engine's feed to a time. Vapour in the feed goes first, at its own
+    /// pressure; then the pressure moves, and the regulator holds it at `set_pa` without a rise
+    /// of its own. Where more is drawn than there is, room is left as vapour.
+    pub fn drive(&self, balance: &mut VolumeBalance, until_s: f64) {
+        if balance.vapour_m3 > 0.0 {
+            let p = balance.pressure_pa;
+            let (net, _) = self.net_m3_s(p);
+            let left_s = until_s - balance.time_s;
+            let time_s = if net > 0.0 { left_s.min(balance.vapour_m3 / net) } else { left_s };
+            balance.vapour_m3 = (balance.vapour_m3 - net * time_s).max(0.0);
+            self.add(balance, time_s, p, p * time_s, p.max(0.0).sqrt() * time_s, &[0.0; CYLINDERS]);
+        }
+        if balance.pressure_pa < self.set_pa && balance.time_s < until_s {
+            self.advance_or_stop(balance, until_s, self.set_pa);
+        }
+        let left_s = until_s - balance.time_s;
+        if balance.pressure_pa >= self.set_pa && left_s > 0.0 {
+            let (net, _) = self.net_m3_s(self.set_pa);
+            if net < 0.0 {
+                // Not held: it falls from here.
+                self.advance_or_stop(balance, until_s, f64::NAN);
+            } else {
+                let p = self.set_pa;
+                let above = self.supply.stored_m3(balance.pressure_pa) - self.supply.stored_m3(p);
+                balance.pressure_pa = p;
+                self.add(balance, left_s, p, p * left_s, p.sqrt() * left_s, &[0.0; CYLINDERS]);
+                balance.returned_m3 += net * left_s + above;
+            }
+        }
+        if balance.pressure_pa < 0.0 {
+            balance.vapour_m3 -= self.supply.stored_m3(balance.pressure_pa);
+            balance.pressure_pa = 0.0;
+        }
+        balance.time_s = until_s;
+    }
+}

@@ -1,0 +1,255 @@
+//! The fuel side of an engine in time: what the last stop and the standing left, the pump, the
+//! pressure, and lines that are full or not. The equations are those of [`crate::bleed::feed`].
+
+use crate::bleed::feed::{Feed, STEPS};
+use crate::bleed::volume_balance::VolumeBalance;
+use crate::conditions::Conditions;
+use crate::fuel::condition::LinesHold;
+use crate::fuel::kind::viscosity_pa_s;
+use crate::fuel::leak::Leaks;
+use crate::fuel::slit::{CYLINDERS, Liquid, jet_speed_m_s};
+use crate::fuel::supply::{Supply, vapour_pressure_pa};
+use crate::operation::operating_state::Plant;
+use std::array;
+
+/// How long the relay lets the pump run when the key is turned on (s). Source: common practice,
+/// no source.
+pub(super) const RUN_IN_S: f64 = 1.0;
+/// The pressure has to move by so much before the plate is told (Pa).
+const TOLD_PA: f64 = 1.0;
+
+/// What has gone where, by volume, since the fuel side was put together (m3).
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct FuelLedger {
+    /// Delivered by the pump.
+    pub pumped_m3: f64,
+    /// Returned by the regulator.
+    pub returned_m3: f64,
+    /// Leaked back through the check valve, past the plunger and through the regulator's seat.
+    pub leaked_m3: f64,
+    /// Out of the lines and the start valve into the ports.
+    pub into_ports_m3: f64,
+    /// How much more the pressure holds.
+    pub stored_m3: f64,
+    /// How much more the lines hold.
+    pub lines_m3: f64,
+    /// How much more room vapour takes in the feed.
+    pub vapour_m3: f64,
+}
+
+impl FuelLedger {
+    /// What is missing (m3).
+    pub fn missing_m3(&self) -> f64 {
+        self.pumped_m3 + self.vapour_m3
+            - self.returned_m3
+            - self.leaked_m3
+            - self.into_ports_m3
+            - self.stored_m3
+            - self.lines_m3
+    }
+}
+
+/// Fuel side in time.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct FuelState {
+    balance: VolumeBalance,
+    supply: Supply,
+    /// How it leaks while the engine turns.
+    leaks: Leaks,
+    /// Pressure that the regulator holds (Pa).
+    holds_pa: f64,
+    /// Room in each line that fuel has not filled (m3).
+    short_m3: [f64; CYLINDERS],
+    into_ports_m3: f64,
+    /// Stored in the beginning, room short and vapour then (m3).
+    from: (f64, f64, f64),
+    /// What the plate was last told (Pa).
+    told_pa: f64,
+    /// How much longer the pump runs without the engine turning (s).
+    pub run_in_s: f64,
+}
+
+impl FuelState {
+    /// The running engine's: at its pressure, the lines full.
+    pub fn running(plant: &Plant, conditions: &Conditions) -> FuelState {
+        let system_pa = plant.parts.pressures.system_pa;
+        let supply = conditions.fuel_side.supply(&plant.parts.supply);
+        FuelState {
+            balance: VolumeBalance { pressure_pa: system_pa, ..VolumeBalance::default() },
+            supply,
+            leaks: leaks_of(&supply, plant, conditions),
+            holds_pa: plant.holds_pa,
+            short_m3: [0.0; CYLINDERS],
+            into_ports_m3: 0.0,
+            from: (supply.stored_m3(system_pa), 0.0, 0.0),
+            told_pa: system_pa,
+            run_in_s: 0.0,
+        }
+    }
+
+    /// What a stop and the standing since then have left.
+    pub fn stood(plant: &Plant, conditions: &Conditions) -> FuelState {
+        let mut state = FuelState::running(plant, conditions);
+        state.stand(plant, conditions, conditions.fuel_side.stood_s);
+        if conditions.fuel_side.lines == LinesHold::Air {
+            state.short_m3 = state.lines_m3(plant);
+        }
+        let balance = &mut state.balance;
+        let (pressure_pa, vapour_m3) = (balance.pressure_pa, balance.vapour_m3);
+        *balance = VolumeBalance { pressure_pa, vapour_m3, ..VolumeBalance::default() };
+        state.into_ports_m3 = 0.0;
+        state.from = (state.supply.stored_m3(pressure_pa), state.short_m3.iter().sum(), vapour_m3);
+        state
+    }
+
+    /// The same fuel side with parts or faults changed.
+    pub fn refit(&mut self, plant: &Plant, conditions: &Conditions) {
+        let before_m3 = self.supply.stored_m3(self.balance.pressure_pa);
+        self.supply = conditions.fuel_side.supply(&plant.parts.supply);
+        self.holds_pa = plant.holds_pa;
+        self.leaks = leaks_of(&self.supply, plant, conditions);
+        // What another spring holds at this pressure counts as there from the beginning.
+        self.from.0 += self.supply.stored_m3(self.balance.pressure_pa) - before_m3;
+        self.told_pa = f64::NAN;
+    }
+
+    /// Pressure of the feed (Pa above ambient).
+    pub fn pressure_pa(&self) -> f64 {
+        self.balance.pressure_pa
+    }
+
+    /// Whether a line is not filled.
+    pub fn is_short(&self, line: usize) -> bool {
+        self.short_m3[line] > 0.0
+    }
+
+    /// How many lines are not filled.
+    pub fn short(&self) -> usize {
+        self.short_m3.iter().filter(|short| **short > 0.0).count()
+    }
+
+    fn lines_m3(&self, plant: &Plant) -> [f64; CYLINDERS] {
+        let count = plant.parts.slits.width_m.len();
+        array::from_fn(|line| if line < count { self.supply.line_m3(line) } else { 0.0 })
+    }
+
+    /// What has gone where.
+    pub fn ledger(&self) -> FuelLedger {
+        let balance = &self.balance;
+        let (stored_m3, short_m3, vapour_m3) = self.from;
+        FuelLedger {
+            pumped_m3: balance.pumped_m3,
+            returned_m3: balance.returned_m3,
+            leaked_m3: balance.check_m3 + balance.plunger_m3 + balance.seat_m3,
+            into_ports_m3: self.into_ports_m3,
+            stored_m3: self.supply.stored_m3(balance.pressure_pa) - stored_m3,
+            lines_m3: short_m3 - self.short_m3.iter().sum::<f64>(),
+            vapour_m3: balance.vapour_m3 - vapour_m3,
+        }
+    }
+
+    fn feed<'a>(
+        &'a self,
+        plant: &'a Plant,
+        leaks: &Leaks,
+        pump_share: f64,
+        drawn_m3_s: f64,
+    ) -> Feed<'a> {
+        Feed {
+            supply: &self.supply,
+            slits: &plant.parts.slits,
+            liquid: plant.liquid,
+            leaks: if pump_share > 0.0 { leaks.pump_on() } else { *leaks },
+            set_pa: match pump_share > 0.0 {
+                true => self.holds_pa,
+                false => self.supply.closes_pa(self.holds_pa),
+            },
+            pump_share,
+            lift_m: 0.0,
+            drop_pa: 0.0,
+            back_pa: 0.0,
+            drawn_m3_s,
+            to_fill_m3: [0.0; CYLINDERS],
+            steps: STEPS,
+        }
+    }
+
+    /// Lets it stand with the pump off for a time (s): the regulator closes, the pressure leaks
+    /// away, hot fuel boils, injectors drip.
+    pub fn stand(&mut self, plant: &Plant, conditions: &Conditions, lasts_s: f64) {
+        let fuel_side = &conditions.fuel_side;
+        let bonnet_k = fuel_side.bonnet_k.unwrap_or(conditions.fuel_k);
+        let liquid = Liquid {
+            density_kg_m3: plant.liquid.density_kg_m3,
+            viscosity_pa_s: viscosity_pa_s(bonnet_k),
+        };
+        let lines_m3 = self.lines_m3(plant);
+        let mut balance = self.balance;
+        let until_s = balance.time_s + lasts_s;
+        let check = fuel_side.check_valve;
+        let leaks = self.supply.leaks(plant.parts.pressures.plunger_m, check, &liquid);
+        let feed = self.feed(plant, &leaks, 0.0, 0.0);
+        let boils_pa = vapour_pressure_pa(fuel_side.class_pa, bonnet_k) - plant.ambient_pa;
+        balance.boils_at_s = None;
+        feed.close(&mut balance, until_s);
+        feed.leak_down(&mut balance, until_s, boils_pa, self.supply.feed_m3);
+        self.balance = balance;
+        let boiling_s = balance.boils_at_s.map_or(0.0, |at| until_s - at);
+        let lines = plant.parts.slits.width_m.len();
+        for (line, short) in self.short_m3.iter_mut().enumerate().take(lines) {
+            let dripped = fuel_side.dripped_m3(line, lines, lines_m3[line] - *short, boiling_s);
+            *short += dripped;
+            self.into_ports_m3 += dripped;
+        }
+    }
+
+    /// Goes on for a time (s), with the pump at a share of its delivery. `arrives_m3` has left
+    /// lines and start valve meanwhile; lines that are short fill at a lift of the plunger and a
+    /// drop over the slits (Pa).
+    pub fn turn(
+        &mut self,
+        plant: &Plant,
+        (lasts_s, pump_share): (f64, f64),
+        arrives_m3: f64,
+        (lift_m, kept_pa): (f64, f64),
+    ) {
+        if lasts_s <= 0.0 {
+            return;
+        }
+        self.into_ports_m3 += arrives_m3;
+        let mut drawn_m3 = arrives_m3;
+        if self.short() > 0 {
+            let drop_pa = kept_pa.min(self.pressure_pa()).max(0.0);
+            let density = plant.liquid.density_kg_m3;
+            let jet = jet_speed_m_s(drop_pa, density);
+            for line in 0..plant.parts.slits.width_m.len() {
+                let flow = plant.parts.slits.flow_kg_s(line, lift_m, jet, &plant.liquid) / density;
+                let fills = (flow * lasts_s).min(self.short_m3[line]);
+                self.short_m3[line] -= fills;
+                drawn_m3 += fills;
+            }
+        }
+        let drawn_m3_s = drawn_m3 / lasts_s;
+        let mut balance = self.balance;
+        let until_s = balance.time_s + lasts_s;
+        let feed = self.feed(plant, &self.leaks, pump_share, drawn_m3_s);
+        feed.drive(&mut balance, until_s);
+        self.balance = balance;
+    }
+
+    /// Tells the plant the pressure and which lines pass fuel, where that has changed.
+    pub fn tell(&mut self, plant: &mut Plant) {
+        let pressure_pa = self.pressure_pa().max(0.0);
+        let same = (pressure_pa - self.told_pa).abs() < TOLD_PA;
+        if same && self.short() == 0 && plant.lines.spraying() == plant.parts.slits.width_m.len() {
+            return;
+        }
+        self.told_pa = pressure_pa;
+        plant.feed(pressure_pa, |line| self.is_short(line));
+    }
+}
+
+fn leaks_of(supply: &Supply, plant: &Plant, conditions: &Conditions) -> Leaks {
+    let check = conditions.fuel_side.check_valve;
+    supply.leaks(plant.parts.pressures.plunger_m, check, &plant.liquid)
+}

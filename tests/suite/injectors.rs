@@ -1,0 +1,65 @@
+//! Injectors: what they leave of the system pressure, and lines that are held back by them.
+
+use crate::support::*;
+use sim_core::fuel::injector::{Injectors, Lines};
+
+const BAR: f64 = 1e5;
+
+/// Two chambers in a row: the differential-pressure valve takes what the jet and the injector
+/// leave of the system pressure, and cannot give any.
+#[test]
+fn the_drop_over_the_slits_is_what_the_injector_leaves_of_the_system_pressure() {
+    for bar in [3.65, 3.75, 3.85, 4.5, 5.4_f64] {
+        let setup = with("six", &[("system_pressure_bar", bar), ("actuator_ma", 10.0)]);
+        let setup = and(&setup, &[("injector_spread_bar", 0.0)]);
+        // Wherever the screw lets it run.
+        let screws = (-20..40).map(|i| 0.02 * f64::from(i));
+        let points = screws.map(|turns| point(&and(&setup, &[("screw", turns)])));
+        let states: Vec<_> = points.filter_map(|point| point.state().copied()).collect();
+        assert!(!states.is_empty(), "it runs nowhere at {bar} bar");
+        for state in &states {
+            near(
+                shown(state, "slit_drop_bar"),
+                0.28_f64.min(bar - 3.6),
+                1e-9,
+                "drop over the slits",
+            );
+            near(shown(state, "lower_chamber_bar"), bar - 0.48, 1e-9, "lower chamber");
+            near(shown(state, "system_bar"), bar, 1e-9, "system pressure");
+            near(shown(state, "line_bar"), 3.6, 1e-9, "line");
+            assert!(state.lines_spray);
+        }
+    }
+}
+
+/// One injector that opens later than the others loses its cylinder first.
+#[test]
+fn the_first_injector_that_does_not_open_leaves_one_cylinder_without_fuel() {
+    let sound = running(&with("six", &[]));
+    let dirty = running(&with("six", &[("first_injector_bar", 2.0)]));
+    assert_eq!((dirty.spraying, dirty.lines_spray), (5, false));
+    assert!(dirty.cov > sound.cov && dirty.misfire > 0.9, "{} {}", dirty.cov, dirty.misfire);
+    // With room to spare the spread of a set changes nothing: the injectors meter nothing.
+    let spread = running(&with("six", &[("injector_spread_bar", 0.6)]));
+    assert_eq!(spread.lambda, sound.lambda);
+}
+
+/// The shared law against a search by halving, with lines that are held back one by one.
+#[test]
+fn jets_and_lifts_of_lines_held_back_give_the_flow_asked_for() {
+    let parts = *with("six", &[]).rig.parts();
+    let liquid = sim_core::fuel::slit::Liquid { density_kg_m3: 735.0, viscosity_pa_s: 0.5e-3 };
+    let set = Injectors { opening_pa: 3.6 * BAR, spread_pa: 0.4 * BAR, closes_below_pa: 0.0 };
+    let lines = Lines::behind(&set, 6, 0.0, 3.75 * BAR, 735.0, |_| false);
+    assert_eq!(lines.spraying(), 5);
+    let flow = |lift: f64, jet: f64| lines.total_kg_s(&parts.slits, lift, jet, &liquid);
+    for (lift, jet) in [(2e-4, 3.0), (2e-4, 6.0), (5e-4, 8.0)] {
+        let total = flow(lift, jet);
+        let found = lines.jet_for_total_m_s(&parts.slits, total, lift, &liquid).unwrap();
+        near(flow(lift, found), total, 1e-9, "flow at the jet found");
+        let found = lines.lift_for_total_m(&parts.slits, total, jet, &liquid);
+        near(found, lift, 1e-9, "lift");
+    }
+    let most = flow(2e-4, 1e3);
+    assert!(lines.jet_for_total_m_s(&parts.slits, 1.01 * most, 2e-4, &liquid).is_none());
+}
