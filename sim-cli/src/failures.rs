@@ -19,12 +19,17 @@ pub fn read(matches: &ArgMatches) -> Result<Vec<Failure>, Error> {
 }
 
 fn one(pair: &str) -> Result<Failure, Error> {
-    let Some((name, mode)) = pair.split_once('=') else {
-        return Err(Error::not_a_pair("--fail", pair));
-    };
-    let (name, mode) = (name.trim().replace('_', "-"), mode.trim());
-    let fault = SensorFault::of(&name, mode)?;
+    let fault = fault("--fail", pair)?;
+    let mode = pair.split_once('=').map_or("", |(_, mode)| mode.trim());
     Ok(Failure { typed: format!("{}={mode}", fault.sensor()), fault })
+}
+
+/// The fault that a flag's value names.
+pub fn fault(flag: &str, pair: &str) -> Result<SensorFault, Error> {
+    let Some((name, mode)) = pair.split_once('=') else {
+        return Err(Error::not_a_pair(flag, pair));
+    };
+    Ok(SensorFault::of(&name.trim().replace('_', "-"), mode.trim())?)
 }
 
 impl Failure {

@@ -6,6 +6,7 @@ pub mod claims;
 pub mod coldmap;
 pub mod coldstart;
 pub mod completions;
+pub mod consequences;
 pub mod flowstart;
 pub mod gas;
 pub mod meter;

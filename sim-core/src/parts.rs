@@ -218,6 +218,17 @@ pub enum Repair {
     SetAnew,
 }
 
+impl Repair {
+    /// It in words.
+    pub fn word(self) -> &'static str {
+        match self {
+            Repair::KeepTheSetting => "keep",
+            Repair::SetAnewIfSetWithIt => "set anew if it was set with the fault",
+            Repair::SetAnew => "set anew",
+        }
+    }
+}
+
 impl Effect {
     /// What is to be done.
     pub fn repair(&self) -> Repair {

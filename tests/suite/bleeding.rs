@@ -310,11 +310,18 @@ fn fuel_boils_where_its_vapour_pressure_meets_the_feed_s() {
 }
 
 #[test]
-fn slits_open_at_rest_are_refused() {
+fn slits_open_at_rest_fill_the_glasses_sooner_and_are_refused_beyond() {
     for (name, rig) in rigs() {
         let conditions = Conditions { screw_turns: 0.5, ..Conditions::default() };
         let refused = bleed(&Setup { rig, conditions }, &asked()).expect_err(name);
         assert!(refused.above_m > 0.0 && refused.flow_m3_s > 0.0, "{name}: {refused:?}");
+        // The slits are open further at the same lift: each line flows more, and sooner.
+        let sound = work(&rig, &asked());
+        let glasses = &refused.into_glasses;
+        let flows = glasses.line_m3_s.iter().zip(&sound.line_m3_s);
+        assert!(flows.into_iter().all(|(open, shut)| open > shut), "{name}: {glasses:?}");
+        let times = glasses.flows_after_s.iter().zip(&sound.flows_after_s);
+        assert!(times.into_iter().all(|(open, shut)| open < shut), "{name}: {glasses:?}");
     }
 }
 

@@ -64,13 +64,13 @@ fn run(matches: &ArgMatches, _: &mut Context<'_, '_>) -> Result<Report, Error> {
         Settings { lift_mm, accumulator_percent, stand_min, hot_degc, vapour_kpa, check_valve };
     let bleeding = Rc::new(Bleeding {
         command: format!("quarterturn bleed{flags}{}", scenario.flags),
-        outcome: Outcome::of(bleed(&scenario.setup, &settings.request()), &scenario),
+        outcome: Outcome::of(bleed(&scenario.setup, &settings.request())),
         settings,
         scenario,
     });
     let report = report(&bleeding);
     Ok(match &bleeding.outcome {
         Outcome::Bled(bled) => report.drawn(matches, || picture(&bleeding, bled)),
-        Outcome::Refused(_) => report,
+        Outcome::OpenAtRest(_) => report,
     })
 }

@@ -7,6 +7,7 @@ mod claims;
 mod class;
 mod coldstart;
 mod completions;
+mod consequences;
 mod flowstart;
 mod gas;
 mod meter;
@@ -44,6 +45,7 @@ pub static COMMANDS: &[Command] = &[
     meter::COMMAND,
     wear::COMMAND,
     parts::COMMAND,
+    consequences::COMMAND,
     claims::COMMAND,
     chart::COMMAND,
     quiz::COMMAND,

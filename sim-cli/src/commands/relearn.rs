@@ -10,7 +10,7 @@ use crate::scenario::EngineArgs;
 use clap::ArgMatches;
 use sim_core::conditions::Conditions;
 use sim_core::drive::{Drive, engine_demand};
-use sim_core::relearn::{first_cells, relearn};
+use sim_core::relearn::{first_cells, relearn, with_feel};
 use sim_core::run::Options;
 use std::rc::Rc;
 
@@ -19,7 +19,7 @@ pub const COMMAND: Command = Command {
     group: "start",
     about: "Battery off, then start by start: what the controller learns again, and how long",
     example: "quarterturn relearn --starts 3 --minutes 5 --battery-off-s 60",
-    options: &[&STARTS, &BATTERY_OFF, &MINUTES, &SEED, &DRIVE, &AVERAGED],
+    options: &[&STARTS, &BATTERY_OFF, &MINUTES, &SEED, &DRIVE, &AVERAGED, &FELT],
     conditions: Some(Conditions::closed_loop),
     chart: true,
     run,
@@ -40,10 +40,16 @@ static DRIVE: Text =
 static AVERAGED: Switch =
     Switch { flag: "averaged", meaning: "the quick averaged model instead of the engine in time" };
 
+static FELT: Switch = Switch {
+    flag: "felt",
+    meaning: "with --averaged: also what is felt, from two of the drives driven in full",
+};
+
 fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Error> {
     let asked = Asked::read([&STARTS, &BATTERY_OFF, &MINUTES], matches)?;
     let seed = SEED.given(matches)?;
     let averaged = AVERAGED.read(matches);
+    let felt = averaged && FELT.read(matches);
     let args = EngineArgs::read(matches)?;
     let file = DRIVE.read(matches);
     let parsed = |path: &str| {
@@ -54,9 +60,10 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     let command = [
         "quarterturn relearn",
         &asked.canonical(),
-        &if averaged { String::new() } else { seed.canonical() },
+        &if averaged && !felt { String::new() } else { seed.canonical() },
         if file.is_some() { " --drive <from a file>" } else { "" },
         &AVERAGED.canonical(averaged),
+        &FELT.canonical(felt),
         &scenario.flags,
     ]
     .concat();
@@ -69,7 +76,10 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     let first = first_cells(setup, kept, &moments);
     let options = Options { seed, torque_noise: !averaged, ..Options::default() };
     let show = |share| context.progress.show(share);
-    let found = relearn(setup, first, &moments, (count, !averaged), options, show)?;
+    let mut found = relearn(setup, first, &moments, (count, !averaged), options, show)?;
+    if felt {
+        found = with_feel(setup, found, first, &moments, options)?;
+    }
     let battery = (off_s, kept);
     let learned = Rc::new(Learned { scenario, drive, found, first, battery, command });
     Ok(report(&learned).drawn(matches, || crate::chart::relearn::picture(&learned)))

@@ -4,7 +4,7 @@ use crate::cautions::{PETROL, of_setups};
 use crate::report::{Cell, Column, Found, Report, Table};
 use crate::scenario::{AT_REST, Scenario};
 use serde::{Serialize, Serializer};
-use sim_core::parts::{CALLS_FOR, Effect};
+use sim_core::parts::{CALLS_FOR, Effect, Repair};
 use sim_core::point::{Point, Reading, State};
 use sim_core::units::Unit;
 use std::rc::Rc;
@@ -63,6 +63,7 @@ struct EffectRecord {
     idle_cell_ma: Option<f64>,
     stalled: Option<String>,
     new_setting_needed: bool,
+    repair: &'static str,
     why: String,
 }
 
@@ -82,6 +83,7 @@ fn rows<S: Serializer>(effects: &[Effect], serializer: S) -> Result<S::Ok, S::Er
             idle_cell_ma: cell_ma(effect),
             stalled: effect.off.stall().map(ToString::to_string),
             new_setting_needed: effect.new_setting_needed,
+            repair: effect.repair().word(),
             why: why(effect),
         }
     };
@@ -110,11 +112,10 @@ impl Found for PartsEffects {
         ];
         columns.extend(READINGS.iter().filter_map(|name| Reading::find(name)).map(Column::of));
         columns.push(Column::new("idle_cell_ma", "idle cell", "mA", 1));
-        columns.push(Column::new("new_setting_needed", "new setting", "", 0));
+        columns.push(Column::new("repair", "setting", "", 0));
         let [sound, untrimmed] = &self.sound;
         let effects = self.effects.iter().map(|effect| {
-            let needed = if effect.new_setting_needed { "yes" } else { "no" };
-            let words = [effect.part.name, effect.part.change, needed];
+            let words = [effect.part.name, effect.part.change, effect.repair().word()];
             row(words, [&effect.off, &effect.off_untrimmed], cell_ma(effect))
         });
         let sound = row(["none", "sound", ""], [sound, untrimmed], None);
@@ -123,14 +124,14 @@ impl Found for PartsEffects {
 }
 
 fn row(
-    [part, change, needed]: [&str; 3],
+    [part, change, repair]: [&str; 3],
     [point, untrimmed]: [&Point; 2],
     cell_ma: Option<f64>,
 ) -> Vec<Cell> {
     let mut row = vec![part.into(), change.into()];
     row.extend([lambda(point), lambda(untrimmed)].map(Cell::Number));
     row.extend(readings(point.state()).map(Cell::Number));
-    row.extend([cell_ma.into(), needed.into()]);
+    row.extend([cell_ma.into(), repair.into()]);
     row
 }
 
@@ -144,10 +145,21 @@ fn why(effect: &Effect) -> String {
         1e3 * volts,
         turns
     );
-    match effect.new_setting_needed {
-        true if !duty.is_finite() => "renewed, the engine does not run".into(),
-        true => format!("{moves}: set it anew"),
-        false => format!("{moves}: the setting stays"),
+    match effect.repair() {
+        Repair::SetAnew if !duty.is_finite() => "renewed, the engine does not run".into(),
+        Repair::SetAnew => format!("{moves}: set it anew"),
+        Repair::KeepTheSetting => format!("{moves}: the setting stays"),
+        Repair::SetAnewIfSetWithIt => match effect.set_with_it {
+            Some((duty, volts, turns)) => format!(
+                "{moves}: the setting stays, unless it was made with the fault: mended, it then leaves the duty {:+.1} points, the potentiometer {:+.0} mV and the screw {:+.3} turn off",
+                100.0 * duty,
+                1e3 * volts,
+                turns
+            ),
+            None => format!(
+                "{moves}: the setting stays, unless it was made with the fault: with it there is no setting to find"
+            ),
+        },
     }
 }
 
@@ -167,6 +179,14 @@ pub fn report(found: &Rc<PartsEffects>) -> Report {
         "Renewed, these call for a new setting: {}",
         if called.is_empty() { "none".into() } else { called.join(", ") }
     ));
+    let with_it = found.effects.iter().filter(|e| e.repair() == Repair::SetAnewIfSetWithIt);
+    let with_it: Vec<&str> = with_it.map(|effect| effect.part.name).collect();
+    if !with_it.is_empty() {
+        report.say(format!(
+            "Mended, these call for one only if the engine was set while they were off: {}.",
+            with_it.join(", ")
+        ));
+    }
     report.say(found.scenario.words());
     report.table(found.table());
     for effect in &found.effects {

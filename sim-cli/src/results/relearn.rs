@@ -59,6 +59,8 @@ struct StartRecord {
     stalled_because: Option<String>,
     surge_rpm: Option<f64>,
     least_rpm: Option<f64>,
+    worst_cov_percent: Option<f64>,
+    leanest_lambda: Option<f64>,
     learned_s: [f64; CELLS],
     given_up: bool,
 }
@@ -75,6 +77,8 @@ impl StartRecord {
             stalled_because: start.stalled_because.map(|cause| cause.sentence()),
             surge_rpm: start.surge_rad_s.map(|speed| Unit::Rpm.from_si(speed)),
             least_rpm: start.least_rad_s.map(|speed| Unit::Rpm.from_si(speed)),
+            worst_cov_percent: start.worst_cov.map(|cov| 100.0 * cov),
+            leanest_lambda: start.leanest_lambda,
             learned_s: start.learned_s,
             given_up: start.given_up,
         })
@@ -123,11 +127,14 @@ impl Found for Learned {
     fn table(&self) -> Table {
         let cells: Vec<String> = (1..=CELLS).map(|i| format!("cell_{i}_ma")).collect();
         let rest = ["cov_percent", "fuel_kg", "stalls"];
-        let names = ["start"].into_iter().chain(cells.iter().map(String::as_str)).chain(rest);
+        let felt = ["surge_rpm", "least_rpm", "worst_cov_percent", "leanest_lambda"];
+        let names = ["start"].into_iter().chain(cells.iter().map(String::as_str)).chain(rest).chain(felt);
         let row = |start: StartRecord| {
             let mut row = vec![Some(start.start as f64)];
             row.extend(start.cells_ma.map(Some));
             row.extend([start.cov_percent, start.fuel_kg, Some(f64::from(start.stalls))]);
+            row.extend([start.surge_rpm, start.least_rpm]);
+            row.extend([start.worst_cov_percent, start.leanest_lambda]);
             row.into_iter().map(Cell::Number).collect()
         };
         let rows = StartRecord::all(&self.found.starts).map(row).collect();
@@ -197,6 +204,9 @@ impl Learned {
     }
 }
 
+/// Columns of what is felt of a drive.
+const FELT: usize = 6;
+
 /// The report of drives.
 pub fn report(learned: &Rc<Learned>) -> Report {
     let mut report = Report::of("relearn", learned.clone());
@@ -225,28 +235,42 @@ pub fn report(learned: &Rc<Learned>) -> Report {
     let driven = found.starts.iter().any(|start| start.fuel_kg.is_finite());
     if driven {
         columns.push(Column::new("rough", "rough", "%", 1));
+        columns.push(Column::new("worst", "at worst", "%", 1));
+        columns.push(Column::new("surge", "surge", "rpm", 0));
+        columns.push(Column::new("leanest", "leanest lambda", "", 2));
         columns.push(Column::new("fuel", "fuel", "kg", 2));
         columns.push(Column::new("stalls", "stalls", "", 0));
     }
-    let row = |label: String, cells: [Option<f64>; CELLS], rest: [Option<f64>; 3]| {
+    let row = |label: String, cells: [Option<f64>; CELLS], rest: [Option<f64>; FELT]| {
         let mut row = vec![Cell::Word(label)];
         row.extend(cells.map(|a| Cell::Number(a.map(|a| 1e3 * a))));
-        row.extend(rest.map(Cell::Number).into_iter().take(if driven { 3 } else { 0 }));
+        row.extend(rest.map(Cell::Number).into_iter().take(if driven { FELT } else { 0 }));
         row
     };
-    let mut rows = vec![row("to begin with".into(), learned.first.added_a.map(Some), [None; 3])];
+    let mut rows = vec![row("to begin with".into(), learned.first.added_a.map(Some), [None; FELT])];
     let count = found.starts.len();
     for (i, start) in found.starts.iter().enumerate() {
         let n = i + 1;
         if n <= 5 || n % 5 == 0 || n == count {
             let fuel = Some(start.fuel_kg).filter(|kg| kg.is_finite());
-            let rest = [start.cov.map(|cov| 100.0 * cov), fuel, Some(f64::from(start.stalls))];
+            let percent = |cov: Option<f64>| cov.map(|cov| 100.0 * cov);
+            let rest = [
+                percent(start.cov),
+                percent(start.worst_cov),
+                start.surge_rad_s.map(|speed| Unit::Rpm.from_si(speed)),
+                start.leanest_lambda,
+                fuel,
+                Some(f64::from(start.stalls)),
+            ];
             rows.push(row(n.to_string(), start.cells_a.map(Some), rest));
         }
     }
-    rows.push(row("asked for".into(), found.wanted_a, [None; 3]));
+    rows.push(row("asked for".into(), found.wanted_a, [None; FELT]));
     report.table(Table { columns, rows });
     report.note("Cells: currents added to the base by air flow, stored at key-off. A screw that is off is a lift, which each air flow needs another current to make good: the cells differ and fade with load. Asked for: what each centre would need; a cell ends there, at its limit, or where it was if the drive does not visit it.");
+    if driven {
+        report.note("Rough: mean COV of the idle; at worst: of its roughest second, mostly right after the start, while the loop is open and the stored cells stand alone. Surge: standard deviation of the idle speed. Leanest lambda: of a second under load.");
+    }
     report.note("Cells, steps (20 mA after a reset, less by 14 % a start, 0.4 mA at the least), dead band and limits are our own; the trade's 20 to 40 starts are common practice, no source. The vehicle is invented.");
     report.cautions = DRIVING.to_vec();
     report

@@ -70,6 +70,12 @@ pub struct Sample {
     pub pressure_pa: f64,
 }
 
+impl Sample {
+    fn of(balance: &VolumeBalance) -> Sample {
+        Sample { time_s: balance.time_s, pressure_pa: balance.pressure_pa }
+    }
+}
+
 /// Why nothing is worked out: with the plate at rest the slits are open.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 #[error(
@@ -81,6 +87,21 @@ pub struct FlowsAtRest {
     pub above_m: f64,
     /// Flow of all lines at rest (m3/s).
     pub flow_m3_s: f64,
+    /// What comes of it with every line in its glass, as flow start is looked for.
+    pub into_glasses: IntoGlasses,
+}
+
+/// Lines filled with the pump on the jumper, each open into its glass.
+#[derive(Clone, Debug, PartialEq)]
+pub struct IntoGlasses {
+    /// When each line flows (s after the pump's start), if it does within [`LONGEST_S`].
+    pub flows_after_s: Vec<Option<f64>>,
+    /// Flow of each line at the lift (m3/s).
+    pub line_m3_s: Vec<f64>,
+    /// When the regulator's opening pressure is reached (s).
+    pub at_set_s: Option<f64>,
+    /// Pressure over time, while the pump runs.
+    pub trace: Vec<Sample>,
 }
 
 /// What the hot engine does.
@@ -138,6 +159,14 @@ struct Bleeding<'a> {
     opening_m: f64,
     /// Pressure that the regulator holds (Pa).
     holds_pa: f64,
+}
+
+/// When lines fill.
+struct Filling {
+    flows_after_s: Vec<Option<f64>>,
+    at_set_s: Option<f64>,
+    /// When the plate is let go (s).
+    last_s: f64,
 }
 
 /// Works all of it out; refused where fuel would run with the plate at rest.
@@ -218,43 +247,75 @@ impl Bleeding<'_> {
         if lift_m <= 0.0 {
             return Ok(());
         }
-        let feed = self.feed(self.conditions.fuel_k, 1.0, lift_m, steps);
+        let rest = self.feed(self.conditions.fuel_k, 1.0, lift_m, steps);
+        let up = self.lifted(steps);
+        let filled = self.fill(&up);
+        let (_, trace) = self.build_up(&up, &rest, filled.last_s);
         Err(FlowsAtRest {
             above_m: self.plant.rest_height_m - self.opening_m,
-            flow_m3_s: (0..self.lines()).map(|i| feed.line_m3_s(i, feed.set_pa)).sum(),
+            flow_m3_s: self.full_flow_m3_s(&rest).iter().sum(),
+            into_glasses: IntoGlasses {
+                flows_after_s: filled.flows_after_s,
+                line_m3_s: self.full_flow_m3_s(&up),
+                at_set_s: filled.at_set_s,
+                trace,
+            },
         })
+    }
+
+    /// The cold feed with the pump on and the plate lifted by hand.
+    fn lifted(&self, steps: u32) -> Feed<'_> {
+        let lift_m = self.plunger_lift_m(self.plant.rest_height_m + self.request.lift_m);
+        self.feed(self.conditions.fuel_k, 1.0, lift_m, steps)
+    }
+
+    /// Flow of each line at the regulator's opening pressure (m3/s).
+    fn full_flow_m3_s(&self, feed: &Feed<'_>) -> Vec<f64> {
+        (0..self.lines()).map(|i| feed.line_m3_s(i, feed.set_pa)).collect()
+    }
+
+    /// When the lines flow with the plate lifted.
+    fn fill(&self, up: &Feed<'_>) -> Filling {
+        let mut balance = VolumeBalance::default();
+        up.advance(&mut balance, LONGEST_S);
+        let flows_after_s = balance.full_s[..self.lines()].to_vec();
+        let at_set_s = balance.at_set_s;
+        let up_s = at_set_s.unwrap_or(0.0).max(LEAST_RUN_S);
+        let line_s = flows_after_s.iter().map(|t| t.unwrap_or(LONGEST_S));
+        let last_s = if up.lift_m > 0.0 { line_s.fold(up_s, f64::max) } else { up_s };
+        Filling { flows_after_s, at_set_s, last_s }
+    }
+
+    /// The plate lifted until a time (s), then let go with the pump still on.
+    fn build_up(
+        &self,
+        up: &Feed<'_>,
+        down: &Feed<'_>,
+        last_s: f64,
+    ) -> (VolumeBalance, Vec<Sample>) {
+        let mut balance = VolumeBalance::default();
+        let mut trace = vec![Sample { time_s: 0.0, pressure_pa: 0.0 }];
+        for time_s in build_up_times(last_s) {
+            up.advance(&mut balance, time_s);
+            trace.push(Sample::of(&balance));
+        }
+        for i in 1..=10 {
+            down.advance(&mut balance, last_s + 0.1 * RUN_ON_S * f64::from(i));
+            trace.push(Sample::of(&balance));
+        }
+        (balance, trace)
     }
 
     fn work(&self, steps: u32) -> Bleed {
         let cold_k = self.conditions.fuel_k;
-        let lift_m = self.plunger_lift_m(self.plant.rest_height_m + self.request.lift_m);
-        let up = self.feed(cold_k, 1.0, lift_m, steps);
+        let up = self.lifted(steps);
         let down = self.feed(cold_k, 1.0, 0.0, steps);
-        let lines = self.lines();
 
         // Once for the times, once more for the trace: the first is a few pieces.
-        let mut balance = VolumeBalance::default();
-        up.advance(&mut balance, LONGEST_S);
-        let flows_after_s = balance.full_s[..lines].to_vec();
-        let at_set_s = balance.at_set_s;
-        let last_s = flows_after_s.iter().map(|t| t.unwrap_or(LONGEST_S));
-        let up_s = at_set_s.unwrap_or(0.0).max(LEAST_RUN_S);
-        let last_s = if lift_m > 0.0 { last_s.fold(up_s, f64::max) } else { up_s };
+        let Filling { flows_after_s, at_set_s, last_s } = self.fill(&up);
         let pump_stops_s = last_s + RUN_ON_S;
-
-        let mut balance = VolumeBalance::default();
-        let mut trace = vec![Sample { time_s: 0.0, pressure_pa: 0.0 }];
-        let mut keep = |balance: &VolumeBalance| {
-            trace.push(Sample { time_s: balance.time_s, pressure_pa: balance.pressure_pa });
-        };
-        for time_s in build_up_times(last_s) {
-            up.advance(&mut balance, time_s);
-            keep(&balance);
-        }
-        for i in 1..=10 {
-            down.advance(&mut balance, last_s + 0.1 * RUN_ON_S * f64::from(i));
-            keep(&balance);
-        }
+        let (mut balance, mut trace) = self.build_up(&up, &down, last_s);
+        let mut keep = |balance: &VolumeBalance| trace.push(Sample::of(balance));
         let off = self.feed(cold_k, 0.0, 0.0, steps);
         off.close(&mut balance, pump_stops_s + LEAK_DOWN_S);
         if balance.time_s > pump_stops_s {
@@ -271,7 +332,7 @@ impl Bleeding<'_> {
         let (running_pa, return_m3_s) = self.running(&down);
         Bleed {
             flows_after_s,
-            line_m3_s: (0..lines).map(|i| up.line_m3_s(i, up.set_pa)).collect(),
+            line_m3_s: self.full_flow_m3_s(&up),
             at_set_s,
             pump_stops_s,
             running_pa,

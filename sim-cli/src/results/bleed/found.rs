@@ -5,7 +5,7 @@ use crate::report::{Field, Found, Table};
 use crate::scenario::Scenario;
 use crate::text::plain;
 use serde::Serialize;
-use sim_core::bleed::{Bleed, BleedRequest, FlowsAtRest};
+use sim_core::bleed::{Bleed, BleedRequest, FlowsAtRest, Sample};
 use sim_core::fuel::supply::CheckValve;
 use sim_core::units::Unit;
 
@@ -81,33 +81,29 @@ impl Settings {
 #[derive(Serialize)]
 #[serde(untagged)]
 pub enum Outcome {
-    /// Fuel would run into a standing engine: nothing is worked out.
-    Refused(Refused),
+    /// Fuel runs with the plate at rest: it is bled into glasses, and nothing more is worked out.
+    OpenAtRest(OpenAtRest),
     /// It was bled.
     Bled(Box<Bled>),
 }
 
-/// Why an engine is not bled; the rest of what a bleeding tells is empty.
+/// What is found with the slits open at rest, every line in its glass; what a closed engine
+/// would keep is empty.
 #[derive(Serialize)]
-pub struct Refused {
+pub struct OpenAtRest {
     hazard: bool,
     /// How far the plate at rest stands above where the slits open (mm).
     #[serde(skip)]
     pub(super) above_mm: f64,
     pub(super) rest_flow_ml_min: f64,
-    pub(super) lines: Vec<DryLine>,
+    pub(super) lines: Vec<Line>,
     pub(super) first_line: Option<LineTime>,
     pub(super) last_line: Option<LineTime>,
-    pub(super) pressure_bar: [Pressure; 0],
+    pub(super) system_pressure_after_s: Option<f64>,
+    #[serde(rename = "pressure_bar")]
+    pub(super) trace: Vec<Pressure>,
     pub(super) residual_30min_bar: Option<f64>,
     pub(super) hot_restart_cranking_s: Option<f64>,
-}
-
-/// A line that was not bled.
-#[derive(Serialize)]
-pub struct DryLine {
-    line: usize,
-    flows_after_s: Option<f64>,
 }
 
 /// What was found by bleeding.
@@ -182,23 +178,53 @@ fn ml(m3: f64) -> f64 {
     Unit::Millilitre.from_si(m3)
 }
 
+/// Lines with their times and flows.
+fn lines(flows_after_s: &[Option<f64>], m3_s: &[f64]) -> Vec<Line> {
+    let each = flows_after_s.iter().zip(m3_s).enumerate();
+    each.map(|(i, (after, flow))| Line {
+        line: i + 1,
+        flows_after_s: *after,
+        flow_ml_min: ml_min(*flow),
+    })
+    .collect()
+}
+
+/// The first and the last line to flow, if every line does.
+fn first_and_last(flows_after_s: &[Option<f64>]) -> (Option<LineTime>, Option<LineTime>) {
+    let times = flows_after_s.iter().enumerate();
+    let times: Option<Vec<LineTime>> =
+        times.map(|(i, t)| Some(LineTime { line: i + 1, flows_after_s: (*t)? })).collect();
+    let times = times.unwrap_or_default();
+    let by_time = |a: &&LineTime, b: &&LineTime| a.flows_after_s.total_cmp(&b.flows_after_s);
+    (times.iter().min_by(by_time).copied(), times.iter().max_by(by_time).copied())
+}
+
+fn pressures(trace: &[Sample]) -> Vec<Pressure> {
+    let each = trace.iter();
+    each.map(|row| Pressure { time_s: row.time_s, pressure_bar: bar(row.pressure_pa) }).collect()
+}
+
 impl Outcome {
     /// What was found, in the units it is told in.
-    pub fn of(found: Result<Bleed, FlowsAtRest>, scenario: &Scenario) -> Outcome {
-        let lines = scenario.setup.rig.parts().slits.width_m.len();
+    pub fn of(found: Result<Bleed, FlowsAtRest>) -> Outcome {
         match found {
             Ok(found) => Outcome::Bled(Box::new(Bled::of(&found))),
-            Err(hazard) => Outcome::Refused(Refused {
-                hazard: true,
-                above_mm: 1e3 * hazard.above_m,
-                rest_flow_ml_min: ml_min(hazard.flow_m3_s),
-                lines: (1..=lines).map(|line| DryLine { line, flows_after_s: None }).collect(),
-                first_line: None,
-                last_line: None,
-                pressure_bar: [],
-                residual_30min_bar: None,
-                hot_restart_cranking_s: None,
-            }),
+            Err(hazard) => {
+                let glasses = &hazard.into_glasses;
+                let (first_line, last_line) = first_and_last(&glasses.flows_after_s);
+                Outcome::OpenAtRest(OpenAtRest {
+                    hazard: true,
+                    above_mm: 1e3 * hazard.above_m,
+                    rest_flow_ml_min: ml_min(hazard.flow_m3_s),
+                    lines: lines(&glasses.flows_after_s, &glasses.line_m3_s),
+                    first_line,
+                    last_line,
+                    system_pressure_after_s: glasses.at_set_s,
+                    trace: pressures(&glasses.trace),
+                    residual_30min_bar: None,
+                    hot_restart_cranking_s: None,
+                })
+            }
         }
     }
 }
@@ -206,28 +232,13 @@ impl Outcome {
 impl Bled {
     fn of(found: &Bleed) -> Bled {
         let (balance, hot) = (&found.balance, &found.hot);
-        let lines = found.flows_after_s.iter().zip(&found.line_m3_s).enumerate();
-        let times = || found.flows_after_s.iter().enumerate();
-        let times: Option<Vec<LineTime>> =
-            times().map(|(i, t)| Some(LineTime { line: i + 1, flows_after_s: (*t)? })).collect();
-        let times = times.unwrap_or_default();
-        let by_time = |a: &&LineTime, b: &&LineTime| a.flows_after_s.total_cmp(&b.flows_after_s);
+        let (first_line, last_line) = first_and_last(&found.flows_after_s);
         Bled {
             hazard: false,
-            lines: lines
-                .map(|(i, (after, flow))| Line {
-                    line: i + 1,
-                    flows_after_s: *after,
-                    flow_ml_min: ml_min(*flow),
-                })
-                .collect(),
+            lines: lines(&found.flows_after_s, &found.line_m3_s),
             system_pressure_after_s: found.at_set_s,
             pump_stops_s: found.pump_stops_s,
-            trace: found
-                .trace
-                .iter()
-                .map(|row| Pressure { time_s: row.time_s, pressure_bar: bar(row.pressure_pa) })
-                .collect(),
+            trace: pressures(&found.trace),
             running_pressure_bar: bar(found.running_pa),
             return_l_per_40_s: 40e3 * found.return_m3_s,
             residual_30min_bar: bar(found.residual_pa),
@@ -248,8 +259,8 @@ impl Bled {
                 ("leaked_regulator", ml(balance.seat_m3)),
                 ("missing", ml(found.missing_m3)),
             ]),
-            first_line: times.iter().min_by(by_time).copied(),
-            last_line: times.iter().max_by(by_time).copied(),
+            first_line,
+            last_line,
         }
     }
 
@@ -292,7 +303,7 @@ impl Found for Bleeding {
     fn table(&self) -> Table {
         match &self.outcome {
             Outcome::Bled(bled) => Table::of(TRACE, &bled.trace),
-            Outcome::Refused(_) => Table::of(TRACE, []),
+            Outcome::OpenAtRest(open) => Table::of(TRACE, &open.trace),
         }
     }
 }

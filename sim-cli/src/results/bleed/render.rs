@@ -1,9 +1,8 @@
 //! A bleeding in words.
 
-use super::found::{Bled, Bleeding, LINES, Outcome, Refused};
+use super::found::{Bled, Bleeding, LINES, OpenAtRest, Outcome};
 use crate::cautions::BLEEDING;
 use crate::report::{Report, Table};
-use crate::scenario::Scenario;
 use crate::text::{plain, turns};
 use sim_core::bleed::LONGEST_S;
 use std::rc::Rc;
@@ -12,21 +11,37 @@ use std::rc::Rc;
 pub fn report(bleeding: &Rc<Bleeding>) -> Report {
     let mut report = Report::of("bleed", bleeding.clone());
     match &bleeding.outcome {
-        Outcome::Refused(refused) => render_refused(&mut report, &bleeding.scenario, refused),
+        Outcome::OpenAtRest(open) => render_open(&mut report, bleeding, open),
         Outcome::Bled(bled) => render(&mut report, bleeding, bled),
     }
     report.cautions = BLEEDING.to_vec();
     report
 }
 
-fn render_refused(report: &mut Report, scenario: &Scenario, refused: &Refused) {
-    let screw = turns(scenario.setup.conditions.screw_turns);
-    report.heading(format!("Refused: at screw {screw} turn fuel runs with the plate at rest"));
-    report.hazard(format!(
-        "the plate rests {:.2} mm above where the slits open. With the pump on, {:.1} ml/min of petrol run into a standing engine, and with the lines closed into its cylinders: a fire, or a bent rod when it is cranked. Do not jumper the pump. Turn the screw out (anticlockwise) until the plate at rest shuts the slits (`quarterturn flowstart`), or put the rest height right. If fuel has run: ignition off, do not crank, plugs out, let it dry, look for petrol in the oil.",
-        refused.above_mm, refused.rest_flow_ml_min
+fn render_open(report: &mut Report, bleeding: &Bleeding, open: &OpenAtRest) {
+    let screw = turns(bleeding.scenario.setup.conditions.screw_turns);
+    report.heading(format!(
+        "Into glasses only: at screw {screw} turn fuel runs with the plate at rest"
     ));
-    report.say(scenario.words());
+    report.hazard(format!(
+        "the plate rests {:.2} mm above where the slits open: with the pump on {:.1} ml/min of petrol run without a hand on the plate. With every line in its glass this is how flow start is looked for. Do not jumper the pump with a line on its injector: the petrol runs into the standing engine and into its cylinders: a fire, or a bent rod when it is cranked. Before the lines go back, turn the screw out (anticlockwise) until the plate at rest shuts the slits (`quarterturn flowstart`), or put the rest height right. If fuel has run: ignition off, do not crank, plugs out, let it dry, look for petrol in the oil.",
+        open.above_mm, open.rest_flow_ml_min
+    ));
+    report.say(bleeding.engine_words());
+    let lift = plain(bleeding.settings.lift_mm);
+    report.say(match open.system_pressure_after_s {
+        Some(at) => format!(
+            "Every line in its glass, pump on the jumper, plate {lift} mm up: the regulator opens after {at:.2} s."
+        ),
+        None => format!(
+            "Every line in its glass, pump on the jumper, plate {lift} mm up: the system pressure is never reached."
+        ),
+    });
+    if let (Some(first), Some(last)) = (open.first_line, open.last_line) {
+        report.say(format!("Line {} flows first, line {} last.", first.line, last.line));
+    }
+    report.table(Table::of(LINES, &open.lines));
+    report.note("With the slits open at rest no residual pressure and no hot restart are worked out: nothing may be closed up at this setting.");
 }
 
 fn render(report: &mut Report, bleeding: &Bleeding, bled: &Bled) {

@@ -1,0 +1,90 @@
+//! `consequences`: a prerequisite that is left out, and what comes of it on the road.
+
+use crate::command::{Command, Context, PLAIN};
+use crate::error::Error;
+use crate::failures;
+use crate::options::{Given, Number, Numbers, Text};
+use crate::parallel;
+use crate::report::Report;
+use crate::results::consequences::{Followed, report};
+use crate::scenario::EngineArgs;
+use clap::ArgMatches;
+use sim_core::conditions::Conditions;
+use sim_core::consequences::of;
+use sim_core::point::Point;
+use sim_core::run::RunFault;
+use sim_core::sense::faults::SensorFault;
+use sim_core::steady::SteadyEngine;
+use sim_core::voltage::left_at;
+use std::rc::Rc;
+
+pub const COMMAND: Command = Command {
+    name: "consequences",
+    group: "watch",
+    about: "What comes of a voltage that is left as it is, or of a sensor that has failed",
+    example: "quarterturn consequences --volts 0.60 0.85",
+    options: &[&VOLTS, &OF, &COLD],
+    conditions: Some(Conditions::closed_loop),
+    run,
+    ..PLAIN
+};
+
+static VOLTS: Numbers = Numbers {
+    each: Number::new(
+        "volts",
+        ("VOLTS", "V"),
+        (0.1, 2.0),
+        "voltages that the warm idle is left at, or 0.60, 0.70 and 0.85",
+    ),
+    commas: false,
+};
+static OF: Text = Text {
+    repeated: true,
+    ..Text::new("of", "SENSOR=MODE", "a sensor that has failed, as with --fail, beside a sound car")
+};
+static COLD: Number =
+    Number::new("cold-degc", ("NUMBER", "degC"), (-30.0, 40.0), "the cold start of the voltages")
+        .or("-5");
+/// Voltages unless some are given (V).
+const VOLTAGES: [f64; 3] = [0.60, 0.70, 0.85];
+
+fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Error> {
+    let (volts, cold) = (VOLTS.read(matches)?, COLD.given(matches)?);
+    let faults: Vec<SensorFault> =
+        OF.all(matches).map(|pair| failures::fault("--of", pair)).collect::<Result<_, _>>()?;
+    let scenario = EngineArgs::read(matches)?.load(Conditions::closed_loop())?;
+    let given = volts.iter().map(Given::checked).collect::<Result<Vec<f64>, Error>>()?;
+    let cold_degc = cold.checked()?;
+    let volts = match given.is_empty() && faults.is_empty() {
+        true => VOLTAGES.to_vec(),
+        false => given,
+    };
+    let typed = match volts == VOLTAGES && faults.is_empty() {
+        true => String::new(),
+        false => VOLTS.canonical(&volts),
+    };
+    let of_faults: String = faults.iter().map(|fault| format!(" --of {fault}")).collect();
+    let setup = &scenario.setup;
+    let sound: Point =
+        SteadyEngine::new(&setup.rig, &setup.conditions).point(setup.conditions.screw_turns);
+    if let Some(why) = sound.stall() {
+        return Err(RunFault::NoStart(*why).into());
+    }
+    let jobs = volts.len() + faults.len();
+    let mut show = |done: usize| context.progress.show(done as f64 / jobs as f64);
+    let left = parallel::map(&volts, |volts| left_at(setup, *volts, cold_degc), &mut show);
+    let failed = parallel::map(&faults, |fault| of(setup, *fault), |done| {
+        show(volts.len() + done);
+    });
+    Ok(report(&Rc::new(Followed {
+        command: format!(
+            "quarterturn consequences{typed}{of_faults}{}{}",
+            cold.canonical(),
+            scenario.flags
+        ),
+        cold_degc,
+        left: left.into_iter().collect::<Result<_, _>>()?,
+        failed: failed.into_iter().collect::<Result<_, _>>()?,
+        scenario,
+    })))
+}
