@@ -124,7 +124,7 @@ fn the_canonical_command_makes_the_same_again() {
     let command = first["canonical_command"].as_str().unwrap();
     assert_eq!(
         command,
-        "quarterturn bleed --accumulator-percent 60 --stand-min 45 --check-valve leaks --rig four"
+        "quarterturn bleed --stand-min 45 --rig four --check-valve leaks --accumulator-percent 60"
     );
     let args: Vec<&str> = command.split(' ').skip(1).collect();
     assert_eq!(json(&args), first);

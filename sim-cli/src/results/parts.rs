@@ -1,5 +1,6 @@
 //! What each part that is off does, and which repair calls for a new setting.
 
+use crate::by_name::ByName;
 use crate::cautions::{PETROL, of_setups};
 use crate::report::{Cell, Column, Found, Report, Table};
 use crate::scenario::{AT_REST, Scenario};
@@ -64,6 +65,7 @@ struct EffectRecord {
     stalled: Option<String>,
     new_setting_needed: bool,
     repair: &'static str,
+    set_with_it: Option<ByName<f64>>,
     why: String,
 }
 
@@ -84,6 +86,13 @@ fn rows<S: Serializer>(effects: &[Effect], serializer: S) -> Result<S::Ok, S::Er
             stalled: effect.off.stall().map(ToString::to_string),
             new_setting_needed: effect.new_setting_needed,
             repair: effect.repair().word(),
+            set_with_it: effect.set_with_it.map(|(duty, volts, turns)| {
+                ByName(vec![
+                    ("duty_points", 100.0 * duty),
+                    ("potentiometer_v", volts),
+                    ("screw_turns", turns),
+                ])
+            }),
             why: why(effect),
         }
     };
@@ -194,7 +203,7 @@ pub fn report(found: &Rc<PartsEffects>) -> Report {
     }
     let Thresholds { duty_points, potentiometer_v, static_setting_turns } =
         found.calls_for_a_setting_beyond;
-    report.note(format!("A new setting is called for beyond {duty_points:.0} points of duty, {:.0} mV of the potentiometer or 1/{:.0} turn of the static setting, with a renewed part that differs from the old as said: thresholds and differences are our own; that some repairs call for a setting is common practice, no source. A stuck altitude sensor and a missing exhaust-temperature sensor act in runs and starts only, and where one is fitted.", 1e3 * potentiometer_v, 1.0 / static_setting_turns));
+    report.note(format!("A new setting is called for beyond {duty_points:.0} points of duty, {:.0} mV of the potentiometer or 1/{:.0} turn of the static setting, with a renewed part that differs from the old as said: thresholds and differences are our own; that some repairs call for a setting is common practice, no source. The altitude and exhaust-temperature sensors act where one is fitted, the second in runs and starts only. What a failed sensor does on the road: `quarterturn consequences --of SENSOR=MODE`.", 1e3 * potentiometer_v, 1.0 / static_setting_turns));
     report.cautions = of_setups(&[&found.scenario.setup], &[PETROL]);
     report
 }

@@ -103,6 +103,7 @@ static IDLES_TRIED: &[Field<Disturbance>] = &[
     Field::data("lambda_off", |one| one.lambda_off.into()),
     Field::new("lambda_ratio", "off", "times", 2, |one| one.lambda_ratio.into()),
     Field::data("speed_off_rpm", |one| one.speed_off_rpm.into()),
+    Field::new("potentiometer_v", "pot.", "V", 3, |one| one.potentiometer_v.0.into()),
     Field::new("speed_ratio", "speed off", "times", 2, |one| one.speed_ratio.into()),
     Field::new("cov_percent", "rough", "%", 1, |one| one.cov_percent.0.into()),
     Field::data("cov_most_percent", |one| one.cov_percent.1.into()),

@@ -5,6 +5,7 @@ use crate::cautions::RUNNING;
 use crate::report::{Report, Table};
 use sim_core::conditions::Conditions;
 use sim_core::run::idle_wear::{BAD_RATIO, Search};
+use sim_core::sense::potentiometer::IDLE_BAND_V;
 use std::rc::Rc;
 
 /// The report of the wear.
@@ -40,8 +41,9 @@ pub fn report(ageing: &Rc<Ageing>) -> Report {
         ));
         report.table(table(ageing, false));
     }
+    let (low, high) = IDLE_BAND_V;
     report.note(format!(
-        "Bad idle: lambda or speed off the sound track's mean by {BAD_RATIO} times what it is on a sound track (root mean square over {IDLES} idles), or a stall; our own criterion. Pulsation 10 % and torque noise."
+        "Bad idle: lambda or speed off the sound track's mean by {BAD_RATIO} times what it is on a sound track (root mean square over {IDLES} idles), a stall, or a mean voltage that the pit takes out of {low} to {high} V; our own criterion. Pulsation 10 % and torque noise."
     ));
     report.note("Depth by Archard's law (J. Appl. Phys. 24, 981, 1953, from memory): load times distance, the distance and the width of the pit from the run. Wear coefficient, load and the voltage lost for a depth are invented, and so are the years: twice the wear, half the years. Trust the order of the curves, not the years.");
     report.note("The wiper idles at one place for all its life here; a real one wanders with weather and load, which spreads the pit and slows it.");
