@@ -47,7 +47,8 @@ fn a_setting_where_fuel_runs_at_rest_is_bled_into_glasses_and_called_a_hazard() 
         let output = run(&args);
         let said = text(&output.stdout).replace("\n        ", " ");
         assert_eq!(output.status.code(), Some(0), "{said}");
-        for words in ["Into glasses only", "HAZARD", "plate rests", "Do not jumper the pump", "do not crank"]
+        for words in
+            ["Into glasses only", "HAZARD", "plate rests", "Do not jumper the pump", "do not crank"]
         {
             assert!(said.contains(words), "no \"{words}\" in {said}");
         }

@@ -73,9 +73,13 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     let jobs = volts.len() + faults.len();
     let mut show = |done: usize| context.progress.show(done as f64 / jobs as f64);
     let left = parallel::map(&volts, |volts| left_at(setup, *volts, cold_degc), &mut show);
-    let failed = parallel::map(&faults, |fault| of(setup, *fault), |done| {
-        show(volts.len() + done);
-    });
+    let failed = parallel::map(
+        &faults,
+        |fault| of(setup, *fault),
+        |done| {
+            show(volts.len() + done);
+        },
+    );
     Ok(report(&Rc::new(Followed {
         command: format!(
             "quarterturn consequences{typed}{of_faults}{}{}",

@@ -156,9 +156,12 @@ impl Followed {
         let rows = self.left.iter().map(|left| {
             let settled = left.settled_at.map_or("not".into(), |start| start.to_string());
             let mut row = vec![format!("{:.2} V", left.potentiometer_v), settled];
-            row.extend(left.cells_a.iter().zip(left.learned_s).map(|(cell_a, learned_s)| {
-                format!("{:+.1} ({learned_s:.0})", 1e3 * cell_a)
-            }));
+            row.extend(
+                left.cells_a
+                    .iter()
+                    .zip(left.learned_s)
+                    .map(|(cell_a, learned_s)| format!("{:+.1} ({learned_s:.0})", 1e3 * cell_a)),
+            );
             row.into_iter().map(Cell::Word).collect()
         });
         let rows = rows.collect();

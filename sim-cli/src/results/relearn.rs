@@ -128,7 +128,8 @@ impl Found for Learned {
         let cells: Vec<String> = (1..=CELLS).map(|i| format!("cell_{i}_ma")).collect();
         let rest = ["cov_percent", "fuel_kg", "stalls"];
         let felt = ["surge_rpm", "least_rpm", "worst_cov_percent", "leanest_lambda"];
-        let names = ["start"].into_iter().chain(cells.iter().map(String::as_str)).chain(rest).chain(felt);
+        let names =
+            ["start"].into_iter().chain(cells.iter().map(String::as_str)).chain(rest).chain(felt);
         let row = |start: StartRecord| {
             let mut row = vec![Some(start.start as f64)];
             row.extend(start.cells_ma.map(Some));
