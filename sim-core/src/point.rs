@@ -305,6 +305,7 @@ impl Mode {
 
 /// What became of a point.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[expect(clippy::large_enum_variant, reason = "a state is `Copy`, and a box would not be")]
 pub enum Outcome {
     /// It runs.
     Running(State),
