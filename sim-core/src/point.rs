@@ -262,6 +262,7 @@ impl Mode {
 }
 
 /// What became of a point.
+#[expect(clippy::large_enum_variant, reason = "a state is `Copy`, and a box would not be")]
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Outcome {
     /// It runs.

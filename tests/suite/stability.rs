@@ -65,8 +65,9 @@ fn poles(series: &[f64], order: usize) -> Vec<Pair> {
         for below in 0..order {
             if below != i {
                 let share = rows[below][i] / rows[i][i];
-                for j in i..=order {
-                    rows[below][j] -= share * rows[i][j];
+                let by = rows[i].clone();
+                for (left, by) in rows[below].iter_mut().zip(&by).skip(i) {
+                    *left -= share * by;
                 }
             }
         }
