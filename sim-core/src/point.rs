@@ -262,6 +262,8 @@ impl Mode {
 }
 
 /// What became of a point.
+// A point is `Copy`: boxes have no place in it.
+#[allow(clippy::large_enum_variant)]
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Outcome {
     /// It runs.
