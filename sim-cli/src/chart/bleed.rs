@@ -49,12 +49,10 @@ fn panels(bleeding: &Bleeding, bled: &Bled) -> (Panel, Panel) {
     let curve = |time: &dyn Fn(f64) -> f64| -> Curve {
         bled.trace.iter().map(|row| (time(row.time_s), Some(row.pressure_bar))).collect()
     };
-    let words = format!(
-        "band from {LEAST_RESIDUAL_BAR} bar (dashed) to 5.6 bar: after 30 min, common practice"
-    );
+    let words = format!("band from {LEAST_RESIDUAL_BAR} (dashed) to 5.6 bar: common practice");
     let build_up = panel("pressure [bar] while the pump runs", curve(&|time_s| time_s))
         .limit(system_bar, format!("dashed: regulator opens, {system_bar:.1} bar"));
-    let title = format!("pressure [bar] after it has stopped, fuel at {degc:.0} °C");
+    let title = format!("pressure [bar] after the stop, fuel at {degc:.0} °C");
     let stands = panel(&title, curve(&|time_s| (time_s - bled.pump_stops_s) / 60.0))
         .limit(LEAST_RESIDUAL_BAR, words)
         .target((LEAST_RESIDUAL_BAR, 5.6), String::new());
