@@ -85,6 +85,12 @@ fn main() {
     });
     let mut found: Vec<_> =
         shipped_gains.into_iter().map(|gains| (gains, worst_of(&lines, gains))).collect();
+    if let Some([kp, ki, _, lag]) = shipped_gains {
+        for lead in [4e-5, 6e-5, 8e-5, 1e-4, 1.1e-4] {
+            let gains = [kp, ki, lead, lag];
+            found.push((gains, worst_of(&lines, gains)));
+        }
+    }
     for lag in [0.03] {
         for lead in [4e-5, 6e-5, 8e-5, 1e-4] {
             for kp in [4e-5, 8e-5, 1.2e-4, 2e-4] {

@@ -1,6 +1,7 @@
 //! The idle that has to survive: screw by screw, on three rigs, trim off and on, what becomes
 //! of an engine that the steady point calls smooth. Run it again after any law has changed:
-//! `cargo run --release -p benches --example idle_map [KEY=VALUE...]`.
+//! `cargo run --release -p benches --example idle_map [KEY=VALUE...]`; `seed=N` draws other
+//! cycles.
 
 use sim_core::conditions::{Conditions, Trim};
 use sim_core::point::Zone;
@@ -23,8 +24,8 @@ struct Blip {
     deviation_rpm: f64,
 }
 
-fn blip(setup: &Setup, noise: bool) -> Blip {
-    let options = Options { torque_noise: noise, ..Options::default() };
+fn blip(setup: &Setup, seed: u64) -> Blip {
+    let options = Options { torque_noise: true, seed, ..Options::default() };
     let mut found = Blip {
         stalled_at_s: Some(0.0),
         least_rpm: f64::NAN,
@@ -69,8 +70,8 @@ fn blip(setup: &Setup, noise: bool) -> Blip {
 }
 
 /// The longest the idle takes to get rid of a step of the screw, or the second it dies at.
-fn step(setup: &Setup, by: f64) -> Option<f64> {
-    let options = Options { torque_noise: true, ..Options::default() };
+fn step(setup: &Setup, by: f64, seed: u64) -> Option<f64> {
+    let options = Options { torque_noise: true, seed, ..Options::default() };
     let mut engine = Engine::new(setup, options).ok()?;
     for tick in 0..6000 {
         if (1000..1100).contains(&tick) {
@@ -104,7 +105,13 @@ fn changed(name: &str, trim: Trim, words: &[String]) -> (Rig, Conditions) {
 }
 
 fn main() {
-    let words: Vec<String> = std::env::args().skip(1).collect();
+    let mut words: Vec<String> = std::env::args().skip(1).collect();
+    let mut seed = Options::default().seed;
+    words.retain(|word| {
+        let given = word.strip_prefix("seed=");
+        seed = given.map_or(seed, |number| number.parse().expect("a whole number"));
+        given.is_none()
+    });
     // Of all that is smooth, and of those from lambda 0.70 to 1.25.
     let (mut blips, mut steps) = ([(0, 0); 2], [(0, 0); 2]);
     let count = |of: &mut [(usize, usize); 2], lambdas: &[f64], dies: bool| {
@@ -115,6 +122,7 @@ fn main() {
         }
     };
     let mut least = f64::INFINITY;
+    let mut falls = (f64::INFINITY, 0.0_f64);
     for (name, _) in SHIPPED {
         for trim in [Trim::Off, Trim::On] {
             let (rig, conditions) = changed(name, trim, &words);
@@ -129,12 +137,12 @@ fn main() {
                     continue;
                 };
                 let setup = Setup { rig, conditions: Conditions { screw_turns, ..conditions } };
-                let blip = blip(&setup, true);
+                let blip = blip(&setup, seed);
                 let mut dies = String::new();
                 for by in [-2.0 * STEP, 2.0 * STEP] {
                     let after = steady.point(screw_turns + by);
                     if let Some(after) = after.state().filter(|s| s.zone == Zone::Smooth) {
-                        let died = step(&setup, by);
+                        let died = step(&setup, by, seed);
                         count(&mut steps, &[state.lambda, after.lambda], died.is_some());
                         if let Some(at) = died {
                             dies += &format!(" step {by:+.4} dies at {at:.1} s");
@@ -142,6 +150,9 @@ fn main() {
                     }
                 }
                 let mode = Linear::about(&setup).ok().flatten().and_then(|line| line.slowest());
+                if let Some(fall) = blip.falls_s {
+                    falls = (falls.0.min(fall), falls.1.max(fall));
+                }
                 count(&mut blips, &[state.lambda], blip.stalled_at_s.is_some());
                 if (0.70..=1.25).contains(&state.lambda) {
                     least = least.min(blip.least_rpm);
@@ -167,4 +178,5 @@ fn main() {
         );
     }
     println!("lowest speed after a blip there: {least:.0} rpm");
+    println!("from 3000 rpm to the idle in {:.2} to {:.2} s", falls.0, falls.1);
 }

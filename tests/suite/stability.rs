@@ -62,12 +62,11 @@ fn poles(series: &[f64], order: usize) -> Vec<Pair> {
     for i in 0..order {
         let most = (i..order).max_by(|a, b| rows[*a][i].abs().total_cmp(&rows[*b][i].abs()));
         rows.swap(i, most.unwrap());
-        for below in 0..order {
-            if below != i {
-                let share = rows[below][i] / rows[i][i];
-                for j in i..=order {
-                    rows[below][j] -= share * rows[i][j];
-                }
+        let pivot = rows[i].clone();
+        for (_, row) in rows.iter_mut().enumerate().filter(|(other, _)| *other != i) {
+            let share = row[i] / pivot[i];
+            for (cell, at_pivot) in row.iter_mut().zip(&pivot).skip(i) {
+                *cell -= share * at_pivot;
             }
         }
     }

@@ -17,7 +17,8 @@ pub struct Idle {
     /// down, it must not shut the valve for what comes.
     pub shuts_most: f64,
     /// Dash-pot: opening for each rad/s above where it begins (s/rad). It keeps the valve a
-    /// little open in the overrun and lets the speed down slowly.
+    /// little open in the overrun and lets the speed down slowly: just so large that no
+    /// smooth setting falls from 3000 rpm to the idle in less than 2 s.
     pub dash: f64,
     /// How far above the target it begins (rad/s): clear of every idle's own swings.
     pub dash_above_rad_s: f64,
