@@ -193,6 +193,7 @@ const SIM_CLI: Layers = &[
             "course",
             "drawing",
             "error",
+            "failures",
             "files",
             "options",
             "parallel",

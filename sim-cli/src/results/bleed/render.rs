@@ -24,7 +24,7 @@ fn render_open(report: &mut Report, bleeding: &Bleeding, open: &OpenAtRest) {
         "Into glasses only: at screw {screw} turn fuel runs with the plate at rest"
     ));
     report.hazard(format!(
-        "the plate rests {:.2} mm above where the slits open: with the pump on {:.1} ml/min of petrol run without a hand on the plate. With every line in its glass this is how flow start is looked for. Do not jumper the pump with a line on its injector: the petrol runs into the standing engine and into its cylinders: a fire, or a bent rod when it is cranked. Before the lines go back, turn the screw out (anticlockwise) until the plate at rest shuts the slits (`quarterturn flowstart`), or put the rest height right. If fuel has run: ignition off, do not crank, plugs out, let it dry, look for petrol in the oil.",
+        "the plate rests {:.2} mm above where the slits open: with the pump on {:.1} ml/min of petrol run without a hand on the plate. With every line in its glass flow start is looked for like this. Do not jumper the pump with a line on its injector: petrol runs into the cylinders: a fire, or a bent rod when it is cranked. Before the lines go back, turn the screw out (anticlockwise) until the plate at rest shuts the slits (`quarterturn flowstart`), or put the rest height right. If fuel has run: ignition off, do not crank, plugs out, let it dry, look for petrol in the oil.",
         open.above_mm, open.rest_flow_ml_min
     ));
     report.say(bleeding.engine_words());
@@ -38,10 +38,12 @@ fn render_open(report: &mut Report, bleeding: &Bleeding, open: &OpenAtRest) {
         ),
     });
     if let (Some(first), Some(last)) = (open.first_line, open.last_line) {
-        report.say(format!("Line {} flows first, line {} last.", first.line, last.line));
+        report.say(format!(
+            "The lines flow after {:.1} to {:.1} s, line {} first, line {} last.",
+            first.flows_after_s, last.flows_after_s, first.line, last.line
+        ));
     }
-    report.table(Table::of(LINES, &open.lines));
-    report.note("With the slits open at rest no residual pressure and no hot restart are worked out: nothing may be closed up at this setting.");
+    report.say("No residual pressure and no hot restart: nothing may be closed up here.");
 }
 
 fn render(report: &mut Report, bleeding: &Bleeding, bled: &Bled) {
