@@ -65,6 +65,8 @@ pub struct IdleFelt {
     pub surge_rad_s: f64,
     /// Mean mixture.
     pub lambda: f64,
+    /// How far it swings about its mean: standard deviation.
+    pub lambda_swing: f64,
     /// Roughness at the end: COV of imep.
     pub cov: f64,
     /// Mean voltage of the potentiometer (V).
@@ -131,6 +133,7 @@ fn drive(engine: &mut Engine, found: &mut Trial) -> Result<(), RunFault> {
         speed_rad_s: idle_rad_s,
         surge_rad_s: speed.deviation(),
         lambda: lambda.mean(),
+        lambda_swing: lambda.deviation(),
         cov: engine.cov(),
         potentiometer_v: volts.mean(),
     });
