@@ -28,13 +28,13 @@ const COLD_DEGC: f64 = -10.0;
 const MOUNTAIN_M: f64 = 1500.0;
 /// Starts after the memory is cleared, and the drive between them (s).
 const RELEARNS: (usize, f64) = (40, 780.0);
-/// Differences that are told: idle speed and surge (rpm), mixture and its swing, roughness (COV), time (s),
-/// current (A), torque and fuel (share). Ours: what a driver or a meter can tell apart.
+/// Differences that are told: idle speed and surge (rpm), mixture, roughness (COV), time (s),
+/// current (A), time of a swing, torque and fuel (share). Ours: what a driver or a meter can tell apart.
 const TELLS: Tells = Tells {
     speed_rpm: 30.0,
     surge_rpm: 4.0,
     lambda: 0.015,
-    lambda_swing: 0.003,
+    swing: 0.25,
     cov: 0.01,
     time_s: 0.3,
     cell_a: 0.001,
@@ -46,7 +46,7 @@ struct Tells {
     speed_rpm: f64,
     surge_rpm: f64,
     lambda: f64,
-    lambda_swing: f64,
+    swing: f64,
     cov: f64,
     time_s: f64,
     cell_a: f64,
@@ -244,11 +244,10 @@ fn felt_in(when: &str, sound: &Trial, failed: &Trial, told: &mut Vec<String>) {
             let word = if b.lambda < a.lambda { "richer" } else { "leaner" };
             tell(format!("the idle is {word}: lambda {:.2} instead of {:.2}", b.lambda, a.lambda));
         }
-        if b.lambda_swing > a.lambda_swing + TELLS.lambda_swing {
-            tell(format!(
-                "the idle's mixture swings further: lambda by {:.3} (standard deviation) instead of {:.3}",
-                b.lambda_swing, a.lambda_swing
-            ));
+        if let (Some(a), Some(b)) = (a.swing_s, b.swing_s)
+            && (b / a - 1.0).abs() > TELLS.swing
+        {
+            tell(format!("a swing of mixture and duty takes {b:.1} s instead of {a:.1}"));
         }
     }
     if let Some(cause) = &failed.stalled_because

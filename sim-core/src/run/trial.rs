@@ -65,8 +65,8 @@ pub struct IdleFelt {
     pub surge_rad_s: f64,
     /// Mean mixture.
     pub lambda: f64,
-    /// How far it swings about its mean: standard deviation.
-    pub lambda_swing: f64,
+    /// Time of one of its swings about its mean (s); `None` if it does not swing.
+    pub swing_s: Option<f64>,
     /// Roughness at the end: COV of imep.
     pub cov: f64,
     /// Mean voltage of the potentiometer (V).
@@ -120,9 +120,11 @@ fn drive(engine: &mut Engine, found: &mut Trial) -> Result<(), RunFault> {
     }
     hold(engine, IDLE_S.0 - IDLE_S.1, |_| {})?;
     let (mut speed, mut lambda, mut volts) = (Mean::default(), Mean::default(), Mean::default());
+    let mut lambdas = Vec::new();
     hold(engine, IDLE_S.1, |engine| {
         speed.add(engine.speed_rad_s());
         lambda.add(engine.flow().lambda.min(LEANEST));
+        lambdas.push(engine.flow().lambda);
         volts.add(engine.wiper_v());
     })?;
     if engine.stalled_at_s().is_some() {
@@ -133,7 +135,7 @@ fn drive(engine: &mut Engine, found: &mut Trial) -> Result<(), RunFault> {
         speed_rad_s: idle_rad_s,
         surge_rad_s: speed.deviation(),
         lambda: lambda.mean(),
-        lambda_swing: lambda.deviation(),
+        swing_s: swing_s(&lambdas, lambda.mean()),
         cov: engine.cov(),
         potentiometer_v: volts.mean(),
     });
@@ -177,6 +179,14 @@ fn drive(engine: &mut Engine, found: &mut Trial) -> Result<(), RunFault> {
         found.wide_open = Some((lambda.mean(), torque.mean()));
     }
     Ok(())
+}
+
+/// Time from one rise through a mean to the next (s), over a series of ticks.
+fn swing_s(series: &[f64], mean: f64) -> Option<f64> {
+    let rises = series.windows(2).enumerate().filter(|(_, p)| p[0] < mean && p[1] >= mean);
+    let at: Vec<usize> = rises.map(|(i, _)| i).collect();
+    let (first, last) = (at.first()?, at.last()?);
+    (at.len() > 1).then(|| TICK_S * (last - first) as f64 / (at.len() - 1) as f64)
 }
 
 fn act(engine: &mut Engine, action: &Action) -> Result<(), RunFault> {

@@ -24,26 +24,22 @@ fn render_open(report: &mut Report, bleeding: &Bleeding, open: &OpenAtRest) {
         "Into glasses only: at screw {screw} turn fuel runs with the plate at rest"
     ));
     report.hazard(format!(
-        "the plate rests {:.2} mm above where the slits open: with the pump on {:.1} ml/min of petrol run without a hand on the plate. With every line in its glass flow start is looked for like this. Do not jumper the pump with a line on its injector: petrol runs into the cylinders: a fire, or a bent rod when it is cranked. Before the lines go back, turn the screw out (anticlockwise) until the plate at rest shuts the slits (`quarterturn flowstart`), or put the rest height right. If fuel has run: ignition off, do not crank, plugs out, let it dry, look for petrol in the oil.",
+        "the plate rests {:.2} mm above where the slits open: with the pump on {:.1} ml/min of petrol run without a hand on the plate. With every line in its glass flow start is looked for like this; nothing may be closed up. Do not jumper the pump with a line on its injector: a fire, or a bent rod when it is cranked. First turn the screw out until the plate at rest shuts the slits (`quarterturn flowstart`), or put the rest height right. If fuel has run: ignition off, do not crank, plugs out, let it dry, look for petrol in the oil.",
         open.above_mm, open.rest_flow_ml_min
     ));
     report.say(bleeding.engine_words());
+    let regulator = match open.system_pressure_after_s {
+        Some(at) => format!("the regulator opens after {at:.2} s"),
+        None => "the system pressure is never reached".into(),
+    };
+    let lines = match (open.first_line, open.last_line) {
+        (Some(first), Some(last)) => {
+            format!("lines flow after {:.1} to {:.1} s", first.flows_after_s, last.flows_after_s)
+        }
+        _ => "not every line flows".into(),
+    };
     let lift = plain(bleeding.settings.lift_mm);
-    report.say(match open.system_pressure_after_s {
-        Some(at) => format!(
-            "Every line in its glass, pump on the jumper, plate {lift} mm up: the regulator opens after {at:.2} s."
-        ),
-        None => format!(
-            "Every line in its glass, pump on the jumper, plate {lift} mm up: the system pressure is never reached."
-        ),
-    });
-    if let (Some(first), Some(last)) = (open.first_line, open.last_line) {
-        report.say(format!(
-            "The lines flow after {:.1} to {:.1} s, line {} first, line {} last.",
-            first.flows_after_s, last.flows_after_s, first.line, last.line
-        ));
-    }
-    report.say("No residual pressure and no hot restart: nothing may be closed up here.");
+    report.say(format!("Plate {lift} mm up: {regulator}, {lines}."));
 }
 
 fn render(report: &mut Report, bleeding: &Bleeding, bled: &Bled) {
