@@ -306,7 +306,6 @@ impl Mode {
 /// What became of a point.
 #[expect(clippy::large_enum_variant, reason = "a state is `Copy`, and a box would not be")]
 #[derive(Clone, Copy, Debug, PartialEq)]
-#[expect(clippy::large_enum_variant, reason = "a state is `Copy`, and a box would not be")]
 pub enum Outcome {
     /// It runs.
     Running(State),
