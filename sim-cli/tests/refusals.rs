@@ -84,7 +84,7 @@ fn a_value_outside_the_model_ends_with_four() {
     );
     refuse(&["flowstart", "--back-off", "nan"], &["--back-off"]);
     refuse(&["flowstart", "--back-off", "5"], &["--back-off", "turns"]);
-    refuse(&["claims", "--rigs", "1000000"], &["--rigs", "2000"]);
+    refuse(&["claims", "--rigs", "1000000"], &["--rigs", "100000"]);
     refuse(&["claims", "--rigs", "0"], &["--rigs"]);
     refuse(&["claims", "--seed", "1.5"], &["--seed", "whole numbers"]);
     let none = ["predict", "--change", "leak_kg_h=1", "--screw", "aim", "--accessories-bar", "3"];
@@ -145,7 +145,7 @@ fn a_bad_rig_file_ends_with_three_and_names_its_line() {
     refuse("slits.toml", &[&line("slit_width_mm"), "13 values", "2 to 12"]);
     bad(
         "none.toml",
-        "slit_width_mm = [0.06642, 0.06517, 0.06465, 0.06609, 0.06478, 0.06589]",
+        good.lines().find(|line| line.starts_with("slit_width_mm")).unwrap(),
         "slit_width_mm = []",
     );
     refuse("none.toml", &[&line("slit_width_mm"), "0 values"]);
