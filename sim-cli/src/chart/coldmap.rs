@@ -54,7 +54,7 @@ fn description(map: &ColdMap) -> String {
     format!("Settings that start within 4 s. {}.", lines.join("; "))
 }
 
-/// Half the width of a column [turns].
+/// Half the width of a column (turns).
 fn half_column() -> f64 {
     0.5 * (TURNS.1 - TURNS.0) / (TURNS.2 - 1) as f64
 }
