@@ -41,7 +41,7 @@ impl Linear {
     }
 
     /// The slowest mode that a kick of the crank shows: what is left of it when all else has
-    /// died away. A mode that takes up less than [`UNSEEN`] of the largest share does not
+    /// died away. A mode that takes up less than `UNSEEN` of the largest share does not
     /// count: the integral of the idle control creeps for seconds, far below what is seen.
     pub fn slowest(&self) -> Option<Mode> {
         let modes = self.modes();
