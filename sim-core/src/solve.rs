@@ -148,15 +148,28 @@ impl Walk {
 
 /// Where `f` is largest between `a` and `b`, and its value there: golden-section search,
 /// stopping early at a value that is `enough`, else to about 1e-8 of the interval.
-fn largest_between(mut f: impl FnMut(f64) -> f64, a: f64, b: f64, enough: f64) -> (f64, f64) {
+fn largest_between(f: impl FnMut(f64) -> f64, a: f64, b: f64, enough: f64) -> (f64, f64) {
+    let mut left = 40;
+    let (at, value, _) = golden_section(f, a, b, |_, best| {
+        left -= 1;
+        left >= 0 && best < enough
+    });
+    (at, value)
+}
+
+/// Golden section for a function with one hill between `a` and `b`: narrows the interval
+/// while `goes_on`, which is given its width and the largest value found. The best place of
+/// the last two, its value, and the middle of the interval.
+fn golden_section(
+    mut f: impl FnMut(f64) -> f64,
+    mut a: f64,
+    mut b: f64,
+    mut goes_on: impl FnMut(f64, f64) -> bool,
+) -> (f64, f64, f64) {
     const GOLDEN: f64 = 0.618_033_988_749_894_9;
-    let (mut a, mut b) = (a, b);
     let (mut c, mut d) = (b - GOLDEN * (b - a), a + GOLDEN * (b - a));
     let (mut fc, mut fd) = (f(c), f(d));
-    for _ in 0..40 {
-        if fc.max(fd) >= enough {
-            break;
-        }
+    while goes_on(b - a, fc.max(fd)) {
         if fc > fd {
             (b, d, fd) = (d, c, fc);
             c = b - GOLDEN * (b - a);
@@ -167,7 +180,8 @@ fn largest_between(mut f: impl FnMut(f64) -> f64, a: f64, b: f64, enough: f64) -
             fd = f(d);
         }
     }
-    if fc > fd { (c, fc) } else { (d, fd) }
+    let (at, value) = if fc > fd { (c, fc) } else { (d, fd) };
+    (at, value, 0.5 * (a + b))
 }
 
 /// Where `f` is least between `a` and `b`, to about 1e-8 of the interval, for a function
@@ -178,22 +192,7 @@ pub fn least_between(mut f: impl FnMut(f64) -> f64, a: f64, b: f64) -> f64 {
 
 /// As [`least_between`], to about `within` of the place.
 pub fn least_to(mut f: impl FnMut(f64) -> f64, a: f64, b: f64, within: f64) -> f64 {
-    const GOLDEN: f64 = 0.618_033_988_749_894_9;
-    let (mut a, mut b) = (a, b);
-    let (mut c, mut d) = (b - GOLDEN * (b - a), a + GOLDEN * (b - a));
-    let (mut fc, mut fd) = (f(c), f(d));
-    while b - a > within {
-        if fc < fd {
-            (b, d, fd) = (d, c, fc);
-            c = b - GOLDEN * (b - a);
-            fc = f(c);
-        } else {
-            (a, c, fc) = (c, d, fd);
-            d = a + GOLDEN * (b - a);
-            fd = f(d);
-        }
-    }
-    0.5 * (a + b)
+    golden_section(|x| -f(x), a, b, |width, _| width > within).2
 }
 
 /// A smooth curve through points that rises and falls only where they do.

@@ -175,7 +175,7 @@ fn after_a_blip_the_means_over_a_swing_are_the_steady_point_s() {
     }
     println!("{compared} come back, {worst:?}; stalled: {others:?}");
     assert!(compared >= 100, "only {compared}");
-    assert!(10 * others.len() < compared, "{} stall", others.len());
+    assert!(others.is_empty(), "they stall: {others:?}");
 }
 
 #[test]

@@ -1,6 +1,6 @@
 //! The map of starts over temperature and screw, each region with its words and an edge.
 
-use crate::drawing::canvas::{Anchor, Canvas, bold, dashed, plain, solid, thin};
+use crate::drawing::canvas::{Anchor, Canvas, Type, bold, dashed, plain, solid, thin};
 use crate::drawing::fonts::width;
 use crate::drawing::page::{Page, UNDER_FOOTER};
 use crate::drawing::panels::{Axis, Frame, OVER, UNDER, under};
@@ -38,8 +38,12 @@ pub fn picture(map: &ColdMap) -> Picture {
     page.picture((bottom + UNDER, UNDER_FOOTER), description(map), |canvas| {
         fields(canvas, map, &x, top);
         canvas.axes(|canvas| frame(canvas, &x, top));
-        for (words, _) in REGIONS {
-            label(canvas, map, &x, top, words);
+        let mut placed = Vec::new();
+        let words = || REGIONS.iter().map(|(words, _)| *words);
+        // Words beside their region first: those within one have other places, too.
+        let beside = |words: &&str| place(map, &x, top, words, &[]).is_none();
+        for words in words().filter(beside).chain(words().filter(|words| !beside(words))) {
+            label(canvas, map, &x, top, words, &mut placed);
         }
         under(canvas, &x, bottom, "screw [turns], clockwise is richer");
     })
@@ -126,29 +130,80 @@ fn frame(canvas: &Canvas<'_>, x: &Axis, top: f64) {
     canvas.text(STATIC, (zero.max(after), top - 9.0), plain(SMALL, INK).at(Anchor::Center));
 }
 
-/// Words in the widest free stretch of a region, away from the dashed line and its edges:
-/// bold where three rows have room, else small in one row, else beside it with a line to it.
-fn label(canvas: &Canvas<'_>, map: &ColdMap, x: &Axis, top: f64, words: &str) {
-    let middle = |row: usize| 0.5 * (edge(top, row) + edge(top, row + 1));
+/// Left, top, right and bottom of words that are drawn (px).
+type WordBox = [f64; 4];
+
+/// Where words of a type lie about a place.
+fn box_about(words: &str, (x, y): (f64, f64), face: &Type) -> WordBox {
+    let (wide, high) = (0.5 * width(words, face.size, face.bold) + 4.0, 0.7 * face.size);
+    [x - wide, y - high, x + wide, y + high]
+}
+
+fn overlap(a: &WordBox, b: &WordBox) -> bool {
+    a[0] < b[2] && b[0] < a[2] && a[1] < b[3] && b[1] < a[3]
+}
+
+fn row_middle(top: f64, row: usize) -> f64 {
+    0.5 * (edge(top, row) + edge(top, row + 1))
+}
+
+/// The place and the type of words within their region: bold where three rows have room, else
+/// small, else small in one row; `None` if there is no room, or other words lie there.
+fn place(
+    map: &ColdMap,
+    x: &Axis,
+    top: f64,
+    words: &str,
+    placed: &[WordBox],
+) -> Option<((f64, f64), Type)> {
     let small = plain(SMALL, INK).at(Anchor::Center);
     let bold = bold(TEXT, INK).at(Anchor::Center);
-    for (around, face, spare) in [(1, bold, 10.0), (1, small, 2.0), (0, small, 2.0)] {
-        if let Some((row, at, room)) = widest(map, x, words, around)
-            && room > width(words, face.size, face.bold) + spare
-        {
-            canvas.text(words, (at, middle(row)), face);
-            return;
-        }
+    [(1, bold, 10.0), (1, small, 2.0), (0, small, 2.0)].into_iter().find_map(
+        |(around, face, spare)| {
+            let free = |row: usize, at: f64| {
+                let here = box_about(words, (at, row_middle(top, row)), &face);
+                !placed.iter().any(|other| overlap(&here, other))
+            };
+            let (row, at, room) = widest(map, x, words, around, free)?;
+            let fits = room > width(words, face.size, face.bold) + spare;
+            fits.then(|| ((at, row_middle(top, row)), face))
+        },
+    )
+}
+
+/// Words in the widest free stretch of a region, away from the dashed line and its edges, or
+/// beside it with a line to it.
+fn label(
+    canvas: &Canvas<'_>,
+    map: &ColdMap,
+    x: &Axis,
+    top: f64,
+    words: &str,
+    placed: &mut Vec<WordBox>,
+) {
+    if let Some((at, face)) = place(map, x, top, words, placed) {
+        canvas.text(words, at, face);
+        placed.push(box_about(words, at, &face));
+        return;
     }
-    let Some((row, at, room)) = widest(map, x, words, 0) else { return };
-    let beside = at - 0.5 * room - 30.0 - 0.5 * width(words, SMALL, false);
-    canvas.text(words, (beside, middle(row)), small);
-    canvas.line(&[(at - 0.5 * room - 26.0, middle(row)), (at, middle(row))], thin(INK));
+    let Some((row, at, room)) = widest(map, x, words, 0, |_, _| true) else { return };
+    let small = plain(SMALL, INK).at(Anchor::Center);
+    let y = row_middle(top, row);
+    let beside = (at - 0.5 * room - 30.0 - 0.5 * width(words, SMALL, false), y);
+    canvas.text(words, beside, small);
+    canvas.line(&[(at - 0.5 * room - 26.0, y), (at, y)], thin(INK));
+    placed.push(box_about(words, beside, &small));
 }
 
 /// Row, middle and width (px) of the widest stretch of a region whose neighbours within
-/// `around` rows are of it too.
-fn widest(map: &ColdMap, x: &Axis, words: &str, around: usize) -> Option<(usize, f64, f64)> {
+/// `around` rows are of it too, and whose middle is `free`.
+fn widest(
+    map: &ColdMap,
+    x: &Axis,
+    words: &str,
+    around: usize,
+    free: impl Fn(usize, f64) -> bool,
+) -> Option<(usize, f64, f64)> {
     let zero = x.x(0.0);
     let mut best: Option<(usize, f64, f64)> = None;
     for row in around..DEGC.2 - around {
@@ -162,8 +217,10 @@ fn widest(map: &ColdMap, x: &Axis, words: &str, around: usize) -> Option<(usize,
                 false => [(left, right), (left, left)],
             };
             for (left, right) in pieces {
-                if best.is_none_or(|(.., most)| right - left > most) && right > left {
-                    best = Some((row, 0.5 * (left + right), right - left));
+                let middle = 0.5 * (left + right);
+                let wider = best.is_none_or(|(.., most)| right - left > most);
+                if wider && right > left && free(row, middle) {
+                    best = Some((row, middle, right - left));
                 }
             }
         }

@@ -1,6 +1,7 @@
 //! The chart of a worn track: shares of cars over the years, and below what the idle does
 //! over the voltage lost.
 
+use super::readings::potentiometer;
 use crate::drawing::canvas::{Canvas, Stroke, Type, plain};
 use crate::drawing::fonts::width;
 use crate::drawing::page::Page;
@@ -9,7 +10,7 @@ use crate::drawing::picture::Picture;
 use crate::drawing::theme::{CURVE, LEFT, RIGHT, SMALL, Theme};
 use crate::results::wear::Ageing;
 use crate::text::plain as typed;
-use sim_core::run::idle_wear::{BAD_RATIO, Search};
+use sim_core::run::idle_wear::{BAD_RATIO, Disturbance, Search};
 
 /// Height of the panel over the years (px).
 fn tall() -> f64 {
@@ -52,8 +53,12 @@ pub fn picture(ageing: &Ageing) -> Picture {
 }
 
 fn description(ageing: &Ageing) -> String {
+    let below = match &ageing.found {
+        Some((_, search)) if by_voltage(search) => "the mean voltage at idle",
+        _ => "the unrest of lambda or speed",
+    };
     let mut text = format!(
-        "Above, the share of cars that have had a bad idle over the years; below, the unrest of lambda or speed over the voltage lost. {}.",
+        "Above, the share of cars that have had a bad idle over the years; below, {below} over the voltage lost. {}.",
         ageing.finding()
     );
     for curve in &ageing.curves {
@@ -63,6 +68,13 @@ fn description(ageing: &Ageing) -> String {
         }
     }
     text
+}
+
+/// Whether the shallowest bad pit is bad by its mean voltage alone.
+fn by_voltage(search: &Search) -> bool {
+    let bad = search.tried.iter().filter(|one| one.is_bad());
+    let shallowest = bad.min_by(|a, b| a.lost_v.total_cmp(&b.lost_v));
+    shallowest.is_some_and(|one| one.stalls == 0 && one.unrest() < BAD_RATIO)
 }
 
 /// Shares over the years, each curve with its words at its end.
@@ -111,15 +123,21 @@ fn spaced(heights: Vec<f64>, bottom: f64) -> Vec<f64> {
     placed
 }
 
-/// The unrest of the idle over the voltage lost.
+/// What makes the idle bad over the voltage lost: the mean voltage where the pit takes it out of
+/// its band first, else the unrest of lambda or speed.
 fn draw_idle(canvas: &Canvas<'_>, search: &Search, top: f64) {
-    let tried = search.tried.iter();
-    let curve: Curve =
-        tried.map(|one| (1e3 * one.lost_v, Some(one.lambda_ratio.max(one.speed_ratio)))).collect();
-    let x = Axis::round(curve.iter().map(|(at, _)| *at).chain([0.0, 50.0]), 8);
-    let title = "unrest as a multiple of a sound track's, of lambda or of speed";
-    let panel = Panel::new(title, Axis::of(&curve, [0.0, 2.5], 5), curve)
-        .limit(BAD_RATIO, format!("dashed: {BAD_RATIO} times, a bad idle"));
+    let curve = |value: fn(&Disturbance) -> f64| -> Curve {
+        search.tried.iter().map(|one| (1e3 * one.lost_v, Some(value(one)))).collect()
+    };
+    let unrest = curve(Disturbance::unrest);
+    let x = Axis::round(unrest.iter().map(|(at, _)| *at).chain([0.0, 50.0]), 8);
+    let panel = if by_voltage(search) {
+        potentiometer(curve(|one| one.potentiometer_v.0), (0.62, 0.78))
+    } else {
+        let title = "unrest as a multiple of a sound track's, of lambda or of speed";
+        Panel::new(title, Axis::of(&unrest, [0.0, 2.5], 5), unrest)
+            .limit(BAD_RATIO, format!("dashed: {BAD_RATIO} times, a bad idle"))
+    };
     panel.draw(canvas, &panel.frame(&x, top));
     under(canvas, &x, top + panel_height(), "voltage lost at the deepest of the worn place [mV]");
 }

@@ -192,6 +192,12 @@ impl Disturbance {
         })
     }
 
+    /// How far lambda or speed is off, as a multiple of what it is on the sound track; the larger
+    /// of the two.
+    pub fn unrest(&self) -> f64 {
+        self.lambda_ratio.max(self.speed_ratio)
+    }
+
     /// Whether it is a bad idle: one of the idles stalls, or lambda or speed is off by
     /// [`BAD_RATIO`] times what it is on the sound track (our own: twice the usual deviation is
     /// what we hold to be noticed), or the pit takes the mean voltage out of [`IDLE_BAND_V`]: the
@@ -200,9 +206,7 @@ impl Disturbance {
         let (low, high) = IDLE_BAND_V;
         let lies = |volts: f64| (low..=high).contains(&volts);
         let (now_v, sound_v) = self.potentiometer_v;
-        self.stalls > 0
-            || self.lambda_ratio.max(self.speed_ratio) >= BAD_RATIO
-            || (lies(sound_v) && !lies(now_v))
+        self.stalls > 0 || self.unrest() >= BAD_RATIO || (lies(sound_v) && !lies(now_v))
     }
 }
 

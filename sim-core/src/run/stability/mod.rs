@@ -246,7 +246,7 @@ pub fn hunts(steady: &SteadyEngine, screw_turns: f64) -> bool {
 
 impl Engine {
     /// A state of the running engine with the slowest mode about the point that its setup settles
-    /// at; without one while the foot is on the pedal.
+    /// at; without one while the pedal is pressed.
     pub(super) fn with_mode(&self, state: State) -> State {
         if self.pedal_is_down() {
             return state;
