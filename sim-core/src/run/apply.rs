@@ -130,7 +130,9 @@ impl Engine {
             (None, _) => Err(ActionError::EngineRuns),
             (_, true) => Err(ActionError::KeyIsOn),
             _ => {
-                self.fuel.stand(&self.plant, &self.setup.conditions, lasts_s);
+                let conditions = &self.setup.conditions;
+                self.start_switch.cool(lasts_s, conditions.start_switch_cools_s);
+                self.fuel.stand(&self.plant, conditions, lasts_s);
                 Ok(())
             }
         }

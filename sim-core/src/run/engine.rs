@@ -12,6 +12,7 @@ use super::start_phase::StartPhase;
 use super::transport_delay::{DelayLine, GasPath};
 use crate::conditions::Conditions;
 use crate::control::cells::{Cells, Taught};
+use crate::control::starting::ThermoTimeSwitch;
 use crate::noise::Noise;
 use crate::operation::operating_state::{OperatingState, Plant};
 use crate::operation::roughness::roughness;
@@ -133,6 +134,7 @@ pub struct Engine {
     pub(super) start: dynamics::DynamicState,
     /// Where its start has got to, if it is not a settled engine.
     pub(super) starts: Option<StartPhase>,
+    pub(super) start_switch: ThermoTimeSwitch,
     pub(super) power: Power,
     pub(super) fuel: FuelState,
     pub(super) earlier: Earlier,

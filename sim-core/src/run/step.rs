@@ -119,6 +119,7 @@ impl Engine {
         self.fuel.run_in_s -= h;
         let pump = self.pump_delivers();
         let conditions = &self.setup.conditions;
+        self.start_switch.cool(h, conditions.start_switch_cools_s);
         self.fuel.turn(&self.plant, (runs, pump), 0.0, (0.0, 0.0));
         if h > runs {
             self.fuel.stand(&self.plant, conditions, h - runs);
@@ -139,7 +140,11 @@ impl Engine {
             Some(starts) => (starts.starter(parts, conditions), {
                 let held_pa = self.setup.rig.parts().pressures.system_pa;
                 let share = self.fuel.pressure_pa() / held_pa;
-                starts.start_valve_kg_s(parts, conditions, self.time_s(), share)
+                starts.start_valve_kg_s(
+                    parts,
+                    self.start_switch.closed(conditions.coolant_k),
+                    share,
+                )
             }),
         };
         Inputs {
