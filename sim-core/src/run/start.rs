@@ -43,6 +43,8 @@ const BY_ITSELF_S: f64 = 3.0;
 const CATCHES_S: f64 = 0.2;
 /// And how long the starter must carry it again to say that it had not (s). Source: our own.
 const FALTERS_S: f64 = 0.5;
+/// An engine with its key off stands after this (s).
+const RUNS_DOWN_S: f64 = 30.0;
 /// A warm engine that caught so long ago has started and is one like any other (s).
 const OVER_S: f64 = 30.0;
 /// Time from settling of the plant to the next, as it warms up (s).
@@ -105,9 +107,11 @@ impl Engine {
             start: dynamics::unpack(&x),
             starts: None,
             start_switch: ThermoTimeSwitch::default(),
-            power: Power { key_on: false, battery_off_s: None },
+            power: Power { key_on: false, jumper: false, battery_off_s: None },
             fuel,
             earlier: Earlier::default(),
+            lifted_m: 0.0,
+            puddle_kg: 0.0,
         }
     }
 
@@ -132,6 +136,9 @@ impl Engine {
             cylinders_kg: before.earlier.cylinders_kg + then.sums_kg[3],
             dried_kg: before.earlier.dried_kg + then.film_kg - self.start.film_kg,
         };
+        // What has run into the ports wets the walls of the first charges.
+        self.x[4] += 1e4 * before.puddle_kg;
+        self.start = dynamics::unpack(&self.x);
         self.transient_until_s = now_s + TRANSIENT_S;
         self.stalled_at_s = None;
         self.starts = Some(StartPhase::new(now_s, vapour));
@@ -145,6 +152,30 @@ impl Engine {
         self.apply(&Action::KeyOn).map_err(refused)?;
         self.stand_with_pump(KEY_TURNS_S);
         self.apply(&Action::Starter(true)).map_err(refused)
+    }
+
+    /// The same car at its next start: stopped, then left to stand as long as the setup says.
+    /// What that leaves in feed, lines and ports it begins with; all else is the setup's.
+    pub(crate) fn next_start(
+        mut self,
+        setup: &Setup,
+        options: Options,
+    ) -> Result<Engine, RunFault> {
+        self.give_up(0.0)?;
+        for _ in 0..(RUNS_DOWN_S / TICK_S) as u32 {
+            if self.stalled_at_s.is_some() {
+                break;
+            }
+            self.tick()?;
+        }
+        let (time_s, stood_s) = (self.time_s(), setup.conditions.fuel_side.stood_s);
+        let refused = |why| RunFault::Refused { time_s, why };
+        self.apply(&Action::Stand(stood_s)).map_err(refused)?;
+        let mut next = Engine::standing(setup, options);
+        next.fuel = self.fuel.from_here();
+        next.fuel.refit(&next.plant, &setup.conditions);
+        (next.start_switch, next.puddle_kg) = (self.start_switch, self.puddle_kg);
+        Ok(next)
     }
 
     /// Whether the starter still turns an engine that has not caught.
