@@ -10,8 +10,6 @@ use std::f64::consts::PI;
 const LEAK_STATED_AT_PA: f64 = 5e5;
 /// Temperature of the fuel at which they are stated (K).
 const LEAK_STATED_AT_K: f64 = 293.15;
-/// Bulk modulus of petrol (Pa), handbooks 1.0 to 1.3 GPa (from memory).
-const BULK_MODULUS_PA: f64 = 1.1e9;
 /// Discharge coefficient of a sharp opening, `pi/(pi+2)`: potential flow through a slit.
 const SHARP: f64 = PI / (PI + 2.0);
 
@@ -158,13 +156,6 @@ impl Supply {
     pub fn line_m3(&self, line: usize) -> f64 {
         let length_m = self.line_length_m + line as f64 * self.line_longer_m;
         PI / 4.0 * self.line_bore_m * self.line_bore_m * length_m
-    }
-
-    /// What a full line holds more for each pascal (m3/Pa): `V/K`. Symbols: `V` volume, `K` bulk
-    /// modulus of petrol. Steel lines give a hundredth of that; plastic ones give more, which is
-    /// left out. Source: definition of the bulk modulus.
-    pub fn line_gives_m3_pa(&self, line: usize) -> f64 {
-        self.line_m3(line) / BULK_MODULUS_PA
     }
 
     /// Slope of the open regulator (m3/(s Pa)).
