@@ -17,6 +17,7 @@ pub mod procedure;
 pub mod relearn;
 pub mod rig;
 pub mod run;
+pub mod supply;
 pub mod sweep;
 pub mod trace;
 pub mod valves;

@@ -10,6 +10,8 @@ use std::f64::consts::PI;
 
 /// Zero of the Celsius scale (K).
 pub const ZERO_CELSIUS_K: f64 = 273.15;
+/// Molar gas constant (J/(mol K)), 2019 SI.
+pub const GAS_J_MOL_K: f64 = 8.314_462_618;
 /// Standard atmosphere (Pa).
 pub const ATMOSPHERE_PA: f64 = 101_325.0;
 

@@ -6,7 +6,7 @@ use sim_core::bleed::feed::{Feed, STEPS};
 use sim_core::bleed::volume_balance::VolumeBalance;
 use sim_core::bleed::{Bleed, BleedRequest, LONGEST_S, bleed, bleed_by};
 use sim_core::conditions::Conditions;
-use sim_core::fuel::leak::{LeakDown, Leaks, annular_gap_m3_s};
+use sim_core::fuel::leak::{LeakDown, Leaks, Seeps, annular_gap_m3_s};
 use sim_core::fuel::slit::{CYLINDERS, Liquid};
 use sim_core::fuel::supply::{Accumulator, CheckValve, Supply};
 use sim_core::ode::{OdeSystem, reference};
@@ -58,6 +58,7 @@ fn feed<'a>(rig: &'a Rig, supply: &'a Supply, check: CheckValve, liquid: Liquid)
         drop_pa: parts.pressures.slit_drop_pa(0.0),
         back_pa: 0.0,
         drawn_m3_s: 0.0,
+        seeps: Seeps::NONE,
         to_fill_m3: [0.0; CYLINDERS],
         steps: STEPS,
     }

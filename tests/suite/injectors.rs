@@ -1,7 +1,7 @@
 //! Injectors: what they leave of the system pressure, and lines that are held back by them.
 
 use crate::support::*;
-use sim_core::fuel::injector::{Injectors, Lines};
+use sim_core::fuel::injector::{Injectors, Lines, Needles};
 
 const BAR: f64 = 1e5;
 
@@ -62,4 +62,61 @@ fn jets_and_lifts_of_lines_held_back_give_the_flow_asked_for() {
     }
     let most = flow(2e-4, 1e3);
     assert!(lines.jet_for_total_m_s(&parts.slits, 1.01 * most, 2e-4, &liquid).is_none());
+}
+
+/// A needle is found where it was left: open it needs less than to open, and the order of what
+/// happened decides.
+#[test]
+fn an_open_injector_sprays_down_to_its_closing_and_a_shut_one_waits_for_its_opening() {
+    let set = Injectors { opening_pa: 3.6 * BAR, spread_pa: 0.0, closes_below_pa: 0.4 * BAR };
+    let (count, kept_pa) = (1, 0.28 * BAR);
+    let mut needles = Needles::risen_to(&set, count, 0.0, 0.0);
+    let mut follow = |bar: f64| {
+        let falls_pa = needles.follow(&set, (count, 0.0), bar * BAR, kept_pa)[0];
+        (needles.is_open(0), needles.held_pa(0) / BAR, falls_pa / BAR)
+    };
+    let told = |(open, held, falls): (bool, f64, f64), (o, h, f): (bool, f64, f64), at: &str| {
+        assert_eq!(open, o, "{at}");
+        assert!((held - h).abs() < 1e-9 && (falls - f).abs() < 1e-9, "{at}: {held}, {falls}");
+    };
+    told(follow(3.5), (false, 3.6, 0.0), "rising, not yet there");
+    told(follow(3.7), (true, 3.6, 0.0), "opened: a tenth of a bar is left for the jet");
+    told(follow(5.4), (true, 3.6, 0.0), "at the system pressure");
+    told(follow(3.7), (true, 3.42, 0.0), "falling: the needle gives way, the drop stays");
+    told(follow(3.5), (true, 3.22, 0.0), "below the opening, open");
+    told(follow(3.3), (true, 3.2, 0.0), "at the closing: what is left drives the jet");
+    told(follow(3.4), (true, 3.3, 0.0), "rising again");
+    told(follow(3.1), (false, 3.6, 0.1), "shut, and the line falls to 3.2 bar");
+    told(follow(3.5), (false, 3.6, 0.0), "shut it waits");
+    told(follow(3.65), (true, 3.6, 0.0), "and opens");
+}
+
+/// How long a warm idle lives on a pump that is all but dead (s), and what pressure was left when
+/// it stopped (bar).
+fn without_pump(closes_below_bar: f64) -> (f64, f64) {
+    let setup = with("six", &[("injector_closes_below_bar", closes_below_bar)]);
+    let mut engine = engine(&setup);
+    go_on(&mut engine, 2.0);
+    set(&mut engine, &[("pump_percent", 0.2)]);
+    let from_s = engine.time_s();
+    let mut left_bar = 0.0;
+    while engine.stalled_at_s().is_none() && engine.time_s() < from_s + 60.0 {
+        left_bar = engine.system_pa() / BAR;
+        engine.tick().unwrap();
+    }
+    assert!(engine.fuel_ledger().missing_m3().abs() < 1e-15);
+    (engine.stalled_at_s().unwrap_or(f64::NAN) - from_s, left_bar)
+}
+
+/// Pump all but gone while it idles: it gets richer first, lean when the feed nears what the
+/// injectors hold, and stops. The lower they close the longer it dies; where they close within the
+/// accumulator's reserve (below 3.2 bar) it lives on that for a while.
+#[test]
+fn an_engine_that_loses_its_pump_dies_the_slower_the_lower_its_injectors_close() {
+    let found = [0.0, 0.4, 0.8].map(without_pump);
+    println!("closes 0, 0.4, 0.8 bar below: dies after (s), at (bar): {found:?}");
+    for (bar, below) in found.map(|(_, bar)| bar).iter().zip([0.0, 0.4, 0.8]) {
+        assert!((3.5..3.7).contains(&(bar + below)), "{below} bar below: {found:?}");
+    }
+    assert!(found[1].0 > found[0].0 + 0.4 && found[2].0 > 5.0 * found[1].0, "{found:?}");
 }

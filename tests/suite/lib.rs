@@ -57,6 +57,8 @@ mod numerics;
 #[cfg(test)]
 mod one_engine;
 #[cfg(test)]
+mod one_fuel_side;
+#[cfg(test)]
 mod outside;
 #[cfg(test)]
 mod plugs;

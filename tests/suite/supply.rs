@@ -3,6 +3,7 @@
 use crate::support::*;
 use sim_core::bleed::feed::{Feed, STEPS};
 use sim_core::bleed::{Bleed, bleed};
+use sim_core::fuel::leak::Seeps;
 use sim_core::fuel::slit::{CYLINDERS, Liquid, jet_speed_m_s};
 use sim_core::fuel::supply::{Accumulator, CheckValve};
 use sim_core::rig::keys::Setup;
@@ -178,6 +179,7 @@ fn in_a_hot_restart_the_slits_pass_against_the_vapour_s_pressure() {
         drop_pa: 0.2 * BAR,
         back_pa,
         drawn_m3_s: 0.0,
+        seeps: Seeps::NONE,
         to_fill_m3: [0.0; CYLINDERS],
         steps: STEPS,
     };

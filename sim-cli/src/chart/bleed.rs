@@ -7,7 +7,7 @@ use crate::drawing::page::{Page, UNDER_FOOTER};
 use crate::drawing::panels::{Axis, Curve, OVER, Panel, UNDER, panel_height, under};
 use crate::drawing::picture::Picture;
 use crate::drawing::theme::{CURVE, INK, LEFT, RIGHT, SMALL, SOFT, WHITE};
-use crate::results::bleed::{Bled, Bleeding, LEAST_RESIDUAL_BAR, Line};
+use crate::results::bleed::{Bled, Bleeding, Line};
 use sim_core::units::Unit;
 
 /// Height of a line's row (px).
@@ -49,13 +49,15 @@ fn panels(bleeding: &Bleeding, bled: &Bled) -> (Panel, Panel) {
     let curve = |time: &dyn Fn(f64) -> f64| -> Curve {
         bled.trace.iter().map(|row| (time(row.time_s), Some(row.pressure_bar))).collect()
     };
-    let words = format!("band from {LEAST_RESIDUAL_BAR} (dashed) to 5.6 bar: common practice");
+    let (least, most) = bled.residual_band_bar;
+    let words =
+        format!("band: {least:.1} bar (common practice) to the injectors' opening, {most:.1}");
     let build_up = panel("pressure [bar] while the pump runs", curve(&|time_s| time_s))
         .limit(system_bar, format!("dashed: regulator opens, {system_bar:.1} bar"));
     let title = format!("pressure [bar] after the stop, fuel at {degc:.0} °C");
     let stands = panel(&title, curve(&|time_s| (time_s - bled.pump_stops_s) / 60.0))
-        .limit(LEAST_RESIDUAL_BAR, words)
-        .target((LEAST_RESIDUAL_BAR, 5.6), String::new());
+        .limit(least, words)
+        .target((least, most), String::new());
     (build_up, stands)
 }
 

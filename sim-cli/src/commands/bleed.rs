@@ -8,8 +8,9 @@ use crate::report::Report;
 use crate::results::bleed::{Bleeding, Outcome, Settings, report};
 use crate::scenario::EngineArgs;
 use clap::ArgMatches;
-use sim_core::bleed::bleed;
+use sim_core::bleed::{LONGEST_S, bleed};
 use sim_core::conditions::Conditions;
+use sim_core::run::restart::restart;
 use std::rc::Rc;
 
 pub const COMMAND: Command = Command {
@@ -62,9 +63,10 @@ fn run(matches: &ArgMatches, _: &mut Context<'_, '_>) -> Result<Report, Error> {
     let check_valve = fuel_side.check_valve.word();
     let settings =
         Settings { lift_mm, accumulator_percent, stand_min, hot_degc, vapour_kpa, check_valve };
+    let again = restart(&settings.stood(&scenario.setup), LONGEST_S)?;
     let bleeding = Rc::new(Bleeding {
         command: format!("quarterturn bleed{flags}{}", scenario.flags),
-        outcome: Outcome::of(bleed(&scenario.setup, &settings.request())),
+        outcome: Outcome::of(&scenario.setup, bleed(&scenario.setup, &settings.request()), again),
         settings,
         scenario,
     });

@@ -5,6 +5,7 @@ use crate::error::Error;
 use crate::options::Switch;
 use crate::report::Report;
 use crate::results::predict::{Pair, Prediction, Shares, report};
+use crate::results::supply;
 use crate::scenario::{CHANGE, Change, EngineArgs, changes};
 use crate::text::effect;
 use clap::ArgMatches;
@@ -44,6 +45,8 @@ fn run(matches: &ArgMatches, _: &mut Context<'_, '_>) -> Result<Report, Error> {
         Shares::of(&named, |made| with(&scenario.setup, &changes, |i| made >> i & 1 == 1).ok());
     let mut sentences = effect((&pair.before, &pair.after), &scenario.setup, &after, changes.len());
     sentences.extend(shares.sentences());
+    sentences.extend(supply::low_pressure(&after));
+    sentences.extend(supply::weaker_pump(&scenario.setup, &after, pair.after.state()));
     let prediction = Rc::new(Prediction {
         command: format!(
             "quarterturn predict{flags}{}{}",

@@ -3,5 +3,5 @@
 mod found;
 mod render;
 
-pub use found::{Bled, Bleeding, LEAST_RESIDUAL_BAR, Line, Outcome, Settings};
+pub use found::{Bled, Bleeding, Line, Outcome, Settings};
 pub use render::report;

@@ -1,5 +1,6 @@
 //! What became of a start.
 
+use super::supply;
 use crate::cautions::STARTING;
 use crate::report::{Field, Found, Report, Table};
 use crate::scenario::Scenario;
@@ -70,6 +71,8 @@ pub struct ColdStart {
     flare_rpm: Option<f64>,
     lambda_at_fire: Option<f64>,
     mass_error: Option<f64>,
+    /// What pressure and standing have to do with it.
+    sentences: Vec<String>,
     /// The first seconds.
     pub trace: Vec<StartRow>,
 }
@@ -108,7 +111,8 @@ fn degc(kelvin: f64) -> f64 {
 impl ColdStart {
     /// What was found, in the units it is told in.
     pub fn of(command: String, scenario: Scenario, fate: Fate, failed: Vec<String>) -> ColdStart {
-        let conditions = scenario.setup.conditions;
+        let setup = scenario.setup;
+        let conditions = setup.conditions;
         let start = fate.start();
         ColdStart {
             command,
@@ -130,6 +134,10 @@ impl ColdStart {
                 .filter(|flare| *flare > 0.0),
             lambda_at_fire: start.and_then(|start| start.lambda_at_fire),
             mass_error: start.map(|start| start.mass_error),
+            sentences: [supply::low_pressure(&setup), supply::long_stand(&setup)]
+                .into_iter()
+                .flatten()
+                .collect(),
             trace: start
                 .map_or(Vec::new(), |start| start.rows.iter().copied().map(StartRow::of).collect()),
         }
@@ -198,6 +206,9 @@ pub fn report(cold: &Rc<ColdStart>) -> Report {
     report.say(format!("  on its own   {}", seconds(cold.running_after_s)));
     if let Some(flare_rpm) = cold.flare_rpm {
         report.say(format!("  flares to    {flare_rpm:.0} rpm"));
+    }
+    for sentence in &cold.sentences {
+        report.say(format!("  {sentence}"));
     }
     report.note("Caught: the speed the starter is let go from (key caught_rpm), and held; a correct static setting fires within 4 s (common practice, no source).");
     report.note("Enrichment, evaporated shares, wall film and starter are laws of our own in the range of textbooks, measured on no engine: believe the order of things, not the tenth of a second. Compression strokes are left out. A try: the starter for 10 s at most, then half a minute with the key off (common practice, no source).");

@@ -3,7 +3,7 @@
 //! where they are not, by `ode::advance` up to the piece's end.
 
 use super::volume_balance::VolumeBalance;
-use crate::fuel::leak::{LeakDown, Leaks};
+use crate::fuel::leak::{LeakDown, Leaks, Seeps};
 use crate::fuel::slit::{CYLINDERS, Liquid, Slits, jet_speed_m_s};
 use crate::fuel::supply::Supply;
 use crate::ode::{Method, OdeSystem, advance};
@@ -49,6 +49,8 @@ pub struct Feed<'a> {
     pub drawn_m3_s: f64,
     /// Volume of each line that fuel has to fill (m3).
     pub to_fill_m3: [f64; CYLINDERS],
+    /// What seeps past slits that are shut.
+    pub seeps: Seeps,
     /// Steps for each local time constant.
     pub steps: u32,
 }
@@ -92,6 +94,7 @@ impl Feed<'_> {
         let inward = self.pump_m3_s(pressure_pa);
         let outward = self.regulator_m3_s(pressure_pa)
             + self.leaks.flow_m3_s(pressure_pa)
+            + self.seeps.flow_m3_s(pressure_pa)
             + self.lines_m3_s(pressure_pa)
             + self.drawn_m3_s;
         (inward - outward, inward + outward)
@@ -114,7 +117,7 @@ impl Feed<'_> {
     /// The piece that a pressure moves into, rising or falling.
     fn piece(&self, pressure_pa: f64, rising: bool) -> PressureRange {
         let (mut low_pa, mut high_pa) = (f64::NEG_INFINITY, f64::INFINITY);
-        for kink in self.kinks() {
+        for kink in self.kinks().into_iter().chain(self.seeps.opens_pa) {
             if kink < pressure_pa || (rising && kink == pressure_pa) {
                 low_pa = low_pa.max(kink);
             } else {
@@ -187,6 +190,9 @@ impl Feed<'_> {
         let within_pa = piece.low_pa;
         let (mut a, mut b) =
             (-self.lines_m3_s(within_pa) - self.drawn_m3_s, self.leaks.laminar_m3_s_pa());
+        let (seeps_a, seeps_b) = self.seeps.straight(within_pa);
+        a += seeps_a;
+        b += seeps_b;
         let pump = &self.supply.pump;
         if piece.high_pa <= pump.stall_pa {
             a += self.pump_share * pump.free_m3_s;
@@ -215,6 +221,7 @@ impl Feed<'_> {
         let slope = self.supply.pump.free_m3_s * self.pump_share / self.supply.pump.stall_pa
             + self.leaks.laminar_m3_s_pa()
             + 0.5 * self.leaks.opening_m3_s_root / p.max(1.0).sqrt()
+            + self.seeps.straight(piece.low_pa).1
             + 2.0 * self.lines_m3_s(self.back_pa + self.drop_pa) / self.drop_pa.max(1.0)
             + if piece.low_pa >= self.set_pa { self.supply.regulator_slope_m3_s_pa() } else { 0.0 };
         let (net, _) = self.net_m3_s(p);
@@ -228,7 +235,8 @@ impl Feed<'_> {
             if rising { ahead } else { -ahead }
         };
         let open = piece.low_pa >= self.set_pa;
-        let motion = Bent { feed: self, compliance_m3_pa: piece.compliance_m3_pa, open };
+        let seeps = self.seeps.straight(piece.low_pa);
+        let motion = Bent { feed: self, compliance_m3_pa: piece.compliance_m3_pa, open, seeps };
         let steps = Method::Steps(self.steps);
         // Fixed steps cannot give up.
         let Ok(reached) = advance(&motion, (0.0, &x), time_s, steps, guard) else { return };
@@ -273,6 +281,8 @@ impl Feed<'_> {
         balance.drawn_m3 += self.drawn_m3_s * time_s;
         balance.plunger_m3 += self.leaks.plunger_m3_s_pa * integral;
         balance.seat_m3 += self.leaks.seat_m3_s_pa * integral;
+        let (seeps_a, seeps_b) = self.seeps.straight(balance.pressure_pa.min(after_pa));
+        balance.seeped_m3 += seeps_b * integral - seeps_a * time_s;
         balance.time_s += time_s;
         balance.pressure_pa = after_pa;
         self.mark(balance, started_s, passed_m3);
@@ -299,7 +309,8 @@ impl Feed<'_> {
 
     /// Lets the pressure leak away to a time with the pump off, the regulator closed and
     /// the slits shut, in closed form; not below `floor_pa`, where the fuel boils and
-    /// vapour, at most `room_m3`, takes the place of what goes on leaking.
+    /// vapour, at most `room_m3`, takes the place of what goes on leaking. Above where the first
+    /// injector opens its line lets fuel drip besides.
     pub fn leak_down(
         &self,
         balance: &mut VolumeBalance,
@@ -308,6 +319,11 @@ impl Feed<'_> {
         room_m3: f64,
     ) {
         let leaks = &self.leaks;
+        let drips_to_pa = self.seeps.from_pa();
+        if balance.pressure_pa > drips_to_pa && drips_to_pa > floor_pa {
+            self.advance_or_stop(balance, until_s, drips_to_pa);
+        }
+        let tight = Feed { seeps: Seeps::NONE, ..*self };
         while balance.time_s < until_s {
             let left_s = until_s - balance.time_s;
             let p = balance.pressure_pa;
@@ -319,12 +335,12 @@ impl Feed<'_> {
                 let most_s = if flow > 0.0 { (room_m3 - balance.vapour_m3) / flow } else { 0.0 };
                 let time_s = left_s.min(most_s.max(0.0));
                 balance.vapour_m3 += flow * time_s;
-                let passed = self.passed_m3(p, time_s);
-                self.add(balance, time_s, p, p * time_s, p.sqrt() * time_s, &passed);
+                let passed = tight.passed_m3(p, time_s);
+                tight.add(balance, time_s, p, p * time_s, p.sqrt() * time_s, &passed);
                 balance.time_s = until_s;
                 return;
             }
-            let piece = self.piece(p, false);
+            let piece = tight.piece(p, false);
             let to_pa = piece.low_pa.max(floor_pa).max(0.0);
             let down = LeakDown {
                 compliance_m3_pa: piece.compliance_m3_pa,
@@ -336,7 +352,14 @@ impl Feed<'_> {
             let root = down.root_after(p.sqrt(), time_s).max(0.0);
             let after_pa = if to_s <= left_s { to_pa } else { (root * root).max(to_pa) };
             let (integral, roots) = down.integrals(p.sqrt(), time_s);
-            self.add(balance, time_s, after_pa, integral, roots, &self.passed_m3(after_pa, time_s));
+            tight.add(
+                balance,
+                time_s,
+                after_pa,
+                integral,
+                roots,
+                &tight.passed_m3(after_pa, time_s),
+            );
         }
         balance.time_s = until_s;
     }
@@ -348,6 +371,8 @@ struct Bent<'a> {
     compliance_m3_pa: f64,
     /// Whether the regulator is open in it.
     open: bool,
+    /// What seeps in it, `b p - a`.
+    seeps: (f64, f64),
 }
 
 impl OdeSystem<STATES> for Bent<'_> {
@@ -363,6 +388,7 @@ impl OdeSystem<STATES> for Bent<'_> {
             // Its straight line goes on where a step looks beyond the piece's end.
             net -= feed.supply.regulator_slope_m3_s_pa() * (pressure_pa - feed.set_pa);
         }
+        net -= self.seeps.1 * pressure_pa - self.seeps.0;
         for line in 0..feed.count() {
             let flow = feed.line_m3_s(line, pressure_pa);
             net -= flow;

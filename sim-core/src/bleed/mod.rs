@@ -24,6 +24,7 @@ pub mod volume_balance;
 
 use crate::conditions::Conditions;
 use crate::fuel::kind::viscosity_pa_s;
+use crate::fuel::leak::Seeps;
 use crate::fuel::slit::{CYLINDERS, Liquid};
 use crate::fuel::supply::{CheckValve, Supply, vapour_pressure_pa};
 use crate::operation::operating_state::Plant;
@@ -220,6 +221,10 @@ impl Bleeding<'_> {
             back_pa: 0.0,
             drawn_m3_s: 0.0,
             to_fill_m3: self.line_volumes_m3(),
+            seeps: match pump_share > 0.0 {
+                true => Seeps::NONE,
+                false => self.plant.seeps(liquid.viscosity_pa_s),
+            },
             steps,
         }
     }

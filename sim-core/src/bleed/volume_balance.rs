@@ -20,6 +20,8 @@ pub struct VolumeBalance {
     pub plunger_m3: f64,
     /// Leaked through the closed regulator's seat.
     pub seat_m3: f64,
+    /// Seeped past shut slits and dripped from the injectors.
+    pub seeped_m3: f64,
     /// Passed through each slit.
     pub lines_m3: [f64; CYLINDERS],
     /// Drawn by an engine.
@@ -51,6 +53,7 @@ impl VolumeBalance {
         self.pumped_m3 + self.vapour_m3
             - self.returned_m3
             - self.leaked_m3()
+            - self.seeped_m3
             - self.through_lines_m3()
             - self.drawn_m3
             - supply.stored_m3(self.pressure_pa)

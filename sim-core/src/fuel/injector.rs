@@ -37,10 +37,94 @@ impl Injectors {
         (self.opening_pa + place * self.spread_pa + own).max(0.0)
     }
 
-    /// Pressure at which the last of them closes once nothing flows (Pa).
-    pub fn closing_pa(&self, lines: usize, first_pa: f64) -> f64 {
+    /// Pressure at which the first of them opens (Pa): a feed that rests above it makes it drip.
+    pub fn first_opens_pa(&self, lines: usize, first_pa: f64) -> f64 {
         let opens = (0..lines).map(|line| self.opening_pa(line, lines, first_pa));
-        (opens.fold(f64::INFINITY, f64::min) - self.closes_below_pa).max(0.0)
+        opens.fold(f64::INFINITY, f64::min)
+    }
+
+    /// Pressure at which the injector of a line closes (Pa): a needle that has left its seat
+    /// comes back to it later than it left.
+    pub fn closing_pa(&self, line: usize, lines: usize, first_pa: f64) -> f64 {
+        (self.opening_pa(line, lines, first_pa) - self.closes_below_pa).max(0.0)
+    }
+}
+
+/// What the injectors' needles do while the feed moves: the pressure that each holds its line at.
+///
+/// Friction holds a needle where it is, so that its line's pressure may lie anywhere between
+/// closing and opening. Equations, for a line held at `p_i` and a feed `p` that moves by `dp`: a
+/// shut one opens where `p` passes its opening; an open one gives way to a falling feed before the
+/// jet does, `p_i = max(p_closes, p - dp_kept)`, and comes back with a rising one,
+/// `p_i = min(p_opens, p_i + dp)`; where `p` no longer exceeds `p_i` it shuts. Symbols: `dp_kept`
+/// drop that the differential-pressure valves keep (Pa). Valid range: a feed that moves slowly
+/// against the needle. Source: play of dry friction, textbook; that the band is the same all over
+/// the lift is our own.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Needles {
+    /// Pressure that each line is held at, its opening while it is shut (Pa).
+    held_pa: [f64; CYLINDERS],
+    feed_pa: f64,
+}
+
+impl Needles {
+    /// Those behind a feed that has come up to a pressure (Pa).
+    pub fn risen_to(injectors: &Injectors, count: usize, first_pa: f64, feed_pa: f64) -> Needles {
+        let held_pa = std::array::from_fn(|line| injectors.opening_pa(line, count, first_pa));
+        Needles { held_pa, feed_pa }
+    }
+
+    /// Those behind a feed that has fallen to a pressure (Pa) slowly, from far above: open down to
+    /// their closing.
+    pub fn fallen_to(injectors: &Injectors, count: usize, first_pa: f64, feed_pa: f64) -> Needles {
+        let held_pa = std::array::from_fn(|line| {
+            let closes_pa = injectors.closing_pa(line, count, first_pa);
+            let open = feed_pa > closes_pa;
+            if open { closes_pa } else { injectors.opening_pa(line, count, first_pa) }
+        });
+        Needles { held_pa, feed_pa }
+    }
+
+    /// Pressure that a line is held at (Pa); what it needs while it is shut.
+    pub fn held_pa(&self, line: usize) -> f64 {
+        self.held_pa[line]
+    }
+
+    /// Whether the injector of a line is open.
+    pub fn is_open(&self, line: usize) -> bool {
+        self.feed_pa > self.held_pa[line]
+    }
+
+    /// The feed moves to a pressure (Pa) while the valves keep a drop (Pa). Gives how far the
+    /// line of each injector that shuts then falls (Pa).
+    pub fn follow(
+        &mut self,
+        injectors: &Injectors,
+        (count, first_pa): (usize, f64),
+        feed_pa: f64,
+        kept_pa: f64,
+    ) -> [f64; CYLINDERS] {
+        let before = *self;
+        let moved_pa = feed_pa - before.feed_pa;
+        self.feed_pa = feed_pa;
+        std::array::from_fn(|line| {
+            if line >= count {
+                return 0.0;
+            }
+            let opens_pa = injectors.opening_pa(line, count, first_pa);
+            let closes_pa = injectors.closing_pa(line, count, first_pa);
+            let held_pa = before.held_pa[line];
+            self.held_pa[line] = match (before.is_open(line), moved_pa < 0.0) {
+                (false, _) => opens_pa,
+                (true, true) => held_pa.min((feed_pa - kept_pa).max(closes_pa)),
+                (true, false) => (held_pa + moved_pa).min(opens_pa),
+            };
+            if self.is_open(line) {
+                return 0.0;
+            }
+            self.held_pa[line] = opens_pa;
+            if before.is_open(line) { (held_pa - closes_pa).max(0.0) } else { 0.0 }
+        })
     }
 }
 
@@ -74,8 +158,19 @@ impl Lines {
         density_kg_m3: f64,
         shut: impl Fn(usize) -> bool,
     ) -> Lines {
+        let needles = Needles::risen_to(injectors, count, first_pa, feed_pa);
+        Lines::behind_needles(&needles, count, density_kg_m3, shut)
+    }
+
+    /// The same behind injectors as they are now.
+    pub fn behind_needles(
+        needles: &Needles,
+        count: usize,
+        density_kg_m3: f64,
+        shut: impl Fn(usize) -> bool,
+    ) -> Lines {
         Lines::of(count, |line| {
-            let left_pa = feed_pa - injectors.opening_pa(line, count, first_pa);
+            let left_pa = needles.feed_pa - needles.held_pa(line);
             if shut(line) { 0.0 } else { jet_speed_m_s(left_pa, density_kg_m3) }
         })
     }

@@ -1,6 +1,7 @@
 //! How a feed that is shut off loses its pressure: the gap around the plunger, the seats of
 //! valves, an opening, and the pressure over time.
 
+use crate::fuel::slit::CYLINDERS;
 use std::f64::consts::PI;
 
 /// Leakage through the concentric gap around a plunger (m3/s); `gap_m` is radial gap and
@@ -24,6 +25,52 @@ pub fn annular_gap_m3_s(
 ) -> f64 {
     let (c, length_m) = gap_m;
     PI * diameter_m * c * c * c * drop_pa / (12.0 * viscosity_pa_s * length_m)
+}
+
+/// Leakage of one shut slit (m3/(s Pa)): past the plunger's edge into its line.
+///
+/// Equation: `G = w c^3 / (12 mu L)`. Symbols: `w` width of the slit (m), `c` radial gap around the
+/// plunger, `L` length over which the plunger covers the slit (m), `mu` viscosity (Pa s). Valid
+/// range: laminar; `L` not below 0.01 mm, a worn edge. Source: parallel plates, textbook.
+pub fn shut_slit_m3_s_pa(width_m: f64, gap_m: f64, overlap_m: f64, viscosity_pa_s: f64) -> f64 {
+    width_m * gap_m * gap_m * gap_m / (12.0 * viscosity_pa_s * overlap_m.max(1e-5))
+}
+
+/// What seeps past shut slits and makes injectors drip, each from where its injector opens.
+///
+/// A line that seeps full is shut off by its injector: below the opening nothing seeps for long.
+/// Equation: `Q_i = G_i (p - p_opens,i)`, not below 0. Source: balance of a full line.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Seeps {
+    /// Each shut slit (m3/(s Pa)).
+    pub slit_m3_s_pa: [f64; CYLINDERS],
+    /// Where each injector opens (Pa).
+    pub opens_pa: [f64; CYLINDERS],
+}
+
+impl Seeps {
+    /// Nothing seeps.
+    pub const NONE: Seeps =
+        Seeps { slit_m3_s_pa: [0.0; CYLINDERS], opens_pa: [f64::INFINITY; CYLINDERS] };
+
+    /// The injectors that drip all over a range of pressure above `low_pa`: `a` and `b` of their
+    /// flow `b p - a` (m3/s, m3/(s Pa)).
+    pub fn straight(&self, low_pa: f64) -> (f64, f64) {
+        let each = self.slit_m3_s_pa.iter().zip(&self.opens_pa);
+        let dripping = each.filter(|(_, opens_pa)| **opens_pa <= low_pa);
+        dripping.fold((0.0, 0.0), |(a, b), (slit, opens_pa)| (a + slit * opens_pa, b + slit))
+    }
+
+    /// Flow at a pressure (m3/s).
+    pub fn flow_m3_s(&self, pressure_pa: f64) -> f64 {
+        let (a, b) = self.straight(pressure_pa);
+        b * pressure_pa - a
+    }
+
+    /// Pressure from which the first of them drips (Pa).
+    pub fn from_pa(&self) -> f64 {
+        self.opens_pa.iter().copied().fold(f64::INFINITY, f64::min)
+    }
 }
 
 /// The ways out with the pump off. Seats and gap leak as `G p`, an opening as `K sqrt(p)`.

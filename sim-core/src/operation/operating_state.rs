@@ -12,7 +12,7 @@ use crate::engine::friction::{cold_factor, rubbing_pa};
 use crate::engine::late::MOST_RELATIVE;
 use crate::engine::plug::Plugs;
 use crate::engine::work::{MOST_WORK, best_imep_pa, relative_efficiency};
-use crate::fuel::injector::Lines;
+use crate::fuel::injector::{Lines, Needles};
 use crate::fuel::kind::{Fuel, viscosity_pa_s};
 use crate::fuel::slit::{CYLINDERS, Liquid};
 use crate::maths::BoundedVector;
@@ -45,7 +45,9 @@ pub(crate) struct Plant {
     /// Pressure that the regulator holds (Pa); infinite where it is stuck shut.
     pub holds_pa: f64,
     /// How much the first injector opens above where the set has it (Pa).
-    pub(super) first_injector_pa: f64,
+    pub(crate) first_injector_pa: f64,
+    /// The injectors' needles.
+    pub needles: Needles,
     pub air_fuel_ratio: f64,
     /// Share of the fuel that burns as vapour.
     pub vapour: f64,
@@ -193,6 +195,7 @@ impl Plant {
             lines: Lines::free(parts.slits.width_m.len()),
             holds_pa: conditions.fuel_side.holds_pa(parts.pressures.system_pa),
             first_injector_pa: conditions.fuel_side.first_injector_pa,
+            needles: Needles::default(),
             released_m2,
             spark_steadies: conditions.throttle <= 0.0
                 && !conditions.pedal_holds_speed

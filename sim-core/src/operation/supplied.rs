@@ -2,7 +2,8 @@
 
 use super::operating_state::{Lies, Plant};
 use crate::conditions::Conditions;
-use crate::fuel::injector::Lines;
+use crate::fuel::injector::{Injectors, Lines, Needles};
+use crate::fuel::leak::{Seeps, shut_slit_m3_s_pa};
 use crate::fuel::slit::jet_speed_m_s;
 
 impl Plant {
@@ -16,19 +17,51 @@ impl Plant {
         supply.kept_pa(self.holds_pa, share, drawn_m3_s, &leaks)
     }
 
-    /// Gives the feed a pressure (Pa); the lines that `shut` names pass nothing.
+    /// Gives the feed a pressure (Pa) that it has come up to; the lines that `shut` names pass
+    /// nothing.
     pub fn feed(&mut self, system_pa: f64, shut: impl Fn(usize) -> bool) {
+        let needles = self.injectors_behind(Needles::risen_to, system_pa);
+        self.feed_behind(system_pa, needles, shut);
+    }
+
+    /// Gives the feed a pressure (Pa) that it has fallen to because more is drawn than the pump
+    /// delivers.
+    pub fn feed_fallen(&mut self, system_pa: f64) {
+        let needles = self.injectors_behind(Needles::fallen_to, system_pa);
+        self.feed_behind(system_pa, needles, |_| false);
+    }
+
+    /// The same behind injectors as they are now.
+    pub fn feed_behind(&mut self, system_pa: f64, needles: Needles, shut: impl Fn(usize) -> bool) {
         self.parts.pressures.system_pa = system_pa;
         self.plate_drop_pa = self.parts.plate_drop_pa();
         self.upstream_pa = self.ambient_pa - self.plate_drop_pa;
-        self.lines = Lines::behind(
-            &self.parts.injectors,
-            self.parts.slits.width_m.len(),
-            self.first_injector_pa,
-            system_pa,
-            self.liquid.density_kg_m3,
-            shut,
-        );
+        self.needles = needles;
+        let (count, density) = (self.parts.slits.width_m.len(), self.liquid.density_kg_m3);
+        self.lines = Lines::behind_needles(&needles, count, density, shut);
+    }
+
+    fn injectors_behind(
+        &self,
+        came: impl Fn(&Injectors, usize, f64, f64) -> Needles,
+        feed_pa: f64,
+    ) -> Needles {
+        let count = self.parts.slits.width_m.len();
+        came(&self.parts.injectors, count, self.first_injector_pa, feed_pa)
+    }
+
+    /// What seeps past the slits with the plunger at rest, with fuel of a viscosity (Pa s).
+    pub fn seeps(&self, viscosity_pa_s: f64) -> Seeps {
+        let (slits, gap_m) = (&self.parts.slits, self.parts.supply.plunger_gap_m);
+        let count = slits.width_m.len();
+        let mut seeps = Seeps::NONE;
+        for (line, width_m) in slits.width_m.iter().enumerate() {
+            seeps.slit_m3_s_pa[line] =
+                shut_slit_m3_s_pa(*width_m, gap_m, slits.overlap_m, viscosity_pa_s);
+            let injectors = &self.parts.injectors;
+            seeps.opens_pa[line] = injectors.opening_pa(line, count, self.first_injector_pa);
+        }
+        seeps
     }
 
     /// Drop over the slits (Pa) at a current, the mean of all lines.
@@ -43,12 +76,10 @@ impl Plant {
         0.5 * self.liquid.density_kg_m3 * squares / count as f64
     }
 
-    /// Pressure in the first line (Pa above ambient): its injector's opening while it sprays,
-    /// else all that the feed has.
+    /// Pressure in the first line (Pa above ambient): what its injector holds it at while it
+    /// sprays, else all that the feed has.
     pub fn line_pa(&self) -> f64 {
-        let count = self.parts.slits.width_m.len();
-        let opens_pa = self.parts.injectors.opening_pa(0, count, self.first_injector_pa);
-        opens_pa.min(self.parts.pressures.system_pa)
+        self.needles.held_pa(0).min(self.parts.pressures.system_pa)
     }
 
     /// Flow of all lines (kg/s) at a lift and a jet that the valves keep.

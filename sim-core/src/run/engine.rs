@@ -163,12 +163,12 @@ impl Engine {
         let state = settled.state;
         let film = dynamics::film(parts, &setup.conditions, state.speed_rad_s);
         let x = dynamics::pack(&state, film.share * film.tau_s * state.fuel_kg_s);
-        let steady_pa = starved.as_ref().unwrap_or(&steady).parts().0.parts.pressures.system_pa;
+        let fed = starved.as_ref().unwrap_or(&steady).parts().0;
         let valve = settled.valve_m2 / parts.idle_valve.full_effective_m2();
         let duty = parts.idle_valve.duty(valve);
         let standing = Engine::standing(setup, options);
         let mut plant = standing.plant.clone();
-        plant.feed(steady_pa, |_| false);
+        plant.feed_behind(fed.parts.pressures.system_pa, fed.needles, |_| false);
         let mut engine = Engine {
             controls: {
                 let base_a = standing.plant.base_a(&setup.conditions, state.height_m);
@@ -253,6 +253,11 @@ impl Engine {
     /// How many injection lines fuel does not fill.
     pub fn lines_short(&self) -> usize {
         self.fuel.short()
+    }
+
+    /// What the injection lines lack to be full (m3).
+    pub fn lines_short_m3(&self) -> f64 {
+        self.fuel.short_m3()
     }
 
     /// Fuel metered since the start (kg).

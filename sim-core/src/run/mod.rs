@@ -27,6 +27,7 @@ mod port_store;
 pub mod procedure;
 mod readings;
 pub mod record;
+pub mod restart;
 pub mod settling;
 pub mod stability;
 pub mod stall_cause;

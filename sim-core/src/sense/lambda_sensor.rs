@@ -2,9 +2,9 @@
 
 use crate::fuel::kind::{Fuel, OXYGEN_IN_AIR};
 use crate::solve::root_to;
+use crate::units::GAS_J_MOL_K;
 
-/// Molar gas constant (J/(mol K)) and Faraday constant (C/mol), 2019 SI.
-const GAS_J_MOL_K: f64 = 8.314_462_618;
+/// Faraday constant (C/mol), 2019 SI.
 const FARADAY_C_MOL: f64 = 96_485.332_12;
 
 /// Shift of the reading to lean for each misfired share: 0.010 of lambda per percent.

@@ -187,7 +187,7 @@ impl SteadyEngine {
         };
         let at = |system_pa: f64| {
             let mut plant = self.plant.clone();
-            plant.feed(system_pa, |_| false);
+            plant.feed_fallen(system_pa);
             SteadyEngine::of_plant(plant, &self.conditions)
         };
         let (mut low_pa, mut high_pa) = (0.0, system_pa);

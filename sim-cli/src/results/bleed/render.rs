@@ -1,10 +1,11 @@
 //! A bleeding in words.
 
-use super::found::{Bled, Bleeding, LINES, OpenAtRest, Outcome};
+use super::found::{Bled, Bleeding, LEAST_RESIDUAL_BAR, LINES, OpenAtRest, Outcome};
 use crate::cautions::BLEEDING;
 use crate::report::{Report, Table};
 use crate::text::{plain, turns};
 use sim_core::bleed::LONGEST_S;
+use sim_core::run::restart::TRY_S;
 use std::rc::Rc;
 
 /// The report of a bleeding.
@@ -42,8 +43,14 @@ fn render_open(report: &mut Report, bleeding: &Bleeding, open: &OpenAtRest) {
     report.say(format!("Plate {lift} mm up: {regulator}, {lines}."));
 }
 
+/// In how many tries, where one did not do.
+fn in_tries(tries: u32) -> String {
+    if tries > 1 { format!(" on try {tries}") } else { String::new() }
+}
+
 fn render(report: &mut Report, bleeding: &Bleeding, bled: &Bled) {
     let (settings, hot) = (&bleeding.settings, &bled.hot);
+    let dripped_ml = bled.dripped_ml;
     report.heading(bled.finding());
     report.say(bleeding.engine_words());
     let faults = settings.faults();
@@ -91,7 +98,27 @@ fn render(report: &mut Report, bleeding: &Bleeding, bled: &Bled) {
             if boils < 0.0 { ", below the atmosphere's" } else { "" }
         ),
     });
+    report.say(match (bled.hot_restart_cranking_s, hot.rough_s) {
+        (Some(_), Some(rough)) if rough >= 0.05 => format!(
+            "It catches{} on the lines that are full; the last is full {rough:.1} s later, until then it runs rough.",
+            in_tries(hot.tries)
+        ),
+        (Some(_), _) => format!("It catches{} on all its lines.", in_tries(hot.tries)),
+        (None, _) => format!("It does not run in {} tries of {TRY_S:.0} s.", hot.tries),
+    });
+    if let Some(dry) = hot.lines_full_without_fire_s.filter(|_| hot.vapour_ml > 0.0) {
+        report.say(format!(
+            "If it never fired, the starter alone would fill the last line in {dry:.1} s."
+        ));
+    }
+    if dripped_ml > 0.0005 {
+        report.say(format!(
+            "After the stop the pressure stood above {:.1} bar, where the first injector opens: {dripped_ml:.2} ml have seeped past the shut slits and dripped into the ports.",
+            bled.residual_band_bar.1
+        ));
+    }
     report.note("Lines are opened at the injectors into glasses: the fuel pushes the air out before it, nothing is compressed. The feed up to the slits is taken as full; a filter renewed dry takes its own volume more. No current: the ignition is off.");
     report.note("A check valve at fault shows at once, a weak accumulator only when the pressure has fallen to where it should have taken over. The same loss comes from a leaking regulator or an injector that drips: part by part, with a gauge and a tap.");
-    report.note("2.5 bar after 30 min and 1.0 to 2.0 l in 40 s at the return are common practice, no source: the vehicle maker's data come first. Vapour going back at its own pressure, and spread over feed and lines by their volumes, is our own choice.");
+    report.note(format!("Hot restart: the start of `coldstart` after such a stand, at the engine's coolant and with the pump's run at key on, in tries of {TRY_S:.0} s."));
+    report.note(format!("{LEAST_RESIDUAL_BAR} bar after 20 to 30 min and 1.0 to 2.0 l in 40 s at the return are common practice, no source: the vehicle maker's data come first. More than the first injector's opening ({:.1} bar here) must not stand either: they drip, the ports and plugs get wet. Vapour going back at its own pressure, and spread over feed and lines by their volumes, is our own choice.", bled.residual_band_bar.1));
 }

@@ -1,0 +1,84 @@
+//! The restart of an engine that has stood: try after try, until it runs, and until it runs on
+//! all its lines.
+//!
+//! ```
+//! use sim_core::{conditions::Conditions, rig::keys::Setup, rig::shipped::shipped};
+//! use sim_core::run::restart::restart;
+//! let mut conditions = Conditions::closed_loop();
+//! conditions.fuel_side.stood_s = 1200.0;
+//! let setup = Setup { rig: shipped("six").unwrap().rig, conditions };
+//! let found = restart(&setup, 60.0).unwrap();
+//! assert!(found.caught_after_s.unwrap() < 2.0 && found.tries == 1);
+//! ```
+
+use super::action::Action;
+use super::engine::Engine;
+use super::options::{Options, RunFault, TICK_S};
+use crate::rig::keys::Setup;
+
+/// How long the starter is turned in a try at most, and rests after one (s). Source: common
+/// practice, no source: short tries with rests between.
+pub const TRY_S: f64 = 10.0;
+/// See [`TRY_S`].
+pub const RESTS_S: f64 = 10.0;
+/// An engine that caught is looked at for so long whether it runs on and is smooth (s).
+const LOOKED_S: f64 = 50.0;
+
+/// How an engine came back to life.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[must_use]
+pub struct Restart {
+    /// Seconds that the starter turned before it caught and ran on, all tries together.
+    pub caught_after_s: Option<f64>,
+    /// How many tries that took, or were made.
+    pub tries: u32,
+    /// How long it then ran on fewer than all its lines (s).
+    pub rough_s: Option<f64>,
+}
+
+/// Starts an engine that has stood, as a driver would, for at most so much cranking (s).
+///
+/// Each try is the one of [`super::start::start`]: the key, the pump's run at key on, the starter.
+/// The first of them is that start.
+pub fn restart(setup: &Setup, cranks_s: f64) -> Result<Restart, RunFault> {
+    let mut engine = Engine::standing(setup, Options::default());
+    let mut found = Restart::default();
+    let mut cranked_s = 0.0;
+    while cranked_s < cranks_s {
+        found.tries += 1;
+        engine.turn_key()?;
+        let from_s = engine.time_s();
+        let since = |engine: &Engine| engine.time_s() - from_s;
+        // Since when all lines have been full.
+        let mut full_s = None;
+        let mut go_on = |engine: &mut Engine| -> Result<(), RunFault> {
+            engine.tick()?;
+            full_s = (engine.lines_short() == 0).then(|| full_s.unwrap_or(since(engine)));
+            Ok(())
+        };
+        while engine.is_cranking() && since(&engine) < TRY_S {
+            go_on(&mut engine)?;
+        }
+        let caught_s = engine.starts.and_then(|starts| starts.caught_at_s).map(|at| at - from_s);
+        if let Some(caught_s) = caught_s {
+            let let_go_s = caught_s + LOOKED_S;
+            while engine.stalled_at_s().is_none() && since(&engine) < let_go_s {
+                go_on(&mut engine)?;
+            }
+            if engine.stalled_at_s().is_none() {
+                found.caught_after_s = Some(cranked_s + caught_s);
+                found.rough_s = full_s.map(|full| (full - caught_s).max(0.0));
+                return Ok(found);
+            }
+        }
+        cranked_s += caught_s.unwrap_or(TRY_S);
+        let time_s = engine.time_s();
+        let refused = |why| RunFault::Refused { time_s, why };
+        engine.apply(&Action::Starter(false)).map_err(refused)?;
+        engine.apply(&Action::KeyOff).map_err(refused)?;
+        for _ in 0..(RESTS_S / TICK_S).round() as u64 {
+            engine.tick()?;
+        }
+    }
+    Ok(found)
+}
