@@ -57,6 +57,8 @@ mod numerics;
 #[cfg(test)]
 mod one_engine;
 #[cfg(test)]
+mod open_throttle;
+#[cfg(test)]
 mod outside;
 #[cfg(test)]
 mod prerequisites;
