@@ -112,7 +112,7 @@ fn felt_says_where_in_the_drive_the_cells_are_felt() {
 #[test]
 fn parts_say_what_must_be_set_anew_and_what_must_not_be_touched() {
     let found = json(&["parts", "--trim", "on"]);
-    let all = found["parts"].as_array().unwrap();
+    let all = found["rows"].as_array().unwrap();
     let of = |name: &str| {
         all.iter().find(|part| part["part"] == name).unwrap_or_else(|| panic!("no part {name}"))
     };
