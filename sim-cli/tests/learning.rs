@@ -81,3 +81,93 @@ fn parts_hold_what_the_contract_names_worst_first() {
     }
     assert_eq!(found["conditions"]["trim"], "on");
 }
+
+/// `--felt` says where a drive is felt: at the idle, at a steady speed, under load. What the trade
+/// says of a cleared memory is common practice, no source: the first drives are the bad ones.
+#[test]
+fn felt_says_where_in_the_drive_the_cells_are_felt() {
+    let args = ["relearn", "--averaged", "--felt", "--starts", "15", "--minutes", "7"];
+    let found = json(&args);
+    let number = |start: usize, part: &str, what: &str| {
+        found["starts"][start][part][what].as_f64().unwrap_or_else(|| panic!("{part} {what}"))
+    };
+    for part in ["idle", "cruise", "load"] {
+        for start in 0..15 {
+            assert!(number(start, part, "cov_percent") <= number(start, part, "worst_cov_percent"));
+            let lean = number(start, part, "leanest_lambda");
+            assert!(lean >= number(start, part, "richest_lambda"));
+        }
+        // Start 2 begins with cells a step too lean, start 3 with cells too rich.
+        let (early, late) = (number(1, part, "leanest_lambda"), number(14, part, "leanest_lambda"));
+        assert!(early > late + 0.02, "{part}: leanest {early} early, {late} late");
+        let (early, late) = (number(2, part, "richest_lambda"), number(14, part, "richest_lambda"));
+        assert!(early < late - 0.02, "{part}: richest {early} early, {late} late");
+    }
+    assert!((0..15).all(|start| found["starts"][start]["stalls"] == 0));
+}
+
+/// What a repair calls for, as data. Common practice, no source: a potentiometer is set anew; a
+/// sensor or a switch is changed and nothing else is touched; a sealed leak brings the old setting
+/// back, and what had been set with the leak in is left too rich.
+#[test]
+fn parts_say_what_must_be_set_anew_and_what_must_not_be_touched() {
+    let found = json(&["parts", "--trim", "on"]);
+    let all = found["rows"].as_array().unwrap();
+    let of = |name: &str| {
+        all.iter().find(|part| part["part"] == name).unwrap_or_else(|| panic!("no part {name}"))
+    };
+    for keep in ["throttle-switch", "exhaust-temperature", "altitude"] {
+        assert_eq!(of(keep)["repair"], "keep", "{keep}");
+    }
+    for anew in ["potentiometer", "plunger"] {
+        assert_eq!(of(anew)["repair"], "set anew", "{anew}");
+    }
+    for with_it in ["air-leak", "pressure-regulator"] {
+        assert_eq!(of(with_it)["repair"], "set anew if it was set with the fault", "{with_it}");
+    }
+    let left = |name: &str, what: &str| of(name)["set_with_it"][what].as_f64();
+    // Set with the leak in, the screw stands too far in, and the loop takes fuel away.
+    assert!(left("air-leak", "screw_turns").unwrap() > 0.0);
+    assert!(left("air-leak", "duty_points").unwrap() < -5.0);
+    // A switch and a missing altitude sensor leave nothing behind.
+    for clean in ["throttle-switch", "altitude"] {
+        assert!(left(clean, "duty_points").unwrap().abs() < 5.0, "{clean}");
+        assert!(left(clean, "screw_turns").unwrap().abs() < 1.0 / 64.0, "{clean}");
+    }
+}
+
+/// Each failed part has its two or three classic signs: common practice, no source.
+#[test]
+fn every_failed_sensor_has_its_classic_signs() {
+    let signs: [(&str, &str, &[&str]); 8] = [
+        ("six", "coolant=open", &["richer", "of fuel", "does not start"]),
+        ("six", "throttle-switch=no-idle", &["in the overrun the fuel is not cut", "after a blip"]),
+        ("six", "throttle-switch=no-full", &["wide open it is lean", "torque -"]),
+        ("six", "lambda=stuck", &["richer", "of fuel"]),
+        ("six", "lambda=lazy", &["surges", "swing"]),
+        ("eight", "altitude=missing", &["at 1500 m: wide open it is rich"]),
+        ("eight", "altitude=stuck", &["wide open it is lean", "torque -"]),
+        ("eight", "exhaust-temperature=missing", &["richer"]),
+    ];
+    for (rig, fault, words) in signs {
+        let found = json(&["consequences", "--rig", rig, "--of", fault]);
+        let felt = found["failed"][0]["felt"].to_string();
+        for word in words {
+            assert!(felt.contains(word), "{rig}, {fault}: no \"{word}\" in {felt}");
+        }
+    }
+    // What the meters show: a dead sensor nothing, a cold one the controller's own voltage, one
+    // that reads lean a lean gas; the duty stands at half, or at its end.
+    for (fault, sensor_v, duty) in
+        [("lambda=dead", 0.0, 50.0), ("lambda=cold", 0.45, 50.0), ("lambda=stuck", 0.1, 100.0)]
+    {
+        let found = json(&["consequences", "--of", fault]);
+        let shown = found["failed"][0]["shown"].as_array().unwrap().clone();
+        let value = |name: &str| {
+            let of = |one: &&serde_json::Value| one["reading"] == name;
+            shown.iter().find(of).unwrap()["failed"].as_f64().unwrap()
+        };
+        assert!((value("sensor_v") - sensor_v).abs() < 1e-9, "{fault}: {}", value("sensor_v"));
+        assert!((value("duty_percent") - duty).abs() < 0.5, "{fault}: {}", value("duty_percent"));
+    }
+}

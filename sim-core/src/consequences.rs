@@ -28,6 +28,21 @@ const COLD_DEGC: f64 = -10.0;
 const MOUNTAIN_M: f64 = 1500.0;
 /// Starts after the memory is cleared, and the drive between them (s).
 const RELEARNS: (usize, f64) = (40, 780.0);
+/// What a meter, a gauge or a gas tester shows; the rest is known to the model only.
+const METERS: [&str; 12] = [
+    "lambda",
+    "speed_rpm",
+    "manifold_bar",
+    "potentiometer_v",
+    "actuator_ma",
+    "duty_percent",
+    "system_bar",
+    "lower_chamber_bar",
+    "lower_chamber_below_bar",
+    "co_percent",
+    "sensor_v",
+    "idle_valve_percent",
+];
 /// Differences that are told: idle speed and surge (rpm), mixture, roughness (COV), time (s),
 /// current (A), time of a swing, torque and fuel (share). Ours: what a driver or a meter can tell apart.
 const TELLS: Tells = Tells {
@@ -66,6 +81,8 @@ pub struct Car {
     pub cold_drive: Trial,
     /// The drive from a warm start.
     pub warm_drive: Trial,
+    /// The same on a mountain.
+    pub mountain_drive: Trial,
     /// What it learns after its memory is cleared.
     pub learned: Relearn,
 }
@@ -119,6 +136,7 @@ fn car(setup: &Setup) -> Result<Car, RunFault> {
         let steady = SteadyEngine::new(&setup.rig, &setup.conditions);
         point_with_mode(&steady, setup.conditions.screw_turns)
     };
+    let high = at(&|c| c.altitude_m = MOUNTAIN_M);
     let cold = at(&|c| {
         let cold_k = COLD_DEGC + ZERO_CELSIUS_K;
         (c.ambient_k, c.coolant_k, c.fuel_k) = (cold_k, cold_k, cold_k);
@@ -128,9 +146,10 @@ fn car(setup: &Setup) -> Result<Car, RunFault> {
     let cleared = first_cells(setup, false, &asked);
     Ok(Car {
         warm: settled(setup),
-        mountain: settled(&at(&|c| c.altitude_m = MOUNTAIN_M)),
+        mountain: settled(&high),
         cold_drive: trial(&cold, Options::default())?,
         warm_drive: trial(setup, Options::default())?,
+        mountain_drive: trial(&high, Options::default())?,
         learned: relearn(setup, cleared, &asked, (starts, false), Options::default(), |_| {})?,
     })
 }
@@ -139,17 +158,24 @@ impl Consequences {
     /// What the driver feels, in sentences.
     pub fn felt(&self) -> Vec<String> {
         let mut told = Vec::new();
-        for (when, sound, failed) in [
+        let drives = [
             ("cold", &self.sound.cold_drive, &self.failed.cold_drive),
             ("warm", &self.sound.warm_drive, &self.failed.warm_drive),
-        ] {
-            felt_in(when, sound, failed, &mut told);
+            ("warm, at 1500 m", &self.sound.mountain_drive, &self.failed.mountain_drive),
+        ];
+        let mut below: Vec<String> = Vec::new();
+        for (when, sound, failed) in drives {
+            let felt = felt_in(sound, failed);
+            // What the mountain adds to what is felt at its foot.
+            let new = felt.iter().filter(|line| when != "warm, at 1500 m" || !below.contains(line));
+            told.extend(new.map(|line| format!("{when}: {line}")));
+            below = felt;
         }
         told
     }
 
-    /// What the meters show at the warm idle that differs by more than can be read: a thousandth
-    /// of the reading's size.
+    /// What the meters show at the warm idle that differs by more than can be read: the last
+    /// decimal that is shown, and a thousandth of the reading's size.
     pub fn shown(&self) -> Vec<Shown> {
         shown(&self.sound.warm, &self.failed.warm)
     }
@@ -190,7 +216,7 @@ fn shown(sound: &Point, failed: &Point) -> Vec<Shown> {
         Outcome::Running(state) => reading.value(state),
         Outcome::Stalled(_) => None,
     };
-    let meters = READINGS.iter().filter(|reading| reading.name != "residual");
+    let meters = READINGS.iter().filter(|reading| METERS.contains(&reading.name));
     meters
         .map(|reading| Shown {
             reading,
@@ -198,15 +224,24 @@ fn shown(sound: &Point, failed: &Point) -> Vec<Shown> {
             failed: value(failed, reading),
         })
         .filter(|shown| match (shown.sound, shown.failed) {
-            (Some(a), Some(b)) => (a - b).abs() > 1e-3 * a.abs().max(b.abs()).max(1e-3),
+            (Some(a), Some(b)) => {
+                let last = 10f64.powi(-(shown.reading.decimals as i32));
+                (a - b).abs() > (1e-3 * a.abs().max(b.abs())).max(last)
+            }
             (a, b) => a.is_some() != b.is_some(),
         })
         .collect()
 }
 
-fn felt_in(when: &str, sound: &Trial, failed: &Trial, told: &mut Vec<String>) {
+/// What is felt in one drive and not in another.
+fn felt_in(sound: &Trial, failed: &Trial) -> Vec<String> {
+    let mut told = Vec::new();
+    tell_differences(sound, failed, |text: String| told.push(text));
+    told
+}
+
+fn tell_differences(sound: &Trial, failed: &Trial, mut tell: impl FnMut(String)) {
     let rpm = |rad_s: f64| Unit::Rpm.from_si(rad_s);
-    let mut tell = |text: String| told.push(format!("{when}: {text}"));
     match (&sound.start.reason, &failed.start.reason) {
         (None, Some(reason)) => {
             tell(format!("it does not start: {reason}"));

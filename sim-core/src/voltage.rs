@@ -14,6 +14,7 @@
 
 use crate::conditions::Conditions;
 use crate::control::cells::CELLS;
+use crate::control::trim::warm_up_share;
 use crate::drive::{Drive, engine_demand};
 use crate::relearn::{first_cells, relearn};
 use crate::rig::keys::Setup;
@@ -24,6 +25,8 @@ use crate::units::ZERO_CELSIUS_K;
 
 /// Starts after the memory is cleared that are looked at.
 const STARTS: usize = 40;
+/// The mixture just after the start is read from and to so long after the catch (s).
+const AFTER_CATCH_S: (f64, f64) = (4.0, 6.0);
 /// Length of the drive between them (s).
 const DRIVE_S: f64 = 780.0;
 
@@ -37,6 +40,10 @@ pub struct LeftAt {
     pub housing_m: f64,
     /// Air flow that the controller takes the warm idle for, over what it is.
     pub seen_over_true: f64,
+    /// Share of what a cold idle is given on top beside what is right for it.
+    pub cold_share: f64,
+    /// Mean mixture of the fifth and sixth second after the cold engine has caught.
+    pub cold_lambda_after_catch: Option<f64>,
     /// The drive from a cold start.
     pub cold: Trial,
     /// The same drive, warm.
@@ -78,14 +85,27 @@ pub fn left_at(setup: &Setup, potentiometer_v: f64, cold_degc: f64) -> Result<Le
     let cells = first_cells(&setup, false, &asked);
     let learned = relearn(&setup, cells, &asked, (STARTS, false), Options::default(), |_| {})?;
     let last = learned.starts.last().copied().unwrap_or_default();
+    let cold_drive = trial(&cold, Options::default())?;
     Ok(LeftAt {
+        cold_share: warm_up_share(seen_over_true),
+        cold_lambda_after_catch: after_catch(&cold_drive),
         potentiometer_v,
         housing_m: setup.conditions.housing_shift_m,
         seen_over_true,
-        cold: trial(&cold, Options::default())?,
+        cold: cold_drive,
         warm: trial(&setup, Options::default())?,
         cells_a: last.cells_a,
         settled_at: learned.settled_at,
         learned_s: last.learned_s,
     })
+}
+
+/// Mean mixture of some seconds after an engine has caught; `None` if it did not or has died.
+fn after_catch(drive: &Trial) -> Option<f64> {
+    let caught_s = drive.start.caught_after_s?;
+    let (from, to) = AFTER_CATCH_S;
+    let within = |time_s: f64| (caught_s + from..caught_s + to).contains(&time_s);
+    let rows = drive.start.rows.iter().filter(|row| within(row[0]));
+    let (sum, count) = rows.fold((0.0, 0.0), |(s, n), row| (s + row[2], n + 1.0));
+    (count > 0.0).then(|| sum / count)
 }

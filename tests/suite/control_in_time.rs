@@ -54,7 +54,7 @@ fn at_full_load_the_mixture_is_enriched_to_that_of_most_torque() {
     let setup = closed(&aimed(&with("six", &[])));
     let settled = |setup: &Setup, share: f64| {
         let mut engine = engine(setup);
-        hold(&mut engine, share, 3000.0);
+        hold(&mut engine, share, 1900.0);
         go_on(&mut engine, 20.0);
         engine
     };
@@ -82,14 +82,14 @@ fn at_full_load_the_mixture_is_enriched_to_that_of_most_torque() {
     );
     // What it adds over the base, at the setting whose base is lambda 1 at full load.
     let lever = |mixture: f64| {
-        let setup = and(&setup, &[("throttle_percent", 100.0), ("speed_rpm", 3000.0)]);
+        let setup = and(&setup, &[("throttle_percent", 100.0), ("speed_rpm", 1900.0)]);
         aim_turns(&setup) + mixture
     };
     let there = with_screw(&setup, lever(0.0));
     let enriched = now(&settled(&there, 1.0));
     assert!((0.88..0.96).contains(&enriched.lambda), "lambda {} at full load", enriched.lambda);
     let torque = |ma: f64| {
-        let keys = [("throttle_percent", 100.0), ("speed_rpm", 3000.0), ("actuator_ma", ma)];
+        let keys = [("throttle_percent", 100.0), ("speed_rpm", 1900.0), ("actuator_ma", ma)];
         running(&and(&there, &keys)).brake_nm
     };
     let best = (0..40).map(|i| torque(f64::from(i))).fold(f64::MIN, f64::max);

@@ -59,6 +59,8 @@ mod one_engine;
 #[cfg(test)]
 mod one_fuel_side;
 #[cfg(test)]
+mod open_throttle;
+#[cfg(test)]
 mod outside;
 #[cfg(test)]
 mod plugs;

@@ -382,3 +382,145 @@ fn a_start_that_dies_is_not_the_same_start_for_ever() {
     assert!(stalls.iter().all(|stalls| *stalls <= 3), "{stalls:?}");
     assert!(stalls.iter().sum::<u32>() > 0, "lean as it is, it never dies");
 }
+
+/// The cold idle moves by hundredths only, and that is all of it: the sound car on the current
+/// that the share of the seen air leaves has the same mixture. The current goes through a root.
+#[test]
+fn a_turned_housing_moves_a_cold_idle_by_its_share_of_the_current_and_by_nothing_else() {
+    let cold = and(&car("six"), &[("coolant_degc", 0.0)]);
+    let parts = cold.rig.parts();
+    let (sound, base_ma) = (running(&cold), 1e3 * parts.controller.base_a);
+    for housing in [-0.5, 0.8] {
+        let turned = running(&and(&cold, &[("housing_mm", housing)]));
+        let nominal = cold.rig.reference().nominal;
+        let seen = |state: &sim_core::point::State| nominal.air_kg_s(state.potentiometer_v);
+        // The power of the seen air, by hand.
+        let share = (seen(&turned) / seen(&sound)).powf(-0.3);
+        let added_ma = shown(&sound, "actuator_ma") - base_ma;
+        let forced = running(&and(&cold, &[("actuator_ma", base_ma + share * added_ma)]));
+        near(turned.lambda, forced.lambda, 1e-3, "lambda on the current of the share");
+        // A root halves what a part of the current does, and the base takes some more of it away.
+        let moved = (turned.lambda / sound.lambda - 1.0).abs();
+        assert!(moved < 0.5 * (share - 1.0).abs(), "{moved} of lambda, {share} of the current");
+    }
+}
+
+/// The start does not see the voltage: until the engine has caught it is the same to the last bit.
+#[test]
+fn a_start_is_the_same_at_every_voltage_until_it_has_caught() {
+    let cold = at_degc(&car("six"), -10.0);
+    let rows = |housing: f64| {
+        let setup = and(&cold, &[("housing_mm", housing)]);
+        let found = start(&setup, Options::default(), 10.0, 15.0).unwrap();
+        let caught_s = found.caught_after_s.unwrap();
+        let until: Vec<_> = found.rows.iter().filter(|row| row[0] <= caught_s).copied().collect();
+        (caught_s, until, found.rows)
+    };
+    let (low, high) = (rows(-0.5), rows(0.8));
+    assert_eq!((low.0, &low.1), (high.0, &high.1));
+    // From the catch on it counts.
+    assert!(low.2.last() != high.2.last());
+}
+
+/// Most current added for a push on the pedal, over the current just before (A).
+fn push_a(setup: &Setup) -> f64 {
+    let mut engine = engine(setup);
+    drive(&mut engine, 0.08, 1500.0);
+    go_on(&mut engine, 5.0);
+    let before = now(&engine).actuator_a;
+    drive(&mut engine, 0.25, 1500.0);
+    let mut most = 0.0_f64;
+    for _ in 0..100 {
+        engine.tick().unwrap();
+        most = most.max(now(&engine).actuator_a - before);
+    }
+    most
+}
+
+/// A push on the pedal is seen as a voltage that rises: out of a pit it rises by more, into one
+/// by less.
+#[test]
+fn a_pit_makes_a_push_look_larger_or_smaller_than_it_is() {
+    let setup = word(&car("six"), "trim", "off");
+    let height_mm = |percent: f64| {
+        let keys = [("throttle_percent", percent), ("speed_rpm", 1500.0)];
+        let state = running(&and(&setup, &keys));
+        let rest = setup.rig.parts().plate.rest_below_throat_m;
+        1e3 * (state.plate_lift_m - rest - setup.rig.reference().idle_height_m)
+    };
+    let pit = |at_mm: f64| {
+        and(&setup, &[("wear_mv", 250.0), ("wear_at_mm", at_mm), ("wear_width_mm", 0.6)])
+    };
+    let (sound, out, into) =
+        (push_a(&setup), push_a(&pit(height_mm(8.0))), push_a(&pit(height_mm(25.0))));
+    assert!(out > sound + 5e-4, "{out} A out of the pit, sound {sound}");
+    assert!(into < sound + 1e-9 && into < out, "{into} A into the pit, sound {sound}");
+}
+
+/// What is learned is stored under the air that is seen: a pit where the engine idles hides air,
+/// which the first cell takes all the same; a housing turned far down takes the cruise to a lower
+/// cell.
+#[test]
+fn cells_are_taught_by_the_air_that_is_seen() {
+    let taught = |setup: &Setup| {
+        let asked = engine_demand(setup, &Drive::urban(780.0));
+        let cells = first_cells(setup, false, &asked);
+        let found = relearn(setup, cells, &asked, (1, false), Options::default(), |_| {}).unwrap();
+        found.starts[0].learned_s
+    };
+    let sound = taught(&car("six"));
+    let pit = taught(&and(&car("six"), &[("wear_mv", 100.0), ("wear_width_mm", 1.0)]));
+    assert_eq!((sound[0], sound[1]), (pit[0], pit[1]));
+    let low = taught(&and(&car("six"), &[("housing_mm", -0.54)]));
+    assert!(low[3] < 0.5 * sound[3] && low[2] > 1.5 * sound[2], "{low:?}, sound {sound:?}");
+}
+
+/// An idle contact that never closes: the valve stays at what the sound idle needs, in the settled
+/// point, in a run and after a start alike; the idle's cell learns nothing in either model of
+/// the drive; no fuel is cut in the overrun.
+#[test]
+fn without_an_idle_contact_points_runs_starts_and_relearning_agree() {
+    let setup =
+        failed(&and(&car("six"), &[("accessories_bar", 0.4)]), "throttle-switch", "no-idle");
+    let steady = running(&setup);
+    let ahead = setup.rig.reference().nominal.idle_duty(setup.conditions.coolant_k);
+    near(steady.idle_valve, ahead, 1e-9, "valve of the settled point");
+    let mut engine = engine(&setup);
+    go_on(&mut engine, 20.0);
+    near(now(&engine).idle_valve, ahead, 1e-3, "valve of a run");
+    assert!((rpm(now(&engine).speed_rad_s) - rpm(steady.speed_rad_s)).abs() < 10.0);
+    let mut started = cranked(&setup);
+    go_on(&mut started, 30.0);
+    near(now(&started).idle_valve, ahead, 0.02, "valve after a start");
+    blip(&mut engine, 3000.0);
+    for _ in 0..500 {
+        engine.tick().unwrap();
+        assert!(!engine.fuel_is_cut());
+    }
+    let asked = engine_demand(&setup, &Drive::urban(390.0));
+    let cells = first_cells(&setup, false, &asked);
+    for full in [false, true] {
+        let found = relearn(&setup, cells, &asked, (1, full), Options::default(), |_| {}).unwrap();
+        assert_eq!(found.starts[0].learned_s[0], 0.0, "full: {full}");
+        assert_eq!(found.why, Some(UnsettledReason::NoIdleSwitch), "full: {full}");
+    }
+}
+
+/// A sound cold car does not go lean when it is pushed: the controller takes the enrichment back
+/// with the air, as the walls need less of it.
+#[test]
+fn a_sound_cold_engine_keeps_its_mixture_under_load() {
+    for (rig, _) in SHIPPED {
+        for degc in [0.0, 20.0] {
+            let cold = and(&aimed(&car(rig)), &[("coolant_degc", degc), ("speed_rpm", 1500.0)]);
+            for percent in [8.0, 25.0, 60.0] {
+                let loaded = and(&cold, &[("throttle_percent", percent)]);
+                let lambda = running(&word(&loaded, "trim", "off")).lambda;
+                assert!(
+                    (0.82..1.06).contains(&lambda),
+                    "{rig}, {degc} degC, {percent} %: {lambda}"
+                );
+            }
+        }
+    }
+}

@@ -6,6 +6,7 @@ use crate::scenario::Scenario;
 use crate::text::{fixed, plain};
 use serde::{Serialize, Serializer};
 use sim_core::consequences::{Consequences, Shown};
+use sim_core::point::Point;
 use sim_core::run::trial::Trial;
 use sim_core::units::Unit;
 use sim_core::voltage::LeftAt;
@@ -129,6 +130,10 @@ static LEFT: &[Field<LeftAt>] = &[
     Field::new("cold_caught_after_s", "cold: caught", "s", 2, |l| {
         l.cold.start.caught_after_s.into()
     }),
+    Field::new("cold_added_percent", "added", "%", 0, |l| (100.0 * l.cold_share).into()),
+    Field::new("cold_lambda_after_catch", "lambda at first", "", 3, |l| {
+        l.cold_lambda_after_catch.into()
+    }),
     Field::new("cold_lambda", "lambda", "", 3, |l| idle_lambda(&l.cold)),
     Field::new("cold_cov_percent", "rough", "%", 1, |l| idle_rough(&l.cold)),
     Field::new("cold_blip_lowest_rpm", "after a blip", "rpm", 0, |l| blip_lowest(&l.cold)),
@@ -193,7 +198,10 @@ impl Found for Followed {
     }
 }
 
-fn told(report: &mut Report, title: &str, shown: &[Shown]) {
+fn told(report: &mut Report, title: &str, failed: &Point, shown: &[Shown]) {
+    if let Some(stall) = failed.stall() {
+        return report.say(format!("  {title} that it does not run: {stall}"));
+    }
     if shown.is_empty() {
         return report.say(format!("  {title}: nothing else"));
     }
@@ -213,6 +221,27 @@ fn told(report: &mut Report, title: &str, shown: &[Shown]) {
     report.say(format!("  {title}: {}", each.collect::<Vec<_>>().join("; ")));
 }
 
+/// What of a drive the voltages do not move, and why, in sentences.
+fn answers(left: &[LeftAt]) -> Vec<String> {
+    let spread = |of: &dyn Fn(&LeftAt) -> Option<f64>| {
+        let values: Vec<f64> = left.iter().filter_map(of).collect();
+        let most = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let least = values.iter().copied().fold(f64::INFINITY, f64::min);
+        (left.len() > 1 && values.len() == left.len()).then_some(most - least)
+    };
+    let mut told = Vec::new();
+    if spread(&|l| l.cold.start.caught_after_s).is_some_and(|s| s < 0.02) {
+        told.push("The start does not see the voltage: while the starter turns, the current goes by the coolant only, for a plate that the starter moves tells nothing of the load. From the catch on the voltage counts.".into());
+    }
+    if spread(&|l| l.cold.idle.map(|idle| idle.lambda)).is_some_and(|s| s > 0.005) {
+        told.push("What is added cold is a current, and the fuel goes with the root of the pressure drop that the current makes: a part of the current moves the fuel by about half that part at the most. So a voltage that is far off moves a cold idle by a few hundredths of lambda.".into());
+    }
+    if spread(&|l| l.warm.idle.map(|idle| idle.lambda)).is_some_and(|s| s < 0.003) {
+        told.push("Warm nothing is felt: nothing is added that goes by the air, and the loop and the cells make good what is left. The cells do it under another air flow.".into());
+    }
+    told
+}
+
 /// The report of what was followed.
 pub fn report(followed: &Rc<Followed>) -> Report {
     let mut report = Report::of("consequences", followed.clone());
@@ -226,7 +255,10 @@ pub fn report(followed: &Rc<Followed>) -> Report {
         ));
         report.table(followed.table());
         report.table(followed.cells());
-        report.note("Each car drives the same: start, 40 s of idle, a blip, a push on the pedal, a wide-open throttle. Cells: what they hold after 40 drives from a cleared memory, and how long each learns in a drive. The controller takes its air from the voltage by the nominal curve: it enriches a cold engine by it, and files what it learns under it.");
+        for line in self::answers(&followed.left) {
+            report.note(line);
+        }
+        report.note("Each car drives the same: start, 40 s of idle, a blip, a push on the pedal, a wide-open throttle. Cells: what they hold after 40 drives from a cleared memory, and how long each learns in a drive. The controller takes its air from the voltage by the nominal curve: it enriches a cold engine by it, and files what it learns under it. Added: share of what a cold engine is given beside what is right for it. Lambda at first: mean of the fifth and sixth second after it has caught.");
     }
     for failed in &followed.failed {
         report.heading(failed.fault.to_string());
@@ -236,15 +268,16 @@ pub fn report(followed: &Rc<Followed>) -> Report {
         if failed.felt().is_empty() {
             report.say("  A driver feels nothing.");
         }
-        told(&mut report, "warm idle shows", &failed.shown());
-        told(&mut report, "at 1500 m", &failed.shown_on_a_mountain());
+        let (warm, high) = (failed.shown(), failed.shown_on_a_mountain());
+        told(&mut report, "warm idle shows", &failed.failed.warm, &warm);
+        told(&mut report, "idle at 1500 m shows", &failed.failed.mountain, &high);
         report.say(match failed.learned_wrong() {
             Some(cells) => format!("  learned wrong: {cells}"),
             None => "  learned wrong: nothing".into(),
         });
     }
     if !followed.failed.is_empty() {
-        report.note("A sound car and one with the fault drive the same, cold (-10 degC) and warm. Told is what a driver or a meter can tell apart; those thresholds are our own. Where nothing differs nothing is said.");
+        report.note("A sound car and one with the fault drive the same, cold (-10 degC), warm, and warm at 1500 m. Told is what a driver or a meter can tell apart; those thresholds are our own. Where nothing differs nothing is said.");
     }
     report.cautions = DRIVING.to_vec();
     report

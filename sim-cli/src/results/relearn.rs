@@ -8,7 +8,7 @@ use crate::text::plain;
 use serde::{Serialize, Serializer};
 use sim_core::control::cells::{CELLS, Cells};
 use sim_core::drive::Drive;
-use sim_core::relearn::{DriveOutcome, Relearn, UnsettledReason};
+use sim_core::relearn::{DriveOutcome, PartFelt, Relearn, UnsettledReason};
 use sim_core::run::start::flows_at_rest;
 use sim_core::sense::faults::Lambda;
 use sim_core::units::{Unit, ZERO_CELSIUS_K};
@@ -63,6 +63,9 @@ struct StartRecord {
     least_rpm: Option<f64>,
     worst_cov_percent: Option<f64>,
     leanest_lambda: Option<f64>,
+    idle: Option<ByName<f64>>,
+    cruise: Option<ByName<f64>>,
+    load: Option<ByName<f64>>,
     learned_s: [f64; CELLS],
     given_up: bool,
 }
@@ -82,6 +85,9 @@ impl StartRecord {
             least_rpm: start.least_rad_s.map(|speed| Unit::Rpm.from_si(speed)),
             worst_cov_percent: start.worst_cov.map(|cov| 100.0 * cov),
             leanest_lambda: start.leanest_lambda,
+            idle: start.idle.map(part),
+            cruise: start.cruise.map(part),
+            load: start.load.map(part),
             learned_s: start.learned_s,
             given_up: start.given_up,
         })
@@ -90,6 +96,16 @@ impl StartRecord {
 
 fn starts<S: Serializer>(starts: &[DriveOutcome], serializer: S) -> Result<S::Ok, S::Error> {
     serializer.collect_seq(StartRecord::all(starts))
+}
+
+/// What is felt of a part of a drive, by name.
+fn part(felt: PartFelt) -> ByName<f64> {
+    ByName(vec![
+        ("cov_percent", 100.0 * felt.cov),
+        ("worst_cov_percent", 100.0 * felt.worst_cov),
+        ("leanest_lambda", felt.leanest_lambda),
+        ("richest_lambda", felt.richest_lambda),
+    ])
 }
 
 fn ma(cells_a: [f64; CELLS]) -> [f64; CELLS] {
@@ -209,7 +225,7 @@ impl Learned {
 }
 
 /// Columns of what is felt of a drive.
-const FELT: usize = 6;
+const FELT: usize = 9;
 
 /// The report of drives.
 pub fn report(learned: &Rc<Learned>) -> Report {
@@ -242,10 +258,13 @@ pub fn report(learned: &Rc<Learned>) -> Report {
     // The averaged model runs no engine that could be rough, burn fuel or stall.
     let driven = found.starts.iter().any(|start| start.fuel_kg.is_finite());
     if driven {
-        columns.push(Column::new("rough", "rough", "%", 1));
+        columns.push(Column::new("rough", "idle: rough", "%", 1));
         columns.push(Column::new("worst", "at worst", "%", 1));
         columns.push(Column::new("surge", "surge", "rpm", 0));
-        columns.push(Column::new("leanest", "leanest lambda", "", 2));
+        columns.push(Column::new("cruise_rough", "cruise: rough", "%", 1));
+        columns.push(Column::new("cruise_worst", "at worst", "%", 1));
+        columns.push(Column::new("load_richest", "load: richest", "", 2));
+        columns.push(Column::new("leanest", "leanest", "", 2));
         columns.push(Column::new("fuel", "fuel", "kg", 2));
         columns.push(Column::new("stalls", "stalls", "", 0));
     }
@@ -266,7 +285,10 @@ pub fn report(learned: &Rc<Learned>) -> Report {
                 percent(start.cov),
                 percent(start.worst_cov),
                 start.surge_rad_s.map(|speed| Unit::Rpm.from_si(speed)),
-                start.leanest_lambda,
+                percent(start.cruise.map(|felt| felt.cov)),
+                percent(start.cruise.map(|felt| felt.worst_cov)),
+                start.load.map(|felt| felt.richest_lambda),
+                start.load.map(|felt| felt.leanest_lambda),
                 fuel,
                 Some(f64::from(start.stalls)),
             ];
@@ -277,7 +299,7 @@ pub fn report(learned: &Rc<Learned>) -> Report {
     report.table(Table { columns, rows });
     report.note("Cells: currents added to the base by air flow, stored at key-off. A screw that is off is a lift, which each air flow needs another current to make good: the cells differ and fade with load. Asked for: what each centre would need; a cell ends there, at its limit, or where it was if the drive does not visit it.");
     if driven {
-        report.note("Rough: mean COV of the idle; at worst: of its roughest second, mostly right after the start, while the loop is open and the stored cells stand alone. Surge: standard deviation of the idle speed. Leanest lambda: of a second under load.");
+        report.note("Rough: mean COV of the idle; at worst: of its roughest second, mostly right after the start, while the loop is open and the stored cells stand alone. The loop takes over what the cells lack, so the rest of the idle hides them. Surge: standard deviation of the idle speed. Cruise: at a steady speed; load: while the car gathers speed, richest and leanest second. A flow that moves on takes the cells on with it, before the loop can follow: there they are felt, as a hole or a drowning in the pull and as a shift that comes in hard.");
     }
     report.note("Cells, steps (20 mA after a reset, less by 14 % a start, 0.4 mA at the least), dead band and limits are our own; the trade's 20 to 40 starts are common practice, no source. The vehicle is invented.");
     report.cautions = DRIVING.to_vec();

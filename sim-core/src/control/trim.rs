@@ -2,6 +2,7 @@
 
 use crate::solve::MonotoneCurve;
 use crate::units::ZERO_CELSIUS_K;
+use std::f64::consts::PI;
 
 /// Base current, authority and limits of the actuator, and what the controller wants of
 /// the idle speed.
@@ -117,17 +118,22 @@ pub const FULL_LOAD: f64 = 0.95;
 const FULL_LOAD_A: f64 = 0.005;
 /// Filling from which it begins to be added, and at which all of it is.
 const FULL_LOAD_FILLING: (f64, f64) = (0.4, 0.6);
+/// Speed up to which all of it is added, and from which none is (rad/s): 2000 and 4000 rpm.
+const FULL_LOAD_RAD_S: (f64, f64) = (2000.0 * PI / 30.0, 4000.0 * PI / 30.0);
 
 /// Current added while the full-load switch is closed (A), by the filling that the controller
-/// takes the engine to have.
+/// takes the engine to have, and its speed (rad/s).
 ///
-/// Equation: 5 mA, in proportion between a filling of 0.4 and 0.6, none below. Source: our own:
-/// the switch opens the trim's loop, and the current takes lambda 1 to the best torque. With the
-/// trim off neither is in use. A pedal on the floor at a speed at which no load comes of it asks
-/// for nothing.
-pub fn full_load_a(filling: f64) -> f64 {
+/// Equation: 5 mA, in proportion between a filling of 0.4 and 0.6, none below; less from 2000 rpm
+/// on, none from 4000. Source: our own: the switch opens the trim's loop, and the current takes
+/// the mixture to the best torque. At high speeds the funnel has done so already, which widens
+/// for full load. It needs no lambda sensor, so it comes with the trim off as well. A pedal on the
+/// floor at a speed at which no load comes of it asks for nothing.
+pub fn full_load_a(filling: f64, speed_rad_s: f64) -> f64 {
     let (from, to) = FULL_LOAD_FILLING;
-    FULL_LOAD_A * ((filling - from) / (to - from)).clamp(0.0, 1.0)
+    let (all, none) = FULL_LOAD_RAD_S;
+    let loaded = ((filling - from) / (to - from)).clamp(0.0, 1.0);
+    FULL_LOAD_A * loaded * ((none - speed_rad_s) / (none - all)).clamp(0.0, 1.0)
 }
 
 /// Fuel that the walls hold at a coolant temperature, over what they hold warm: share times time

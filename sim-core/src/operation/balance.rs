@@ -65,22 +65,22 @@ impl Plant {
                 if settled.valve_m2 < 0.0 {
                     return Err(Stall::RunsAway { speed_rad_s: speed });
                 }
-                let throttle_m2 = settled.throttle_m2 + settled.valve_m2;
-                Settled { throttle_m2, valve_m2: 0.0, ..settled }
+                // The pedal gives what the valve does not, which stands as with any open switch.
+                let beyond_stop_m2 = settled.valve_m2;
+                let valve_m2 = self.open_switch_valve_m2(conditions).min(beyond_stop_m2);
+                let throttle_m2 = settled.throttle_m2 + beyond_stop_m2 - valve_m2;
+                Settled { throttle_m2, valve_m2, ..settled }
             }
-            (true, _) => self.braked(speed, conditions.throttle, mixture)?,
+            (true, _) => self.braked(speed, conditions, mixture)?,
             (false, IdleAir::Unpowered) => {
                 let unpowered_m2 = valve.unpowered() * valve.full_effective_m2();
                 self.free(unpowered_m2, None, fastest(), mixture)?
             }
-            // With the idle switch open the controller gives the valve what a sound one needs.
             (false, _)
                 if self.released_m2 >= self.parts.throttle.idle_switch_opens_m2()
                     || conditions.faults.throttle_switch == ThrottleSwitch::NoIdle =>
             {
-                let given_m2 =
-                    valve.opening(self.idle_duty(conditions)) * valve.full_effective_m2();
-                self.free(given_m2, None, fastest(), mixture)?
+                self.free(self.open_switch_valve_m2(conditions), None, fastest(), mixture)?
             }
             (false, IdleAir::Held) => self.held(speed, mixture, guess_pa)?,
             (false, IdleAir::Fixed) => {
@@ -104,6 +104,19 @@ impl Plant {
                 Err(Stall::DoesNotFire { lambda: state.lambda })
             }
             _ => Ok(settled),
+        }
+    }
+
+    /// The opening of the idle air valve while the idle switch is open (m2): the controller
+    /// looks at no speed then and gives what the sound idle needs at this coolant. So the pedal
+    /// is let go onto an idle that has its air. Without current the valve's springs hold it;
+    /// one whose opening is kept keeps it.
+    fn open_switch_valve_m2(&self, conditions: &Conditions) -> f64 {
+        let valve = &self.parts.idle_valve;
+        match conditions.idle_air {
+            IdleAir::Held => valve.opening(self.idle_duty(conditions)) * valve.full_effective_m2(),
+            IdleAir::Fixed => self.fixed_valve_m2(),
+            IdleAir::Unpowered => valve.unpowered() * valve.full_effective_m2(),
         }
     }
 
@@ -244,12 +257,19 @@ impl Plant {
     }
 
     /// Open throttle, speed held by a brake: the air balance alone.
-    fn braked(&self, speed_rad_s: f64, throttle: f64, mixture: &Mixture) -> Result<Settled, Stall> {
-        let throttle_m2 = self.parts.throttle.effective_m2(throttle).max(self.released_m2);
-        let state =
-            self.operating_state(self.manifold_pa(throttle_m2, speed_rad_s), speed_rad_s, mixture);
+    fn braked(
+        &self,
+        speed_rad_s: f64,
+        conditions: &Conditions,
+        mixture: &Mixture,
+    ) -> Result<Settled, Stall> {
+        let throttle = &self.parts.throttle;
+        let throttle_m2 = throttle.effective_m2(conditions.throttle).max(self.released_m2);
+        let valve_m2 = self.open_switch_valve_m2(conditions);
+        let manifold_pa = self.manifold_pa(throttle_m2 + valve_m2, speed_rad_s);
+        let state = self.operating_state(manifold_pa, speed_rad_s, mixture);
         let brake_pa = state.surplus_pa();
-        Ok(Settled { state, valve_m2: 0.0, throttle_m2, limit: None, brake_pa, rough: None })
+        Ok(Settled { state, valve_m2, throttle_m2, limit: None, brake_pa, rough: None })
     }
 
     /// Manifold pressure (Pa) at which an opening lets in what the cylinders take.

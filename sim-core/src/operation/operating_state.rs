@@ -5,7 +5,7 @@ use crate::air::atmosphere::{density_kg_m3, standard_pressure_pa};
 use crate::air::orifice::{CRITICAL_RATIO, flow_function, flow_function_and_slope};
 use crate::assembly::{Parts, Reference};
 use crate::conditions::Conditions;
-use crate::control::trim::vapour_share;
+use crate::control::trim::{vapour_share, warm_up_share};
 use crate::engine::burn::Cycles;
 use crate::engine::flame::{Charge, FlameLaw, Tabled};
 use crate::engine::friction::{cold_factor, rubbing_pa};
@@ -49,8 +49,12 @@ pub(crate) struct Plant {
     /// The injectors' needles.
     pub needles: Needles,
     pub air_fuel_ratio: f64,
-    /// Share of the fuel that burns as vapour.
+    /// Share of the fuel that burns as vapour with the idle's air or less.
     pub vapour: f64,
+    /// What stays liquid in the running engine at the idle's air, share.
+    liquid_at_idle: f64,
+    /// Air of the sound idle at this coolant (kg/s).
+    usual_kg_s: f64,
     pub ambient_pa: f64,
     pub density_kg_m3: f64,
     /// `sqrt(2 rho)` of the outside air (kg/m3)^(1/2).
@@ -185,6 +189,8 @@ impl Plant {
             },
             air_fuel_ratio: fuel.air_fuel_ratio(),
             vapour,
+            liquid_at_idle: 1.0 - vapour,
+            usual_kg_s: reference.nominal.idle_air_kg_s(conditions.coolant_k),
             ambient_pa,
             density_kg_m3: density_kg_m3(ambient_pa, conditions.ambient_k),
             root_2_density: (2.0 * density_kg_m3(ambient_pa, conditions.ambient_k)).sqrt(),
@@ -312,6 +318,26 @@ impl Plant {
         1.0 - (1.0 - self.misfire) * (1.0 - missed) * (1.0 - self.wet)
     }
 
+    /// Share of the fuel that burns as vapour at an air flow (kg/s).
+    ///
+    /// Equation: `v + l (1 - r^-0.3)` from the idle's air up, `v` below. Symbols: `v` share now,
+    /// while it starts less than the running engine's; `l` share that stays liquid at the running
+    /// idle; `r` air flow over the sound idle's at this coolant; [`warm_up_share`] is the power.
+    /// Valid range: all. Source: our own: more air warms the walls and dries them sooner. It is
+    /// what a controller reckons with that takes the enrichment back with load.
+    pub fn vapour_at(&self, air_kg_s: f64) -> f64 {
+        let at_idle = air_kg_s <= self.usual_kg_s || self.usual_kg_s <= 0.0;
+        if self.liquid_at_idle <= 0.0 || at_idle {
+            return self.vapour;
+        }
+        self.vapour + self.liquid_at_idle * (1.0 - warm_up_share(air_kg_s / self.usual_kg_s))
+    }
+
+    /// Mass of air for each mass of metered fuel at lambda 1, at an air flow (kg/s).
+    pub fn air_for_fuel(&self, air_kg_s: f64) -> f64 {
+        self.air_fuel_ratio * self.vapour_at(air_kg_s)
+    }
+
     /// The charge at the time of the spark.
     pub fn charge(&self, manifold_pa: f64, residual_fraction: f64) -> Charge {
         Charge::new(self.spark_k, SPARK_PRESSURE_RATIO * manifold_pa, residual_fraction)
@@ -379,7 +405,8 @@ impl Plant {
         let slits = &self.parts.slits;
         let per_plate = self.parts.lever.plunger_per_plate();
         let air_kg_s = state.air_kg_s;
-        let fuel_for = |lambda: f64| air_kg_s / (self.air_fuel_ratio * lambda * self.vapour);
+        let air_for_fuel = self.air_for_fuel(air_kg_s);
+        let fuel_for = |lambda: f64| air_kg_s / (air_for_fuel * lambda);
         let mut known = None;
         match *mixture {
             Mixture::Metered { opening_m, jet_m_s } => {
@@ -412,15 +439,13 @@ impl Plant {
         let mut total = 0.0;
         for i in 0..count {
             let flow = self.line_kg_s(i, state.lift_m, state.jet_m_s);
-            state.lambdas[i] = air_each / (self.air_fuel_ratio * flow * self.vapour);
+            state.lambdas[i] = air_each / (air_for_fuel * flow);
             total += flow;
         }
         state.fuel_kg_s = total;
         state.lambda = match known {
             Some(lambda) => lambda,
-            None if total > 0.0 && state.air_kg_s > 0.0 => {
-                state.air_kg_s / (self.air_fuel_ratio * total * self.vapour)
-            }
+            None if total > 0.0 && state.air_kg_s > 0.0 => state.air_kg_s / (air_for_fuel * total),
             None => f64::INFINITY,
         };
     }

@@ -4,7 +4,7 @@
 use super::operating_state::{Lies, OperatingState, Plant};
 use crate::air::atmosphere::standard_pressure_pa;
 use crate::assembly::{NOMINAL_DEGC, Nominal, Parts, Reference};
-use crate::conditions::{Conditions, Trim};
+use crate::conditions::Conditions;
 use crate::control::trim::{FULL_LOAD, full_load_a, warm_up_share};
 use crate::sense::faults::{Altitude, ThrottleSwitch};
 use crate::units::{ATMOSPHERE_PA, ZERO_CELSIUS_K};
@@ -157,15 +157,20 @@ impl Plant {
         base_a((&self.parts, &self.reference), conditions, seen_kg_s)
     }
 
+    /// Whether the full-load switch is closed: the loop of the trim is open then.
+    pub fn full_load_switch(&self, conditions: &Conditions) -> bool {
+        let sound = conditions.faults.throttle_switch != ThrottleSwitch::NoFull;
+        conditions.throttle >= FULL_LOAD && sound
+    }
+
     /// Current on top of the base at full load (A): 0 unless the switch of the wide-open throttle
     /// is closed.
     pub fn full_load_a(&self, conditions: &Conditions, state: &OperatingState) -> f64 {
-        let sound = conditions.faults.throttle_switch != ThrottleSwitch::NoFull;
-        if conditions.throttle < FULL_LOAD || conditions.trim == Trim::Off || !sound {
+        if !self.full_load_switch(conditions) {
             return 0.0;
         }
         let seen_kg_s = self.seen_air_kg_s(conditions, state.height_m);
-        full_load_a(filling(&self.parts, seen_kg_s, state.speed_rad_s))
+        full_load_a(filling(&self.parts, seen_kg_s, state.speed_rad_s), state.speed_rad_s)
     }
 
     /// Duty that the controller gives the idle air valve before it looks at the speed.

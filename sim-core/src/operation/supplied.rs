@@ -121,7 +121,7 @@ impl Plant {
     pub fn current_for_a(&self, air_kg_s: f64, opening_m: f64, lambda: f64) -> Option<f64> {
         let (Lies::Afloat, height_m) = self.plate_height(air_kg_s) else { return None };
         let lift_m = (height_m - opening_m) * self.parts.lever.plunger_per_plate();
-        let fuel_kg_s = air_kg_s / (self.air_fuel_ratio * lambda * self.vapour);
+        let fuel_kg_s = air_kg_s / (self.air_for_fuel(air_kg_s) * lambda);
         let jet = self.jet_for_total_m_s(fuel_kg_s, lift_m)?;
         Some(self.current_a(jet))
     }

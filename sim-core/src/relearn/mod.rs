@@ -44,6 +44,51 @@ const STANDS_A: f64 = 0.0003;
 /// So many drives in a row no cell may move.
 const STANDS_FOR: usize = 3;
 
+/// What is felt of a part of a drive.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct PartFelt {
+    /// Mean roughness (COV of imep).
+    pub cov: f64,
+    /// Roughness of its worst second.
+    pub worst_cov: f64,
+    /// Mixture of its leanest and of its richest second.
+    pub leanest_lambda: f64,
+    /// See `leanest_lambda`.
+    pub richest_lambda: f64,
+}
+
+/// Seconds of a part of a drive.
+#[derive(Clone, Copy, Debug)]
+struct Seconds {
+    count: f64,
+    covs: f64,
+    felt: PartFelt,
+}
+
+impl Seconds {
+    const NONE: Seconds = Seconds {
+        count: 0.0,
+        covs: 0.0,
+        felt: PartFelt {
+            cov: 0.0,
+            worst_cov: 0.0,
+            leanest_lambda: 0.0,
+            richest_lambda: f64::INFINITY,
+        },
+    };
+
+    fn add(&mut self, cov: f64, lambda: f64) {
+        (self.count, self.covs) = (self.count + 1.0, self.covs + cov);
+        self.felt.worst_cov = self.felt.worst_cov.max(cov);
+        self.felt.leanest_lambda = self.felt.leanest_lambda.max(lambda);
+        self.felt.richest_lambda = self.felt.richest_lambda.min(lambda);
+    }
+
+    fn felt(&self) -> Option<PartFelt> {
+        (self.count > 0.0).then(|| PartFelt { cov: self.covs / self.count, ..self.felt })
+    }
+}
+
 /// What one drive did.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct DriveOutcome {
@@ -68,6 +113,12 @@ pub struct DriveOutcome {
     pub worst_cov: Option<f64>,
     /// Leanest mixture of a second under load.
     pub leanest_lambda: Option<f64>,
+    /// What is felt at the idle, from three seconds after the catch; `None` if there was none.
+    pub idle: Option<PartFelt>,
+    /// What is felt at a steady speed.
+    pub cruise: Option<PartFelt>,
+    /// What is felt while it is driven faster: where a shift comes in.
+    pub load: Option<PartFelt>,
     /// Time in which each cell learned (s).
     pub learned_s: [f64; CELLS],
     /// Whether the drive was given up: the engine did not start again, or stalled too often.
@@ -158,6 +209,7 @@ fn full_drive(
     let mut failed = 0;
     let (mut covs, mut idled) = (0.0, 0.0);
     let (mut sums, mut least_rad_s) = ((0.0, 0.0, 0.0), f64::INFINITY);
+    let mut felt = [Seconds::NONE; 3];
     let (mut second, mut has_run) = (0, false);
     while second < asked.len() {
         engine = engine.with_cells(*cells);
@@ -205,6 +257,13 @@ fn full_drive(
                     sums = (sums.0 + 1.0, sums.1 + speed, sums.2 + speed * speed);
                 }
             }
+            if engine.stalled_at_s().is_none()
+                && second >= by_itself_from
+                && !engine.fuel_is_cut()
+                && let Some(part) = part_of(asked, second)
+            {
+                felt[part as usize].add(engine.cov(), engine.flow().lambda);
+            }
             if idles && engine.stalled_at_s().is_none() {
                 let cov = engine.cov();
                 (covs, idled) = (covs + cov, idled + 1.0);
@@ -245,6 +304,7 @@ fn full_drive(
     }
     start.given_up |= !has_run;
     start.cov = (idled > 0.0).then_some(covs / idled);
+    [start.idle, start.cruise, start.load] = felt.map(|part| part.felt());
     start.surge_rad_s = (sums.0 > 0.0).then(|| {
         let mean = sums.1 / sums.0;
         (sums.2 / sums.0 - mean * mean).max(0.0).sqrt()
@@ -252,6 +312,31 @@ fn full_drive(
     start.least_rad_s = Some(least_rad_s).filter(|speed| speed.is_finite());
     start.learned_s = taught.time_s;
     Ok((taught, start, engine))
+}
+
+/// Part of a drive.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum DrivePart {
+    Idle,
+    Cruise,
+    Load,
+}
+
+/// A speed is steady that changes by less than this share in a second.
+const CRUISES: f64 = 0.01;
+
+/// Which part of the drive a second belongs to; `None` where the wheels drive the engine.
+fn part_of(asked: &[EngineDemand], second: usize) -> Option<DrivePart> {
+    match asked[second] {
+        EngineDemand::Idle => Some(DrivePart::Idle),
+        EngineDemand::Drives { throttle, speed_rad_s, .. } if throttle > 0.0 => {
+            let before = second.checked_sub(1).map(|before| asked[before]);
+            let steady = matches!(before, Some(EngineDemand::Drives { speed_rad_s: before, .. })
+                if (speed_rad_s / before - 1.0).abs() < CRUISES);
+            Some(if steady { DrivePart::Cruise } else { DrivePart::Load })
+        }
+        EngineDemand::Drives { .. } => None,
+    }
 }
 
 fn tick_second(engine: &mut Engine) -> Result<(), RunFault> {

@@ -228,8 +228,9 @@ impl Controls {
         let over_rpm = Unit::Rpm.from_si(sees.speed_rad_s - controller.limit_rad_s);
         self.limited = over_rpm > if self.limited { -LIMIT_BAND_RPM } else { 0.0 };
         self.accelerate(sees, share * film_over_warm(seen_k));
-        if sees.full_load && self.closed_loop_asked {
-            self.extra_a += full_load_a(seen::filling(parts, air_kg_s, sees.speed_rad_s));
+        if sees.full_load {
+            let filling = seen::filling(parts, air_kg_s, sees.speed_rad_s);
+            self.extra_a += full_load_a(filling, sees.speed_rad_s);
         }
         self.enrich(parts, seen_k, share);
         let closed = self.trim(parts, conditions, sees);
@@ -361,8 +362,11 @@ impl Controls {
         let ahead = sees.speed_rad_s - *smooth;
         *smooth += ahead * (1.0 - (-TICK_S / idle.lead_lag_s).exp());
         if !sees.idle_switch {
+            // The speed is the driver's: what the sound idle needs, and the integral waits.
             self.pedal = true;
-            self.valve_asked = (ahead_duty + self.integral).clamp(0.0, 1.0);
+            if conditions.idle_air == IdleAir::Held {
+                self.valve_asked = ahead_duty;
+            }
             return;
         }
         if self.pedal {

@@ -276,11 +276,12 @@ pub(super) fn charge(
     // What the ports hold when the valve closes, as a rate.
     let closes_kg = holds.collected_kg + rate_kg_s * INTAKE_CLOSES_RAD / now.speed_rad_s;
     let stored_kg_s = closes_kg * now.speed_rad_s / CYCLE_RAD;
+    let air_for_fuel = plant.air_for_fuel(air_kg_s);
     let share_of_residual = parts.breathing.residual_fraction(
         now.manifold_pa,
         plant.exhaust_pa,
         now.speed_rad_s,
-        plant.air_fuel_ratio * plant.vapour * stored_kg_s / air_kg_s,
+        air_for_fuel * stored_kg_s / air_kg_s,
     );
     let (mut air_burns, mut fuel_burns) = (air_kg_s, stored_kg_s);
     state.residual_fraction = share_of_residual;
@@ -288,9 +289,9 @@ pub(super) fn charge(
         state.residual_fraction *= 1.0 - share;
         let trapped = share * air_kg_s * share_of_residual / (1.0 - share_of_residual);
         air_burns += trapped;
-        fuel_burns += trapped * phi / (plant.air_fuel_ratio * plant.vapour);
+        fuel_burns += trapped * phi / air_for_fuel;
     }
-    let stoichiometric = air_burns / (plant.air_fuel_ratio * plant.vapour);
+    let stoichiometric = air_burns / air_for_fuel;
     for i in 0..count {
         let share = if rate_kg_s > 0.0 {
             state.lambdas[i] / rate_kg_s

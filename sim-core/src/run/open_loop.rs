@@ -90,8 +90,8 @@ impl Charges {
     /// Indicated pressure, and what the engine itself takes (Pa), at a manifold pressure, a
     /// speed and a fuel rate into the cylinders (kg/s).
     pub fn pressures_pa(&self, manifold_pa: f64, speed_rad_s: f64, fuel_kg_s: f64) -> (f64, f64) {
-        let burnt = self.plant.air_fuel_ratio * self.plant.vapour * fuel_kg_s;
-        let lambda = self.plant.air_kg_s(manifold_pa, speed_rad_s) / burnt;
+        let air_kg_s = self.plant.air_kg_s(manifold_pa, speed_rad_s);
+        let lambda = air_kg_s / (self.plant.air_for_fuel(air_kg_s) * fuel_kg_s);
         let mixture = Mixture::Aim { jet_m_s: self.jet_m_s, lambda };
         let state = self.plant.operating_state(manifold_pa, speed_rad_s, &mixture);
         (state.imep_pa, state.demand_pa)

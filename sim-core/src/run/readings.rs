@@ -111,7 +111,7 @@ impl Engine {
             spraying: plant.lines.spraying(),
             lines_spray: plant.lines.all_spray(),
             co: gas.co,
-            sensor_v: cell.clamp(0.0, parts.sensor.rich_cap_v),
+            sensor_v: conditions.faults.lambda.shows_v(cell.clamp(0.0, parts.sensor.rich_cap_v)),
             brake_nm: self.pedal.brake_nm,
             friction_band: parts.pressures.friction_band(),
             flows_at_rest: plant.flows_at_rest(self.opening_m),

@@ -27,7 +27,12 @@ const BLIP: (f64, f64) = (2500.0, 10.0);
 /// each is held (s).
 const PUSH: (f64, (f64, f64), (f64, f64)) = (1500.0, (0.08, 0.25), (5.0, 3.0));
 /// The wide-open throttle: speed (rpm), how long it is held, and over how much it is read (s).
-const WIDE: (f64, f64, f64) = (3000.0, 8.0, 3.0);
+const WIDE: (f64, f64, f64) = (2500.0, 8.0, 3.0);
+/// A mixture that moves by less than this about its mean does not swing (standard deviation of
+/// lambda): a closed loop's two points make several times as much.
+const SWINGS: f64 = 0.004;
+/// No loop swings faster (s): the gas is on its way for half of that.
+const QUICKEST_S: f64 = 0.3;
 /// A mixture leaner than this counts as none.
 const LEANEST: f64 = 10.0;
 
@@ -135,7 +140,8 @@ fn drive(engine: &mut Engine, found: &mut Trial) -> Result<(), RunFault> {
         speed_rad_s: idle_rad_s,
         surge_rad_s: speed.deviation(),
         lambda: lambda.mean(),
-        swing_s: swing_s(&lambdas, lambda.mean()),
+        swing_s: swing_s(&lambdas, lambda.mean())
+            .filter(|s| lambda.deviation() > SWINGS && *s > QUICKEST_S),
         cov: engine.cov(),
         potentiometer_v: volts.mean(),
     });

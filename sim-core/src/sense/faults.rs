@@ -52,7 +52,23 @@ pub enum Lambda {
 /// changes over at lambda 0.97 to 0.99; common practice, no source.
 const SHIFTED_LEANER: f64 = 0.02;
 
+/// Voltage that the controller itself puts on a lambda sensor that drives nothing (V), and the
+/// voltage of a lean gas (V): common practice, no source.
+const BIAS_V: f64 = 0.45;
+/// See [`BIAS_V`].
+const LEAN_V: f64 = 0.1;
+
 impl Lambda {
+    /// Voltage at its plug (V) in a gas in which a sound one gives another (V).
+    pub fn shows_v(self, sound_v: f64) -> f64 {
+        match self {
+            Lambda::Sound | Lambda::Lazy | Lambda::Shifted => sound_v,
+            Lambda::Cold => BIAS_V,
+            Lambda::Dead => 0.0,
+            Lambda::Stuck => LEAN_V,
+        }
+    }
+
     /// By how much it takes every gas for leaner than it is (lambda).
     pub fn reads_leaner_by(self) -> f64 {
         if self == Lambda::Shifted { SHIFTED_LEANER } else { 0.0 }

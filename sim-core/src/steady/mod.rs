@@ -249,7 +249,8 @@ impl SteadyEngine {
         let seen_k = conditions.seen_coolant_k(&plant.parts.thermistor);
         let closed_loop = seen_k >= controller.closed_loop_from_k;
         let blind = matches!(conditions.faults.lambda, Lambda::Cold | Lambda::Dead);
-        if conditions.trim == Trim::Off || !closed_loop || blind || extra_a > 0.0 {
+        let open = !closed_loop || blind || plant.full_load_switch(conditions);
+        if conditions.trim == Trim::Off || open {
             return on_current((base_a + extra_a).min(controller.most_a));
         }
         let (low, high) = controller.trim_limits_a(base_a);

@@ -72,7 +72,7 @@ pub(super) fn state(
         spraying: plant.lines.spraying(),
         lines_spray: plant.lines.all_spray(),
         co: gas.co,
-        sensor_v: cell_v.clamp(0.0, parts.sensor.rich_cap_v),
+        sensor_v: conditions.faults.lambda.shows_v(cell_v.clamp(0.0, parts.sensor.rich_cap_v)),
         brake_nm: settled.brake_pa * displacement / (4.0 * PI),
         friction_band: parts.pressures.friction_band(),
         flows_at_rest: plant
@@ -108,7 +108,7 @@ fn residual(plant: &Plant, settled: &Settled, current_a: f64) -> f64 {
     let inlet = plant.inlet_kg_s(open, state.manifold_pa) + plant.leak_kg_s(state.manifold_pa);
     let air = inlet / state.air_kg_s - 1.0;
     let fuel = fuel_at(plant, settled, current_a);
-    let mixture = state.air_kg_s / (plant.air_fuel_ratio * plant.vapour * fuel);
+    let mixture = state.air_kg_s / (plant.air_for_fuel(state.air_kg_s) * fuel);
     let torque = (state.surplus_pa() - settled.brake_pa) / state.demand_pa;
     [force, air, fuel / state.fuel_kg_s - 1.0, mixture / state.lambda - 1.0, torque]
         .into_iter()

@@ -4,7 +4,7 @@ use super::question::{
     CorrectAnswer, Drawn, DrawnAnswer, Question, QuestionSource, TOLERANCE_SHARE, numbers, point,
     set, trim_on,
 };
-use super::{metering, repairs, running};
+use super::{arriving, metering, repairs, running};
 use crate::parallel;
 use crate::progress::Progress;
 use crate::text::{effect, with_unit};
@@ -61,7 +61,7 @@ pub static KINDS: LazyLock<Vec<QuestionKind>> = LazyLock::new(|| {
 type Draw = fn(&mut QuestionSource) -> Option<Drawn>;
 
 /// What works out the kinds that are more than a change of one key.
-const WORKED_OUT: [(&str, Draw); 25] = [
+const WORKED_OUT: [(&str, Draw); 27] = [
     ("02-thin-air", metering::thin_air),
     ("03-current", metering::current),
     ("03-drop", metering::slit_drop),
@@ -87,6 +87,8 @@ const WORKED_OUT: [(&str, Draw); 25] = [
     ("14-changed", running::changed_parts),
     ("15-which", repairs::which_fault),
     ("15-screw", repairs::after_repair),
+    ("17-share", arriving::share_drawn),
+    ("17-drop", arriving::less_drop),
 ];
 
 impl Change {

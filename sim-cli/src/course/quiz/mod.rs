@@ -5,6 +5,7 @@
 //! [`marking`] marks them, [`result`] is what the command found.
 
 pub mod answers;
+mod arriving;
 pub mod kinds;
 pub mod marking;
 mod metering;
