@@ -30,9 +30,12 @@ const LOOKED_S: f64 = 50.0;
 pub struct Restart {
     /// Seconds that the starter turned before it caught and ran on, all tries together.
     pub caught_after_s: Option<f64>,
+    /// Seconds that the starter turned until it was let go of for good, all tries together: a
+    /// driver holds it on while it still carries the engine.
+    pub let_go_after_s: Option<f64>,
     /// How many tries that took, or were made.
     pub tries: u32,
-    /// How long it then ran on fewer than all its lines (s).
+    /// How long it then ran on fewer than all its lines (s), from when the starter was let go.
     pub rough_s: Option<f64>,
 }
 
@@ -61,13 +64,17 @@ pub fn restart(setup: &Setup, cranks_s: f64) -> Result<Restart, RunFault> {
         }
         let caught_s = engine.starts.and_then(|starts| starts.caught_at_s).map(|at| at - from_s);
         if let Some(caught_s) = caught_s {
-            let let_go_s = caught_s + LOOKED_S;
-            while engine.stalled_at_s().is_none() && since(&engine) < let_go_s {
+            let mut let_go_s = caught_s;
+            while engine.stalled_at_s().is_none() && since(&engine) < caught_s + LOOKED_S {
                 go_on(&mut engine)?;
+                if let Some(at_s) = engine.starts.and_then(|starts| starts.let_go_at_s) {
+                    let_go_s = at_s - from_s;
+                }
             }
             if engine.stalled_at_s().is_none() {
                 found.caught_after_s = Some(cranked_s + caught_s);
-                found.rough_s = full_s.map(|full| (full - caught_s).max(0.0));
+                found.let_go_after_s = Some(cranked_s + let_go_s);
+                found.rough_s = full_s.map(|full| (full - let_go_s).max(0.0));
                 return Ok(found);
             }
         }

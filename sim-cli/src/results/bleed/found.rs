@@ -270,7 +270,7 @@ impl Bled {
             return_l_per_40_s: 40e3 * found.return_m3_s,
             residual_30min_bar: bar(found.residual_pa),
             residual_band_bar: (LEAST_RESIDUAL_BAR.min(drips_bar), drips_bar),
-            hot_restart_cranking_s: again.caught_after_s,
+            hot_restart_cranking_s: again.let_go_after_s,
             hot: Hot {
                 tries: again.tries,
                 rough_s: again.rough_s,
