@@ -3,10 +3,11 @@
 #[cfg(test)]
 mod course_tests;
 
-use crate::args::{with_chart, with_form, with_output};
+use crate::args::{with_chart, with_form, with_output, with_readings};
 use crate::command::{Command, NestedCommand, Program};
 use crate::commands::{COMMANDS, GROUPS};
 use crate::error::Error;
+use crate::output::table::SCREEN;
 use crate::scenario::with_conditions;
 
 /// The program with all its commands.
@@ -62,12 +63,25 @@ impl Program for Quarterturn {
     }
 }
 
+/// What short help says about the flags that it leaves out.
+fn shared_flags(command: &Command) -> String {
+    let conditions = match command.conditions {
+        Some(_) => "the conditions (--rig, --screw, --altitude-m ...) and ",
+        None => "",
+    };
+    let chart = if command.chart { "--chart, " } else { "" };
+    let more = if command.more_help.is_empty() { "" } else { ", and more" };
+    format!("`--help` tells {conditions}the output ({chart}--all, --format, -o ...){more}.")
+}
+
 /// A command with its arguments.
 fn definition(command: &Command) -> clap::Command {
-    let example = format!("Example:\n  {}\n\n{}", command.example, command.more_help);
+    let example = format!("Example:\n  {}", command.example);
     let mut found = clap::Command::new(command.name)
         .about(command.about)
-        .after_help(example.trim_end().to_string());
+        .term_width(SCREEN.0)
+        .after_help(format!("{example}\n\n{}", shared_flags(command)))
+        .after_long_help(format!("{example}\n\n{}", command.more_help).trim_end().to_string());
     found = found.args(command.options.iter().map(|option| option.arg()));
     if let Some(defaults) = command.conditions {
         found = with_conditions(found, &defaults());
@@ -75,10 +89,15 @@ fn definition(command: &Command) -> clap::Command {
     if command.chart {
         found = with_chart(found);
     }
+    if command.readings {
+        found = with_readings(found);
+    }
     if !command.below.is_empty() {
         let below = command.below.iter().map(|below| {
             let options = below.options.iter().map(|option| option.arg());
             let found = clap::Command::new(below.name).about(below.about).args(options);
+            let found = found.term_width(SCREEN.0).after_help(shared_flags(command));
+            let found = found.after_long_help("");
             with_output(found).mut_arg("format", |arg| arg.value_parser(below.forms.to_vec()))
         });
         return found.subcommand_required(true).subcommands(below);

@@ -20,6 +20,7 @@ pub const COMMAND: Command = Command {
     options: &[&CHANGE, &ALSO_FAST_IDLE],
     conditions: Some(Conditions::default),
     chart: true,
+    readings: true,
     run,
     ..PLAIN
 };

@@ -25,6 +25,7 @@ pub const COMMAND: Command = Command {
     options: &[&PROCEDURE, &SEED, &EVERY_MS, &NOISE, &PULSATION, &BLAME],
     conditions: Some(Conditions::closed_loop),
     chart: true,
+    readings: true,
     run,
     ..PLAIN
 };

@@ -8,7 +8,7 @@ use crate::command::{NestedCommand, Program};
 use crate::drawing::picture::Picture;
 use crate::error::Error;
 use crate::progress::Progress;
-use crate::report::Block;
+use crate::report::{Block, Wanted};
 use serde_json::Value;
 use std::cell::{Cell, RefCell};
 use std::path::Path;
@@ -141,13 +141,14 @@ impl<'a> LessonCommands<'a> {
             cautions: RUNNING.to_vec(),
             error: None,
         };
+        let wanted = Wanted { all: true, ..crate::args::wanted(nested.leaf())? };
         match nested.report(self.program, &mut Progress::new("class", None)) {
             Ok(mut report) => {
                 result.picture = report.chart.take();
                 result.data = crate::output::csv::bytes(&report);
                 result.value = report.value();
+                result.blocks = report.seen(&wanted).blocks;
                 result.cautions = report.cautions;
-                result.blocks = report.blocks;
             }
             Err(error) if error.code() == 4 => result.error = Some(error.to_string()),
             Err(error) => return Err(error),

@@ -26,7 +26,7 @@ fn cautions(figures: &[Rc<CommandResult>]) -> Vec<String> {
             found.push(caution);
         }
     }
-    let more = found.iter().map(|caution| caution.to_string());
+    let more = found.iter().map(|caution| caution.full.to_string());
     cautions_in_full().map(bare).chain(more).collect()
 }
 
@@ -253,5 +253,5 @@ fn differing_rows(table: &Table) -> Option<Table> {
         text == "at once" || !text.contains(|c: char| c != '0' && c.is_alphanumeric())
     };
     let rows: Vec<_> = table.rows.iter().filter(|row| !nothing(row)).cloned().collect();
-    (rows.len() < table.rows.len()).then(|| Table { columns: table.columns.clone(), rows })
+    (rows.len() < table.rows.len()).then(|| Table::new(table.columns.clone(), rows))
 }

@@ -185,7 +185,7 @@ pub fn report(cold: &Rc<ColdStart>) -> Report {
     if let Some(flare_rpm) = cold.flare_rpm {
         report.say(format!("  flares to    {flare_rpm:.0} rpm"));
     }
-    report.note("Caught: the speed the starter is let go from (key caught_rpm), and held; a correct static setting fires within 4 s (common practice, no source).");
+    report.note_always("Caught: the speed the starter is let go from (key caught_rpm), and held; a correct static setting fires within 4 s (common practice, no source).");
     report.note("Enrichment, evaporated shares, wall film and starter are laws of our own in the range of textbooks, measured on no engine: believe the order of things, not the tenth of a second. Compression strokes and spark plugs that get wet and stay wet are left out.");
     report
 }

@@ -62,7 +62,7 @@ impl Found for Exhaust {
     fn table(&self) -> Table {
         let (columns, row) =
             self.quantities().map(|(column, value)| (column, value.into())).into_iter().unzip();
-        Table { columns, rows: vec![row] }
+        Table::new(columns, vec![row])
     }
 }
 
@@ -81,7 +81,9 @@ pub fn report(exhaust: &Rc<Exhaust>) -> Report {
         [column.label, value, column.unit.into()]
     };
     let rows = exhaust.quantities().into_iter().map(row);
-    report.table(Table::of_words(["reading", "value", "unit"], rows));
+    // CO, CO2, O2, HC and the sensor: what is read.
+    let short = vec![1, 2, 3, 5, 6];
+    report.table(Table::of_words(["reading", "value", "unit"], rows).short_rows(short));
     report.note("One mixture: no spread between cycles or cylinders, no misfire. A real engine's gas shows CO and O2 side by side near lambda 1; `sweep` and `predict` tell that one.");
     report.note(format!("Sensor: gas brought to equilibrium at a tip of {tip_degc} degC, Nernst against air. A real tip caps the rich side near 0.9 V."));
     report.cautions = RUNNING.to_vec();

@@ -1,8 +1,8 @@
 //! What a change does to every reading.
 
 use crate::cautions::{MISFIRE, MISFIRES, PETROL, of_setups};
-use crate::report::{Field, Found, Report, Table};
-use crate::results::point::{PointRecord, value_at};
+use crate::report::{Field, Fit, Found, Report, Table};
+use crate::results::point::{PointRecord, short_readings, value_at};
 use crate::scenario::{AT_REST, Scenario};
 use crate::text::{direction, fixed, hunting};
 use serde::ser::SerializeMap;
@@ -224,10 +224,11 @@ impl Found for Prediction {
     }
 }
 
-/// Every reading before and after, in the decimals of its kind.
+/// Every reading before and after, in the decimals of its kind. The short answer has what
+/// a workshop reads and what moved.
 fn table(pair: &Pair) -> Table {
-    let shown = READINGS.iter().filter(|reading| reading.name != "residual");
-    let rows = shown.map(|reading| {
+    let shown = || READINGS.iter().filter(|reading| reading.name != "residual");
+    let rows = shown().map(|reading| {
         let (before, after) = pair.values(reading);
         let step = 10f64.powi(reading.decimals as i32);
         let text = |value| fixed(value, reading.decimals);
@@ -249,7 +250,13 @@ fn table(pair: &Pair) -> Table {
         ]
     });
     let names = ["reading", "before", "after", "difference", "unit", "direction"];
-    Table::of_words(names, rows)
+    let row_readings: Vec<&'static str> = shown().map(|reading| reading.name).collect();
+    let moved =
+        |name: &str| Reading::find(name).is_some_and(|reading| pair.direction(reading).is_some());
+    let place = |name| row_readings.iter().position(|row| *row == name);
+    let short = short_readings(moved).into_iter().filter_map(place).collect();
+    let table = Table::of_words(names, rows).short_rows(short).fitted(Fit::First);
+    Table { row_readings, ..table }
 }
 
 /// The shares in a table.
@@ -271,8 +278,10 @@ pub fn report(prediction: &Rc<Prediction>) -> Report {
         report.say(format!("  {sentence}"));
     }
     if let Some(shares) = prediction.shares.of.as_ref().filter(|_| prediction.shares.count > 1) {
-        report.heading("Each change's share");
-        report.table(Table::of(SHARES, shares));
+        report.in_full(|report| {
+            report.heading("Each change's share");
+            report.table(Table::of(SHARES, shares));
+        });
         report.note("A share is the mean of what its change adds over the orders in which the changes can be made (Shapley 1953); the shares add up to the difference.");
     }
     report.table(prediction.table());
@@ -281,15 +290,15 @@ pub fn report(prediction: &Rc<Prediction>) -> Report {
             "The same at 2500 rpm without load: valve shut, throttle as far open as needed",
         );
         report.table(table(fast));
-        report.note("Idle and fast idle should read duties within 10 points of each other (common practice, no source): screw errors show at idle only, pressure and slit errors at both, unmetered air at idle with a lower potentiometer.");
+        report.note_always("Idle and fast idle should read duties within 10 points of each other (common practice, no source): screw errors show at idle only, pressure and slit errors at both, unmetered air at idle with a lower potentiometer.");
     }
     for (word, point) in points {
         if let Some(why) = point.stall() {
-            report.note(format!("Stalled {word}: {}.", why));
+            report.note_always(format!("Stalled {word}: {}.", why));
         }
         if let Some(hunts) = point.state().and_then(hunting) {
             let told = format!("The idle {word} the change hunts");
-            report.note(hunts.replace("The idle hunts", &told));
+            report.note_always(hunts.replace("The idle hunts", &told));
         }
         if point.state().is_some_and(|state| state.flows_at_rest) {
             report.hazard(format!("{word} the change, {AT_REST}"));
@@ -298,7 +307,7 @@ pub fn report(prediction: &Rc<Prediction>) -> Report {
     if after.conditions.altitude_m != before.conditions.altitude_m
         && after.rig.parts().controller.altitude_sensor > 0.5
     {
-        report.note("This rig has an altitude sensor; its correction belongs to the running controller and is not in this point, which is uncorrected.");
+        report.note_always("This rig has an altitude sensor; its correction belongs to the running controller and is not in this point, which is uncorrected.");
     }
     report.note("Duty above 50 %: the controller adds fuel, the mechanical mixture is lean. A meter whose clips are swapped, and a controller that counts the other way, show 100 minus this. Gas is before the catalyst.");
     let (was, is) = (before.rig.parts(), after.rig.parts());

@@ -16,7 +16,7 @@ use std::rc::Rc;
 fn in_a_table(command: &'static str, line: Option<String>, found: Rc<dyn Found>) -> Report {
     let table = found.table();
     let mut report = Report::of(command, found);
-    report.blocks.extend(line.map(Block::Line));
+    line.into_iter().for_each(|line| report.say(line));
     report.table(table);
     report
 }
@@ -158,7 +158,7 @@ pub fn show(file: RigFile) -> Report {
 pub fn toml(file: RigFile) -> Report {
     let text = to_toml(&file);
     let mut report = Report::of("rig show", Rc::new(RigValues::of(file)));
-    report.blocks.push(Block::Verbatim(text));
+    report.block(Block::Verbatim(text));
     report
 }
 

@@ -1,7 +1,7 @@
 //! What the readings did from action to action.
 
 use crate::by_name::ByName;
-use crate::report::{Column, Report, Table};
+use crate::report::{Column, Fit, Report, Table};
 use crate::results::procedure::action_words;
 use serde::Serialize;
 use sim_core::point::{READINGS, Reading};
@@ -92,6 +92,9 @@ const SHOWN: [Shown; 9] = [
     ("rough up to", "%", 1, "cov_percent", |s| s.most),
 ];
 
+/// Columns of the short answer.
+const SHOWN_SHORT: [&str; 7] = ["from", "done", "speed", "pot.", "duty", "rough up to", "lambda"];
+
 /// The dwells as a table: means, and how far mixture and current swing.
 pub fn render(report: &mut Report, procedure: &Procedure, dwells: &[Dwell]) {
     let columns = [("from", "s", 0), ("done", "", 0)].into_iter();
@@ -107,5 +110,5 @@ pub fn render(report: &mut Report, procedure: &Procedure, dwells: &[Dwell]) {
     });
     let (columns, rows) = (columns.collect(), rows.collect());
     report.heading("From action to action (second half of each dwell)");
-    report.table(Table { columns, rows });
+    report.table(Table::new(columns, rows).short_columns(&SHOWN_SHORT).fitted(Fit::Spread));
 }
