@@ -9,6 +9,7 @@ use crate::commands::{COMMANDS, GROUPS};
 use crate::error::Error;
 use crate::output::table::SCREEN;
 use crate::scenario::with_conditions;
+use crate::text::wrapped;
 
 /// The program with all its commands.
 pub struct Quarterturn;
@@ -46,12 +47,14 @@ impl Program for Quarterturn {
         for (group, about) in GROUPS {
             help += &format!("\n  {about}\n");
             for command in COMMANDS.iter().filter(|command| command.group == *group) {
-                help += &format!("    {:<12}{}\n", command.name, command.about);
+                let line = format!("    {:<13}{}", command.name, command.about);
+                help += &format!("{}\n", wrapped(&line, SCREEN.0, &" ".repeat(17)));
             }
         }
-        help += "\n`quarterturn COMMAND --help` tells the flags of a command, with an example.\n\
+        help += "\n`quarterturn COMMAND -h` tells a command's own flags, with an example.\n\
                  Exit codes: 0 done, 1 a check failed, 2 wrong usage, 3 bad file, 4 outside the model's range, 5 cannot read or write.";
         clap::Command::new("quarterturn")
+            .term_width(SCREEN.0)
             .version(env!("CARGO_PKG_VERSION"))
             .about(
                 "What mechanical continuous injection does when its mixture screw is turned, computed",

@@ -180,7 +180,13 @@ impl Report {
             StandsIn::Full => wanted.all,
             StandsIn::Short => !wanted.all,
         };
-        let blocks = self.blocks.iter().filter(|(stands_in, _)| stands(*stands_in));
+        // Readings that are named are shown wherever their table stands.
+        let named = |block: &Block| {
+            let table = block.table().filter(|_| !wanted.readings.is_empty());
+            table.is_some_and(|table| !table.row_readings.is_empty())
+        };
+        let blocks =
+            self.blocks.iter().filter(|(stands_in, block)| stands(*stands_in) || named(block));
         let blocks = blocks.map(|(_, block)| block.seen(wanted)).collect();
         let notes = self.notes.iter().filter(|(stands_in, _)| stands(*stands_in));
         let notes = notes.map(|(_, words)| words.as_str()).collect();

@@ -163,7 +163,6 @@ const SIM_CLI: Layers = &[
     ("text", &[]),
     ("error", &["text"]),
     ("drawing", &["error", "text"]),
-    ("args", &["drawing", "error"]),
     ("by_name", &[]),
     ("cautions", &[]),
     ("failures", &["error"]),
@@ -171,6 +170,7 @@ const SIM_CLI: Layers = &[
     ("options", &["error", "text"]),
     ("scenario", &["error", "failures", "files", "options", "text"]),
     ("report", &["cautions", "drawing", "scenario", "text"]),
+    ("args", &["drawing", "error", "report"]),
     ("results", &["by_name", "cautions", "report", "scenario", "text"]),
     ("chart", &["drawing", "results", "text"]),
     ("progress", &[]),
@@ -180,8 +180,8 @@ const SIM_CLI: Layers = &[
     (
         "course",
         &[
-            "cautions", "command", "drawing", "error", "files", "output", "parallel", "progress",
-            "report", "scenario", "text",
+            "args", "cautions", "command", "drawing", "error", "files", "output", "parallel",
+            "progress", "report", "scenario", "text",
         ],
     ),
     ("procedure_option", &["error", "files", "options", "scenario"]),
@@ -205,7 +205,7 @@ const SIM_CLI: Layers = &[
             "text",
         ],
     ),
-    ("program", &["args", "command", "commands", "course", "error", "scenario", "text"]),
+    ("program", &["args", "command", "commands", "course", "error", "output", "scenario", "text"]),
     (
         "session",
         &[

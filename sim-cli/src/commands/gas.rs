@@ -14,7 +14,7 @@ use std::rc::Rc;
 pub const COMMAND: Command = Command {
     name: "gas",
     group: "look-up",
-    about: "Exhaust gas and sensor voltage of a mixture, or lambda of a gas as read",
+    about: "Exhaust gas of a mixture, or lambda of a gas as read",
     example: "quarterturn gas --lambda 0.98",
     options: &[&LAMBDA, &CO, &CO2, &O2, &HC, &TIP, &H, &O, &FUEL],
     run,

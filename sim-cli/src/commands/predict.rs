@@ -15,7 +15,7 @@ use std::rc::Rc;
 pub const COMMAND: Command = Command {
     name: "predict",
     group: "set",
-    about: "What every meter shows before and after a change, in numbers and in words",
+    about: "Every meter before and after a change, in numbers and words",
     example: "quarterturn predict --change screw=-1/16 --change leak_kg_h=1",
     options: &[&CHANGE, &ALSO_FAST_IDLE],
     conditions: Some(Conditions::default),

@@ -16,7 +16,7 @@ use std::rc::Rc;
 pub const COMMAND: Command = Command {
     name: "sweep",
     group: "set",
-    about: "Turn the mixture screw from rough to rough: edges, middle, every reading, a chart",
+    about: "The screw from rough to rough: edges, middle, every meter",
     example: "quarterturn sweep --from -1/8 --to 1/8 --step 1/32",
     options: &[&FROM, &TO, &STEP],
     conditions: Some(Conditions::default),

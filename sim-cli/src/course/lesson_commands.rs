@@ -50,6 +50,13 @@ pub struct LessonCommands<'a> {
     missing: Cell<bool>,
 }
 
+/// Words of a command without those that only say what of its answer is read.
+fn without_reading<'a>(words: &[&'a str]) -> Vec<&'a str> {
+    let shows = |at: usize| words[at] == "--show";
+    let reading = |at: usize| words[at] == "--all" || shows(at) || at > 0 && shows(at - 1);
+    (0..words.len()).filter(|at| !reading(*at)).map(|at| words[at]).collect()
+}
+
 impl<'a> LessonCommands<'a> {
     /// Nothing is worked out yet.
     pub fn new(
@@ -66,7 +73,8 @@ impl<'a> LessonCommands<'a> {
         let mut figures = Vec::new();
         for figure in lesson.figures() {
             let words = figure.words();
-            figures.push(commands.iter().position(|known| *known == words).unwrap_or_else(|| {
+            let drawn = |known: &Vec<&str>| without_reading(known) == without_reading(&words);
+            figures.push(commands.iter().position(drawn).unwrap_or_else(|| {
                 commands.push(words);
                 commands.len() - 1
             }));

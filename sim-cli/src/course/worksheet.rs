@@ -26,7 +26,7 @@ fn cautions(figures: &[Rc<CommandResult>]) -> Vec<String> {
             found.push(caution);
         }
     }
-    let more = found.iter().map(|caution| caution.full.to_string());
+    let more = found.iter().map(|caution| caution.long.to_string());
     cautions_in_full().map(bare).chain(more).collect()
 }
 

@@ -91,7 +91,7 @@ fn below(report: &Report, seen: &Seen<'_>, all: bool) -> String {
         text += &format!("{}\n", wrapped(&format!("- {note}"), SCREEN.0, "  "));
     }
     for caution in &report.cautions {
-        let words = if all { caution.full } else { caution.short };
+        let words = if all { caution.long } else { caution.short };
         text += &format!("{}\n", wrapped(&format!("! {words}"), SCREEN.0, "  "));
     }
     text += match (all, seen.shortened, report.cautions.is_empty()) {

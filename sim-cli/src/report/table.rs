@@ -13,6 +13,8 @@ pub struct Table {
     pub rows: Vec<Vec<Cell>>,
     /// Of rows that are readings, the name of each.
     pub row_readings: Vec<&'static str>,
+    /// Whether columns are readings by their names.
+    pub reading_columns: bool,
     /// What of it the short answer shows.
     pub short: Pick,
     /// What of it the full answer shows.
@@ -117,7 +119,7 @@ impl Table {
             let place = |name| self.row_readings.iter().position(|reading| reading == name);
             rows = Some(wanted.readings.iter().filter_map(place).collect());
             fit = Fit::Whole;
-        } else if !wanted.readings.is_empty() && self.columns.iter().any(Column::is_reading) {
+        } else if !wanted.readings.is_empty() && self.reading_columns {
             let others = columns.unwrap_or_else(|| (0..self.columns.len()).collect());
             let others = others.into_iter().filter(|at| !self.columns[*at].is_reading());
             columns = Some(others.chain(self.places(&wanted.readings)).collect());

@@ -170,15 +170,13 @@ pub fn report(setting: &Rc<StaticSetting>) -> Report {
         setting.felt_play_mm
     ));
     report.say(format!(
-        "  the first drop is worth {:.3} turn of lift{}",
+        "  the first drop is worth {:.3} turn{}",
         setting.threshold_turns,
         setting.stream_turns.map_or(String::new(), |stream| format!(
-            "; waiting for a stream of 1 ml/min would set it {stream:.3} turn richer"
+            "; a stream of 1 ml/min sets it {stream:.3} turn richer"
         ))
     ));
-    report.heading(
-        "The rule is the rest height: flow start and the way back done again with the plate resting",
-    );
+    report.heading("The rule is the rest height: the same again with the plate resting");
     for AtRestHeight { offset_mm, after } in &setting.rest_height {
         let word = if *offset_mm > 0.0 { "higher" } else { "lower" };
         report.say(format!("  {:.2} mm {word:<7} {}", offset_mm.abs(), after.words()));

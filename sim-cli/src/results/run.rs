@@ -193,6 +193,9 @@ impl Run {
 /// Most actions that the short answer tells one by one.
 const STEPS_TOLD: usize = 4;
 
+/// Most dwells that go without a table of their own.
+const DWELLS_TOLD: usize = 3;
+
 /// The report of a run.
 pub fn report(run: &Rc<Run>) -> Report {
     let mut report = Report::of("run", run.clone());
@@ -210,8 +213,11 @@ pub fn report(run: &Rc<Run>) -> Report {
         0..=STEPS_TOLD => tell_steps(&mut report),
         count => {
             report.in_full(tell_steps);
-            report.in_short(|report| {
-                report.say(format!("  {count} actions, the last at {:.1} s", record.last_action_s));
+            let told = record.dwells.len() > DWELLS_TOLD;
+            report.in_short(|report| match told {
+                true => {}
+                false => report
+                    .say(format!("  {count} actions, the last at {:.1} s", record.last_action_s)),
             });
         }
     }
@@ -246,8 +252,13 @@ pub fn report(run: &Rc<Run>) -> Report {
     let owned = WORKSHOP_READINGS.iter().filter(|name| **name == "manifold_bar" || moved(name));
     let short = owned.filter_map(place).collect();
     let table = Table::of_words(names, rows).short_rows(short).fitted(Fit::First);
-    report.table(Table { row_readings, ..table });
-    if record.dwells.len() > 3 {
+    let table = Table { row_readings, ..table };
+    // Where a run tells more than one wait, that is what it is run for.
+    match record.dwells.len() > DWELLS_TOLD || run.attribution.is_some() {
+        true => report.in_full(|report| report.table(table)),
+        false => report.table(table),
+    }
+    if record.dwells.len() > DWELLS_TOLD {
         dwells::render(&mut report, &run.procedure, &record.dwells);
     }
     if let Some(attribution) = &run.attribution {

@@ -417,7 +417,7 @@ fn table(sweep: &Sweep) -> Table {
         .short_rows(short)
         .fitted(Fit::Spread);
     let full = Pick { rows: Some((0..count).collect()), ..table.full.clone() };
-    Table { full, firm, ..table }
+    Table { full, firm, reading_columns: true, ..table }
 }
 
 fn zone_cell(point: &Point) -> String {

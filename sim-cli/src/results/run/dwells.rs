@@ -110,5 +110,13 @@ pub fn render(report: &mut Report, procedure: &Procedure, dwells: &[Dwell]) {
     });
     let (columns, rows) = (columns.collect(), rows.collect());
     report.heading("From action to action (second half of each dwell)");
-    report.table(Table::new(columns, rows).short_columns(&SHOWN_SHORT).fitted(Fit::Spread));
+    // The roughest dwell stays, however small the screen is.
+    let at = READINGS.iter().position(|reading| reading.name == "cov_percent");
+    let rough = |dwell: &Dwell| at.and_then(|at| dwell.spreads.get(at)?.map(|s| s.most));
+    let roughest = (0..dwells.len()).max_by(|a, b| {
+        let [a, b] = [a, b].map(|i| rough(&dwells[*i]).unwrap_or(f64::NEG_INFINITY));
+        a.total_cmp(&b)
+    });
+    let table = Table::new(columns, rows).short_columns(&SHOWN_SHORT).fitted(Fit::Spread);
+    report.table(Table { firm: roughest.into_iter().collect(), ..table });
 }

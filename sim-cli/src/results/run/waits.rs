@@ -121,7 +121,9 @@ pub fn render(report: &mut Report, attribution: &Attribution) {
         );
         rows.push(row.into_iter().map(Cell::Word).collect());
     }
-    report.table(Table::new(columns, rows).fitted(Fit::First));
+    let factors = FACTORS.iter().map(|factor| factor.name);
+    let short: Vec<&str> = ["reading", "as it is", "owed to"].into_iter().chain(factors).collect();
+    report.table(Table::new(columns, rows).short_columns(&short).fitted(Fit::First));
     if let Some(words) = friction_words(attribution) {
         report.say(words);
     }
