@@ -64,7 +64,8 @@ impl Program for Quarterturn {
 
 /// A command with its arguments.
 fn definition(command: &Command) -> clap::Command {
-    let example = format!("Example:\n  {}\n\n{}", command.example, command.more_help);
+    let (more, listed) = (command.more_help, (command.listed)());
+    let example = format!("Example:\n  {}\n\n{more}{listed}", command.example);
     let mut found = clap::Command::new(command.name)
         .about(command.about)
         .after_help(example.trim_end().to_string());

@@ -5,7 +5,8 @@ use std::io::{self, Write};
 
 /// Writes the report's rows as CSV, one at a time.
 pub fn write(report: &Report, to: &mut dyn Write) -> io::Result<()> {
-    for note in report.notes.iter().map(String::as_str).chain(report.cautions.iter().copied()) {
+    let cautions = report.cautions.iter().map(|caution| caution.long);
+    for note in report.notes.iter().map(String::as_str).chain(cautions) {
         writeln!(to, "# {}", note.replace('\n', " "))?;
     }
     let found = report.found();

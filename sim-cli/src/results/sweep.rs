@@ -18,7 +18,7 @@ use std::io;
 use std::rc::Rc;
 
 /// Readings of the printed table.
-const SHOWN: [&str; 9] = [
+const SHOWN: [&str; 10] = [
     "lambda",
     "cov_percent",
     "speed_rpm",
@@ -28,6 +28,7 @@ const SHOWN: [&str; 9] = [
     "potentiometer_v",
     "actuator_ma",
     "wanted_duty_percent",
+    "co_percent",
 ];
 
 /// A sweep, worked out.
