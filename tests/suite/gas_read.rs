@@ -138,7 +138,7 @@ fn gases_that_cannot_be_are_called_so() {
     assert_eq!(percent(0.5, 14.7, 5.0, 100.0).signs, [Sign::TooMuchOxygen]);
     assert_eq!(percent(0.5, 8.0, 0.5, 100.0).signs, [Sign::TooLittleOxygen]);
     // Half a percent of CO2 beyond what a good tester is off: no verdict, but a doubt.
-    let worn = percent(0.1, 11.0, 5.0, 1500.0);
+    let worn = percent(0.1, 10.5, 5.0, 1500.0);
     assert_eq!(worn.signs.last(), Some(&Sign::Doubtful), "{worn:?}");
     assert!(worn.possible() && worn.signs[0] == Sign::LeanMisfire, "{worn:?}");
     for (co, co2, o2) in [(20.0, 20.0, 21.0), (0.0, 0.2, 21.0), (0.5, 8.0, 0.5)] {
@@ -203,5 +203,5 @@ fn carbon_monoxide_alone_tells_a_rich_mixture_and_nothing_of_a_lean_one() {
     }
     let none = lambda_of_co(&petrol(), 0.0).unwrap();
     assert_eq!((none.lambda, none.richest, none.leanest), (None, 1.0, None));
-    assert!(lambda_of_co(&petrol(), 0.2).is_none());
+    assert!(lambda_of_co(&petrol(), 0.25).is_none());
 }

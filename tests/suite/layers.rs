@@ -207,7 +207,10 @@ const SIM_CLI: Layers = &[
             "text",
         ],
     ),
-    ("program", &["args", "command", "commands", "course", "error", "scenario", "text"]),
+    (
+        "program",
+        &["args", "cautions", "command", "commands", "course", "error", "scenario", "text"],
+    ),
     (
         "session",
         &[
