@@ -19,6 +19,8 @@ pub struct Command {
     pub example: &'static str,
     /// What its long help says below the example.
     pub more_help: &'static str,
+    /// A list that its help ends with.
+    pub listed: fn() -> String,
     /// Its own options, in the order of its help.
     pub options: &'static [&'static dyn CommandOption],
     /// The defaults of the conditions, if it runs an engine: it then has `--rig`, `--set`,
@@ -55,6 +57,7 @@ pub const PLAIN: Command = Command {
     about: "",
     example: "",
     more_help: "",
+    listed: String::new,
     options: &[],
     conditions: None,
     chart: false,

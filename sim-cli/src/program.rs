@@ -73,18 +73,20 @@ fn shared_flags(command: &Command) -> String {
         None => "",
     };
     let chart = if command.chart { "--chart, " } else { "" };
-    let more = if command.more_help.is_empty() { "" } else { ", and more" };
+    let more = command.more_help.is_empty() && (command.listed)().is_empty();
+    let more = if more { "" } else { ", and more" };
     format!("`--help` tells {conditions}the output ({chart}--all, --format, -o ...){more}.")
 }
 
 /// A command with its arguments.
 fn definition(command: &Command) -> clap::Command {
+    let (more, listed) = (command.more_help, (command.listed)());
     let example = format!("Example:\n  {}", command.example);
     let mut found = clap::Command::new(command.name)
         .about(command.about)
         .term_width(SCREEN.0)
         .after_help(format!("{example}\n\n{}", shared_flags(command)))
-        .after_long_help(format!("{example}\n\n{}", command.more_help).trim_end().to_string());
+        .after_long_help(format!("{example}\n\n{more}{listed}").trim_end().to_string());
     found = found.args(command.options.iter().map(|option| option.arg()));
     if let Some(defaults) = command.conditions {
         found = with_conditions(found, &defaults());

@@ -64,6 +64,8 @@ pub struct Report {
     stands_in: StandsIn,
     /// Which cautions belong to it.
     pub cautions: Vec<Caution>,
+    /// Whether even its short answer tells them in full: they are what it is asked for.
+    pub cautions_in_full: bool,
     /// Its chart, if it has one.
     pub chart: Option<Picture>,
     /// A folder that is made for its files.
@@ -84,6 +86,7 @@ impl Report {
             notes: Vec::new(),
             stands_in: StandsIn::Both,
             cautions: Vec::new(),
+            cautions_in_full: false,
             chart: None,
             folder: None,
             files: Vec::new(),

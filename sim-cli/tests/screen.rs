@@ -11,7 +11,8 @@ const SCREEN: (usize, usize) = (80, 24);
 const HELP_LINES: usize = 40;
 
 /// Commands whose answer may be longer than a screen, and why.
-const LONGER: [(&str, &str); 3] = [
+const LONGER: [(&str, &str); 4] = [
+    ("cautions", "it is asked for cautions in full"),
     ("rig", "its example shows a rig file, which is a list of keys"),
     ("quiz", "a question is asked in full"),
     ("completions", "a script for the shell"),
@@ -70,8 +71,10 @@ fn every_answer_fits_one_screen_and_ends_with_its_cautions() {
             assert!(cautions.iter().any(|line| invented(&line)), "{name}: {short}");
             // One line each, then where the rest stands.
             let (last, each) = cautions.split_last().unwrap();
-            assert!(each.iter().all(|line| line.starts_with("! ")), "{name}: {short}");
-            assert!(last.contains("quarterturn cautions"), "{name}: {last}");
+            if name != "cautions" {
+                assert!(each.iter().all(|line| line.starts_with("! ")), "{name}: {short}");
+                assert!(last.contains("quarterturn cautions"), "{name}: {last}");
+            }
         }
         if LONGER.iter().all(|(longer, _)| *longer != name) {
             fits(&name, &short, SCREEN.1 - 1);

@@ -81,6 +81,7 @@ const SIM_CORE: Layers = &[
         ],
     ),
     ("mechanisms", &["assembly", "engine", "rig", "steady"]),
+    ("housing", &["conditions", "point", "rig", "solve", "steady"]),
     ("flowstart", &["conditions", "fuel", "point", "rig", "steady", "units"]),
     ("bleed", &["conditions", "fuel", "ode", "operation", "rig"]),
     ("drive", &["conditions", "operation", "rig", "solve", "wording"]),
@@ -188,6 +189,7 @@ const SIM_CLI: Layers = &[
     (
         "commands",
         &[
+            "cautions",
             "chart",
             "command",
             "course",
@@ -205,7 +207,13 @@ const SIM_CLI: Layers = &[
             "text",
         ],
     ),
-    ("program", &["args", "command", "commands", "course", "error", "output", "scenario", "text"]),
+    (
+        "program",
+        &[
+            "args", "cautions", "command", "commands", "course", "error", "output", "scenario",
+            "text",
+        ],
+    ),
     (
         "session",
         &[

@@ -1,11 +1,11 @@
 //! The worksheet and the answer key of a lesson, page by page.
 
 use super::lesson_commands::{CommandResult, LessonCommands};
-use super::lessons::{Lesson, WRITTEN_FOR, cautions_in_full, sources};
+use super::lessons::{Lesson, WRITTEN_FOR, sources};
 use super::plain_text::{Paragraph, bare, pieces};
 use super::sheet::Sheet;
 use super::sheet_request::SheetRequest;
-use crate::cautions::{Caution, ENGINE, JUMPER, MODEL, PETROL};
+use crate::cautions::{Caution, ENGINE, IN_FULL, JUMPER, MODEL, PETROL};
 use crate::error::Error;
 use crate::report::{Block, Cell, Table};
 use crate::text::typeset;
@@ -27,7 +27,7 @@ fn cautions(figures: &[Rc<CommandResult>]) -> Vec<String> {
         }
     }
     let more = found.iter().map(|caution| caution.long.to_string());
-    cautions_in_full().map(bare).chain(more).collect()
+    IN_FULL.iter().map(|caution| bare(caution.long)).chain(more).collect()
 }
 
 /// Columns of spaces, which only stand one under another where letters are all as wide, as

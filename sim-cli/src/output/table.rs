@@ -91,10 +91,11 @@ fn below(report: &Report, seen: &Seen<'_>, all: bool) -> String {
         text += &format!("{}\n", wrapped(&format!("- {note}"), SCREEN.0, "  "));
     }
     for caution in &report.cautions {
-        let words = if all { caution.long } else { caution.short };
+        let in_full = all || report.cautions_in_full;
+        let words = if in_full { caution.long } else { caution.short };
         text += &format!("{}\n", wrapped(&format!("! {words}"), SCREEN.0, "  "));
     }
-    text += match (all, seen.shortened, report.cautions.is_empty()) {
+    text += match (all, seen.shortened, report.cautions.is_empty() || report.cautions_in_full) {
         (false, true, false) => {
             "More: --all tells the rest, `quarterturn cautions` the cautions in full.\n"
         }

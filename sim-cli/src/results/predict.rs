@@ -4,14 +4,16 @@ use crate::cautions::{MISFIRE, MISFIRES, PETROL, of_setups};
 use crate::report::{Field, Fit, Found, Report, Table};
 use crate::results::point::{PointRecord, short_readings, value_at};
 use crate::scenario::{AT_REST, Scenario};
-use crate::text::{direction, fixed, hunting};
+use crate::text::{direction, fixed, hunting, plain};
 use serde::ser::SerializeMap;
 use serde::{Serialize, Serializer};
+use sim_core::housing::HousingTurn;
 use sim_core::point::{Point, READINGS, Reading};
 use sim_core::rig::keys::Setup;
 use sim_core::run::stability::point_with_mode;
 use sim_core::shares::shares;
 use sim_core::steady::SteadyEngine;
+use sim_core::units::Unit;
 use std::rc::Rc;
 
 /// A change and what came of it.
@@ -38,12 +40,57 @@ pub struct Prediction {
     /// The same at the fast idle.
     #[serde(flatten, serialize_with = "at_2500")]
     pub fast: Option<Pair>,
+    /// How the housing is turned, if a voltage is asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub housing: Option<Housing>,
     /// What the change does, in sentences.
     pub sentences: Vec<String>,
     /// What each of several changes has in what they do together; nothing where it cannot be
     /// told.
     #[serde(skip_serializing_if = "is_single")]
     pub shares: Shares,
+}
+
+/// How the potentiometer's housing is turned for a voltage.
+#[derive(Serialize)]
+pub struct Housing {
+    /// The voltage asked for (V).
+    pub asked_v: f64,
+    /// What the warm idle shows before (V).
+    pub before_v: f64,
+    /// The turn, in plate height (mm); positive raises the voltage.
+    pub turn_mm: f64,
+    /// The same as an angle about the lever's axis (deg).
+    pub turn_degrees: f64,
+    /// Where it then stands (mm).
+    pub housing_mm: f64,
+}
+
+impl Housing {
+    /// The housing turned for a voltage (V).
+    pub fn new(asked_v: f64, turn: HousingTurn) -> Housing {
+        Housing {
+            asked_v,
+            before_v: turn.before_v,
+            turn_mm: Unit::Millimetre.from_si(turn.to_m - turn.from_m),
+            turn_degrees: turn.angle_rad.to_degrees(),
+            housing_mm: Unit::Millimetre.from_si(turn.to_m),
+        }
+    }
+
+    /// What the housing needs, in a sentence.
+    pub fn sentence(&self) -> String {
+        let Housing { asked_v, before_v, turn_mm, turn_degrees, .. } = self;
+        let by_v = asked_v - before_v;
+        let more = if by_v < 0.0 { "less" } else { "more" };
+        let way = if *turn_mm < 0.0 { "lowers" } else { "raises" };
+        format!(
+            "The warm idle shows {before_v:.2} V and needs {:.2} V {more}: turn the housing the way that {way} the voltage, {:.2} degrees about the lever's axis, worth {:.2} mm of plate height. Nothing else is turned: read the meter while you do it.",
+            by_v.abs(),
+            turn_degrees.abs(),
+            turn_mm.abs()
+        )
+    }
 }
 
 /// What each of several changes has in what they do together.
@@ -267,6 +314,20 @@ static SHARES: &[Field<Share>] = &[
     Field::new("lambda", "lambda", "", 3, |share| share.lambda.into()),
 ];
 
+/// That a coolant made colder than the air around it leaves air and fuel as they were.
+fn stands_in_the_cold(before: &Setup, after: &Setup) -> Option<String> {
+    let (was, is) = (&before.conditions, &after.conditions);
+    let degc = |k: f64| format!("{:.0} degC", Unit::Celsius.from_si(k));
+    (is.coolant_k < was.coolant_k && is.coolant_k < is.ambient_k).then(|| {
+        let cold = plain(Unit::Celsius.from_si(is.coolant_k));
+        format!(
+            "Only the coolant is cold: the outside air stays at {}, the petrol at {}. For a car that stood in the cold add `--change outside={cold} --change fuel_temperature={cold}`.",
+            degc(is.ambient_k),
+            degc(is.fuel_k)
+        )
+    })
+}
+
 /// The report of a prediction.
 pub fn report(prediction: &Rc<Prediction>) -> Report {
     let mut report = Report::of("predict", prediction.clone());
@@ -303,6 +364,9 @@ pub fn report(prediction: &Rc<Prediction>) -> Report {
         if point.state().is_some_and(|state| state.flows_at_rest) {
             report.hazard(format!("{word} the change, {AT_REST}"));
         }
+    }
+    if let Some(note) = stands_in_the_cold(before, after) {
+        report.note(note);
     }
     if after.conditions.altitude_m != before.conditions.altitude_m
         && after.rig.parts().controller.altitude_sensor > 0.5

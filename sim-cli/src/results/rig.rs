@@ -62,6 +62,7 @@ struct ListedKey {
     range: String,
     #[serde(rename = "where")]
     place: String,
+    plain_words: Vec<&'static str>,
     meaning: &'static str,
     #[serde(skip_serializing_if = "Option::is_none")]
     low: Option<f64>,
@@ -77,6 +78,7 @@ impl ListedKey {
             unit: key.unit.symbol(),
             range: range_words(key),
             place: key.table().map_or("condition".to_string(), |table| format!("[{table}]")),
+            plain_words: key.plain_words().collect(),
             meaning: key.meaning,
             low: number.then_some(key.low),
             high: number.then_some(key.high),
@@ -86,11 +88,13 @@ impl ListedKey {
 
 impl Found for KeyList {
     fn table(&self) -> Table {
-        let rows =
-            self.keys.iter().map(|ListedKey { key, unit, range, place, meaning, .. }| {
-                [key, unit, range.as_str(), place, meaning].map(String::from)
-            });
-        Table::of_words(["key", "unit", "range", "where", "meaning"], rows)
+        let rows = self.keys.iter().map(
+            |ListedKey { key, unit, range, place, plain_words, meaning, .. }| {
+                let words = plain_words.join(", ");
+                [key, unit, range.as_str(), place, &words, meaning].map(String::from)
+            },
+        );
+        Table::of_words(["key", "unit", "range", "where", "plain words", "meaning"], rows)
     }
 }
 
