@@ -1,7 +1,7 @@
 //! Tables, and what of them each answer shows.
 
-use super::{Cell, Field, Forms, Wanted};
-use crate::text::wrapped;
+use crate::text::{fixed, wrapped};
+use serde::{Serialize, Serializer};
 use sim_core::point::Reading;
 
 /// Rows of cells under columns.
@@ -263,5 +263,153 @@ fn short_label(reading: &Reading) -> &'static str {
         "manifold_bar" => "manifold",
         "sensor_v" => "sensor",
         _ => reading.label,
+    }
+}
+
+/// What a reader asks for of a report.
+#[derive(Clone, Default)]
+pub struct Wanted {
+    /// Everything, not only what can be acted on.
+    pub all: bool,
+    /// Readings by their names, in place of those that a table would show.
+    pub readings: Vec<&'static str>,
+}
+
+/// A column of a table of `T`, and how its cell is had from one.
+pub struct Field<T> {
+    name: &'static str,
+    label: &'static str,
+    unit: &'static str,
+    decimals: usize,
+    get: fn(&T) -> Cell,
+    is_in: Forms,
+}
+
+/// The forms that a field is in.
+#[derive(Clone, Copy, PartialEq)]
+enum Forms {
+    All,
+    Table,
+    Data,
+}
+
+impl<T> Field<T> {
+    /// A column: its name, label, unit and decimals, and its cell.
+    pub const fn new(
+        name: &'static str,
+        label: &'static str,
+        unit: &'static str,
+        decimals: usize,
+        get: fn(&T) -> Cell,
+    ) -> Field<T> {
+        Field { name, label, unit, decimals, get, is_in: Forms::All }
+    }
+
+    /// Words that only the table has.
+    pub const fn word(name: &'static str, label: &'static str, get: fn(&T) -> Cell) -> Field<T> {
+        Field { is_in: Forms::Table, ..Field::new(name, label, "", 0, get) }
+    }
+
+    /// What only the data have.
+    pub const fn data(name: &'static str, get: fn(&T) -> Cell) -> Field<T> {
+        Field { is_in: Forms::Data, ..Field::new(name, "", "", 0, get) }
+    }
+}
+
+/// An item as the JSON object that its fields make.
+pub struct Object<'a, T: 'static>(pub &'static [Field<T>], pub &'a T);
+
+impl<T> Serialize for Object<'_, T> {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let fields = self.0.iter().filter(|field| field.is_in != Forms::Table);
+        serializer.collect_map(fields.map(|field| (field.name, (field.get)(self.1))))
+    }
+}
+
+/// Items as a list of such objects.
+pub struct Records<'a, T: 'static>(pub &'static [Field<T>], pub &'a [T]);
+
+impl<T> Serialize for Records<'_, T> {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.collect_seq(self.1.iter().map(|item| Object(self.0, item)))
+    }
+}
+
+/// A cell.
+#[derive(Clone, PartialEq, Serialize)]
+#[serde(untagged)]
+pub enum Cell {
+    /// A number, or nothing to show.
+    Number(Option<f64>),
+    /// Words.
+    Word(String),
+    /// How many.
+    Count(usize),
+    /// Whether it is so.
+    Is(bool),
+    /// Nothing: the row only goes on with words of another column.
+    Nothing,
+}
+
+impl From<Option<f64>> for Cell {
+    fn from(value: Option<f64>) -> Cell {
+        Cell::Number(value)
+    }
+}
+
+impl From<usize> for Cell {
+    fn from(count: usize) -> Cell {
+        Cell::Count(count)
+    }
+}
+
+impl From<bool> for Cell {
+    fn from(is: bool) -> Cell {
+        Cell::Is(is)
+    }
+}
+
+impl From<f64> for Cell {
+    fn from(value: f64) -> Cell {
+        Cell::Number(Some(value))
+    }
+}
+
+impl From<&str> for Cell {
+    fn from(word: &str) -> Cell {
+        Cell::Word(word.into())
+    }
+}
+
+impl From<String> for Cell {
+    fn from(word: String) -> Cell {
+        Cell::Word(word)
+    }
+}
+
+impl Cell {
+    /// What something says, or nothing.
+    pub fn said(words: Option<&impl ToString>) -> Cell {
+        words.map_or(Cell::Number(None), |words| Cell::Word(words.to_string()))
+    }
+
+    /// As it is, with every digit; empty if there is nothing.
+    pub fn in_full(&self) -> String {
+        match self {
+            Cell::Number(Some(value)) if value.is_finite() => value.to_string(),
+            Cell::Number(_) | Cell::Nothing => String::new(),
+            Cell::Word(word) => word.clone(),
+            Cell::Count(count) => count.to_string(),
+            Cell::Is(is) => is.to_string(),
+        }
+    }
+
+    /// As it is printed in its column.
+    pub fn printed(&self, column: &Column) -> String {
+        match self {
+            Cell::Number(Some(value)) if value.is_finite() => fixed(*value, column.decimals),
+            Cell::Number(_) => "-".into(),
+            cell => cell.in_full(),
+        }
     }
 }
