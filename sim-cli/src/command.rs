@@ -17,8 +17,10 @@ pub struct Command {
     pub about: &'static str,
     /// An example that a test runs.
     pub example: &'static str,
-    /// What its help says below the example.
+    /// What its long help says below the example.
     pub more_help: &'static str,
+    /// A list that its help ends with.
+    pub listed: fn() -> String,
     /// Its own options, in the order of its help.
     pub options: &'static [&'static dyn CommandOption],
     /// The defaults of the conditions, if it runs an engine: it then has `--rig`, `--set`,
@@ -26,6 +28,8 @@ pub struct Command {
     pub conditions: Option<fn() -> Conditions>,
     /// Whether it draws a chart (`--chart`).
     pub chart: bool,
+    /// Whether its tables show readings that can be chosen (`--show`).
+    pub readings: bool,
     /// Whether `-o` is the place of its report. If not, `-o` is an option of its own.
     pub report_to_file: bool,
     /// Commands below it, each with options of its own: `rig list`.
@@ -53,9 +57,11 @@ pub const PLAIN: Command = Command {
     about: "",
     example: "",
     more_help: "",
+    listed: String::new,
     options: &[],
     conditions: None,
     chart: false,
+    readings: false,
     report_to_file: true,
     below: &[],
     run: |_, _| Err(Error::no_command()),
@@ -115,6 +121,11 @@ impl NestedCommand {
         Ok(NestedCommand { words: shown, ..nested })
     }
 
+    /// The arguments of the command itself or of the one below it.
+    pub fn leaf(&self) -> &ArgMatches {
+        leaf(&self.matches)
+    }
+
     /// Works out its report.
     pub fn report(
         &self,
@@ -123,4 +134,9 @@ impl NestedCommand {
     ) -> Result<Report, Error> {
         (self.command.run)(&self.matches, &mut Context { progress, program })
     }
+}
+
+/// The arguments of a command, or of the command below it that was asked for.
+pub fn leaf(matches: &ArgMatches) -> &ArgMatches {
+    matches.subcommand().map_or(matches, |(_, below)| leaf(below))
 }

@@ -3,11 +3,13 @@
 #[cfg(test)]
 mod course_tests;
 
-use crate::args::{with_chart, with_form, with_output};
+use crate::args::{with_chart, with_form, with_output, with_readings};
 use crate::command::{Command, NestedCommand, Program};
 use crate::commands::{COMMANDS, GROUPS};
 use crate::error::Error;
+use crate::output::table::SCREEN;
 use crate::scenario::with_conditions;
+use crate::text::wrapped;
 
 /// The program with all its commands.
 pub struct Quarterturn;
@@ -45,12 +47,14 @@ impl Program for Quarterturn {
         for (group, about) in GROUPS {
             help += &format!("\n  {about}\n");
             for command in COMMANDS.iter().filter(|command| command.group == *group) {
-                help += &format!("    {:<12}{}\n", command.name, command.about);
+                let line = format!("    {:<13}{}", command.name, command.about);
+                help += &format!("{}\n", wrapped(&line, SCREEN.0, &" ".repeat(17)));
             }
         }
-        help += "\n`quarterturn COMMAND --help` tells the flags of a command, with an example.\n\
+        help += "\n`quarterturn COMMAND -h` tells a command's own flags, with an example.\n\
                  Exit codes: 0 done, 1 a check failed, 2 wrong usage, 3 bad file, 4 outside the model's range, 5 cannot read or write.";
         clap::Command::new("quarterturn")
+            .term_width(SCREEN.0)
             .version(env!("CARGO_PKG_VERSION"))
             .about(
                 "What mechanical continuous injection does when its mixture screw is turned, computed",
@@ -62,12 +66,27 @@ impl Program for Quarterturn {
     }
 }
 
+/// What short help says about the flags that it leaves out.
+fn shared_flags(command: &Command) -> String {
+    let conditions = match command.conditions {
+        Some(_) => "the conditions (--rig, --screw, --altitude-m ...) and ",
+        None => "",
+    };
+    let chart = if command.chart { "--chart, " } else { "" };
+    let more = command.more_help.is_empty() && (command.listed)().is_empty();
+    let more = if more { "" } else { ", and more" };
+    format!("`--help` tells {conditions}the output ({chart}--all, --format, -o ...){more}.")
+}
+
 /// A command with its arguments.
 fn definition(command: &Command) -> clap::Command {
-    let example = format!("Example:\n  {}\n\n{}", command.example, command.more_help);
+    let (more, listed) = (command.more_help, (command.listed)());
+    let example = format!("Example:\n  {}", command.example);
     let mut found = clap::Command::new(command.name)
         .about(command.about)
-        .after_help(example.trim_end().to_string());
+        .term_width(SCREEN.0)
+        .after_help(format!("{example}\n\n{}", shared_flags(command)))
+        .after_long_help(format!("{example}\n\n{more}{listed}").trim_end().to_string());
     found = found.args(command.options.iter().map(|option| option.arg()));
     if let Some(defaults) = command.conditions {
         found = with_conditions(found, &defaults());
@@ -75,10 +94,15 @@ fn definition(command: &Command) -> clap::Command {
     if command.chart {
         found = with_chart(found);
     }
+    if command.readings {
+        found = with_readings(found);
+    }
     if !command.below.is_empty() {
         let below = command.below.iter().map(|below| {
             let options = below.options.iter().map(|option| option.arg());
             let found = clap::Command::new(below.name).about(below.about).args(options);
+            let found = found.term_width(SCREEN.0).after_help(shared_flags(command));
+            let found = found.after_long_help("");
             with_output(found).mut_arg("format", |arg| arg.value_parser(below.forms.to_vec()))
         });
         return found.subcommand_required(true).subcommands(below);

@@ -1,16 +1,21 @@
 //! What a command found: numbers for files, blocks for reading, a chart, cautions.
+//!
+//! A report knows which of its blocks, rows, columns and notes belong to the short answer, one
+//! screen for whoever acts on it, and which only to the full one.
 
 use crate::cautions::Caution;
 use crate::drawing::picture::Picture;
 use crate::scenario::{AT_REST, Scenario};
-use crate::text::fixed;
 use clap::ArgMatches;
-use serde::{Serialize, Serializer};
+use serde::Serialize;
 use serde_json::Value;
-use sim_core::point::Reading;
 use std::io;
 use std::path::PathBuf;
 use std::rc::Rc;
+
+mod table;
+
+pub use table::{Cell, Column, Field, Fit, Object, Pick, Records, Table, Wanted};
 
 /// What a command found, as data: it serialises, and has rows for CSV.
 pub trait Found: erased_serde::Serialize {
@@ -42,7 +47,7 @@ pub struct Document<'a> {
     command: &'a str,
     #[serde(flatten)]
     found: &'a dyn Found,
-    notes: &'a [String],
+    notes: Vec<&'a str>,
     cautions: &'a [Caution],
 }
 
@@ -51,11 +56,15 @@ pub struct Report {
     command: &'static str,
     found: Rc<dyn Found>,
     /// What a person reads, in order.
-    pub blocks: Vec<Block>,
+    blocks: Vec<(StandsIn, Block)>,
     /// Notes under the table and in the CSV's `#` lines.
-    pub notes: Vec<String>,
+    notes: Vec<(StandsIn, String)>,
+    /// Where what is added next stands.
+    stands_in: StandsIn,
     /// Which cautions belong to it.
     pub cautions: Vec<Caution>,
+    /// Whether even its short answer tells them in full: they are what it is asked for.
+    pub cautions_in_full: bool,
     /// Its chart, if it has one.
     pub chart: Option<Picture>,
     /// A folder that is made for its files.
@@ -74,7 +83,9 @@ impl Report {
             found,
             blocks: Vec::new(),
             notes: Vec::new(),
+            stands_in: StandsIn::Both,
             cautions: Vec::new(),
+            cautions_in_full: false,
             chart: None,
             folder: None,
             files: Vec::new(),
@@ -93,7 +104,7 @@ impl Report {
             schema_version: 1,
             command: self.command,
             found: self.found(),
-            notes: &self.notes,
+            notes: self.notes().collect(),
             cautions: &self.cautions,
         }
     }
@@ -103,34 +114,96 @@ impl Report {
         serde_json::to_value(self.found()).unwrap_or_default()
     }
 
+    /// Adds what only the full answer tells.
+    pub fn in_full(&mut self, add: impl FnOnce(&mut Report)) {
+        self.only(StandsIn::Full, add);
+    }
+
+    /// Adds what only the short answer tells: the full one says it at more length.
+    pub fn in_short(&mut self, add: impl FnOnce(&mut Report)) {
+        self.only(StandsIn::Short, add);
+    }
+
+    fn only(&mut self, stands_in: StandsIn, add: impl FnOnce(&mut Report)) {
+        let outside = std::mem::replace(&mut self.stands_in, stands_in);
+        add(self);
+        self.stands_in = outside;
+    }
+
+    /// Adds a block.
+    pub fn block(&mut self, block: Block) {
+        self.blocks.push((self.stands_in, block));
+    }
+
     /// Adds a heading.
     pub fn heading(&mut self, line: impl Into<String>) {
-        self.blocks.push(Block::Heading(line.into()));
+        self.block(Block::Heading(line.into()));
     }
 
     /// Adds a line for the reader.
     pub fn say(&mut self, line: impl Into<String>) {
-        self.blocks.push(Block::Line(line.into()));
+        self.block(Block::Line(line.into()));
     }
 
-    /// Adds a warning that must not be overlooked.
+    /// Adds a warning that must not be overlooked. It stands in every answer.
     pub fn hazard(&mut self, words: impl Into<String>) {
-        self.blocks.push(Block::Hazard(words.into()));
+        self.blocks.push((StandsIn::Both, Block::Hazard(words.into())));
     }
 
     /// Adds a table.
     pub fn table(&mut self, table: Table) {
-        self.blocks.push(Block::Table(table));
+        self.block(Block::Table(table));
     }
 
-    /// Adds a note below all else.
+    /// Adds a note below all else of the full answer: how far to trust it, what words mean.
     pub fn note(&mut self, words: impl Into<String>) {
-        self.notes.push(words.into());
+        self.notes.push((StandsIn::Full, words.into()));
+    }
+
+    /// Adds a note that changes what is done: it stands in every answer.
+    pub fn note_always(&mut self, words: impl Into<String>) {
+        self.notes.push((StandsIn::Both, words.into()));
+    }
+
+    /// All notes.
+    pub fn notes(&self) -> impl Iterator<Item = &str> {
+        self.notes.iter().map(|(_, words)| words.as_str())
+    }
+
+    /// Takes the notes of another report, each where it stood.
+    pub fn take_notes(&mut self, from: &mut Report) {
+        self.notes.append(&mut from.notes);
+    }
+
+    /// What of it a reader sees, and whether that is not all.
+    pub fn seen(&self, wanted: &Wanted) -> Seen<'_> {
+        let stands = |stands_in: StandsIn| match stands_in {
+            StandsIn::Both => true,
+            StandsIn::Full => wanted.all,
+            StandsIn::Short => !wanted.all,
+        };
+        // Readings that are named are shown wherever their table stands.
+        let named = |block: &Block| {
+            let table = block.table().filter(|_| !wanted.readings.is_empty());
+            table.is_some_and(|table| !table.row_readings.is_empty())
+        };
+        let blocks =
+            self.blocks.iter().filter(|(stands_in, block)| stands(*stands_in) || named(block));
+        let blocks = blocks.map(|(_, block)| block.seen(wanted)).collect();
+        let notes = self.notes.iter().filter(|(stands_in, _)| stands(*stands_in));
+        let notes = notes.map(|(_, words)| words.as_str()).collect();
+        let shortened = !wanted.all
+            && (self.notes.iter().any(|(stands_in, _)| *stands_in == StandsIn::Full)
+                || self.blocks.iter().any(|(stands_in, block)| {
+                    *stands_in == StandsIn::Full
+                        || block.table().is_some_and(|table| table.is_shortened())
+                }));
+        Seen { blocks, notes, shortened }
     }
 
     /// Notes that the screw asked for does not matter to a command that turns it itself.
     pub fn note_screw(&mut self, scenario: &Scenario) {
-        self.notes.extend(scenario.screw_note());
+        scenario.screw_note().into_iter().for_each(|words| self.note_always(words));
     }
 
     /// Warns that fuel runs into the standing engine with the screw where it is, if it does.
@@ -147,7 +220,26 @@ impl Report {
     }
 }
 
+/// Which answers something stands in.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum StandsIn {
+    Both,
+    Short,
+    Full,
+}
+
+/// What of a report a reader sees.
+pub struct Seen<'a> {
+    /// The blocks, in order.
+    pub blocks: Vec<Block>,
+    /// The notes.
+    pub notes: Vec<&'a str>,
+    /// Whether there is more.
+    pub shortened: bool,
+}
+
 /// A piece of what a person reads.
+#[derive(Clone)]
 pub enum Block {
     /// A heading.
     Heading(String),
@@ -162,246 +254,18 @@ pub enum Block {
 }
 
 impl Block {
+    fn seen(&self, wanted: &Wanted) -> Block {
+        match self {
+            Block::Table(table) => Block::Table(table.seen(wanted)),
+            block => block.clone(),
+        }
+    }
+
     /// The table that it is.
     pub fn table(&self) -> Option<&Table> {
         match self {
             Block::Table(table) => Some(table),
             _ => None,
-        }
-    }
-}
-
-/// Rows of cells under columns.
-#[derive(Default, Clone, PartialEq)]
-pub struct Table {
-    /// The columns.
-    pub columns: Vec<Column>,
-    /// The rows.
-    pub rows: Vec<Vec<Cell>>,
-}
-
-impl Table {
-    /// A row for each item.
-    pub fn of<'a, T: 'a>(fields: &[Field<T>], items: impl IntoIterator<Item = &'a T>) -> Table {
-        let fields = || fields.iter().filter(|field| field.is_in != Forms::Data);
-        let row = |item| fields().map(|field| (field.get)(item)).collect();
-        let columns = fields().map(|&Field { name, label, unit, decimals, .. }| {
-            Column::new(name, label, unit, decimals)
-        });
-        Table { columns: columns.collect(), rows: items.into_iter().map(row).collect() }
-    }
-
-    /// Rows of words.
-    pub fn of_words<const N: usize>(
-        names: [&str; N],
-        rows: impl Iterator<Item = [String; N]>,
-    ) -> Table {
-        let rows = rows.map(|row| row.map(Cell::Word).to_vec());
-        Table { columns: Column::named(names), rows: rows.collect() }
-    }
-
-    /// Its head, units and rows as they are printed, without what is empty, and how many of
-    /// them are head and units.
-    pub fn printed(&self) -> (Vec<Vec<String>>, usize) {
-        let head = self.columns.iter().map(|column| column.label.clone()).collect();
-        let units = self.columns.iter().map(|column| column.unit.to_string()).collect();
-        let filled = |row: &Vec<String>| row.iter().any(|cell| !cell.is_empty());
-        let mut rows: Vec<Vec<String>> = [head, units].into_iter().filter(filled).collect();
-        let heads = rows.len();
-        let body = self.rows.iter().map(|row| {
-            row.iter().zip(&self.columns).map(|(cell, column)| cell.printed(column)).collect()
-        });
-        rows.extend(body.filter(filled));
-        (rows, heads)
-    }
-
-    /// Which columns hold nothing but numbers: those are set to the right.
-    pub fn numeric(&self) -> Vec<bool> {
-        let numbers = |i: usize| {
-            self.rows.iter().all(|row| matches!(row[i], Cell::Number(_) | Cell::Count(_)))
-        };
-        (0..self.columns.len()).map(numbers).collect()
-    }
-}
-
-/// A column.
-#[derive(Clone, PartialEq)]
-pub struct Column {
-    /// Name in CSV headers.
-    pub name: String,
-    /// Words over a printed table.
-    pub label: String,
-    /// Unit, empty if none.
-    pub unit: &'static str,
-    /// Decimals in a printed table.
-    pub decimals: usize,
-}
-
-impl Column {
-    /// A column of numbers or words.
-    pub fn new(name: &str, label: &str, unit: &'static str, decimals: usize) -> Column {
-        Column { name: name.into(), label: label.into(), unit, decimals }
-    }
-
-    /// Columns that are called by their names.
-    pub fn named<'a>(names: impl IntoIterator<Item = &'a str>) -> Vec<Column> {
-        names.into_iter().map(|name| Column::new(name, name, "", 3)).collect()
-    }
-
-    /// The column of a reading.
-    pub fn of(reading: &Reading) -> Column {
-        let symbol = reading.unit.symbol();
-        Column::new(reading.name, short_label(reading), symbol, reading.decimals)
-    }
-}
-
-/// The first words of a reading's label, which stand over narrow columns.
-fn short_label(reading: &Reading) -> &'static str {
-    match reading.name {
-        "cov_percent" => "rough",
-        "potentiometer_v" => "pot.",
-        "actuator_ma" => "current",
-        "wanted_duty_percent" => "wanted",
-        "co_percent" => "CO",
-        "manifold_bar" => "manifold",
-        "sensor_v" => "sensor",
-        _ => reading.label,
-    }
-}
-
-/// A column of a table of `T`, and how its cell is had from one.
-pub struct Field<T> {
-    name: &'static str,
-    label: &'static str,
-    unit: &'static str,
-    decimals: usize,
-    get: fn(&T) -> Cell,
-    is_in: Forms,
-}
-
-/// The forms that a field is in.
-#[derive(Clone, Copy, PartialEq)]
-enum Forms {
-    All,
-    Table,
-    Data,
-}
-
-impl<T> Field<T> {
-    /// A column: its name, label, unit and decimals, and its cell.
-    pub const fn new(
-        name: &'static str,
-        label: &'static str,
-        unit: &'static str,
-        decimals: usize,
-        get: fn(&T) -> Cell,
-    ) -> Field<T> {
-        Field { name, label, unit, decimals, get, is_in: Forms::All }
-    }
-
-    /// Words that only the table has.
-    pub const fn word(name: &'static str, label: &'static str, get: fn(&T) -> Cell) -> Field<T> {
-        Field { is_in: Forms::Table, ..Field::new(name, label, "", 0, get) }
-    }
-
-    /// What only the data have.
-    pub const fn data(name: &'static str, get: fn(&T) -> Cell) -> Field<T> {
-        Field { is_in: Forms::Data, ..Field::new(name, "", "", 0, get) }
-    }
-}
-
-/// An item as the JSON object that its fields make.
-pub struct Object<'a, T: 'static>(pub &'static [Field<T>], pub &'a T);
-
-impl<T> Serialize for Object<'_, T> {
-    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        let fields = self.0.iter().filter(|field| field.is_in != Forms::Table);
-        serializer.collect_map(fields.map(|field| (field.name, (field.get)(self.1))))
-    }
-}
-
-/// Items as a list of such objects.
-pub struct Records<'a, T: 'static>(pub &'static [Field<T>], pub &'a [T]);
-
-impl<T> Serialize for Records<'_, T> {
-    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        serializer.collect_seq(self.1.iter().map(|item| Object(self.0, item)))
-    }
-}
-
-/// A cell.
-#[derive(Clone, PartialEq, Serialize)]
-#[serde(untagged)]
-pub enum Cell {
-    /// A number, or nothing to show.
-    Number(Option<f64>),
-    /// Words.
-    Word(String),
-    /// How many.
-    Count(usize),
-    /// Whether it is so.
-    Is(bool),
-}
-
-impl From<Option<f64>> for Cell {
-    fn from(value: Option<f64>) -> Cell {
-        Cell::Number(value)
-    }
-}
-
-impl From<usize> for Cell {
-    fn from(count: usize) -> Cell {
-        Cell::Count(count)
-    }
-}
-
-impl From<bool> for Cell {
-    fn from(is: bool) -> Cell {
-        Cell::Is(is)
-    }
-}
-
-impl From<f64> for Cell {
-    fn from(value: f64) -> Cell {
-        Cell::Number(Some(value))
-    }
-}
-
-impl From<&str> for Cell {
-    fn from(word: &str) -> Cell {
-        Cell::Word(word.into())
-    }
-}
-
-impl From<String> for Cell {
-    fn from(word: String) -> Cell {
-        Cell::Word(word)
-    }
-}
-
-impl Cell {
-    /// What something says, or nothing.
-    pub fn said(words: Option<&impl ToString>) -> Cell {
-        words.map_or(Cell::Number(None), |words| Cell::Word(words.to_string()))
-    }
-
-    /// As it is, with every digit; empty if there is nothing.
-    pub fn in_full(&self) -> String {
-        match self {
-            Cell::Number(Some(value)) if value.is_finite() => value.to_string(),
-            Cell::Number(_) => String::new(),
-            Cell::Word(word) => word.clone(),
-            Cell::Count(count) => count.to_string(),
-            Cell::Is(is) => is.to_string(),
-        }
-    }
-
-    /// As it is printed in its column.
-    pub fn printed(&self, column: &Column) -> String {
-        match self {
-            Cell::Number(Some(value)) if value.is_finite() => fixed(*value, column.decimals),
-            Cell::Number(_) => "-".into(),
-            cell => cell.in_full(),
         }
     }
 }

@@ -2,6 +2,7 @@
 //! the rows of its CSV. Tables, charts, quiz and sheets read the same structs.
 
 pub mod bleed;
+pub mod cautions;
 pub mod claims;
 pub mod coldmap;
 pub mod coldstart;

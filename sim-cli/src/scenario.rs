@@ -7,7 +7,7 @@ mod engine_args;
 mod loaded;
 mod rigs;
 
-pub use change::{CHANGE, Change, changes};
+pub use change::{CHANGE, Change, ChangesAsked, TURN, VOLTS, plain_words, with};
 pub use conditions::with_conditions;
 pub use engine_args::EngineArgs;
 pub use loaded::Scenario;

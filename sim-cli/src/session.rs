@@ -1,7 +1,7 @@
 //! One run of the program: arguments to command, command to report, report to its outputs.
 
-use crate::args::{self, Format};
-use crate::command::{Command, Context, Program};
+use crate::args::{self, Format, Output};
+use crate::command::{Command, Context, Program, leaf};
 use crate::drawing::picture::FileKind;
 use crate::error::Error;
 use crate::files::{Batch, same_place};
@@ -47,11 +47,7 @@ fn job(
     out: &mut dyn Write,
     err: &mut (dyn Write + Send),
 ) -> Result<u8, Error> {
-    let mut leaf = matches;
-    while let Some((_, deeper)) = leaf.subcommand() {
-        leaf = deeper;
-    }
-    let output = args::output(leaf, command.report_to_file)?;
+    let output = args::output(leaf(matches), command.report_to_file)?;
     if let (Some(chart), Some(file)) = (&output.chart, output.file())
         && same_place(Path::new(chart), file)
     {
@@ -81,12 +77,12 @@ fn job(
     let coloured = output.coloured(output.to_stdout() && std::io::stdout().is_terminal());
     if let Some(path) = output.file() {
         batch.check(path)?;
-        batch.stage_with(path, |to| write(&report, output.format, coloured, to))?;
+        batch.stage_with(path, |to| write(&report, &output, coloured, to))?;
     }
     let written = batch.finish()?;
     if output.to_stdout() {
         let mut out = BufWriter::new(out);
-        match write(&report, output.format, coloured, &mut out).and_then(|()| out.flush()) {
+        match write(&report, &output, coloured, &mut out).and_then(|()| out.flush()) {
             // Who closed the pipe has read enough.
             Err(error) if error.kind() == ErrorKind::BrokenPipe => {}
             other => other.map_err(Error::writing("stdout"))?,
@@ -100,9 +96,11 @@ fn job(
     Ok(report.exit)
 }
 
-fn write(report: &Report, format: Format, coloured: bool, to: &mut dyn Write) -> io::Result<()> {
-    match format {
-        Format::Table => to.write_all(output::table::text(report, coloured).as_bytes()),
+fn write(report: &Report, output: &Output, coloured: bool, to: &mut dyn Write) -> io::Result<()> {
+    match output.format {
+        Format::Table => {
+            to.write_all(output::table::text(report, &output.wanted, coloured).as_bytes())
+        }
         Format::Csv => output::csv::write(report, to),
         Format::Json => output::json::write(report, to),
     }

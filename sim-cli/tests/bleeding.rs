@@ -73,7 +73,7 @@ fn a_setting_where_fuel_runs_at_rest_is_bled_into_glasses_and_called_a_hazard() 
 
 #[test]
 fn every_report_says_how_not_to_get_hurt() {
-    for args in [vec!["bleed"], vec!["bleed", "--screw", "1"]] {
+    for args in [vec!["bleed", "--all"], vec!["bleed", "--screw", "1", "--all"]] {
         let said = text(&run(&args).stdout).replace("\n  ", " ");
         for words in [
             "relieve the pressure first",

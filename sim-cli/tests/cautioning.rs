@@ -36,7 +36,7 @@ fn what_is_asked_for_brings_its_caution() {
         ("parts", "Petrol under pressure"),
         ("relearn --averaged --starts 2", "last on"),
     ] {
-        let args: Vec<&str> = words.split(' ').chain(["--quiet"]).collect();
+        let args: Vec<&str> = words.split(' ').chain(["--quiet", "--all"]).collect();
         let said = text(&run(&args).stdout).replace("\n ", "");
         assert!(said.contains(caution), "{words}: {said}");
     }

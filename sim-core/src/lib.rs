@@ -30,6 +30,7 @@ pub mod drive;
 pub mod engine;
 pub mod flowstart;
 pub mod fuel;
+pub mod housing;
 pub mod maths;
 pub mod mechanisms;
 pub mod noise;

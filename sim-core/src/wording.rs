@@ -25,5 +25,20 @@ pub fn plain(value: f64) -> String {
 
 /// A question for the end of a sentence about a name that does not exist.
 pub fn did_you_mean(nearest: Option<&str>) -> String {
-    nearest.map(|name| format!(" (did you mean `{name}`?)")).unwrap_or_default()
+    did_you_mean_one_of(nearest.as_slice())
+}
+
+/// The same where more than one name may be meant.
+///
+/// ```
+/// let asked = sim_core::wording::did_you_mean_one_of(&["a", "b", "c"]);
+/// assert_eq!(asked, " (did you mean `a`, `b` or `c`?)");
+/// ```
+pub fn did_you_mean_one_of(names: &[&str]) -> String {
+    let quoted: Vec<String> = names.iter().map(|name| format!("`{name}`")).collect();
+    match quoted.split_last() {
+        None => String::new(),
+        Some((last, [])) => format!(" (did you mean {last}?)"),
+        Some((last, before)) => format!(" (did you mean {} or {last}?)", before.join(", ")),
+    }
 }

@@ -81,6 +81,7 @@ const SIM_CORE: Layers = &[
         ],
     ),
     ("mechanisms", &["assembly", "engine", "rig", "steady"]),
+    ("housing", &["conditions", "point", "rig", "solve", "steady"]),
     ("flowstart", &["conditions", "fuel", "point", "rig", "steady", "units"]),
     ("bleed", &["conditions", "fuel", "ode", "operation", "rig"]),
     ("drive", &["conditions", "operation", "rig", "solve", "wording"]),
@@ -164,7 +165,6 @@ const SIM_CLI: Layers = &[
     ("text", &[]),
     ("error", &["text"]),
     ("drawing", &["error", "text"]),
-    ("args", &["drawing", "error"]),
     ("by_name", &[]),
     ("cautions", &[]),
     ("failures", &["error"]),
@@ -172,6 +172,7 @@ const SIM_CLI: Layers = &[
     ("options", &["error", "text"]),
     ("scenario", &["error", "failures", "files", "options", "text"]),
     ("report", &["cautions", "drawing", "scenario", "text"]),
+    ("args", &["drawing", "error", "report"]),
     ("results", &["by_name", "cautions", "report", "scenario", "text"]),
     ("chart", &["drawing", "results", "text"]),
     ("progress", &[]),
@@ -181,14 +182,15 @@ const SIM_CLI: Layers = &[
     (
         "course",
         &[
-            "cautions", "command", "drawing", "error", "files", "output", "parallel", "progress",
-            "report", "scenario", "text",
+            "args", "cautions", "command", "drawing", "error", "files", "output", "parallel",
+            "progress", "report", "scenario", "text",
         ],
     ),
     ("procedure_option", &["error", "files", "options", "scenario"]),
     (
         "commands",
         &[
+            "cautions",
             "chart",
             "command",
             "course",
@@ -206,7 +208,13 @@ const SIM_CLI: Layers = &[
             "text",
         ],
     ),
-    ("program", &["args", "command", "commands", "course", "error", "scenario", "text"]),
+    (
+        "program",
+        &[
+            "args", "cautions", "command", "commands", "course", "error", "output", "scenario",
+            "text",
+        ],
+    ),
     (
         "session",
         &[

@@ -37,6 +37,8 @@ mod fuel_arrives;
 #[cfg(test)]
 mod gas;
 #[cfg(test)]
+mod gas_read;
+#[cfg(test)]
 mod imports;
 #[cfg(test)]
 mod injectors;

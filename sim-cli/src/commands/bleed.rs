@@ -16,7 +16,7 @@ use std::rc::Rc;
 pub const COMMAND: Command = Command {
     name: "bleed",
     group: "start",
-    about: "Pump on the jumper: pressure up, lines bled, what stands after 30 min, hot restart",
+    about: "Pump on the jumper: pressure, lines bled, hot restart",
     example: "quarterturn bleed --check-valve leaks",
     options: &[&LIFT, &STAND, &HOT, &VAPOUR],
     conditions: Some(Conditions::default),

@@ -16,7 +16,7 @@ use std::path::Path;
 pub const COMMAND: Command = Command {
     name: "chart",
     group: "teach",
-    about: "Every figure of the lessons by its name, for paper or for the back of a room",
+    about: "Every figure of the lessons by its name, paper or projector",
     example: "quarterturn chart list",
     options: &[&NAME, &FILE, &DATA, &THEME, &RIG],
     report_to_file: false,

@@ -16,7 +16,7 @@ use std::path::PathBuf;
 pub const COMMAND: Command = Command {
     name: "class",
     group: "teach",
-    about: "Worksheets, charts to draw on, charts and answer keys of the lessons, for any rig",
+    about: "Worksheets, charts to draw on and answer keys, for any rig",
     example: "quarterturn class --lesson 2 -o /tmp/class-2 --force",
     options: &[&LESSON, &RIG, &READER, &PAPER, &FOLDER],
     report_to_file: false,

@@ -21,7 +21,7 @@ use std::rc::Rc;
 pub const COMMAND: Command = Command {
     name: "coldstart",
     group: "start",
-    about: "From the key to an idle of its own at any temperature, or why it does not start",
+    about: "From the key to an idle of its own, or why it does not start",
     example: "quarterturn coldstart --ambient-degc -5 --screw -1/16",
     options: &[&MAP, &TRIES],
     conditions: Some(Conditions::closed_loop),

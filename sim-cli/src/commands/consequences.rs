@@ -21,7 +21,7 @@ use std::rc::Rc;
 pub const COMMAND: Command = Command {
     name: "consequences",
     group: "watch",
-    about: "What comes of a voltage that is left as it is, or of a sensor that has failed",
+    about: "What comes of a wrong voltage or of a failed sensor",
     example: "quarterturn consequences --volts 0.60 0.85",
     options: &[&VOLTS, &OF, &COLD],
     conditions: Some(Conditions::closed_loop),

@@ -14,7 +14,7 @@ use std::rc::Rc;
 pub const COMMAND: Command = Command {
     name: "flowstart",
     group: "set",
-    about: "The static setting: screw to where fuel just flows, back off, and where it will run",
+    about: "Where fuel just flows, the way back, and how it then runs",
     example: "quarterturn flowstart --back-off 1/4",
     options: &[&BACK_OFF],
     conditions: Some(Conditions::default),

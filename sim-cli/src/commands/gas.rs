@@ -4,18 +4,20 @@ use crate::command::{Command, Context, PLAIN};
 use crate::error::Error;
 use crate::options::{Choice, Number};
 use crate::report::Report;
-use crate::results::gas::{Exhaust, report};
+use crate::results::gas::{Exhaust, Told, report};
 use crate::text::plain;
 use clap::ArgMatches;
-use sim_core::engine::exhaust::{FORMULA_FUEL, Gas, gas_of, hydrogen_of, lambda_of};
+use sim_core::engine::exhaust::{FORMULA_FUEL, Gas, gas_of, lambda_of, mixed_gas};
+use sim_core::engine::gas_balance::{GasRead, lambda_of_co, most_co};
 use sim_core::fuel::kind::{Fuel, NAMED};
+use sim_core::units::Unit;
 use std::rc::Rc;
 
 pub const COMMAND: Command = Command {
     name: "gas",
     group: "look-up",
-    about: "Exhaust gas and sensor voltage of a mixture, or lambda of a gas as read",
-    example: "quarterturn gas --lambda 0.98",
+    about: "Exhaust gas of a mixture, or what a gas as read means",
+    example: "quarterturn gas --co 1.2 --co2 12.4 --o2 2.9 --hc-ppm 250",
     options: &[&LAMBDA, &CO, &CO2, &O2, &HC, &TIP, &H, &O, &FUEL],
     run,
     ..PLAIN
@@ -91,9 +93,9 @@ fn check_together(matches: &ArgMatches) -> Result<(), Error> {
             return Err(Error::takes_no(&format!("--{flag}"), other));
         }
     }
-    match matches.contains_id(LAMBDA.flag) || matches.contains_id(CO2.flag) {
+    match [&LAMBDA, &CO, &CO2].iter().any(|option| matches.contains_id(option.flag)) {
         true => Ok(()),
-        false => Err(Error::needs("gas", "--lambda or --co2")),
+        false => Err(Error::needs("gas", "--lambda, --co or --co2")),
     }
 }
 
@@ -110,32 +112,45 @@ fn run(matches: &ArgMatches, _: &mut Context<'_, '_>) -> Result<Report, Error> {
     }
     let [lambda, co, co2, o2, hc, tip, h, o] = values;
     let named = fuel(name, h, o);
-    let share = |percent: Option<f64>| percent.unwrap_or(0.0) / 100.0;
-    let (name, fuel, lambda, gas) = match lambda {
-        Some(lambda) => {
-            let (name, fuel) = named.unwrap_or(("e0".into(), Fuel::petrol_with_ethanol(0.0)));
-            (name, fuel, lambda, gas_of(&fuel, lambda))
-        }
-        None => {
-            let (h, o) = FORMULA_FUEL;
-            let own = (format!("the formula's own, H/C {h}, O/C {o}"), Fuel::of_formula(h, o));
-            let (name, fuel) = named.unwrap_or(own);
-            let (co, co2) = (share(co), share(co2));
-            let gas = Gas {
-                co,
-                co2,
-                o2: share(o2),
-                h2: hydrogen_of(co, co2, fuel.h_per_c),
-                hc: 1e-6 * hc.unwrap_or(0.0),
-            };
-            let lambda = lambda_of(&gas, (fuel.h_per_c, fuel.o_per_c));
-            let lambda = lambda.ok_or_else(|| {
-                let range = (0.1, CO2.range.1);
-                Error::out_of_range("--co2", 0.0, range, "%: without it nothing burnt")
-            })?;
-            (name, fuel, lambda, gas)
-        }
-    };
+    let petrol = || ("e0".to_string(), Fuel::petrol_with_ethanol(0.0));
+    let share = |percent: Option<f64>| percent.map(|percent| Unit::Percent.to_si(percent));
+    let read =
+        GasRead { co: share(co), co2: share(co2), o2: share(o2), hc: hc.map(|ppm| 1e-6 * ppm) };
     let tip_degc = tip.unwrap_or(f64::NAN);
-    Ok(report(&Rc::new(Exhaust { fuel_name: name, fuel, lambda, gas, tip_degc })))
+    let of = |(fuel_name, fuel): (String, Fuel), lambda, gas, told| {
+        Ok(report(&Rc::new(Exhaust { fuel_name, fuel, lambda, gas, tip_degc, told })))
+    };
+    if let Some(lambda) = lambda {
+        let (name, fuel) = named.unwrap_or_else(petrol);
+        return of((name, fuel), Some(lambda), gas_of(&fuel, lambda), Told::OfAMixture);
+    }
+    if let (Some(co), None, None) = (read.co, read.co2, read.o2) {
+        let (name, fuel) = named.unwrap_or_else(petrol);
+        let found = lambda_of_co(&fuel, co).ok_or_else(|| {
+            let most = Unit::Percent.from_si(most_co(&fuel));
+            let most = (10.0 * most).floor() / 10.0;
+            Error::out_of_range(
+                "--co",
+                Unit::Percent.from_si(co),
+                (0.0, most),
+                "%: no mixture that burns leaves more",
+            )
+        })?;
+        let gas = mixed_gas(&fuel, &[found.lambda.unwrap_or(1.0)], 0.0, 0.0);
+        return of((name, fuel), found.lambda, Gas { co, ..gas }, Told::ByCoAlone(found));
+    }
+    let (h, o) = FORMULA_FUEL;
+    let own = || (format!("the formula's own, H/C {h}, O/C {o}"), Fuel::of_formula(h, o));
+    let (name, fuel) = named.unwrap_or_else(own);
+    let balance = read.balanced(&fuel).ok_or_else(|| {
+        let range = (0.1, CO2.range.1);
+        Error::out_of_range("--co2", 0.0, range, "%: without it nothing burnt")
+    })?;
+    // As it was read; what was not read counts as nothing where CO2 was.
+    let gas = match read.co2 {
+        Some(_) => Gas { o2: read.o2.unwrap_or(0.0), ..balance.gas },
+        None => balance.gas,
+    };
+    let lambda = lambda_of(&gas, (fuel.h_per_c, fuel.o_per_c));
+    of((name, fuel), lambda, gas, Told::ByBalance(read, balance))
 }

@@ -16,7 +16,7 @@ use std::rc::Rc;
 pub const COMMAND: Command = Command {
     name: "meter",
     group: "watch",
-    about: "What a needle and a digital voltmeter show of the airflow potentiometer",
+    about: "What a needle and a digital voltmeter show of the potentiometer",
     example: "quarterturn meter --procedure screw-wait --kind digital",
     options: &[&PROCEDURE, &KIND, &CLASS, &RANGE, &OHM_PER_VOLT, &NOISE, &SEED],
     conditions: Some(Conditions::closed_loop),

@@ -2,6 +2,7 @@
 //! knows it.
 
 mod bleed;
+mod cautions;
 mod chart;
 mod claims;
 mod class;
@@ -52,5 +53,6 @@ pub static COMMANDS: &[Command] = &[
     class::COMMAND,
     rig::COMMAND,
     gas::COMMAND,
+    cautions::COMMAND,
     completions::COMMAND,
 ];

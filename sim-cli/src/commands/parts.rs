@@ -16,7 +16,7 @@ use std::rc::Rc;
 pub const COMMAND: Command = Command {
     name: "parts",
     group: "watch",
-    about: "What each part that is off does to the meters, and which repair calls for a setting",
+    about: "What each bad part does, and which repair wants a new setting",
     example: "quarterturn parts --rig four",
     conditions: Some(Conditions::closed_loop),
     run,

@@ -4,9 +4,9 @@ use crate::command::{Command, Context, PLAIN};
 use crate::error::Error;
 use crate::options::Switch;
 use crate::report::Report;
-use crate::results::predict::{Pair, Prediction, Shares, report};
+use crate::results::predict::{Housing, Pair, Prediction, Shares, report};
 use crate::results::supply;
-use crate::scenario::{CHANGE, Change, EngineArgs, changes};
+use crate::scenario::{CHANGE, Change, ChangesAsked, EngineArgs, TURN, VOLTS, plain_words, with};
 use crate::text::effect;
 use clap::ArgMatches;
 use sim_core::conditions::Conditions;
@@ -16,11 +16,13 @@ use std::rc::Rc;
 pub const COMMAND: Command = Command {
     name: "predict",
     group: "set",
-    about: "What every meter shows before and after a change, in numbers and in words",
-    example: "quarterturn predict --change screw=-1/16 --change leak_kg_h=1",
-    options: &[&CHANGE, &ALSO_FAST_IDLE],
+    about: "Every meter before and after a change, in numbers and words",
+    example: "quarterturn predict --turn -1/16 --change leak=1",
+    listed: plain_words,
+    options: &[&CHANGE, &TURN, &VOLTS, &ALSO_FAST_IDLE],
     conditions: Some(Conditions::default),
     chart: true,
+    readings: true,
     run,
     ..PLAIN
 };
@@ -32,18 +34,23 @@ static ALSO_FAST_IDLE: Switch = Switch {
 
 fn run(matches: &ArgMatches, _: &mut Context<'_, '_>) -> Result<Report, Error> {
     let args = EngineArgs::read(matches)?;
-    let changes = changes(matches)?;
+    let asked = ChangesAsked::read(matches)?;
     let scenario = args.load(Conditions::default())?;
+    let changes = asked.of(&scenario.setup)?;
     let after = with(&scenario.setup, &changes, |_| true)?;
     let fast = ALSO_FAST_IDLE.read(matches);
     let fast_pair = || Pair::of(&at_fast_idle(&scenario.setup), &at_fast_idle(&after));
     let pair = Pair::of(&scenario.setup, &after);
     let typed: Vec<String> = changes.iter().map(Change::typed).collect();
-    let flags: String = typed.iter().map(|change| format!(" --change {change}")).collect();
+    let flags: String = changes.iter().map(Change::flag).collect();
+    let housing = changes.iter().find_map(Change::housing).map(|(v, turn)| Housing::new(v, turn));
     let named: Vec<_> = changes.iter().map(|change| (change.typed(), change.words())).collect();
     let shares =
         Shares::of(&named, |made| with(&scenario.setup, &changes, |i| made >> i & 1 == 1).ok());
     let mut sentences = effect((&pair.before, &pair.after), &scenario.setup, &after, changes.len());
+    if let Some(housing) = &housing {
+        sentences.insert(0, housing.sentence());
+    }
     sentences.extend(shares.sentences());
     sentences.extend(supply::low_pressure(&after));
     sentences.extend(supply::weaker_pump(&scenario.setup, &after, pair.after.state()));
@@ -57,25 +64,13 @@ fn run(matches: &ArgMatches, _: &mut Context<'_, '_>) -> Result<Report, Error> {
         change: changes.iter().map(Change::words).collect::<Vec<_>>().join(", "),
         sentences,
         shares,
+        housing,
         pair,
         fast: fast.then(fast_pair),
         after,
         scenario,
     });
     Ok(report(&prediction).drawn(matches, || crate::chart::predict::picture(&prediction)))
-}
-
-/// A setup with those of the changes made that `made` says.
-fn with(setup: &Setup, changes: &[Change], made: impl Fn(usize) -> bool) -> Result<Setup, Error> {
-    let mut after = *setup;
-    let mut ordered: Vec<(usize, &Change)> = changes.iter().enumerate().collect();
-    ordered.sort_by_key(|(_, change)| change.order());
-    for (i, change) in ordered {
-        if made(i) {
-            change.apply(&mut after)?;
-        }
-    }
-    Ok(after)
 }
 
 fn at_fast_idle(setup: &Setup) -> Setup {

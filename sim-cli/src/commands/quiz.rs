@@ -17,7 +17,7 @@ use std::rc::Rc;
 pub const COMMAND: Command = Command {
     name: "quiz",
     group: "teach",
-    about: "Questions worked out from the model; then what is right, and why",
+    about: "Questions worked out from the model; what is right, and why",
     example: "quarterturn quiz --lesson 5 --seed 3",
     options: &[&LESSON, &SEED, &ANSWERS, &RIG],
     run,

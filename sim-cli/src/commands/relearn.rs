@@ -17,7 +17,7 @@ use std::rc::Rc;
 pub const COMMAND: Command = Command {
     name: "relearn",
     group: "start",
-    about: "Battery off, then start by start: what the controller learns again, and how long",
+    about: "Battery off, then what the controller learns start by start",
     example: "quarterturn relearn --starts 3 --minutes 5 --battery-off-s 60",
     options: &[&STARTS, &BATTERY_OFF, &MINUTES, &SEED, &DRIVE, &AVERAGED, &FELT],
     conditions: Some(Conditions::closed_loop),

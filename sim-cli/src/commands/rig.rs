@@ -13,7 +13,7 @@ use sim_core::run::start::flows_at_rest;
 pub const COMMAND: Command = Command {
     name: "rig",
     group: "look-up",
-    about: "The invented engines: list them, show one, check a file of your own, list the keys",
+    about: "The invented engines, the list of keys, a check of your file",
     example: "quarterturn rig show six --format toml",
     below: &[
         Below { name: "list", about: "The shipped rigs", options: &[], forms: FORMS },

@@ -19,12 +19,13 @@ use std::rc::Rc;
 pub const COMMAND: Command = Command {
     name: "run",
     group: "watch",
-    about: "The minutes after a move of the screw: a procedure run in time, every meter traced",
+    about: "The minutes after a move of the screw, every meter traced",
     example: "quarterturn run --procedure throttle-release --every-ms 500",
     more_help: FILE,
     options: &[&PROCEDURE, &SEED, &EVERY_MS, &NOISE, &PULSATION, &BLAME],
     conditions: Some(Conditions::closed_loop),
     chart: true,
+    readings: true,
     run,
     ..PLAIN
 };

@@ -16,11 +16,12 @@ use std::rc::Rc;
 pub const COMMAND: Command = Command {
     name: "sweep",
     group: "set",
-    about: "Turn the mixture screw from rough to rough: edges, middle, every reading, a chart",
+    about: "The screw from rough to rough: edges, middle, every meter",
     example: "quarterturn sweep --from -1/8 --to 1/8 --step 1/32",
     options: &[&FROM, &TO, &STEP],
     conditions: Some(Conditions::default),
     chart: true,
+    readings: true,
     run,
     ..PLAIN
 };
@@ -50,12 +51,14 @@ fn run(matches: &ArgMatches, _: &mut Context<'_, '_>) -> Result<Report, Error> {
         screws.into_iter().map(|screw| point_with_mode(&steady, screw)).collect::<Vec<_>>();
     let curve =
         (0..=CURVE_STEPS).filter(|_| draws).map(|i| point_with_mode(&steady, curve(i))).collect();
+    let run_at = |at: Option<f64>| at.map(|at| point_with_mode(&steady, at));
     let settings = [edges.lambda_one, edges.middle(), edges.ear_aim()];
     let sweep = Rc::new(Sweep {
         command: format!("quarterturn sweep{}{}", asked.canonical(), scenario.flags),
         edges_told: edges_told(&edges, &setup.conditions.ear),
         edges,
-        settings: settings.map(|at| at.map(|at| point_with_mode(&steady, at))),
+        at_edges: [edges.lean, edges.rich].map(run_at),
+        settings: settings.map(run_at),
         spread: spread(&scenario.file.rig, setup),
         residual_phi: edges_with_residual_phi(setup),
         stalled: stalled(&points),

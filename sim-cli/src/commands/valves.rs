@@ -20,7 +20,7 @@ use std::rc::Rc;
 pub const COMMAND: Command = Command {
     name: "valves",
     group: "watch",
-    about: "Idle air valves of several gaps: which one catches the engine when the foot comes off",
+    about: "Idle air valves of several gaps: which one catches the engine",
     example: "quarterturn valves --gap-mm 4 2 1.2 1",
     options: &[&GAPS, &FROM],
     conditions: Some(defaults),

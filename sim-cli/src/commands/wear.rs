@@ -19,7 +19,7 @@ use std::rc::Rc;
 pub const COMMAND: Command = Command {
     name: "wear",
     group: "watch",
-    about: "The airflow potentiometer over the years: a track worn by its wiper, and bad idles",
+    about: "The potentiometer's track over the years, and bad idles",
     example: "quarterturn wear --years 20 --change-years 4",
     options: &[&YEARS, &PARTS, &CHANGES, &HOURS, &WEAR, &SPREAD, &SEED],
     conditions: Some(Conditions::closed_loop),

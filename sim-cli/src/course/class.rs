@@ -10,7 +10,7 @@ use crate::command::{Context, Program};
 use crate::drawing::picture::{FileKind, Picture};
 use crate::error::Error;
 use crate::parallel;
-use crate::report::{Block, Field, Found, Report, Table};
+use crate::report::{Field, Found, Report, Table};
 use serde::Serialize;
 use std::path::Path;
 use std::rc::Rc;
@@ -75,15 +75,15 @@ pub fn class_files(
         files: listed,
     });
     let mut report = Report::of("class", found.clone());
-    report.blocks.push(Block::Heading(format!(
+    report.heading(format!(
         "{} files of {} lesson{} for the {}, rig {}",
         found.files.len(),
         lessons.len(),
         if lessons.len() == 1 { "" } else { "s" },
         found.r#for,
         found.rig
-    )));
-    report.blocks.push(Block::Table(found.table()));
+    ));
+    report.table(found.table());
     report.files = contents;
     report.folder = Some(folder.into());
     report.cautions = STANDING.to_vec();

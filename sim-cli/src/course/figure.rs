@@ -7,7 +7,7 @@ use crate::drawing::picture::{FileKind, Picture};
 use crate::drawing::theme::Theme;
 use crate::error::Error;
 use crate::output::csv;
-use crate::report::{Block, Field, Found, Report, Table};
+use crate::report::{Field, Found, Report, Table};
 use crate::scenario::{canonical_rig, load_rig};
 use serde::Serialize;
 use serde_json::Value;
@@ -54,7 +54,7 @@ impl Found for DrawnFigure {}
 pub fn drawn(request: &FigureRequest<'_>, context: &mut Context<'_, '_>) -> Result<Report, Error> {
     let FigureRequest { figure, file: (file, kind), data_file, theme, rig } = *request;
     let nested = NestedCommand::read(context.program, &figure.words(), rig, true)?;
-    let found = theme.during(|| nested.report(context.program, context.progress))?;
+    let mut found = theme.during(|| nested.report(context.program, context.progress))?;
     let mut command = format!("quarterturn chart {}", figure.name);
     if let Some(rig) = rig.filter(|_| context.program.takes_rig(&nested.words)) {
         command += &canonical_rig(rig, &load_rig(rig)?);
@@ -82,7 +82,7 @@ pub fn drawn(request: &FigureRequest<'_>, context: &mut Context<'_, '_>) -> Resu
         }),
     );
     let Some(picture) = &found.chart else { return Ok(report) };
-    report.blocks.push(Block::Heading(picture.title.clone()));
+    report.heading(picture.title.clone());
     let draws = draws.as_str().unwrap_or_default();
     report.say(format!("Figure {} of lesson {}: {draws}", figure.name, figure.lesson.number));
     let data = csv::bytes(&found);
@@ -94,7 +94,7 @@ pub fn drawn(request: &FigureRequest<'_>, context: &mut Context<'_, '_>) -> Resu
     if let Some(place) = data_file {
         report.files.push((place.into(), data));
     }
-    report.notes = found.notes;
+    report.take_notes(&mut found);
     report.cautions = found.cautions;
     report.exit = found.exit;
     Ok(report)
@@ -143,11 +143,17 @@ pub fn list() -> Report {
     let mut report = Report::of("chart list", list.clone());
     let count = list.charts.len();
     report.say(format!("{count} charts, each drawn by `quarterturn chart NAME -o FILE`"));
-    for figure in &list.charts {
-        report.blocks.push(Block::Heading(format!("{} (lesson {})", figure.name, figure.lesson)));
-        report.say(format!("{}.", figure.shows));
-        report.say(figure.draws.clone());
-    }
+    report.in_short(|report| {
+        let names: Vec<&str> = list.charts.iter().map(|figure| figure.name).collect();
+        report.say(names.join(", "));
+    });
+    report.in_full(|report| {
+        for figure in &list.charts {
+            report.heading(format!("{} (lesson {})", figure.name, figure.lesson));
+            report.say(format!("{}.", figure.shows));
+            report.say(figure.draws.clone());
+        }
+    });
     report.cautions = RUNNING.to_vec();
     report
 }

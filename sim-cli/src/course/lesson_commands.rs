@@ -8,7 +8,7 @@ use crate::command::{NestedCommand, Program};
 use crate::drawing::picture::Picture;
 use crate::error::Error;
 use crate::progress::Progress;
-use crate::report::Block;
+use crate::report::{Block, Wanted};
 use serde_json::Value;
 use std::cell::{Cell, RefCell};
 use std::path::Path;
@@ -50,6 +50,13 @@ pub struct LessonCommands<'a> {
     missing: Cell<bool>,
 }
 
+/// Words of a command without those that only say what of its answer is read.
+fn without_reading<'a>(words: &[&'a str]) -> Vec<&'a str> {
+    let shows = |at: usize| words[at] == "--show";
+    let reading = |at: usize| words[at] == "--all" || shows(at) || at > 0 && shows(at - 1);
+    (0..words.len()).filter(|at| !reading(*at)).map(|at| words[at]).collect()
+}
+
 impl<'a> LessonCommands<'a> {
     /// Nothing is worked out yet.
     pub fn new(
@@ -66,7 +73,8 @@ impl<'a> LessonCommands<'a> {
         let mut figures = Vec::new();
         for figure in lesson.figures() {
             let words = figure.words();
-            figures.push(commands.iter().position(|known| *known == words).unwrap_or_else(|| {
+            let drawn = |known: &Vec<&str>| without_reading(known) == without_reading(&words);
+            figures.push(commands.iter().position(drawn).unwrap_or_else(|| {
                 commands.push(words);
                 commands.len() - 1
             }));
@@ -141,13 +149,14 @@ impl<'a> LessonCommands<'a> {
             cautions: RUNNING.to_vec(),
             error: None,
         };
+        let wanted = Wanted { all: true, ..crate::args::wanted(nested.leaf())? };
         match nested.report(self.program, &mut Progress::new("class", None)) {
             Ok(mut report) => {
                 result.picture = report.chart.take();
                 result.data = crate::output::csv::bytes(&report);
                 result.value = report.value();
+                result.blocks = report.seen(&wanted).blocks;
                 result.cautions = report.cautions;
-                result.blocks = report.blocks;
             }
             Err(error) if error.code() == 4 => result.error = Some(error.to_string()),
             Err(error) => return Err(error),

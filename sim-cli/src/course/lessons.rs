@@ -129,11 +129,3 @@ pub fn sources(text: &str) -> Vec<String> {
     }
     found
 }
-
-/// The cautions in full, as they stand in the README.
-pub fn cautions_in_full() -> impl Iterator<Item = &'static str> {
-    let readme = include_str!("../../../README.md");
-    let section = readme.split("## Cautions\n").nth(1).unwrap_or_default();
-    let section = section.split("\n## ").next().unwrap_or_default();
-    section.lines().filter_map(|line| line.strip_prefix("- "))
-}

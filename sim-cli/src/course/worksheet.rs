@@ -1,11 +1,11 @@
 //! The worksheet and the answer key of a lesson, page by page.
 
 use super::lesson_commands::{CommandResult, LessonCommands};
-use super::lessons::{Lesson, WRITTEN_FOR, cautions_in_full, sources};
+use super::lessons::{Lesson, WRITTEN_FOR, sources};
 use super::plain_text::{Paragraph, bare, pieces};
 use super::sheet::Sheet;
 use super::sheet_request::SheetRequest;
-use crate::cautions::{Caution, ENGINE, JUMPER, MODEL, PETROL};
+use crate::cautions::{Caution, ENGINE, IN_FULL, JUMPER, MODEL, PETROL};
 use crate::error::Error;
 use crate::report::{Block, Cell, Table};
 use crate::text::typeset;
@@ -26,8 +26,8 @@ fn cautions(figures: &[Rc<CommandResult>]) -> Vec<String> {
             found.push(caution);
         }
     }
-    let more = found.iter().map(|caution| caution.to_string());
-    cautions_in_full().map(bare).chain(more).collect()
+    let more = found.iter().map(|caution| caution.long.to_string());
+    IN_FULL.iter().map(|caution| bare(caution.long)).chain(more).collect()
 }
 
 /// Columns of spaces, which only stand one under another where letters are all as wide, as
@@ -253,5 +253,5 @@ fn differing_rows(table: &Table) -> Option<Table> {
         text == "at once" || !text.contains(|c: char| c != '0' && c.is_alphanumeric())
     };
     let rows: Vec<_> = table.rows.iter().filter(|row| !nothing(row)).cloned().collect();
-    (rows.len() < table.rows.len()).then(|| Table { columns: table.columns.clone(), rows })
+    (rows.len() < table.rows.len()).then(|| Table::new(table.columns.clone(), rows))
 }

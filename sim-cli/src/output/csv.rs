@@ -5,7 +5,7 @@ use std::io::{self, Write};
 
 /// Writes the report's rows as CSV, one at a time.
 pub fn write(report: &Report, to: &mut dyn Write) -> io::Result<()> {
-    for note in report.notes.iter().map(String::as_str).chain(report.cautions.iter().copied()) {
+    for note in report.notes().chain(report.cautions.iter().map(|caution| caution.long)) {
         writeln!(to, "# {}", note.replace('\n', " "))?;
     }
     let found = report.found();

@@ -2,8 +2,9 @@
 //! program, so they stand on top of it.
 
 use super::Quarterturn;
+use crate::cautions::IN_FULL;
 use crate::course::lesson_commands::LessonCommands;
-use crate::course::lessons::{Lesson, all, cautions_in_full};
+use crate::course::lessons::{Lesson, all};
 use crate::course::number_binding::{Binding, TextPart, pieces as bound_pieces, worded_like};
 use crate::course::plain_text::{bare, pieces};
 use crate::course::sheet::PaperSize;
@@ -155,7 +156,7 @@ fn a_worksheet_has_two_pages_at_most_every_caution_and_no_answer() {
             let number = lesson.number;
             assert!(pages.len() <= PAGES, "lesson {number} on {rig}: {} pages", pages.len());
             let sheet = words(&pages);
-            for caution in cautions_in_full().map(bare) {
+            for caution in IN_FULL.iter().map(|caution| bare(caution.long)) {
                 assert!(sheet.contains(&caution), "lesson {number}: {caution}");
             }
             for heading in ["At the bench", "Your prediction", "Ask yourself"] {

@@ -139,7 +139,7 @@ impl Found for RuleCounts {
             let laws = rule.by_flame.0.iter().map(|(_, share)| (*share).into());
             start.into_iter().chain(laws).chain([rule.verdict.clone().into()]).collect()
         };
-        Table { columns, rows: self.rules.iter().map(row).collect() }
+        Table::new(columns, self.rules.iter().map(row).collect())
     }
 }
 
@@ -161,7 +161,7 @@ fn render(report: &mut Report, found: &RuleCounts, zones: &SmoothZones) {
         "{drawn} relatives of {}, plates resting within {rest_mm} mm: {} idle, {} have both edges",
         found.scenario.file.name, zones.idle, zones.with_edges
     ));
-    report.table(found.table());
+    report.table(found.table().short_columns(&["holds_percent", "verdict", "rule"]));
     let [low, mid, high] = zones.middle_minus_lambda_one_turns;
     let [narrow, usual, wide] = zones.width_turns;
     report.note(format!(
@@ -169,8 +169,9 @@ fn render(report: &mut Report, found: &RuleCounts, zones: &SmoothZones) {
         turns(mid), turns(low), turns(high)
     ));
     if *drawn < 100 {
-        report
-            .note(format!("Only {drawn} rigs: a share of so few says little; draw some hundreds."));
+        report.note_always(format!(
+            "Only {drawn} rigs: a share of so few says little; draw some hundreds."
+        ));
     }
     report.note(format!(
         "Each rig burns by one of {} flame laws, drawn at random; `holds` is over all of them, the columns behind it are for each. A rule fails where it holds on fewer than {FAILS_BELOW:.0} % of the rigs, and holds where each law gives it {HOLDS_FROM:.0} % (our own bounds).",

@@ -17,6 +17,6 @@ impl Found for Completions {}
 pub fn report(completions: Completions) -> Report {
     let text = Block::Verbatim(completions.text.clone());
     let mut report = Report::of("completions", Rc::new(completions));
-    report.blocks.push(text);
+    report.block(text);
     report
 }

@@ -170,7 +170,7 @@ impl Followed {
             row.into_iter().map(Cell::Word).collect()
         });
         let rows = rows.collect();
-        Table { columns: Column::named(names.iter().map(String::as_str)), rows }
+        Table::new(Column::named(names.iter().map(String::as_str)), rows)
     }
 
     fn finding(&self) -> String {
@@ -242,6 +242,18 @@ fn answers(left: &[LeftAt]) -> Vec<String> {
     told
 }
 
+/// Columns of the short answer: what is read and felt.
+const FELT: [&str; 8] = [
+    "potentiometer_v",
+    "seen_air_percent",
+    "cold_caught_after_s",
+    "cold_cov_percent",
+    "cold_blip_lowest_rpm",
+    "warm_lambda",
+    "wide_open_lambda",
+    "warm_fuel_g",
+];
+
 /// The report of what was followed.
 pub fn report(followed: &Rc<Followed>) -> Report {
     let mut report = Report::of("consequences", followed.clone());
@@ -253,10 +265,10 @@ pub fn report(followed: &Rc<Followed>) -> Report {
             "The housing is turned until the warm idle shows each voltage; cold start at {} degC.",
             plain(followed.cold_degc)
         ));
-        report.table(followed.table());
-        report.table(followed.cells());
+        report.table(followed.table().short_columns(&FELT));
+        report.in_full(|report| report.table(followed.cells()));
         for line in self::answers(&followed.left) {
-            report.note(line);
+            report.note_always(line);
         }
         report.note("Each car drives the same: start, 40 s of idle, a blip, a push on the pedal, a wide-open throttle. Cells: what they hold after 40 drives from a cleared memory, and how long each learns in a drive. The controller takes its air from the voltage by the nominal curve: it enriches a cold engine by it, and files what it learns under it. Added: share of what a cold engine is given beside what is right for it. Lambda at first: mean of the fifth and sixth second after it has caught.");
     }

@@ -138,10 +138,10 @@ impl Found for StaticSetting {
         let row = |line: &LinesAtLift| {
             [line.lift_mm].iter().chain(&line.flow_ml_min).map(|value| (*value).into()).collect()
         };
-        Table {
-            columns: [lift].into_iter().chain((1..=count).map(line)).collect(),
-            rows: self.lines.iter().map(row).collect(),
-        }
+        Table::new(
+            [lift].into_iter().chain((1..=count).map(line)).collect(),
+            self.lines.iter().map(row).collect(),
+        )
     }
 }
 
@@ -170,23 +170,23 @@ pub fn report(setting: &Rc<StaticSetting>) -> Report {
         setting.felt_play_mm
     ));
     report.say(format!(
-        "  the first drop is worth {:.3} turn of lift{}",
+        "  the first drop is worth {:.3} turn{}",
         setting.threshold_turns,
         setting.stream_turns.map_or(String::new(), |stream| format!(
-            "; waiting for a stream of 1 ml/min would set it {stream:.3} turn richer"
+            "; a stream of 1 ml/min sets it {stream:.3} turn richer"
         ))
     ));
-    report.heading(
-        "The rule is the rest height: flow start and the way back done again with the plate resting",
-    );
+    report.heading("The rule is the rest height: the same again with the plate resting");
     for AtRestHeight { offset_mm, after } in &setting.rest_height {
         let word = if *offset_mm > 0.0 { "higher" } else { "lower" };
         report.say(format!("  {:.2} mm {word:<7} {}", offset_mm.abs(), after.words()));
     }
-    report.heading(format!(
-        "Fuel of each line at this setting, pump jumpered, no current ({back_off} turn back)"
-    ));
-    report.table(setting.table());
+    report.in_full(|report| {
+        report.heading(format!(
+            "Fuel of each line at this setting, pump jumpered, no current ({back_off} turn back)"
+        ));
+        report.table(setting.table());
+    });
     report.note("Rest height moves the static setting, the felt play, the first start and the rest voltage; it does not move the warm point. So: centre the plate, set the rest height, check free travel, then flow start, then the way back.");
     report.note_screw(&setting.scenario);
     report.cautions = STANDING.to_vec();

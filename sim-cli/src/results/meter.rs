@@ -248,13 +248,13 @@ pub fn report(reading: &Rc<MeterReading>) -> Report {
             figures.shown_range_v.1
         ));
         report.say(format!(
-            "  loading        {:8.2} mV  {:.0} ohm behind the wiper, {} ohm in the meter",
+            "  loading        {:8.2} mV  {:.0} ohm at the wiper, {} ohm in the meter",
             1e3 * figures.loading_v,
             figures.source_ohm,
             plain(found.meter.input_ohm())
         ));
         report.say(format!(
-            "  stated error   {:8.1} mV  either way, by its class or its maker's kind of figures",
+            "  stated error   {:8.1} mV  either way, by its class or its maker's figures",
             1e3 * figures.stated_error_v
         ));
         let steady = match figures.steady_after_s {
@@ -263,21 +263,22 @@ pub fn report(reading: &Rc<MeterReading>) -> Report {
         };
         report.say(format!("  steady         {steady}"));
         if found.record.last_action_s > reading.procedure.lasts_s - WINDOW_S + 1e-9 {
-            report.note(format!(
+            report.note_always(format!(
                 "The last action lies within the last {WINDOW_S:.0} s: the figures hold a voltage on the move. Let the procedure last longer."
             ));
         }
         if figures.stated_error_v > BAND_V {
-            report.note("The stated error is wider than half of the band 0.65-0.75 V (common practice, no source): by itself this instrument cannot tell whether the idle lies in it. Compare it with a better one at that voltage.");
+            report.note_always("The stated error is wider than half of the band 0.65-0.75 V (common practice, no source): by itself this instrument cannot tell whether the idle lies in it. Compare it with a better one at that voltage.");
         }
         if let Meter::Needle(needle) = found.meter
             && figures.shown_range_v.1 >= needle.range_v
         {
-            report.note("The pointer meets the stop at full scale: take a larger --range-v.");
+            report
+                .note_always("The pointer meets the stop at full scale: take a larger --range-v.");
         }
     }
     if let Some(why) = reading.reason() {
-        report.note(format!("No figures: {why}."));
+        report.note_always(format!("No figures: {why}."));
     }
     report.note(format!(
         "Figures over the last {:.0} s. Steady: from then on within {:.0} mV of the mean shown there (our own band); without an action the time counts from when the meter is put on.",

@@ -2,7 +2,7 @@
 
 use crate::by_name::ByName;
 use crate::cautions::{PETROL, of_setups};
-use crate::report::{Cell, Column, Found, Report, Table};
+use crate::report::{Cell, Column, Fit, Found, Report, Table};
 use crate::scenario::{AT_REST, Scenario};
 use serde::{Serialize, Serializer};
 use sim_core::parts::{CALLS_FOR, Effect, Repair};
@@ -128,7 +128,7 @@ impl Found for PartsEffects {
             row(words, [&effect.off, &effect.off_untrimmed], cell_ma(effect))
         });
         let sound = row(["none", "sound", ""], [sound, untrimmed], None);
-        Table { columns, rows: [sound].into_iter().chain(effects).collect() }
+        Table::new(columns, [sound].into_iter().chain(effects).collect())
     }
 }
 
@@ -197,10 +197,13 @@ pub fn report(found: &Rc<PartsEffects>) -> Report {
         ));
     }
     report.say(found.scenario.words());
-    report.table(found.table());
-    for effect in &found.effects {
-        report.say(format!("  {:<20} {}", effect.part.name, why(effect)));
-    }
+    let short = ["part", "change", "duty_percent", "potentiometer_v", "cov_percent", "speed_rpm"];
+    report.table(found.table().short_columns(&short).fitted(Fit::First));
+    report.in_full(|report| {
+        for effect in &found.effects {
+            report.say(format!("  {:<20} {}", effect.part.name, why(effect)));
+        }
+    });
     let Thresholds { duty_points, potentiometer_v, static_setting_turns } =
         found.calls_for_a_setting_beyond;
     report.note(format!("A new setting is called for beyond {duty_points:.0} points of duty, {:.0} mV of the potentiometer or 1/{:.0} turn of the static setting, with a renewed part that differs from the old as said: thresholds and differences are our own; that some repairs call for a setting is common practice, no source. The altitude and exhaust-temperature sensors act where one is fitted, the second in runs and starts only. What a failed sensor does on the road: `quarterturn consequences --of SENSOR=MODE`.", 1e3 * potentiometer_v, 1.0 / static_setting_turns));

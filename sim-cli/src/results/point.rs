@@ -5,7 +5,7 @@ use serde::ser::SerializeMap;
 use serde::{Serialize, Serializer};
 use serde_json::Value;
 use sim_core::engine::roughness::RoughBy;
-use sim_core::point::{Outcome, Point, READINGS, Reading, Stall};
+use sim_core::point::{Outcome, Point, READINGS, Reading, Stall, WORKSHOP_READINGS};
 use sim_core::units::Unit;
 
 /// A point as the JSON object it is everywhere.
@@ -82,6 +82,21 @@ pub fn point_row(point: &Point) -> Vec<Cell> {
     row.push(mode.and_then(|mode| mode.period_s()).into());
     row.push(point.stall().map(ToString::to_string).unwrap_or_default().into());
     row
+}
+
+/// The readings of the short answer in their order: what a workshop reads and what moved, the
+/// workshop's first. Of those that stay a pressure is left out: its gauge is put on where a
+/// pressure is in question.
+pub fn short_readings(moved: impl Fn(&str) -> bool) -> Vec<&'static str> {
+    let owned = |name: &&str| WORKSHOP_READINGS.contains(name);
+    let at_hand = |name: &&str| !name.ends_with("_bar") || *name == "manifold_bar";
+    let workshop = || WORKSHOP_READINGS.iter().copied();
+    let others = READINGS.iter().map(|reading| reading.name).filter(|name| !owned(name));
+    workshop()
+        .filter(|name| moved(name))
+        .chain(workshop().filter(|name| !moved(name)).filter(at_hand))
+        .chain(others.filter(|name| moved(name)))
+        .collect()
 }
 
 /// Whether every injector opens, where it is known.

@@ -1,17 +1,19 @@
 //! What a change does to every reading.
 
 use crate::cautions::{MISFIRE, MISFIRES, PETROL, of_setups};
-use crate::report::{Field, Found, Report, Table};
-use crate::results::point::{PointRecord, value_at};
+use crate::report::{Field, Fit, Found, Report, Table};
+use crate::results::point::{PointRecord, short_readings, value_at};
 use crate::scenario::{AT_REST, Scenario};
-use crate::text::{direction, fixed, hunting};
+use crate::text::{direction, fixed, hunting, plain};
 use serde::ser::SerializeMap;
 use serde::{Serialize, Serializer};
+use sim_core::housing::HousingTurn;
 use sim_core::point::{Point, READINGS, Reading};
 use sim_core::rig::keys::Setup;
 use sim_core::run::stability::point_with_mode;
 use sim_core::shares::shares;
 use sim_core::steady::SteadyEngine;
+use sim_core::units::Unit;
 use std::rc::Rc;
 
 /// A change and what came of it.
@@ -38,12 +40,57 @@ pub struct Prediction {
     /// The same at the fast idle.
     #[serde(flatten, serialize_with = "at_2500")]
     pub fast: Option<Pair>,
+    /// How the housing is turned, if a voltage is asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub housing: Option<Housing>,
     /// What the change does, in sentences.
     pub sentences: Vec<String>,
     /// What each of several changes has in what they do together; nothing where it cannot be
     /// told.
     #[serde(skip_serializing_if = "is_single")]
     pub shares: Shares,
+}
+
+/// How the potentiometer's housing is turned for a voltage.
+#[derive(Serialize)]
+pub struct Housing {
+    /// The voltage asked for (V).
+    pub asked_v: f64,
+    /// What the warm idle shows before (V).
+    pub before_v: f64,
+    /// The turn, in plate height (mm); positive raises the voltage.
+    pub turn_mm: f64,
+    /// The same as an angle about the lever's axis (deg).
+    pub turn_degrees: f64,
+    /// Where it then stands (mm).
+    pub housing_mm: f64,
+}
+
+impl Housing {
+    /// The housing turned for a voltage (V).
+    pub fn new(asked_v: f64, turn: HousingTurn) -> Housing {
+        Housing {
+            asked_v,
+            before_v: turn.before_v,
+            turn_mm: Unit::Millimetre.from_si(turn.to_m - turn.from_m),
+            turn_degrees: turn.angle_rad.to_degrees(),
+            housing_mm: Unit::Millimetre.from_si(turn.to_m),
+        }
+    }
+
+    /// What the housing needs, in a sentence.
+    pub fn sentence(&self) -> String {
+        let Housing { asked_v, before_v, turn_mm, turn_degrees, .. } = self;
+        let by_v = asked_v - before_v;
+        let more = if by_v < 0.0 { "less" } else { "more" };
+        let way = if *turn_mm < 0.0 { "lowers" } else { "raises" };
+        format!(
+            "The warm idle shows {before_v:.2} V and needs {:.2} V {more}: turn the housing the way that {way} the voltage, {:.2} degrees about the lever's axis, worth {:.2} mm of plate height. Nothing else is turned: read the meter while you do it.",
+            by_v.abs(),
+            turn_degrees.abs(),
+            turn_mm.abs()
+        )
+    }
 }
 
 /// What each of several changes has in what they do together.
@@ -224,10 +271,11 @@ impl Found for Prediction {
     }
 }
 
-/// Every reading before and after, in the decimals of its kind.
+/// Every reading before and after, in the decimals of its kind. The short answer has what
+/// a workshop reads and what moved.
 fn table(pair: &Pair) -> Table {
-    let shown = READINGS.iter().filter(|reading| reading.name != "residual");
-    let rows = shown.map(|reading| {
+    let shown = || READINGS.iter().filter(|reading| reading.name != "residual");
+    let rows = shown().map(|reading| {
         let (before, after) = pair.values(reading);
         let step = 10f64.powi(reading.decimals as i32);
         let text = |value| fixed(value, reading.decimals);
@@ -249,7 +297,13 @@ fn table(pair: &Pair) -> Table {
         ]
     });
     let names = ["reading", "before", "after", "difference", "unit", "direction"];
-    Table::of_words(names, rows)
+    let row_readings: Vec<&'static str> = shown().map(|reading| reading.name).collect();
+    let moved =
+        |name: &str| Reading::find(name).is_some_and(|reading| pair.direction(reading).is_some());
+    let place = |name| row_readings.iter().position(|row| *row == name);
+    let short = short_readings(moved).into_iter().filter_map(place).collect();
+    let table = Table::of_words(names, rows).short_rows(short).fitted(Fit::First);
+    Table { row_readings, ..table }
 }
 
 /// The shares in a table.
@@ -259,6 +313,20 @@ static SHARES: &[Field<Share>] = &[
     Field::new("duty_percent", "duty", "%", 1, |share| share.duty_percent.into()),
     Field::new("lambda", "lambda", "", 3, |share| share.lambda.into()),
 ];
+
+/// That a coolant made colder than the air around it leaves air and fuel as they were.
+fn stands_in_the_cold(before: &Setup, after: &Setup) -> Option<String> {
+    let (was, is) = (&before.conditions, &after.conditions);
+    let degc = |k: f64| format!("{:.0} degC", Unit::Celsius.from_si(k));
+    (is.coolant_k < was.coolant_k && is.coolant_k < is.ambient_k).then(|| {
+        let cold = plain(Unit::Celsius.from_si(is.coolant_k));
+        format!(
+            "Only the coolant is cold: the outside air stays at {}, the petrol at {}. For a car that stood in the cold add `--change outside={cold} --change fuel_temperature={cold}`.",
+            degc(is.ambient_k),
+            degc(is.fuel_k)
+        )
+    })
+}
 
 /// The report of a prediction.
 pub fn report(prediction: &Rc<Prediction>) -> Report {
@@ -271,8 +339,10 @@ pub fn report(prediction: &Rc<Prediction>) -> Report {
         report.say(format!("  {sentence}"));
     }
     if let Some(shares) = prediction.shares.of.as_ref().filter(|_| prediction.shares.count > 1) {
-        report.heading("Each change's share");
-        report.table(Table::of(SHARES, shares));
+        report.in_full(|report| {
+            report.heading("Each change's share");
+            report.table(Table::of(SHARES, shares));
+        });
         report.note("A share is the mean of what its change adds over the orders in which the changes can be made (Shapley 1953); the shares add up to the difference.");
     }
     report.table(prediction.table());
@@ -281,24 +351,27 @@ pub fn report(prediction: &Rc<Prediction>) -> Report {
             "The same at 2500 rpm without load: valve shut, throttle as far open as needed",
         );
         report.table(table(fast));
-        report.note("Idle and fast idle should read duties within 10 points of each other (common practice, no source): screw errors show at idle only, pressure and slit errors at both, unmetered air at idle with a lower potentiometer.");
+        report.note_always("Idle and fast idle should read duties within 10 points of each other (common practice, no source): screw errors show at idle only, pressure and slit errors at both, unmetered air at idle with a lower potentiometer.");
     }
     for (word, point) in points {
         if let Some(why) = point.stall() {
-            report.note(format!("Stalled {word}: {}.", why));
+            report.note_always(format!("Stalled {word}: {}.", why));
         }
         if let Some(hunts) = point.state().and_then(hunting) {
             let told = format!("The idle {word} the change hunts");
-            report.note(hunts.replace("The idle hunts", &told));
+            report.note_always(hunts.replace("The idle hunts", &told));
         }
         if point.state().is_some_and(|state| state.flows_at_rest) {
             report.hazard(format!("{word} the change, {AT_REST}"));
         }
     }
+    if let Some(note) = stands_in_the_cold(before, after) {
+        report.note(note);
+    }
     if after.conditions.altitude_m != before.conditions.altitude_m
         && after.rig.parts().controller.altitude_sensor > 0.5
     {
-        report.note("This rig has an altitude sensor; its correction belongs to the running controller and is not in this point, which is uncorrected.");
+        report.note_always("This rig has an altitude sensor; its correction belongs to the running controller and is not in this point, which is uncorrected.");
     }
     report.note("Duty above 50 %: the controller adds fuel, the mechanical mixture is lean. A meter whose clips are swapped, and a controller that counts the other way, show 100 minus this. Gas is before the catalyst.");
     let (was, is) = (before.rig.parts(), after.rig.parts());

@@ -2,7 +2,7 @@
 
 use crate::by_name::ByName;
 use crate::cautions::DRIVING;
-use crate::report::{Cell, Column, Found, Report, Table};
+use crate::report::{Cell, Column, Fit, Found, Report, Table};
 use crate::scenario::Scenario;
 use crate::text::plain;
 use serde::{Serialize, Serializer};
@@ -158,7 +158,7 @@ impl Found for Learned {
             row.into_iter().map(Cell::Number).collect()
         };
         let rows = StartRecord::all(&self.found.starts).map(row).collect();
-        Table { columns: Column::named(names), rows }
+        Table::new(Column::named(names), rows)
     }
 }
 
@@ -243,13 +243,13 @@ pub fn report(learned: &Rc<Learned>) -> Report {
         learned.drive.lasts_s() / 60.0,
         learned.drive.length_km()
     ));
-    report.say(format!(
+    report.in_full(|report| report.say(format!(
         "The memory lives on its capacitor for {:.0} s; over parts 10 s keep it in {:.0} %, 30 s in {:.0} %, 60 s in {:.1} %.",
         memory.keeps_for_s(),
         100.0 * memory.share_that_keeps(10.0),
         100.0 * memory.share_that_keeps(30.0),
         100.0 * memory.share_that_keeps(60.0)
-    ));
+    )));
     let mut columns = vec![Column::new("start", "start", "", 0)];
     for centre in learned.first.centre_kg_s {
         let label = format!("{:.0} kg/h", 3600.0 * centre);
@@ -296,7 +296,11 @@ pub fn report(learned: &Rc<Learned>) -> Report {
         }
     }
     rows.push(row("asked for".into(), found.wanted_a, [None; FELT]));
-    report.table(Table { columns, rows });
+    // What is felt, then what is learned.
+    let cells = columns[1..=CELLS].iter().map(|column| column.name.clone()).collect::<Vec<_>>();
+    let felt = ["start", "rough", "surge", "stalls"].into_iter();
+    let short: Vec<&str> = felt.chain(cells.iter().map(String::as_str)).collect();
+    report.table(Table::new(columns, rows).short_columns(&short).fitted(Fit::Spread));
     report.note("Cells: currents added to the base by air flow, stored at key-off. A screw that is off is a lift, which each air flow needs another current to make good: the cells differ and fade with load. Asked for: what each centre would need; a cell ends there, at its limit, or where it was if the drive does not visit it.");
     if driven {
         report.note("Rough: mean COV of the idle; at worst: of its roughest second, mostly right after the start, while the loop is open and the stored cells stand alone. The loop takes over what the cells lack, so the rest of the idle hides them. Surge: standard deviation of the idle speed. Cruise: at a steady speed; load: while the car gathers speed, richest and leanest second. A flow that moves on takes the cells on with it, before the loop can follow: there they are felt, as a hole or a drowning in the pull and as a shift that comes in hard.");

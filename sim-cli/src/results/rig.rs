@@ -16,7 +16,7 @@ use std::rc::Rc;
 fn in_a_table(command: &'static str, line: Option<String>, found: Rc<dyn Found>) -> Report {
     let table = found.table();
     let mut report = Report::of(command, found);
-    report.blocks.extend(line.map(Block::Line));
+    line.into_iter().for_each(|line| report.say(line));
     report.table(table);
     report
 }
@@ -62,6 +62,7 @@ struct ListedKey {
     range: String,
     #[serde(rename = "where")]
     place: String,
+    plain_words: Vec<&'static str>,
     meaning: &'static str,
     #[serde(skip_serializing_if = "Option::is_none")]
     low: Option<f64>,
@@ -77,6 +78,7 @@ impl ListedKey {
             unit: key.unit.symbol(),
             range: range_words(key),
             place: key.table().map_or("condition".to_string(), |table| format!("[{table}]")),
+            plain_words: key.plain_words().collect(),
             meaning: key.meaning,
             low: number.then_some(key.low),
             high: number.then_some(key.high),
@@ -86,11 +88,13 @@ impl ListedKey {
 
 impl Found for KeyList {
     fn table(&self) -> Table {
-        let rows =
-            self.keys.iter().map(|ListedKey { key, unit, range, place, meaning, .. }| {
-                [key, unit, range.as_str(), place, meaning].map(String::from)
-            });
-        Table::of_words(["key", "unit", "range", "where", "meaning"], rows)
+        let rows = self.keys.iter().map(
+            |ListedKey { key, unit, range, place, plain_words, meaning, .. }| {
+                let words = plain_words.join(", ");
+                [key, unit, range.as_str(), place, &words, meaning].map(String::from)
+            },
+        );
+        Table::of_words(["key", "unit", "range", "where", "plain words", "meaning"], rows)
     }
 }
 
@@ -158,7 +162,7 @@ pub fn show(file: RigFile) -> Report {
 pub fn toml(file: RigFile) -> Report {
     let text = to_toml(&file);
     let mut report = Report::of("rig show", Rc::new(RigValues::of(file)));
-    report.blocks.push(Block::Verbatim(text));
+    report.block(Block::Verbatim(text));
     report
 }
 

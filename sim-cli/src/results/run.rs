@@ -6,7 +6,7 @@ mod waits;
 
 use crate::by_name::ByName;
 use crate::cautions::of_setups;
-use crate::report::{Column, Found, Report, Show, Table};
+use crate::report::{Column, Fit, Found, Report, Show, Table};
 use crate::results::point::point_value;
 use crate::results::procedure::{ProcedureRecord, action_words};
 use crate::results::trace::{Trace, trace_columns};
@@ -16,7 +16,7 @@ use dwells::DwellRecord;
 use serde::{Serialize, Serializer};
 use serde_json::{Value, json};
 use sim_core::conditions::Trim;
-use sim_core::point::{Outcome, Point, READINGS, Reading, Stall, State};
+use sim_core::point::{Outcome, Point, READINGS, Reading, Stall, State, WORKSHOP_READINGS};
 use sim_core::run::attribution::Attribution;
 use sim_core::run::procedure::{Action, Procedure};
 use sim_core::run::record::Record;
@@ -190,6 +190,12 @@ impl Run {
     }
 }
 
+/// Most actions that the short answer tells one by one.
+const STEPS_TOLD: usize = 4;
+
+/// Most dwells that go without a table of their own.
+const DWELLS_TOLD: usize = 3;
+
 /// The report of a run.
 pub fn report(run: &Rc<Run>) -> Report {
     let mut report = Report::of("run", run.clone());
@@ -197,39 +203,72 @@ pub fn report(run: &Rc<Run>) -> Report {
     let record = &run.record;
     report.heading(run.finding());
     report.say(run.scenario.words().replace("warm point", "running"));
-    for step in &run.procedure.steps {
-        report.say(format!("  at {:6.1} s  {}", step.at_s, action_words(&step.action)));
+    let steps = &run.procedure.steps;
+    let tell_steps = |report: &mut Report| {
+        for step in steps {
+            report.say(format!("  at {:6.1} s  {}", step.at_s, action_words(&step.action)));
+        }
+    };
+    match steps.len() {
+        0..=STEPS_TOLD => tell_steps(&mut report),
+        count => {
+            report.in_full(tell_steps);
+            let told = record.dwells.len() > DWELLS_TOLD;
+            report.in_short(|report| match told {
+                true => {}
+                false => report
+                    .say(format!("  {count} actions, the last at {:.1} s", record.last_action_s)),
+            });
+        }
     }
     let value = |state: Option<&State>, reading: &Reading| {
         let value = state.and_then(|state| reading.value(state));
         value.map_or("-".to_string(), |value| fixed(value, reading.decimals))
     };
     let hidden = ["residual", "wanted_ma", "wanted_duty_percent"];
-    let shown = READINGS.iter().zip(&record.settled_after_s);
-    let rows =
-        shown.filter(|(reading, _)| !hidden.contains(&reading.name)).map(|(reading, after)| {
-            let settled = match after {
-                Some(s) if *s > 0.0 => format!("{s:.1} s"),
-                Some(_) => "at once".into(),
-                None => "not yet".into(),
-            };
-            let [first, last] =
-                [run.trace.first, record.last].map(|state| value(state.as_ref(), reading));
-            [reading.label.into(), first, last, reading.unit.symbol().into(), settled]
-        });
+    let shown = || {
+        let readings = READINGS.iter().zip(&record.settled_after_s);
+        readings.filter(|(reading, _)| !hidden.contains(&reading.name))
+    };
+    let rows = shown().map(|(reading, after)| {
+        let settled = match after {
+            Some(s) if *s > 0.0 => format!("{s:.1} s"),
+            Some(_) => "at once".into(),
+            None => "not yet".into(),
+        };
+        let [first, last] =
+            [run.trace.first, record.last].map(|state| value(state.as_ref(), reading));
+        [reading.label.into(), first, last, reading.unit.symbol().into(), settled]
+    });
     let names = ["reading", "at the start", "at the end", "unit", "settled after"];
-    report.table(Table::of_words(names, rows));
-    if record.dwells.len() > 3 {
+    let row_readings: Vec<&'static str> = shown().map(|(reading, _)| reading.name).collect();
+    // They all move on the way: a run shows what its meters do, in one order.
+    let moved = |name: &str| {
+        let [first, last] = [run.trace.first, record.last]
+            .map(|state| Reading::find(name).map(|reading| value(state.as_ref(), reading)));
+        !name.ends_with("_bar") || first != last
+    };
+    let place = |name: &&str| row_readings.iter().position(|row| row == name);
+    let owned = WORKSHOP_READINGS.iter().filter(|name| **name == "manifold_bar" || moved(name));
+    let short = owned.filter_map(place).collect();
+    let table = Table::of_words(names, rows).short_rows(short).fitted(Fit::First);
+    let table = Table { row_readings, ..table };
+    // Where a run tells more than one wait, that is what it is run for.
+    match record.dwells.len() > DWELLS_TOLD || run.attribution.is_some() {
+        true => report.in_full(|report| report.table(table)),
+        false => report.table(table),
+    }
+    if record.dwells.len() > DWELLS_TOLD {
         dwells::render(&mut report, &run.procedure, &record.dwells);
     }
     if let Some(attribution) = &run.attribution {
         waits::render(&mut report, attribution);
     }
     if let Some(why) = &record.no_start {
-        report.note(format!("Stalled from the start: {}.", why));
+        report.note_always(format!("Stalled from the start: {}.", why));
     }
     if let Some(hunts) = record.last.as_ref().and_then(hunting) {
-        report.note(hunts);
+        report.note_always(hunts);
     }
     report.note("Settled: within 0.5 % of its range, or half the last decimal shown, of its final value from then on, counted from the last action; where the trim swings, a mean over the whole swings nearest 2 s.");
     report.note("What each wait is owed to: --blame. What goes on for minutes here is only that the fast idle trim takes over from the two-point trim, in a time of our choice (key fast_trim_s), which no meter shows. Heat of manifold, exhaust and sensor is left out.");

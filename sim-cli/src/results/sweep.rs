@@ -1,7 +1,7 @@
 //! What a sweep found: edges, middle, settings, points.
 
 use crate::cautions::{MISFIRE, of_setups};
-use crate::report::{Column, Found, Report, Show, Table};
+use crate::report::{Cell, Column, Fit, Found, Pick, Report, Show, Table};
 use crate::results::point::{PointRecord, as_records, point_columns, point_row, value_at};
 use crate::scenario::Scenario;
 use crate::text::{edge_reason, flame_words, plain, turns as signed, turns_or, turns_typed};
@@ -9,16 +9,18 @@ use serde::{Serialize, Serializer};
 use serde_json::{Map, Value, json};
 use sim_core::conditions::Trim;
 use sim_core::engine::flame::FLAME_LAWS;
-use sim_core::engine::roughness::Ear;
+use sim_core::engine::roughness::{Ear, RoughBy};
 use sim_core::mechanisms::MECHANISMS;
-use sim_core::point::{Point, Reading, Zone};
+use sim_core::point::{Point, READINGS, Zone};
 use sim_core::sweep::{EdgeKind, Edges, LEAN_END_TURNS, RICH_END_TURNS, SPREAD_COV, Spread};
 use sim_core::units::Unit;
 use std::io;
 use std::rc::Rc;
 
-/// Readings of the printed table.
-const SHOWN: [&str; 9] = [
+/// Columns of the full table.
+const SHOWN: [&str; 13] = [
+    "screw_turns",
+    "zone",
     "lambda",
     "cov_percent",
     "speed_rpm",
@@ -28,6 +30,21 @@ const SHOWN: [&str; 9] = [
     "potentiometer_v",
     "actuator_ma",
     "wanted_duty_percent",
+    "co_percent",
+    "sensor_v",
+];
+
+/// Columns of the short one: what a workshop can read, and the mixture.
+const SHOWN_SHORT: [&str; 9] = [
+    "screw_turns",
+    "zone",
+    "speed_rpm",
+    "potentiometer_v",
+    "sensor_v",
+    "wanted_duty_percent",
+    "co_percent",
+    "cov_percent",
+    "lambda",
 ];
 
 /// A sweep, worked out.
@@ -48,6 +65,9 @@ pub struct Sweep {
     /// Aim, middle and the ear's aim, run.
     #[serde(serialize_with = "settings")]
     pub settings: [Option<Point>; 3],
+    /// The lean and the rich edge, run.
+    #[serde(skip)]
+    pub at_edges: [Option<Point>; 2],
     /// How middle and width spread.
     #[serde(serialize_with = "spread")]
     pub spread: Option<Spread>,
@@ -227,7 +247,12 @@ pub fn report(sweep: &Rc<Sweep>) -> Report {
         [("lean", edges.lean, &edges.lean_kind), ("rich", edges.rich, &edges.rich_kind)]
     {
         let why = edge_reason(kind, &sweep.scenario.setup.conditions.ear);
-        report.say(format!("  {side} edge   {:>8}  {why}", turns_or(at, "none")));
+        let line = format!("  {side} edge   {:>8}  {why}", turns_or(at, "none"));
+        // The first sentence tells where it is; why is worth a line if it is not the usual.
+        match kind {
+            EdgeKind::Rough(RoughBy::Cov) => report.in_full(|report| report.say(line)),
+            _ => report.say(line),
+        }
     }
     render_settings(&mut report, sweep);
     if let Some(s) = &sweep.spread {
@@ -241,13 +266,17 @@ pub fn report(sweep: &Rc<Sweep>) -> Report {
             signed(phi - one)
         ));
     }
-    report.table(table(&sweep.points));
+    report.table(table(sweep));
     for Stretch { from_turns: from, to_turns: to, reason: why } in &sweep.stalled {
         let place = match from == to {
             true => format!("at {}", signed(*from)),
             false => format!("from {} to {}", signed(*from), signed(*to)),
         };
-        report.note(format!("Stalled {place} turn: {why}."));
+        let words = format!("Stalled {place} turn: {why}.");
+        match sweep.points.iter().all(|point| point.state().is_none()) {
+            true => report.note_always(words),
+            false => report.note(words),
+        }
     }
     render_hazards(&mut report, sweep);
     let (mut worst, mut band) = (0.0_f64, None);
@@ -304,13 +333,14 @@ fn render_settings(report: &mut Report, sweep: &Sweep) {
     let words = [
         ("aim", aim),
         ("middle", "half way between the edges"),
-        ("by ear", "middle less a fifth of the width"),
+        ("by ear", "middle less 1/5 of width"),
     ];
     for ((name, what), point) in words.into_iter().zip(&sweep.settings) {
         let Some(point) = point else {
             report.say(format!("  {name:<11} {:>8}  {what}", "none"));
             continue;
         };
+        // The short answer has it as a row of its table.
         let runs = point.state().map_or("stalled".to_string(), |state| {
             let wants = |duty: f64| format!(", wants duty {:.0} %", 100.0 * duty);
             let duty = state.wanted_duty.map_or(String::new(), wants);
@@ -318,7 +348,8 @@ fn render_settings(report: &mut Report, sweep: &Sweep) {
         });
         let hazard = if point.screw_turns > sweep.hazard { "; FUEL RUNS AT REST" } else { "" };
         let at = signed(point.screw_turns);
-        report.say(format!("  {name:<11} {at:>8}  {runs}{hazard} ({what})"));
+        let line = format!("  {name:<11} {at:>8}  {runs}{hazard} ({what})");
+        report.in_full(|report| report.say(line));
     }
 }
 
@@ -337,26 +368,56 @@ fn render_hazards(report: &mut Report, sweep: &Sweep) {
         report.hazard(words);
     }
     if sweep.settings.iter().flatten().any(|point| point.screw_turns > sweep.hazard) {
-        report.note("A setting that lets fuel run at rest hides a fault: look for unmetered air, do not screw it away.");
+        report.note_always("A setting that lets fuel run at rest hides a fault: look for unmetered air, do not screw it away.");
     }
     if sweep.scenario.setup.conditions.coolant_k < 333.0 {
         report.note("Cold engine: how unevenly liquid fuel is shared out (`liquid_scatter`) is our own. Believe its mixture more than its smoothness.");
     }
 }
 
-/// The points in a table: some of their readings.
-fn table(points: &[Point]) -> Table {
-    let readings: Vec<&Reading> = SHOWN.iter().filter_map(|name| Reading::find(name)).collect();
+/// The points in a table with all their readings, and which of them are shown. The short answer
+/// has edges and settings among them.
+fn table(sweep: &Sweep) -> Table {
     let columns =
         [Column::new("screw_turns", "screw", "turns", 4), Column::new("zone", "zone", "", 0)];
-    let row = |point: &Point| {
-        let values = readings.iter().map(|reading| value_at(point, reading).into());
-        [point.screw_turns.into(), zone_cell(point).into()].into_iter().chain(values).collect()
+    let columns = columns.into_iter().chain(READINGS.iter().map(Column::of)).collect();
+    let row = |(point, zone): (&Point, String)| {
+        let values = READINGS.iter().map(|reading| value_at(point, reading).into());
+        [point.screw_turns.into(), zone.into()].into_iter().chain(values).collect()
     };
-    Table {
-        columns: columns.into_iter().chain(readings.iter().copied().map(Column::of)).collect(),
-        rows: points.iter().map(row).collect(),
-    }
+    let ([lean, rich], [aim, middle, by_ear]) = (&sweep.at_edges, &sweep.settings);
+    let named = [
+        ("lean edge", lean),
+        ("aim", aim),
+        ("by ear", by_ear),
+        ("middle", middle),
+        ("rich edge", rich),
+    ];
+    let named = named.into_iter().filter_map(|(name, point)| Some((name, point.as_ref()?)));
+    let named: Vec<(&str, &Point)> = named.collect();
+    let name_cell = |(name, point): (&str, &Point)| {
+        let hazard = if point.screw_turns > sweep.hazard { ", FUEL RUNS" } else { "" };
+        let rough = !name.ends_with("edge") && point.zone() != Zone::Smooth;
+        let zone = if rough { format!(", {}", point.zone().word()) } else { String::new() };
+        format!("{name}{zone}{hazard}")
+    };
+    let named_rows = named.iter().map(|&(name, point)| (point, name_cell((name, point))));
+    let points = || sweep.points.iter();
+    let plain = points().map(|point| (point, zone_cell(point)));
+    let rows: Vec<Vec<Cell>> = plain.chain(named_rows).map(row).collect();
+    let (count, firm) = (sweep.points.len(), (sweep.points.len()..rows.len()).collect());
+    let at = |i: usize| points().chain(named.iter().map(|(_, point)| *point)).nth(i);
+    let screw = |i: &usize| at(*i).map_or(f64::NAN, |point| point.screw_turns);
+    let twice = |i: &usize| named.iter().any(|(_, p)| (p.screw_turns - screw(i)).abs() < 1e-6);
+    let mut short: Vec<usize> = (0..count).filter(|i| !twice(i)).chain(count..rows.len()).collect();
+    short.sort_by(|a, b| screw(a).total_cmp(&screw(b)));
+    let table = Table::new(columns, rows)
+        .full_columns(&SHOWN)
+        .short_columns(&SHOWN_SHORT)
+        .short_rows(short)
+        .fitted(Fit::Spread);
+    let full = Pick { rows: Some((0..count).collect()), ..table.full.clone() };
+    Table { full, firm, reading_columns: true, ..table }
 }
 
 fn zone_cell(point: &Point) -> String {

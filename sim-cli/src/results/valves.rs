@@ -1,7 +1,7 @@
 //! What became of the engine with idle air valves of several gaps.
 
 use crate::cautions::RUNNING;
-use crate::report::{Cell, Field, Found, Records, Report, Table};
+use crate::report::{Cell, Field, Fit, Found, Records, Report, Table};
 use crate::scenario::Scenario;
 use crate::text::plain;
 use serde::{Serialize, Serializer};
@@ -155,7 +155,8 @@ pub fn report(valves: &Rc<Valves>) -> Report {
         "Let go from {:.0} rpm without load; then a start at 80 degC of coolant.",
         Unit::Rpm.from_si(valves.from_rad_s)
     ));
-    report.table(valves.table());
+    let short = ["gap_mm", "caught", "lowest_rpm", "highest_rpm", "start"];
+    report.table(valves.table().short_columns(&short).fitted(Fit::Spread));
     if let Some((low, high)) = valves.band_m {
         let (low, high) = (format!("{:.3}", 1e3 * low), format!("{:.3}", 1e3 * high));
         let band = if low == high { low } else { format!("{low} to {high}") };

@@ -164,7 +164,7 @@ fn passes_rough(search: &Search) -> bool {
 
 /// Each curve over the years: all of its shares, or those that are printed.
 fn table(ageing: &Ageing, whole: bool) -> Table {
-    let mut table = Table { columns: vec![Column::new("years", "years", "", 0)], rows: Vec::new() };
+    let mut table = Table::new(vec![Column::new("years", "years", "", 0)], Vec::new());
     let years = ageing.curves.first().map_or(&[][..], |curve| &curve.rows);
     table.rows = years.iter().map(|year| vec![year.years.into()]).collect();
     for curve in &ageing.curves {

@@ -2,11 +2,11 @@
 
 use crate::error::Error;
 use crate::text::{key_words, plain, turns_typed};
-use sim_core::rig::keys::{KEYS, Key, Place, Setup};
+use sim_core::rig::keys::{Key, Place, Setup};
 use sim_core::run::procedure::parse_turns;
 use sim_core::steady::SteadyEngine;
 use sim_core::units::Unit;
-use sim_core::wording::did_you_mean;
+use sim_core::wording::did_you_mean_one_of;
 
 /// A value asked for, not yet checked against its key.
 pub struct Assignment {
@@ -98,10 +98,10 @@ pub fn pair_assignment(flag: &str, pair: &str) -> Result<Assignment, Error> {
     let Some((name, value)) = pair.split_once('=') else {
         return Err(Error::not_a_pair(flag, pair));
     };
-    let key = Key::find(name.trim()).ok_or_else(|| {
+    let key = Key::asked(name.trim()).ok_or_else(|| {
         let name = name.trim();
-        let nearest = did_you_mean(Key::nearest(name, KEYS.iter()).map(|key| key.name));
-        Error::usage(format!("no key `{name}`{nearest}; `quarterturn rig keys` lists them"))
+        let meant = did_you_mean_one_of(&Key::meant(name));
+        Error::usage(format!("no key `{name}`{meant}; `quarterturn rig keys` lists them"))
     })?;
     Assignment::read(format!("{flag} {}", key.name), key, value.trim())
 }

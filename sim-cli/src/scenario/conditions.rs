@@ -48,7 +48,7 @@ pub fn with_conditions(command: Command, defaults: &Conditions) -> Command {
         .into_iter()
         .chain(keys)
         .chain([named(&FAIL).help(format!("{}: {}", FAIL.meaning, modes())), SET.arg()]);
-    command.args(args.map(|arg| arg.help_heading("Conditions")))
+    command.args(args.map(|arg| arg.help_heading("Conditions").hide_short_help(true)))
 }
 
 /// The flag of a key.

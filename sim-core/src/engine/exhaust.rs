@@ -30,7 +30,7 @@ pub struct Gas {
 /// Composition of the formula's own mean fuel: H/C and O/C (Brettschneider 1979).
 pub const FORMULA_FUEL: (f64, f64) = (1.7261, 0.0175);
 /// Carbon atoms of a molecule of hexane.
-const HEXANE_CARBON: f64 = 6.0;
+pub(super) const HEXANE_CARBON: f64 = 6.0;
 
 /// Lambda from dry exhaust readings.
 ///

@@ -11,6 +11,7 @@ pub mod burn;
 pub mod exhaust;
 pub mod flame;
 pub mod friction;
+pub mod gas_balance;
 pub mod idle_spark;
 pub mod late;
 pub mod plug;

@@ -87,3 +87,20 @@ pub static READINGS: &[Reading] = &[
     reading("friction_band_percent", "lambda either way by plunger friction", Unit::Percent, 1, |s| Some(s.friction_band), |s, v| s.friction_band = v),
     Reading { averaging: Averaging::Largest, ..reading("residual", "largest relative residual", Unit::One, 0, |s| Some(s.residual), |s, v| s.residual = v) },
 ];
+
+/// The readings that a workshop has a meter for, the ear among them, the most important first:
+/// tachometer, voltmeter, duty meter, exhaust gas meter, vacuum gauge, the ear, ammeter,
+/// pressure gauge. A gas meter works lambda out. Common practice, no source.
+pub static WORKSHOP_READINGS: &[&str] = &[
+    "speed_rpm",
+    "potentiometer_v",
+    "sensor_v",
+    "duty_percent",
+    "co_percent",
+    "manifold_bar",
+    "cov_percent",
+    "lambda",
+    "actuator_ma",
+    "system_bar",
+    "lower_chamber_bar",
+];

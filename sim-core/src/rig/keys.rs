@@ -11,9 +11,11 @@
 //! ```
 
 pub(super) mod key;
+mod plain_words;
 pub(super) mod table;
 pub use crate::wording::{nearest_word, tidy};
 pub use key::{Key, KeyFault, Place};
+pub use plain_words::PLAIN_WORDS;
 pub use table::KEYS;
 
 use super::Rig;

@@ -3,7 +3,7 @@
 use super::kinds::QuizItem;
 use super::marking::{Mark, Marks, text};
 use crate::cautions::RUNNING;
-use crate::report::{Block, Found, Report, Table};
+use crate::report::{Found, Report, Table};
 use crate::text::plain;
 use serde::Serialize;
 use std::rc::Rc;
@@ -83,19 +83,19 @@ fn render_questions(report: &mut Report, Quiz { items, rig, .. }: &Quiz) {
         first.id
     ));
     for QuizItem { id, lesson, question } in items {
-        report.blocks.push(Block::Heading(format!("{id} (lesson {lesson})")));
+        report.heading(format!("{id} (lesson {lesson})"));
         report.say(question.text.clone());
         report.say(format!("  {}", question.answer_space()));
     }
-    report.notes.push("Warm engine, the rest as the question says. How near a number counts as right is told with its mark: a quarter of the change where a change is asked for, less where a law gives it.".into());
+    report.note("Warm engine, the rest as the question says. How near a number counts as right is told with its mark: a quarter of the change where a change is asked for, less where a law gives it.");
 }
 
 fn render_marks(report: &mut Report, items: &[QuizItem], marks: &Marks) {
     let Marks { right, answered, marks } = marks;
     let count = items.len();
-    report.blocks.push(Block::Heading(format!("{right} of {count} right, {answered} answered")));
+    report.heading(format!("{right} of {count} right, {answered} answered"));
     for (QuizItem { question, .. }, mark) in items.iter().zip(marks) {
-        report.blocks.push(Block::Heading(format!("{}: {}", mark.id, mark.verdict())));
+        report.heading(format!("{}: {}", mark.id, mark.verdict()));
         report.say(question.text.clone());
         if mark.given.is_none() {
             report.say(format!("  {}", question.answer_space()));

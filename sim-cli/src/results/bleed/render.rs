@@ -2,7 +2,7 @@
 
 use super::found::{Bled, Bleeding, LEAST_RESIDUAL_BAR, LINES, OpenAtRest, Outcome};
 use crate::cautions::BLEEDING;
-use crate::report::{Report, Table};
+use crate::report::{Fit, Report, Table};
 use crate::text::{plain, turns};
 use sim_core::bleed::LONGEST_S;
 use sim_core::run::restart::TRY_S;
@@ -55,7 +55,8 @@ fn render(report: &mut Report, bleeding: &Bleeding, bled: &Bled) {
     report.say(bleeding.engine_words());
     let faults = settings.faults();
     if !faults.is_empty() {
-        report.say(format!("Fault set: {faults}."));
+        // The line of conditions names it.
+        report.in_full(|report| report.say(format!("Fault set: {faults}.")));
     }
     let lift = plain(settings.lift_mm);
     report.say(match bled.system_pressure_after_s {
@@ -68,14 +69,14 @@ fn render(report: &mut Report, bleeding: &Bleeding, bled: &Bled) {
             bled.running_pressure_bar
         ),
     });
-    report.say(match (bled.first_line, bled.last_line) {
-        (Some(first), Some(last)) => {
-            format!("Line {} flows first, line {} last.", first.line, last.line)
-        }
-        _ if bled.no_line_flows() => "The plate is not lifted past where the slits open: nothing flows, as it should be at rest.".into(),
-        _ => "Lift the plate further: a line that takes more than 10 min is not bled.".into(),
-    });
-    report.table(Table::of(LINES, &bled.lines));
+    match (bled.first_line, bled.last_line) {
+        (Some(first), Some(last)) => report.in_full(|report| {
+            report.say(format!("Line {} flows first, line {} last.", first.line, last.line));
+        }),
+        _ if bled.no_line_flows() => report.say("The plate is not lifted past where the slits open: nothing flows, as it should be at rest."),
+        _ => report.say("Lift the plate further: a line that takes more than 10 min is not bled."),
+    }
+    report.table(Table::of(LINES, &bled.lines).fitted(Fit::Spread));
     report.heading(format!(
         "Hot restart after {} min at {} degC: {}",
         plain(settings.stand_min),

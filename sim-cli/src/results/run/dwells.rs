@@ -1,7 +1,7 @@
 //! What the readings did from action to action.
 
 use crate::by_name::ByName;
-use crate::report::{Column, Report, Table};
+use crate::report::{Column, Fit, Report, Table};
 use crate::results::procedure::action_words;
 use serde::Serialize;
 use sim_core::point::{READINGS, Reading};
@@ -92,6 +92,9 @@ const SHOWN: [Shown; 9] = [
     ("rough up to", "%", 1, "cov_percent", |s| s.most),
 ];
 
+/// Columns of the short answer.
+const SHOWN_SHORT: [&str; 7] = ["from", "done", "speed", "pot.", "duty", "rough up to", "lambda"];
+
 /// The dwells as a table: means, and how far mixture and current swing.
 pub fn render(report: &mut Report, procedure: &Procedure, dwells: &[Dwell]) {
     let columns = [("from", "s", 0), ("done", "", 0)].into_iter();
@@ -107,5 +110,13 @@ pub fn render(report: &mut Report, procedure: &Procedure, dwells: &[Dwell]) {
     });
     let (columns, rows) = (columns.collect(), rows.collect());
     report.heading("From action to action (second half of each dwell)");
-    report.table(Table { columns, rows });
+    // The roughest dwell stays, however small the screen is.
+    let at = READINGS.iter().position(|reading| reading.name == "cov_percent");
+    let rough = |dwell: &Dwell| at.and_then(|at| dwell.spreads.get(at)?.map(|s| s.most));
+    let roughest = (0..dwells.len()).max_by(|a, b| {
+        let [a, b] = [a, b].map(|i| rough(&dwells[*i]).unwrap_or(f64::NEG_INFINITY));
+        a.total_cmp(&b)
+    });
+    let table = Table::new(columns, rows).short_columns(&SHOWN_SHORT).fitted(Fit::Spread);
+    report.table(Table { firm: roughest.into_iter().collect(), ..table });
 }

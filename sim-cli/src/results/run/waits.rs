@@ -1,7 +1,7 @@
 //! What each wait is owed to.
 
 use crate::by_name::ByName;
-use crate::report::{Cell, Column, Report, Table};
+use crate::report::{Cell, Column, Fit, Report, Table};
 use serde::Serialize;
 use sim_core::point::READINGS;
 use sim_core::run::attribution::{Attribution, FACTORS, Waits};
@@ -121,12 +121,16 @@ pub fn render(report: &mut Report, attribution: &Attribution) {
         );
         rows.push(row.into_iter().map(Cell::Word).collect());
     }
-    report.table(Table { columns, rows });
+    let factors = FACTORS.iter().map(|factor| factor.name);
+    let short: Vec<&str> = ["reading", "as it is", "owed to"].into_iter().chain(factors).collect();
+    report.table(Table::new(columns, rows).short_columns(&short).fitted(Fit::First));
     if let Some(words) = friction_words(attribution) {
         report.say(words);
     }
-    for factor in FACTORS {
-        report.say(format!("  {:<13} {}", factor.name, factor.without));
-    }
+    report.in_full(|report| {
+        for factor in FACTORS {
+            report.say(format!("  {:<13} {}", factor.name, factor.without));
+        }
+    });
     report.note("Owed to: the part whose quickness saves most of the wait, if it saves a tenth of it. - is not settled at the end of the run. Every pace here is a choice of ours, measured on no engine; the heat of manifold, exhaust and sensor, which takes minutes, is left out.");
 }

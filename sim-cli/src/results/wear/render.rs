@@ -2,7 +2,7 @@
 
 use super::{Ageing, IDLES, IDLES_TRIED, ROUGH_PERCENT, passes_rough, table};
 use crate::cautions::RUNNING;
-use crate::report::{Report, Table};
+use crate::report::{Column, Fit, Report, Table};
 use sim_core::conditions::Conditions;
 use sim_core::run::idle_wear::{BAD_RATIO, Search};
 use sim_core::sense::potentiometer::IDLE_BAND_V;
@@ -14,15 +14,15 @@ pub fn report(ageing: &Rc<Ageing>) -> Report {
     report.heading(ageing.finding());
     report.say(ageing.scenario.words().replace("warm point", "running"));
     if let Some(why) = &ageing.reason {
-        report.note(format!("Nothing to tell: {why}."));
+        report.note_always(format!("Nothing to tell: {why}."));
     }
     if let Some((dither, search)) = &ageing.found {
-        report.say(format!(
+        report.in_full(|report| report.say(format!(
             "  dither at idle   {:.1} strokes a second, {:.0} m/h at the plate; the pit's half width {:.3} mm",
             dither.passes_per_s,
             3600.0 * dither.pace_m_s,
             1e3 * dither.half_width_m()
-        ));
+        )));
         report.say(format!(
             "  wear             {:.1} mV lost in 100 h of idling at the median",
             1e5 * ageing.lost_v_h
@@ -30,16 +30,23 @@ pub fn report(ageing: &Rc<Ageing>) -> Report {
         if let Some(fleet) = &ageing.fleet {
             report.say(format!("  a bad idle after {:.0} h at the median", fleet.median_h));
         }
-        report.heading("The idle on a worn track");
-        report.table(Table::of(IDLES_TRIED, &search.tried));
+        report.in_full(|report| {
+            report.heading("The idle on a worn track");
+            report.table(Table::of(IDLES_TRIED, &search.tried));
+        });
         report.note(rough_words(search));
     }
     if !ageing.curves.is_empty() {
-        report.heading(format!(
-            "Cars that have had a bad idle, of {}; risk: of those spared till then, within the year",
-            ageing.parts
-        ));
-        report.table(table(ageing, false));
+        let heading = format!("Cars that have had a bad idle, of {}", ageing.parts);
+        let risk = "; risk: of those spared till then, within the year";
+        report.in_short(|report| report.heading(heading.as_str()));
+        report.in_full(|report| report.heading(format!("{heading}{risk}")));
+        let table = table(ageing, false);
+        let shares = |column: &&Column| !column.name.starts_with("risk");
+        let short: Vec<String> =
+            table.columns.iter().filter(shares).map(|column| column.name.clone()).collect();
+        let short: Vec<&str> = short.iter().map(String::as_str).collect();
+        report.table(table.short_columns(&short).fitted(Fit::Spread));
     }
     let (low, high) = IDLE_BAND_V;
     report.note(format!(
@@ -49,7 +56,9 @@ pub fn report(ageing: &Rc<Ageing>) -> Report {
     report.note("The wiper idles at one place for all its life here; a real one wanders with weather and load, which spreads the pit and slows it.");
     let conditions = &ageing.scenario.setup.conditions;
     if conditions.wear != Conditions::default().wear {
-        report.note("Every track starts sound here: the wear that the flags give is left out.");
+        report.note_always(
+            "Every track starts sound here: the wear that the flags give is left out.",
+        );
     }
     report.cautions = RUNNING.to_vec();
     report

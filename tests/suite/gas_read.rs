@@ -1,0 +1,207 @@
+//! What is told of a gas as read: gases put together by moles, of which all is known.
+
+use crate::support::near;
+use sim_core::engine::exhaust::{Gas, gas_of, mixed_gas};
+use sim_core::engine::gas_balance::{GasBalance, GasRead, Sign, lambda_of_co, oxygen_beyond};
+use sim_core::fuel::kind::Fuel;
+
+/// Oxygen in air by volume (dry air, 20.95 %), and of petrol's hydrogen atoms for each carbon.
+const OXYGEN: f64 = 0.2095;
+const H: f64 = 1.85;
+
+fn petrol() -> Fuel {
+    Fuel::petrol_with_ethanol(0.0)
+}
+
+fn read(gas: &Gas) -> GasRead {
+    GasRead { co: Some(gas.co), co2: Some(gas.co2), o2: Some(gas.o2), hc: Some(gas.hc) }
+}
+
+fn percent(co: f64, co2: f64, o2: f64, hc_ppm: f64) -> GasBalance {
+    let of = |share: f64| Some(0.01 * share);
+    let read = GasRead { co: of(co), co2: of(co2), o2: of(o2), hc: Some(1e-6 * hc_ppm) };
+    read.balanced(&petrol()).unwrap()
+}
+
+/// The gas of a mixture with a share of the charges lost and air added (share of the air
+/// breathed), by moles: a charge with one mole of oxygen in it has `1/lambda/(1 + h/4)` of
+/// carbon.
+fn thinned(burnt: &Gas, lambda: f64, lost: f64, air: f64) -> Gas {
+    let carbon = 1.0 / (lambda * (1.0 + H / 4.0));
+    let dry = carbon / (burnt.co + burnt.co2);
+    let all = (1.0 - lost) * dry + (lost + air) / OXYGEN;
+    let kept = (1.0 - lost) * dry / all;
+    Gas {
+        co: burnt.co * kept,
+        co2: burnt.co2 * kept,
+        o2: burnt.o2 * kept + (lost + air) / all,
+        h2: burnt.h2 * kept,
+        hc: burnt.hc + lost * carbon / 6.0 / all,
+    }
+}
+
+#[test]
+fn lost_cycles_and_added_air_are_found_as_they_were_put_in() {
+    for lambda in [0.75, 0.85, 0.92, 0.97, 1.0, 1.02] {
+        for lost in [0.0, 0.02, 0.05, 0.15] {
+            for air in [0.0, 0.05, 0.15, 0.5] {
+                let own = mixed_gas(&petrol(), &[lambda], 0.0, 0.0);
+                let found = read(&thinned(&own, lambda, lost, air)).balanced(&petrol()).unwrap();
+                let at = format!("lambda {lambda}, {lost} lost, {air} of air: {found:?}");
+                let burnt = found.burnt_lambda.unwrap();
+                assert!((burnt - lambda).abs() < 2e-3, "{at}");
+                assert!((found.lost - lost).abs() < 2e-3 + 0.05 * lost, "{at}");
+                assert!((found.added_air - air).abs() < 4e-3 + 0.02 * air, "{at}");
+                assert!(found.possible(), "{at}");
+                let airs = [Sign::AirAdded, Sign::Uneven, Sign::LeanOrAir];
+                let told = airs.iter().filter(|sign| found.signs.contains(sign)).count();
+                assert_eq!(told, usize::from(air > 0.0), "{at}");
+                // Rich, or much: no cylinders far apart leave so much oxygen beside such CO.
+                if air > 0.0 && lambda <= 0.97 || air > 0.1 && lambda <= 1.0 {
+                    assert!(found.signs.contains(&Sign::AirAdded), "{at}");
+                }
+                let misfires = [Sign::Misfire, Sign::LeanMisfire].iter();
+                assert_eq!(
+                    misfires.filter(|sign| found.signs.contains(sign)).count() == 1,
+                    lost > 0.0,
+                    "{at}"
+                );
+                let low = found.sum < found.sum_without_air - 0.006;
+                assert_eq!(found.signs.contains(&Sign::SumLow), low, "{at}");
+            }
+        }
+    }
+}
+
+/// Lean and without CO, air that burnt along and air let in afterwards leave the same gas.
+#[test]
+fn a_lean_gas_and_a_thinned_one_are_not_told_apart() {
+    let lean = gas_of(&petrol(), 1.2);
+    let thin = thinned(&gas_of(&petrol(), 1.0), 1.0, 0.0, 0.2);
+    near(lean.o2, thin.o2, 1e-3, "oxygen");
+    near(lean.co2, thin.co2, 1e-3, "CO2");
+    for gas in [lean, thin] {
+        let found = read(&gas).balanced(&petrol()).unwrap();
+        assert_eq!(found.signs, [Sign::LeanOrAir, Sign::SumLow], "{found:?}");
+        near(found.added_air, 0.2, 1e-2, "air that was not needed");
+    }
+}
+
+#[test]
+fn lost_cycles_on_a_lean_mixture_are_a_lean_misfire() {
+    for lambda in [1.15, 1.25, 1.35] {
+        for lost in [0.03, 0.10] {
+            let gas = thinned(&mixed_gas(&petrol(), &[lambda], 0.0, 0.0), lambda, lost, 0.0);
+            let found = read(&gas).balanced(&petrol()).unwrap();
+            assert_eq!(found.signs[0], Sign::LeanMisfire, "{lambda}, {lost}: {found:?}");
+            assert!((found.lambda - lambda).abs() < 0.03, "{found:?}");
+        }
+    }
+    // The same on a rich one: the spark, not the mixture.
+    let gas = thinned(&mixed_gas(&petrol(), &[0.95], 0.0, 0.0), 0.95, 0.05, 0.0);
+    assert_eq!(read(&gas).balanced(&petrol()).unwrap().signs[0], Sign::Misfire);
+}
+
+#[test]
+fn sound_gases_fit_and_hydrocarbons_alone_are_no_misfire() {
+    for lambda in [0.7, 0.8, 0.9, 0.95, 0.98, 1.0, 1.02] {
+        let mut gas = mixed_gas(&petrol(), &[lambda], 0.0, 0.0);
+        assert_eq!(read(&gas).balanced(&petrol()).unwrap().signs, [Sign::Fits], "{lambda}");
+        gas.hc = 1500e-6;
+        let found = read(&gas).balanced(&petrol()).unwrap();
+        assert_eq!(found.signs[0], Sign::UnburntWithoutOxygen, "{lambda}: {found:?}");
+    }
+    // Cylinders eight percent apart either way leave CO and O2 side by side.
+    let apart = mixed_gas(&petrol(), &[0.98 / 1.08, 0.98 / 0.92], 0.0, 0.0);
+    let found = read(&apart).balanced(&petrol()).unwrap();
+    assert!(!found.signs.contains(&Sign::Misfire) && found.possible(), "{found:?}");
+}
+
+/// Behind a catalyst CO, hydrogen and HC have burnt with the oxygen beside them.
+#[test]
+fn a_gas_burnt_out_near_lambda_one_is_behind_a_catalyst() {
+    for lambda in [1.0, 1.005, 1.01] {
+        let mut gas = gas_of(&petrol(), lambda);
+        gas.hc = 15e-6;
+        let found = read(&gas).balanced(&petrol()).unwrap();
+        assert_eq!(found.signs, [Sign::Catalyst], "{lambda}: {found:?}");
+    }
+    let lean = read(&gas_of(&petrol(), 1.15)).balanced(&petrol()).unwrap();
+    assert_ne!(lean.signs, [Sign::Catalyst], "a lean gas has as little CO: {lean:?}");
+}
+
+#[test]
+fn gases_that_cannot_be_are_called_so() {
+    assert_eq!(percent(20.0, 20.0, 21.0, 0.0).signs, [Sign::TooMuchOxygen]);
+    assert_eq!(percent(20.0, 20.0, 15.0, 0.0).signs, [Sign::TooMuchOxygen]);
+    assert_eq!(percent(0.0, 0.2, 21.0, 0.0).signs, [Sign::NearlyAir]);
+    assert_eq!(percent(0.5, 14.7, 5.0, 100.0).signs, [Sign::TooMuchOxygen]);
+    assert_eq!(percent(0.5, 8.0, 0.5, 100.0).signs, [Sign::TooLittleOxygen]);
+    // Half a percent of CO2 beyond what a good tester is off: no verdict, but a doubt.
+    let worn = percent(0.1, 10.5, 5.0, 1500.0);
+    assert_eq!(worn.signs.last(), Some(&Sign::Doubtful), "{worn:?}");
+    assert!(worn.possible() && worn.signs[0] == Sign::LeanMisfire, "{worn:?}");
+    for (co, co2, o2) in [(20.0, 20.0, 21.0), (0.0, 0.2, 21.0), (0.5, 8.0, 0.5)] {
+        assert!(!percent(co, co2, o2, 0.0).possible());
+    }
+}
+
+/// Every gas made of air and a fuel balances, burnt well or badly, thinned or not.
+#[test]
+fn oxygen_found_is_the_oxygen_that_came_with_the_nitrogen() {
+    for (h, o) in [(1.85, 0.0), (1.7261, 0.0175), (3.0, 0.5), (8.0 / 7.0, 0.0)] {
+        let fuel = Fuel::of_formula(h, o);
+        for lambda in [0.7, 0.9, 1.0, 1.3, 2.0] {
+            let found = oxygen_beyond(&gas_of(&fuel, lambda), &fuel);
+            assert!(found.abs() < 1e-4, "H/C {h}, lambda {lambda}: {found}");
+        }
+    }
+    // Two percent of added air: two parts of oxygen come with so much nitrogen.
+    let gas = thinned(&gas_of(&petrol(), 0.9), 0.9, 0.0, 0.02);
+    assert!(oxygen_beyond(&gas, &petrol()).abs() < 1e-4);
+    // A percent of oxygen out of nothing: it is found, and takes the place of nitrogen.
+    let mut more = gas_of(&petrol(), 1.0);
+    more.o2 += 0.01;
+    near(oxygen_beyond(&more, &petrol()), 0.01 * (1.0 + OXYGEN / (1.0 - OXYGEN)), 1e-2, "oxygen");
+}
+
+#[test]
+fn what_was_not_read_follows_from_the_balance() {
+    for lambda in [0.8, 0.95, 1.0] {
+        for air in [0.0, 0.1] {
+            let gas = thinned(&gas_of(&petrol(), lambda), lambda, 0.0, air);
+            let known = GasRead { hc: None, ..read(&gas) };
+            let full = known.balanced(&petrol()).unwrap();
+            let no_o2 = GasRead { o2: None, ..known }.balanced(&petrol()).unwrap();
+            let no_co2 = GasRead { co2: None, ..known }.balanced(&petrol()).unwrap();
+            for found in [no_o2, no_co2] {
+                assert!((found.gas.o2 - gas.o2).abs() < 1e-4, "{found:?}");
+                assert!((found.gas.co2 - gas.co2).abs() < 1e-4, "{found:?}");
+                assert!((found.lambda - full.lambda).abs() < 2e-3, "{found:?}");
+            }
+        }
+    }
+}
+
+/// CO alone: the mixture that leaves it, and nothing about lean.
+#[test]
+fn carbon_monoxide_alone_tells_a_rich_mixture_and_nothing_of_a_lean_one() {
+    for lambda in [0.7, 0.85, 0.95, 0.99] {
+        let co = mixed_gas(&petrol(), &[lambda], 0.0, 0.0).co;
+        let found = lambda_of_co(&petrol(), co).unwrap();
+        let (low, high) = (found.richest, found.leanest.unwrap());
+        near(found.lambda.unwrap(), lambda, 1e-6, "lambda of CO");
+        assert!(low < lambda + 1e-9 && high > lambda - 1e-9, "{lambda}: {found:?}");
+        // A mixture without any spread leaves it at the low end.
+        if lambda > 0.9 {
+            near(gas_of(&petrol(), low).co, co, 1e-6, "CO of one mixture");
+        }
+    }
+    for lambda in [1.02, 1.1] {
+        let co = mixed_gas(&petrol(), &[lambda], 0.0, 0.0).co;
+        assert_eq!(lambda_of_co(&petrol(), co).unwrap().leanest, None, "open to lean: {lambda}");
+    }
+    let none = lambda_of_co(&petrol(), 0.0).unwrap();
+    assert_eq!((none.lambda, none.richest, none.leanest), (None, 1.0, None));
+    assert!(lambda_of_co(&petrol(), 0.25).is_none());
+}
