@@ -45,6 +45,7 @@ const SIM_CORE: Layers = &[
             "engine",
             "fuel",
             "maths",
+            "noise",
             "point",
             "sense",
             "solve",
@@ -105,6 +106,7 @@ const SIM_CORE: Layers = &[
             "wording",
         ],
     ),
+    ("sound", &["point", "rig", "run"]),
     ("mechanisms", &["engine", "rig", "steady"]),
     (
         "sweep",
