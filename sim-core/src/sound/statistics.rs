@@ -1,6 +1,6 @@
 //! What a listener has to go by: how beats and speed differ.
 
-use super::{Listened, RATE_HZ};
+use super::listened::{Listened, RATE_HZ};
 use std::f64::consts::PI;
 
 /// How the beats and the speed of an idle differ. A number that means nothing is NaN.
@@ -28,9 +28,16 @@ pub struct Statistics {
     pub half_order_rad_s: f64,
 }
 
+impl Listened {
+    /// What a listener has to go by.
+    pub fn statistics(&self) -> Statistics {
+        Statistics::of(self)
+    }
+}
+
 impl Statistics {
     /// Those of a sound.
-    pub(super) fn of(heard: &Listened) -> Statistics {
+    fn of(heard: &Listened) -> Statistics {
         let works: Vec<f64> = heard.firings.iter().map(|firing| firing.imep_pa).collect();
         let beats = beats(heard);
         let d = 4.0 * PI / heard.cylinders as f64;
