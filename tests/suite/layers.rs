@@ -45,6 +45,7 @@ const SIM_CORE: Layers = &[
             "engine",
             "fuel",
             "maths",
+            "noise",
             "point",
             "sense",
             "solve",
@@ -107,6 +108,7 @@ const SIM_CORE: Layers = &[
             "wording",
         ],
     ),
+    ("sound", &["point", "rig", "run"]),
     ("mechanisms", &["engine", "rig", "steady"]),
     (
         "sweep",
