@@ -8,6 +8,7 @@ mod class;
 mod coldstart;
 mod completions;
 mod consequences;
+mod draw;
 mod flowstart;
 mod gas;
 mod meter;
@@ -48,6 +49,7 @@ pub static COMMANDS: &[Command] = &[
     consequences::COMMAND,
     claims::COMMAND,
     chart::COMMAND,
+    draw::COMMAND,
     quiz::COMMAND,
     class::COMMAND,
     rig::COMMAND,
