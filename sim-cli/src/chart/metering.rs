@@ -4,10 +4,9 @@
 mod body;
 mod insets;
 
-use super::machine::Paper;
-use crate::drawing::canvas::BLANK_TITLE;
+use super::paper::Paper;
 use crate::drawing::page::footer;
-use crate::drawing::picture::Picture;
+use crate::drawing::picture::{BLANK_TITLE, Picture};
 use crate::drawing::theme::Theme;
 use crate::drawing::vector::Vector;
 use crate::results::draw::DrawnMachine;
