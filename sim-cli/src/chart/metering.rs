@@ -3,6 +3,7 @@
 
 mod body;
 mod insets;
+mod subject;
 
 use super::paper::Paper;
 use crate::drawing::page::footer;
@@ -12,38 +13,14 @@ use crate::drawing::vector::Vector;
 use crate::results::draw::DrawnMachine;
 use body::{Body, Frame};
 use insets::Insets;
-use sim_core::rig::Parts;
-use sim_core::section::{Machine, PlateHeights, Section};
+use sim_core::section::{Machine, PlateHeights};
+use subject::{GHOST_M, Subject};
 
 /// The same in a line under the drawing.
 const OWNS_UP: &str = "Housing, thicknesses and the stop's place are drawn freely.";
-/// Lift from which the plate is shown at rest, too (m).
-const GHOST_M: f64 = 0.2e-3;
 
 /// What the drawing owns up to.
 const NOT_TO_SCALE: &str = "Not to scale, since a rig holds no such length: housing, thickness of plate and lever, roller, the plunger's length, the stop's place, the funnel below its throat. The plate is drawn level.";
-
-/// The machine as it is drawn.
-pub(super) struct Subject<'a> {
-    /// Its parts.
-    pub parts: &'a Parts,
-    /// Where they stand.
-    pub machine: Machine,
-    /// The rest.
-    pub section: &'a Section,
-    /// Whether numbers and whatever moves are left out, to be drawn in.
-    pub blank: bool,
-}
-
-impl Subject<'_> {
-    /// A length (mm), or a line to write it on.
-    pub fn mm(&self, metres: f64, decimals: usize) -> String {
-        match self.blank {
-            true => "____ mm".into(),
-            false => format!("{} mm", crate::text::fixed(1e3 * metres, decimals)),
-        }
-    }
-}
 
 /// The drawing of the metering.
 pub(super) fn picture(drawn: &DrawnMachine) -> Picture {
