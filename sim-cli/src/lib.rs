@@ -27,5 +27,6 @@ mod results;
 mod scenario;
 mod session;
 mod text;
+mod theme_option;
 
 pub use session::run;

@@ -82,8 +82,9 @@ const SIM_CORE: Layers = &[
         ],
     ),
     ("mechanisms", &["assembly", "engine", "rig", "steady"]),
+    ("section", &["assembly", "conditions", "fuel", "point", "rig", "steady", "units"]),
+    ("flowstart", &["conditions", "point", "rig", "section", "steady", "units"]),
     ("housing", &["conditions", "point", "rig", "solve", "steady"]),
-    ("flowstart", &["conditions", "fuel", "point", "rig", "steady", "units"]),
     ("bleed", &["conditions", "fuel", "ode", "operation", "rig"]),
     ("drive", &["conditions", "operation", "rig", "solve", "wording"]),
     (
@@ -189,6 +190,7 @@ const SIM_CLI: Layers = &[
         ],
     ),
     ("procedure_option", &["error", "files", "options", "scenario"]),
+    ("theme_option", &["drawing", "error", "options"]),
     (
         "commands",
         &[
@@ -208,6 +210,7 @@ const SIM_CLI: Layers = &[
             "results",
             "scenario",
             "text",
+            "theme_option",
         ],
     ),
     (

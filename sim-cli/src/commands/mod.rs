@@ -9,6 +9,7 @@ mod class;
 mod coldstart;
 mod completions;
 mod consequences;
+mod draw;
 mod flowstart;
 mod gas;
 mod listen;
@@ -51,6 +52,7 @@ pub static COMMANDS: &[Command] = &[
     consequences::COMMAND,
     claims::COMMAND,
     chart::COMMAND,
+    draw::COMMAND,
     quiz::COMMAND,
     class::COMMAND,
     rig::COMMAND,

@@ -1,0 +1,13 @@
+//! The machine drawn: the metering in section, or the fuel side, each on a page of its own.
+
+use super::{fuel_side, metering};
+use crate::drawing::picture::Picture;
+use crate::results::draw::{DrawnMachine, Sheet};
+
+/// The drawing of a machine.
+pub fn picture(drawn: &DrawnMachine) -> Picture {
+    match drawn.sheet {
+        Sheet::Metering => metering::picture(drawn),
+        Sheet::Fuel => fuel_side::picture(drawn),
+    }
+}
