@@ -221,7 +221,7 @@ impl Found for DrawnMachine {
                 Cell::from(value.unit.symbol()),
             ]
         };
-        Table { columns, rows: VALUES.iter().map(row).collect() }
+        Table::new(columns, VALUES.iter().map(row).collect())
     }
 
     fn columns(&self) -> Vec<Column> {

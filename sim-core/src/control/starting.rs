@@ -102,10 +102,12 @@ const fn by_coolant(values: [f64; 4]) -> MonotoneCurve<4> {
     MonotoneCurve::new([-15.0, -5.0, 20.0, 80.0], values)
 }
 
-/// Share of the metered fuel that is vapour while the starter turns: 0.20/0.26/0.40/0.72.
-/// Source: our own, in the range of textbook enrichment: cranking air-fuel ratios of 2 to 12.
+/// Share of the metered fuel that is vapour while the starter turns: 0.14/0.20/0.26/0.40/0.72 at
+/// -30/-15/-5/20/80 degC. Source: our own, in the range of textbook enrichment: cranking air-fuel
+/// ratios of 2 to 12; first cycles in the cold 0.08 to 0.25 (theses, from memory).
 pub fn cranking_vapour_share(coolant_k: f64) -> f64 {
-    static SHARE: MonotoneCurve<4> = by_coolant([0.20, 0.26, 0.40, 0.72]);
+    static SHARE: MonotoneCurve<5> =
+        MonotoneCurve::new([-30.0, -15.0, -5.0, 20.0, 80.0], [0.14, 0.20, 0.26, 0.40, 0.72]);
     SHARE.at(coolant_k - ZERO_CELSIUS_K)
 }
 
