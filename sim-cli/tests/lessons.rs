@@ -161,15 +161,29 @@ fn every_term_and_every_source_of_a_lesson_is_explained() {
     }
 }
 
+/// The `sh` blocks of a page.
+fn shell_blocks(page: &str) -> Vec<&str> {
+    let blocks = page.split("```sh\n").skip(1);
+    blocks.map(|block| block.split("```").next().unwrap().trim()).collect()
+}
+
+/// Runs each line of `quarterturn ...` in a folder of its own, one after another.
+fn run_each(blocks: &[&str]) {
+    let folder = tempfile::TempDir::new().unwrap();
+    for line in blocks.iter().flat_map(|block| block.lines()) {
+        let words = line.strip_prefix("quarterturn ");
+        let words = words.unwrap_or_else(|| panic!("`{line}` is not run"));
+        let output =
+            program().current_dir(&folder).args(words.split_whitespace()).output().unwrap();
+        assert!(output.status.success(), "{line}: {}", text(&output.stderr));
+    }
+}
+
 /// The first two `sh` blocks of the README hold one command each: the job, and the tests.
 #[test]
 fn the_readme_starts_with_the_job_and_the_tests() {
     let readme = read(&root().join("README.md"));
-    let blocks: Vec<&str> = readme
-        .split("```sh\n")
-        .skip(1)
-        .map(|block| block.split("```").next().unwrap().trim())
-        .collect();
+    let blocks = shell_blocks(&readme);
     assert!(blocks.len() >= 2);
     assert!(blocks[..2].iter().all(|block| block.lines().count() == 1), "{blocks:?}");
     let job = blocks[0].split(" -- ").nth(1).unwrap();
@@ -179,14 +193,54 @@ fn the_readme_starts_with_the_job_and_the_tests() {
     let output = program().current_dir(&folder).args(job.split_whitespace()).output().unwrap();
     assert!(output.status.success(), "{}", text(&output.stderr));
     assert!(folder.path().join("sweep.svg").exists());
-    for block in &blocks[2..] {
-        for line in block.lines().filter(|line| line.starts_with("quarterturn ")) {
-            let output = program()
-                .current_dir(&folder)
-                .args(line.split_whitespace().skip(1))
-                .output()
-                .unwrap();
-            assert!(output.status.success(), "{line}: {}", text(&output.stderr));
+    run_each(&blocks[2..]);
+}
+
+#[test]
+fn every_command_of_the_pages_beside_the_readme_runs() {
+    let mut ran = 0;
+    for page in pages().iter().filter(|page| **page != root().join("README.md")) {
+        let page = read(page);
+        let blocks = shell_blocks(&page);
+        run_each(&blocks);
+        ran += blocks.len();
+    }
+    assert!(ran >= 2, "the list of commands and the rig of one's own");
+}
+
+/// Every command of the program has its line in the list of commands.
+#[test]
+fn every_command_stands_in_the_list_of_commands() {
+    let list = read(&root().join("notebooks-md/commands.md"));
+    let help = text(&program().arg("--help").output().unwrap().stdout);
+    let indented = help.lines().filter_map(|line| line.strip_prefix("    "));
+    let names: Vec<&str> = indented
+        .filter(|line| line.starts_with(|c: char| c.is_ascii_lowercase()))
+        .filter_map(|line| line.split_whitespace().next())
+        .collect();
+    assert!(names.len() > 15, "{names:?}");
+    for name in names {
+        assert!(list.contains(&format!("\n- `{name}")), "{name}");
+    }
+}
+
+/// Links within the pages lead somewhere.
+#[test]
+fn no_page_links_to_what_is_not_there() {
+    for page in pages() {
+        let whole = read(&page);
+        // What waits in a comment is not shown.
+        let shown: String = whole
+            .split("<!--")
+            .enumerate()
+            .map(|(at, part)| if at == 0 { part } else { part.split_once("-->").unwrap().1 })
+            .collect();
+        for part in shown.split("](").skip(1) {
+            let link = part.split(')').next().unwrap().split('#').next().unwrap();
+            if link.is_empty() || link.contains("://") || link.contains(' ') {
+                continue;
+            }
+            assert!(page.parent().unwrap().join(link).exists(), "{page:?}: {link}");
         }
     }
 }
