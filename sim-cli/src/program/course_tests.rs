@@ -95,7 +95,8 @@ fn text_alone(page: &str) -> String {
     let mut left = String::new();
     let mut words = text.split_inclusive(' ').peekable();
     while let Some(word) = words.next() {
-        let lesson = matches!(word.trim().trim_start_matches('('), "lesson" | "lessons");
+        let before = word.trim().trim_start_matches('(');
+        let lesson = matches!(before, "lesson" | "lessons" | "--lesson");
         if lesson {
             words.next();
         } else if !word.contains("](") && !word.starts_with('[') {
@@ -119,8 +120,11 @@ fn predicted(lesson: &Lesson, lesson_commands: &LessonCommands) -> Vec<String> {
     let gives = |mark: &Binding<'_>| {
         given.iter().any(|piece| matches!(piece, TextPart::Number(_, m) if m == mark))
     };
-    let printed = lesson.answers.lines().find(|line| line.starts_with("Predictions."));
-    let pieces = bound_pieces(printed.expect("the predictions' answers"));
+    let start = lesson.answers.find("Predictions.").expect("the predictions' answers");
+    let printed = &lesson.answers[start..];
+    let ends = ["\nWhy.", "\n1. ", "\n```"];
+    let end = ends.iter().filter_map(|mark| printed.find(mark)).min().unwrap_or(printed.len());
+    let pieces = bound_pieces(&printed[..end]);
     let number = |pair: &[TextPart<'_>]| match pair {
         [TextPart::Number(shown, mark), TextPart::Words(after)] if !gives(mark) => {
             let found = lesson_commands.result(mark.command).ok()?;
