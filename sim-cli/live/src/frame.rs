@@ -1,0 +1,119 @@
+//! A frame: only what is clipped on, seen, heard or smelt.
+
+use crate::bench::Bench;
+use crate::workplace::CONNECTORS;
+use serde_json::{Map, Value, json};
+use sim_core::run::Engine;
+use sim_core::units::{Unit, ZERO_CELSIUS_K};
+use sim_core::wording::tidy;
+
+/// How finely an eye tells the plate's height from above (mm).
+const EYE_MM: f64 = 1.0;
+/// CO from which the exhaust is black, and from which it smells of petrol (share). Our own.
+const BLACK: f64 = 0.08;
+/// See [`BLACK`].
+const SMELLS: f64 = 0.045;
+/// Marks of the dashboard's gauge (degC).
+const GAUGE_DEGC: [(f64, &str); 2] = [(40.0, "cold"), (78.0, "warming up")];
+
+/// The frame of a moment.
+pub fn frame(bench: &Bench) -> Value {
+    let now = &bench.now;
+    let clipped: Map<String, Value> = now
+        .meters
+        .iter()
+        .map(|meter| (meter.kind.name.to_string(), json!(meter.shown())))
+        .collect();
+    json!({
+        "time_s": tidy(bench.time_s()),
+        "clipped": clipped,
+        "heard": now.hearing.frame(&now.engine, pump_runs(bench)),
+        "seen": seen(bench),
+        "notes": bench.notebook.last(),
+        "caution": bench.caution,
+        "sentence": bench.sentence,
+        "task": task(bench),
+        "kept": bench.kept.iter().map(|(name, _)| name).collect::<Vec<_>>(),
+    })
+}
+
+fn task(bench: &Bench) -> Value {
+    bench.beginning.lesson.as_ref().map_or(Value::Null, |lesson| {
+        json!({
+            "lesson": lesson.number,
+            "title": lesson.title,
+            "task": lesson.task,
+            "question": lesson.question,
+            "prediction_due": bench.prediction_due,
+        })
+    })
+}
+
+/// Whether the pump hums.
+fn pump_runs(bench: &Bench) -> bool {
+    let workplace = &bench.now.workplace;
+    workplace.key_is_on() && (bench.turns() || workplace.jumper)
+}
+
+fn seen(bench: &Bench) -> Value {
+    let (engine, workplace) = (&bench.now.engine, &bench.now.workplace);
+    let state = engine.state();
+    let lift_mm = state.map_or(0.0, |state| 1e3 * state.plate_lift_m).max(workplace.lifted_mm);
+    let co = state.map_or(0.0, |state| state.co);
+    let smoke = if co > BLACK { "black" } else { "none" };
+    let smell = if co > SMELLS { "petrol" } else { "none" };
+    let connectors: Map<String, Value> = CONNECTORS
+        .iter()
+        .zip(workplace.connected)
+        .map(|(name, on)| (name.to_string(), json!(on)))
+        .collect();
+    let degc = engine.setup().conditions.coolant_k - ZERO_CELSIUS_K;
+    let gauge =
+        GAUGE_DEGC.iter().find(|(below, _)| degc < *below).map_or("warm", |(_, word)| *word);
+    json!({
+        "key": workplace.key.word(),
+        "battery": workplace.battery,
+        "screw": { "tool_in": workplace.tool_in, "turned": workplace.turned },
+        "plate_by_eye_mm": (lift_mm / EYE_MM).round() * EYE_MM,
+        "plate_lifted_mm": workplace.lifted_mm,
+        "pedal_percent": workplace.pedal_percent,
+        "housing": { "loose": workplace.housing_loose, "turned_mm": workplace.housing_turned_mm },
+        "connectors": connectors,
+        "jumper": workplace.jumper,
+        "lines": if workplace.lines_open { "glasses" } else { "engine" },
+        "glasses": Value::Null,
+        "fan_turns": bench.turns(),
+        "dripping": false,
+        "smoke": smoke,
+        "smell": smell,
+        "coolant": workplace.key_is_on().then_some(gauge),
+        "section": if bench.teaching { section(engine) } else { Value::Null },
+    })
+}
+
+/// What the section cut open shows.
+fn section(engine: &Engine) -> Value {
+    let (rig, conditions) = (&engine.setup().rig, &engine.setup().conditions);
+    let parts = rig.parts();
+    let (lever, ratio) = (&parts.lever, parts.lever.plunger_per_plate());
+    let rest_m = conditions.rest_height_m - parts.plate.rest_below_throat_m;
+    let lift_m = engine.state().map_or(0.0, |state| state.plate_lift_m);
+    let height_m = rest_m + lift_m;
+    let opening_m = lever.opening_height_m(conditions.screw_turns);
+    let overlap_m = parts.slits.overlap_m;
+    let above_m = (height_m - opening_m) * ratio;
+    let state = engine.state();
+    let bar = |pa: f64| Unit::Bar.from_si(pa);
+    json!({
+        "plate_above_rest_mm": 1e3 * lift_m,
+        "plate_above_throat_mm": 1e3 * height_m,
+        "plunger_mm": 1e3 * (above_m + overlap_m).max(0.0),
+        "slit_opening_mm": 1e3 * above_m.clamp(0.0, parts.slits.height_m),
+        "play_mm": 1e3 * (opening_m - overlap_m / ratio - rest_m).max(0.0),
+        "screw_turns": conditions.screw_turns,
+        "lever_deg": (height_m / lever.plate_arm_m).atan().to_degrees(),
+        "system_bar": bar(engine.system_pa()),
+        "lower_chamber_bar": state.map(|state| bar(state.lower_chamber_pa)),
+        "slit_drop_bar": state.map(|state| bar(state.slit_drop_pa)),
+    })
+}
