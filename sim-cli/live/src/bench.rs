@@ -222,7 +222,7 @@ impl Bench {
 
     /// The session so far: what it began with and every act that counts.
     pub fn session(&self) -> Value {
-        json!({ "begin": self.beginning.given, "acts": self.acts })
+        json!({ "begin": self.beginning.given, "acts": self.acts, "sources": crate::SOURCES })
     }
 
     fn note_act(&mut self, act: &Act, value: &Value) {
@@ -341,9 +341,11 @@ const EXAMPLE: &str = "An example: {\"act\": \"look\"}; {\"act\": \"help\"} list
 
 /// Words as a sentence.
 pub fn sentence_of(words: &str) -> String {
-    let mut letters = words.chars();
-    let first: String = letters.next().into_iter().flat_map(char::to_uppercase).collect();
-    format!("{first}{}.", letters.as_str())
+    let mut sentence = format!("{words}.");
+    if let Some(first) = sentence.get_mut(..1) {
+        first.make_ascii_uppercase();
+    }
+    sentence
 }
 
 impl Lesson {

@@ -18,7 +18,7 @@ use crate::Bench;
 use std::panic;
 use std::sync::{Mutex, Once};
 
-static BENCH: Mutex<Option<Bench>> = Mutex::new(None);
+static BENCH: Mutex<Option<Box<Bench>>> = Mutex::new(None);
 static PANICKED: Mutex<Option<String>> = Mutex::new(None);
 static WATCHED: Once = Once::new();
 
@@ -66,7 +66,7 @@ fn answer_text(text: &str) -> String {
     }
     // The lock is not held while the act is done: a panic would leave it locked for ever.
     let kept = BENCH.lock().ok().and_then(|bench| bench.clone());
-    let mut bench = kept.unwrap_or_default();
+    let mut bench: Box<Bench> = kept.unwrap_or_default();
     let answer = bench.answer(text);
     if let Ok(mut kept) = BENCH.lock() {
         *kept = Some(bench);

@@ -28,8 +28,8 @@
 //!
 //! `{"act": "begin", "rig": TEXT, "conditions": {KEY: VALUE}, "failed": ["SENSOR=MODE"], "found":
 //! SEED, "seed": SEED, "lesson": {"number", "title", "task", "question"}, "view":
-//! "teaching"|"exercise"}`; every argument may be left out. `rig` is a shipped rig's name or the
-//! text of a rig file. The car stands, its key off, at 20 degC, its lines full. `found` draws
+//! "teaching"|"exercise"}`; every argument may be left out. `rig` is the text of a rig file, or
+//! `six`, which is there unless another is given. The car stands, its key off, at 20 degC, its lines full. `found` draws
 //! what the last owner has left wrong; it and the conditions are told to nobody. With a
 //! `lesson` every act that moves something is refused until `predict` has been done.
 //!
@@ -79,7 +79,8 @@
 //!
 //! ## Session
 //!
-//! `{"act": "session"}` gives `{"begin", "acts"}`; `{"act": "replay", "session": ...}` does them
+//! `{"act": "session"}` gives `{"begin", "acts", "sources"}` (`sources`: hash of what the page's
+//! module was built from, empty elsewhere); `{"act": "replay", "session": ...}` does them
 //! again and answers with the last frame. Waits that follow each other are one; what only looks
 //! is not in it. It holds what the car began with: a page keeps it, and shows it to nobody.
 //!
@@ -104,6 +105,12 @@ mod workplace;
 
 pub use bench::Bench;
 pub use car::workshop;
+
+/// Hash of the sources that the page's module was built from; empty in a native program.
+pub const SOURCES: &str = match option_env!("QUARTERTURN_SOURCES") {
+    Some(hash) => hash,
+    None => "",
+};
 
 /// An answer that is an error.
 pub(crate) fn error(sentence: &str) -> String {
