@@ -112,6 +112,8 @@ pub struct Conditions {
     pub fuel_side: FuelSide,
     /// Voltage that the battery has left while the starter turns, against a sound one.
     pub battery: f64,
+    /// Time in which the start valve's thermo-time switch cools (s).
+    pub start_switch_cools_s: f64,
 }
 
 /// Depth and half width of a track that `potentiometer=worn` asks for (V, m): a pit that
@@ -195,6 +197,8 @@ impl Default for Conditions {
             },
             fuel_side: FuelSide::default(),
             battery: 1.0,
+            // Some minutes: our own.
+            start_switch_cools_s: 180.0,
         }
     }
 }

@@ -73,6 +73,8 @@ mod small_physics;
 #[cfg(test)]
 mod stability;
 #[cfg(test)]
+mod standing;
+#[cfg(test)]
 mod starting;
 #[cfg(test)]
 mod starts;

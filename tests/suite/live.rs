@@ -34,7 +34,10 @@ fn the_shipped_procedures_driven_by_hand_give_the_same_bits_as_run() {
             ..Options::default()
         };
         let record = perform(&setup(), &procedure, options, 100, |_| {}).unwrap();
-        let mut engine = Engine::new(&setup(), options).unwrap();
+        let mut engine = match procedure.begins_standing() {
+            true => Engine::standing(&setup(), options),
+            false => Engine::new(&setup(), options).unwrap(),
+        };
         let mut by_hand = vec![engine.readings()];
         let mut next = 0;
         for tick in 0..(procedure.lasts_s / TICK_S).round() as u64 {

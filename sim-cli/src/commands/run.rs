@@ -63,15 +63,27 @@ const FILE: &str = r#"A procedure of your own is a text file, as mine.toml:
   [[action]]
   at_s = 60
   blip = 2500
+Where the key or the starter is turned on first, the engine stands to begin with, its key off.
 Actions: turn (turns), blip (rpm), throttle (%) with speed_rpm, unplug and plug ("lambda",
-"actuator"), fit (mm of the air valve), set ("KEY=VALUE"), fail ("SENSOR=MODE"), wait (s)."#;
+"actuator"), fit (mm of the air valve), set ("KEY=VALUE"), fail ("SENSOR=MODE"), wait (s).
+key, starter, jumper, open_lines ("on" or "off"); lift_plate_mm (0 lets go), stand (s): on an
+engine that stands."#;
 
 fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Error> {
     let (seed, every_ms) = (SEED.given(matches)?, EVERY_MS.given(matches)?);
     let (pulsation, noise) = (PULSATION.read(matches)?, NOISE.read(matches)?);
     let blame = BLAME.read(matches);
-    let scenario = EngineArgs::read(matches)?.load(Conditions::closed_loop())?;
+    let args = EngineArgs::read(matches)?;
+    let stood = ["lines", "stood_h"].into_iter().find(|key| args.gives(key));
+    let scenario = args.load(Conditions::closed_loop())?;
     let (procedure, named) = PROCEDURE.load(matches, &scenario)?;
+    if let (Some(key), false) = (stood, procedure.begins_standing()) {
+        return Err(Error::usage(format!(
+            "--{} is how a standing engine was left, and `{}` begins with a running one: take `--procedure key-start`, or a file whose first move is `key = \"on\"`",
+            key.replace('_', "-"),
+            procedure.name
+        )));
+    }
     let checked_seed = seed.checked()? as u64;
     let every = (every_ms.checked()? / (1e3 * TICK_S)).round().max(1.0) as u64;
     let pulsation_share = pulsation.map(|given| given.checked()).transpose()?.map(|p| 0.01 * p);

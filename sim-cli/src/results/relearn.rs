@@ -55,6 +55,8 @@ struct StartRecord {
     cells_ma: [f64; CELLS],
     cov_percent: Option<f64>,
     fuel_kg: Option<f64>,
+    /// How often the starter was turned until the engine ran; 0 by the averaged model.
+    tries: u32,
     stalls: u32,
     stalled_because: Option<String>,
     surge_rpm: Option<f64>,
@@ -73,6 +75,7 @@ impl StartRecord {
             cov_percent: start.cov.map(|cov| 100.0 * cov),
             // The averaged model burns none.
             fuel_kg: Some(start.fuel_kg).filter(|kg| kg.is_finite()),
+            tries: start.tries,
             stalls: start.stalls,
             stalled_because: start.stalled_because.map(|cause| cause.sentence()),
             surge_rpm: start.surge_rad_s.map(|speed| Unit::Rpm.from_si(speed)),
@@ -214,6 +217,10 @@ pub fn report(learned: &Rc<Learned>) -> Report {
     report.warn_at_rest(&learned.scenario);
     let (found, memory) = (&learned.found, &learned.scenario.setup.rig.parts().memory);
     report.heading(learned.finding());
+    if let Some(first) = found.starts.first().filter(|start| start.tries > 1) {
+        let end = if first.given_up { "and it was given up" } else { "until it ran" };
+        report.say(format!("The first start took {} tries of the starter {end}.", first.tries));
+    }
     report.say(learned.scenario.words().replace("warm point", "driven"));
     report.say(format!(
         "Each start is followed by {:.1} min and {:.1} km of driving.",

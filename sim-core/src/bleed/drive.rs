@@ -2,7 +2,6 @@
 
 use super::feed::Feed;
 use super::volume_balance::VolumeBalance;
-use crate::fuel::slit::CYLINDERS;
 
 impl Feed<'_> {
     /// Drives a running engine's feed to a time. Vapour in the feed goes first, at its own
@@ -15,7 +14,8 @@ impl Feed<'_> {
             let left_s = until_s - balance.time_s;
             let time_s = if net > 0.0 { left_s.min(balance.vapour_m3 / net) } else { left_s };
             balance.vapour_m3 = (balance.vapour_m3 - net * time_s).max(0.0);
-            self.add(balance, time_s, p, p * time_s, p.max(0.0).sqrt() * time_s, &[0.0; CYLINDERS]);
+            let passed = self.passed_m3(p, time_s);
+            self.add(balance, time_s, p, p * time_s, p.max(0.0).sqrt() * time_s, &passed);
         }
         if balance.pressure_pa < self.set_pa && balance.time_s < until_s {
             self.advance_or_stop(balance, until_s, self.set_pa);
@@ -30,7 +30,8 @@ impl Feed<'_> {
                 let p = self.set_pa;
                 let above = self.supply.stored_m3(balance.pressure_pa) - self.supply.stored_m3(p);
                 balance.pressure_pa = p;
-                self.add(balance, left_s, p, p * left_s, p.sqrt() * left_s, &[0.0; CYLINDERS]);
+                let passed = self.passed_m3(p, left_s);
+                self.add(balance, left_s, p, p * left_s, p.sqrt() * left_s, &passed);
                 balance.returned_m3 += net * left_s + above;
             }
         }

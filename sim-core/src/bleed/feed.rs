@@ -239,7 +239,10 @@ impl Feed<'_> {
     }
 
     /// What the lines pass in a time (s) at a pressure (m3).
-    fn passed_m3(&self, pressure_pa: f64, time_s: f64) -> [f64; CYLINDERS] {
+    pub(super) fn passed_m3(&self, pressure_pa: f64, time_s: f64) -> [f64; CYLINDERS] {
+        if self.lift_m <= 0.0 {
+            return [0.0; CYLINDERS];
+        }
         let flow = |i| if i < self.count() { self.line_m3_s(i, pressure_pa) } else { 0.0 };
         array::from_fn(|line| flow(line) * time_s)
     }

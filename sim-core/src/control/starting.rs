@@ -43,13 +43,57 @@ impl Starting {
     pub fn torque_nm(&self, speed_rad_s: f64) -> f64 {
         (self.stall_nm * (1.0 - speed_rad_s / self.free_rad_s)).max(0.0)
     }
+}
 
-    /// How long the start valve sprays (s): its thermo-time switch opens sooner the warmer.
-    ///
-    /// Equation: `8 s (35 degC - T) / 55 K`, none above 35 degC, 8 s at the most. Source:
-    /// our own form of a common practice.
-    pub fn sprays_for_s(coolant_k: f64) -> f64 {
-        (8.0 * (35.0 + ZERO_CELSIUS_K - coolant_k) / 55.0).clamp(0.0, 8.0)
+/// The thermo-time switch of the start valve: a bimetal in the coolant that the current of the
+/// starter heats. It opens at 35 degC, and stays warm from try to try: that keeps the start valve
+/// from drowning an engine that is cranked again and again.
+///
+/// Equations: heated `d(theta)/dt = 55 K / 8 s`, left alone `d(theta)/dt = -theta/tau`; closed
+/// while `max(T, -20 degC) + theta < 35 degC`. Symbols: `theta` bimetal over coolant (K), `T`
+/// coolant, `tau` time in which it cools (s). So a cold one sprays for `8 s (35 degC - T) / 55 K`,
+/// 8 s at the most. Valid range: a starter that is held on without a break of seconds. Source:
+/// our own form of a common practice.
+///
+/// ```
+/// use sim_core::control::starting::ThermoTimeSwitch;
+/// let mut switch = ThermoTimeSwitch::default();
+/// switch.heat(2.0, 293.15);
+/// assert!(switch.closed(293.15));
+/// switch.heat(0.2, 293.15);
+/// assert!(!switch.closed(293.15));
+/// switch.cool(60.0, 180.0);
+/// assert!(switch.closed(293.15)); // and sprays for half a second
+/// ```
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct ThermoTimeSwitch {
+    /// How much warmer the bimetal is than the coolant (K).
+    above_k: f64,
+}
+
+/// The coolant below which it heats no longer (K), where it opens (K), and how fast it heats (K/s).
+const SWITCH: (f64, f64, f64) = (ZERO_CELSIUS_K - 20.0, ZERO_CELSIUS_K + 35.0, 55.0 / 8.0);
+
+impl ThermoTimeSwitch {
+    /// How much warmer than the coolant (K) it is where it opens (K).
+    fn opens_above_k(coolant_k: f64) -> f64 {
+        (SWITCH.1 - coolant_k.max(SWITCH.0)).max(0.0)
+    }
+
+    /// Whether the start valve has current, the starter turning, at a coolant temperature (K).
+    pub fn closed(&self, coolant_k: f64) -> bool {
+        self.above_k < ThermoTimeSwitch::opens_above_k(coolant_k)
+    }
+
+    /// The starter turns for a time (s). Once open it is kept warm, no warmer.
+    pub fn heat(&mut self, lasts_s: f64, coolant_k: f64) {
+        let opens_k = ThermoTimeSwitch::opens_above_k(coolant_k);
+        self.above_k = (self.above_k + SWITCH.2 * lasts_s).min(opens_k.max(self.above_k));
+    }
+
+    /// The starter is off for a time (s).
+    pub fn cool(&mut self, lasts_s: f64, cools_s: f64) {
+        self.above_k *= (-lasts_s / cools_s).exp();
     }
 }
 

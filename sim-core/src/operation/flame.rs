@@ -20,12 +20,18 @@ impl Plant {
         let flame = self.flame(state);
         let cycles = flame.cycles();
         let mut sum = 0.0;
-        let (phi, scatter) = mean_and_scatter(state.lambdas.iter().map(|lambda| 1.0 / lambda));
-        let scatter = (scatter * scatter + (self.fuel_scatter * phi).powi(2)).sqrt();
-        flame.over_scatter(phi, scatter, &THREE, |mixture, weight| {
+        let mut add = |mixture: Burning, weight: f64| {
             let relative = flame.relative_angle(mixture);
             sum += weight * flame.ignited(mixture) * cycles.mean_at(relative) * mixture.work;
-        });
+        };
+        if self.lines.all_spray() {
+            let (phi, scatter) = mean_and_scatter(state.lambdas.iter().map(|lambda| 1.0 / lambda));
+            let scatter = (scatter * scatter + (self.fuel_scatter * phi).powi(2)).sqrt();
+            flame.over_scatter(phi, scatter, &THREE, add);
+        } else {
+            // Some cylinders get nothing: they and the others are two groups, no scatter.
+            flame.over_cycles(state, &THREE, &mut add);
+        }
         (1.0 - self.misfire) * sum
     }
 

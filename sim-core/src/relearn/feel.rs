@@ -1,10 +1,11 @@
 //! What a driver feels of drives that the averaged model answered.
 
 use super::{DriveOutcome, Relearn, full_drive};
+use crate::conditions::Conditions;
 use crate::control::cells::{CELLS, Cells};
 use crate::drive::EngineDemand;
 use crate::rig::keys::Setup;
-use crate::run::{Options, RunFault};
+use crate::run::{Engine, Options, RunFault};
 
 /// What a driver feels in drives that the averaged model answered: two of them, the first and
 /// the last, are driven in full; between them surge and least speed go with the square of how far
@@ -42,7 +43,13 @@ pub fn with_feel(
         let mut cells = cleared;
         (cells.added_a, cells.drives) = (before(&found, n), n as u32);
         let options = Options { torque_noise: true, ..options };
-        full_drive(setup, &cells, asked, options).map(|(_, outcome)| outcome)
+        let mut setup = *setup;
+        if n > 0 {
+            // Only the first start can find lines that were opened.
+            setup.conditions.fuel_side.lines = Conditions::default().fuel_side.lines;
+        }
+        let engine = Engine::standing(&setup, options);
+        full_drive(engine, &cells, asked).map(|(_, outcome, _)| outcome)
     };
     let (rough, calm) = (drive(worst)?, drive(last)?);
     for (start, error) in found.starts.iter_mut().zip(&errors) {

@@ -22,6 +22,7 @@ use crate::drive::EngineDemand;
 use crate::operation::operating_state::Plant;
 use crate::rig::keys::Setup;
 use crate::run::stall_cause::StallCause;
+use crate::run::start::PAUSE_S;
 use crate::run::{Action, Engine, Options, RunFault};
 use crate::sense::faults::{Lambda, ThrottleSwitch};
 use crate::steady::SteadyEngine;
@@ -34,8 +35,10 @@ const RUNS_UP_S: usize = 3;
 const CRANKED_S: u32 = 10;
 /// Stalls of one drive after which it is given up.
 const STALLS_MOST: u32 = 20;
-/// What a start after a stall adds to the seed.
-const NEXT_SEED: u64 = 1_000_003;
+/// Tries in a row that do not catch, after which it is given up.
+const TRIES_MOST: u32 = 5;
+/// A driver whose engine has stalled turns the key off and on again in this (s).
+const RESTARTS_S: f64 = 2.0;
 /// A cell that moves less between drives stands (A).
 const STANDS_A: f64 = 0.0003;
 /// So many drives in a row no cell may move.
@@ -50,6 +53,8 @@ pub struct DriveOutcome {
     pub cov: Option<f64>,
     /// Fuel (kg).
     pub fuel_kg: f64,
+    /// How often the starter was turned until the engine ran.
+    pub tries: u32,
     /// How often the engine stalled.
     pub stalls: u32,
     /// Why it stalled last, if it did.
@@ -139,26 +144,28 @@ pub fn first_cells(setup: &Setup, kept: bool, asked: &[EngineDemand]) -> Cells {
     cells
 }
 
-/// One drive in full: a start, then what was asked, second by second.
+/// One drive in full: a start, then what was asked, second by second. A driver whose engine does
+/// not catch tries again after a rest, and one whose engine stalls at once; what is left in lines
+/// and feed goes on from try to try.
 fn full_drive(
-    setup: &Setup,
+    mut engine: Engine,
     cells: &Cells,
     asked: &[EngineDemand],
-    options: Options,
-) -> Result<(Taught, DriveOutcome), RunFault> {
+) -> Result<(Taught, DriveOutcome, Engine), RunFault> {
     let mut start = DriveOutcome::default();
     let mut taught = Taught::default();
-    let parts = setup.rig.parts();
-    let mut setup = *setup;
+    let idle_rad_s = engine.setup().rig.parts().controller.idle_rad_s;
+    let mut failed = 0;
     let (mut covs, mut idled) = (0.0, 0.0);
     let (mut sums, mut least_rad_s) = ((0.0, 0.0, 0.0), f64::INFINITY);
-    let mut second = 0;
+    let (mut second, mut has_run) = (0, false);
     while second < asked.len() {
-        // Chance is another one at every start: what died once may catch the next time.
-        let seed = options.seed.wrapping_add(NEXT_SEED * u64::from(start.stalls));
-        let options = Options { seed, ..options };
-        let mut engine = Engine::standing(&setup, options).with_cells(*cells);
+        engine = engine.with_cells(*cells);
+        let time_s = engine.time_s();
+        let released = Action::Throttle(0.0, idle_rad_s);
+        engine.apply(&released).map_err(|why| RunFault::Refused { time_s, why })?;
         engine.turn_key()?;
+        start.tries += u32::from(!has_run);
         let mut cranked = 0;
         while engine.is_cranking() && cranked < CRANKED_S {
             tick_second(&mut engine)?;
@@ -167,8 +174,17 @@ fn full_drive(
         let caught = !engine.is_cranking();
         let by_itself_from = second + RUNS_UP_S;
         while caught && second < asked.len() && engine.stalled_at_s().is_none() {
+            if engine.is_cranking() {
+                // It has died away on its starter again.
+                if cranked >= CRANKED_S {
+                    break;
+                }
+                tick_second(&mut engine)?;
+                (cranked, second) = (cranked + 1, second + 1);
+                continue;
+            }
             let demand = match asked[second] {
-                EngineDemand::Idle => Action::Throttle(0.0, parts.controller.idle_rad_s),
+                EngineDemand::Idle => Action::Throttle(0.0, idle_rad_s),
                 EngineDemand::Drives { throttle, speed_rad_s, .. } => {
                     Action::Drive(throttle, speed_rad_s)
                 }
@@ -209,17 +225,25 @@ fn full_drive(
             taught.trim_a_s[i] += now.trim_a_s[i];
         }
         start.fuel_kg += engine.fuel_kg();
-        setup.conditions.coolant_k = engine.setup().conditions.coolant_k;
-        start.given_up = !caught;
-        if engine.stalled_at_s().is_some() {
+        let ran = caught && !engine.is_cranking();
+        has_run |= ran;
+        failed = if ran { 0 } else { failed + 1 };
+        start.given_up = failed >= TRIES_MOST;
+        if ran && engine.stalled_at_s().is_some() {
             start.stalls += 1;
             start.stalled_because = engine.stalled_because();
-            start.given_up = start.stalls >= STALLS_MOST;
+            start.given_up |= start.stalls >= STALLS_MOST;
+        }
+        let rest_s = if ran { RESTARTS_S } else { PAUSE_S };
+        if second < asked.len() && !start.given_up {
+            engine.give_up(rest_s)?;
+            second += rest_s as usize;
         }
         if start.given_up {
             break;
         }
     }
+    start.given_up |= !has_run;
     start.cov = (idled > 0.0).then_some(covs / idled);
     start.surge_rad_s = (sums.0 > 0.0).then(|| {
         let mean = sums.1 / sums.0;
@@ -227,7 +251,7 @@ fn full_drive(
     });
     start.least_rad_s = Some(least_rad_s).filter(|speed| speed.is_finite());
     start.learned_s = taught.time_s;
-    Ok((taught, start))
+    Ok((taught, start, engine))
 }
 
 fn tick_second(engine: &mut Engine) -> Result<(), RunFault> {
@@ -289,10 +313,17 @@ pub fn relearn(
 ) -> Result<Relearn, RunFault> {
     let mut found =
         Relearn { starts: Vec::new(), settled_at: None, why: None, wanted_a: wanted_a(setup) };
+    let mut last: Option<Engine> = None;
     for n in 0..starts {
         let (taught, mut start) = if full {
             let options = Options { seed: options.seed.wrapping_mul(1000) + n as u64, ..options };
-            full_drive(setup, &cells, asked, options)?
+            let engine = match last.take() {
+                None => Engine::standing(setup, options),
+                Some(engine) => engine.next_start(setup, options)?,
+            };
+            let (taught, start, engine) = full_drive(engine, &cells, asked)?;
+            last = Some(engine);
+            (taught, start)
         } else {
             let taught = averaged_drive(setup, &cells, asked);
             let learned_s = taught.time_s;

@@ -39,6 +39,15 @@ pub enum Action {
     BatteryOn,
     /// Let a stopped engine stand for a time (s): the fuel side goes on; the clock does not.
     Stand(f64),
+    /// Let the pump of a standing engine run by a jumper in place of its relay, or take it out.
+    PumpJumper(bool),
+    /// Lift the plate of a standing engine by hand, to a height above its rest (m).
+    LiftPlate(f64),
+    /// Let go of the plate: it falls back to its rest.
+    LetPlateGo,
+    /// Take all injection lines of a standing engine off their injectors, each into a glass of
+    /// its own, or put them back on.
+    OpenLines(bool),
     /// Nothing.
     Wait,
 }
@@ -99,6 +108,19 @@ pub enum ActionError {
     /// The key is off.
     #[error("the key is off; turn it on first")]
     KeyIsOff,
+    /// The pump runs.
+    #[error("the pump runs; stop it first, or petrol sprays as the lines come off")]
+    PumpRuns,
+    /// Lines cannot be opened on an engine that turns.
+    #[error(
+        "the engine runs; lines opened now would spray petrol over a hot engine: stop it first"
+    )]
+    LinesWouldSpray,
+    /// The lines are off their injectors.
+    #[error(
+        "the injection lines are off their injectors; put them back on before the starter turns"
+    )]
+    LinesAreOpen,
     /// The battery is off.
     #[error("the battery is off; put it on first")]
     BatteryIsOff,

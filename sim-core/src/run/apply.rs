@@ -59,6 +59,17 @@ impl Engine {
             Action::Starter(false) => self.starter_off(),
             Action::BatteryOff => self.battery_off()?,
             Action::BatteryOn => self.battery_on(),
+            Action::PumpJumper(on) => self.jump_pump(*on)?,
+            Action::LiftPlate(by_m) => {
+                let most_m = self.plant.parts.plate.top_m() - self.plant.rest_height_m;
+                self.lift_plate(number("plate height above its rest (m)", *by_m, (0.0, most_m))?)?;
+            }
+            Action::LetPlateGo => {
+                if self.stalled_at_s.is_some() {
+                    self.lift_plate(0.0)?;
+                }
+            }
+            Action::OpenLines(open) => self.open_lines(*open)?,
             Action::Wait => {}
         }
         Ok(())
@@ -106,6 +117,7 @@ impl Engine {
             (Some(_), ..) => Err(ActionError::BatteryIsOff),
             (_, false, _) => Err(ActionError::KeyIsOff),
             (_, _, None) => Err(ActionError::EngineRuns),
+            _ if self.fuel.lines_open() => Err(ActionError::LinesAreOpen),
             _ => {
                 self.crank();
                 Ok(())
@@ -124,13 +136,46 @@ impl Engine {
         }
     }
 
+    fn jump_pump(&mut self, on: bool) -> Result<(), ActionError> {
+        match (on, self.stalled_at_s, self.power.battery_off_s) {
+            (true, None, _) => return Err(ActionError::EngineRuns),
+            (true, _, Some(_)) => return Err(ActionError::BatteryIsOff),
+            _ => self.power.jumper = on,
+        }
+        Ok(())
+    }
+
+    fn lift_plate(&mut self, by_m: f64) -> Result<(), ActionError> {
+        if self.stalled_at_s.is_none() {
+            return Err(ActionError::EngineRuns);
+        }
+        self.lifted_m = by_m;
+        self.x[2] = 1e3 * (self.plant.rest_height_m + by_m);
+        Ok(())
+    }
+
+    /// A running engine refuses: a trainer would not let it come to that, and what is learned
+    /// from a fire is learned too late.
+    fn open_lines(&mut self, open: bool) -> Result<(), ActionError> {
+        match (self.stalled_at_s, self.pump_runs()) {
+            (None, _) => return Err(ActionError::LinesWouldSpray),
+            (_, true) => return Err(ActionError::PumpRuns),
+            _ => self.fuel.open_lines(open),
+        }
+        Ok(())
+    }
+
     /// Lets a stopped engine stand.
     fn stand(&mut self, lasts_s: f64) -> Result<(), ActionError> {
         match (self.stalled_at_s, self.power.key_on) {
             (None, _) => Err(ActionError::EngineRuns),
             (_, true) => Err(ActionError::KeyIsOn),
+            _ if self.pump_runs() => Err(ActionError::PumpRuns),
             _ => {
-                self.fuel.stand(&self.plant, &self.setup.conditions, lasts_s);
+                let conditions = &self.setup.conditions;
+                self.start_switch.cool(lasts_s, conditions.start_switch_cools_s);
+                self.fuel.stand(&self.plant, conditions, lasts_s);
+                self.puddle_kg *= (-lasts_s / PUDDLE_DRIES_S).exp();
                 Ok(())
             }
         }
@@ -155,6 +200,9 @@ impl Engine {
         }
     }
 }
+
+/// Time in which fuel in the ports of a standing engine dries (s). Source: our own.
+const PUDDLE_DRIES_S: f64 = 1800.0;
 
 /// Any finite number.
 const ANY: (f64, f64) = (-f64::MAX, f64::MAX);

@@ -12,6 +12,7 @@ use super::start_phase::StartPhase;
 use super::transport_delay::{DelayLine, GasPath};
 use crate::conditions::Conditions;
 use crate::control::cells::{Cells, Taught};
+use crate::control::starting::ThermoTimeSwitch;
 use crate::noise::Noise;
 use crate::operation::operating_state::{OperatingState, Plant};
 use crate::operation::roughness::roughness;
@@ -38,6 +39,8 @@ const JUMP_A: f64 = 1e-4;
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Power {
     pub key_on: bool,
+    /// Whether a jumper takes the place of the pump's relay.
+    pub jumper: bool,
     /// Since when the battery is off, if it is (s).
     pub battery_off_s: Option<f64>,
 }
@@ -133,9 +136,14 @@ pub struct Engine {
     pub(super) start: dynamics::DynamicState,
     /// Where its start has got to, if it is not a settled engine.
     pub(super) starts: Option<StartPhase>,
+    pub(super) start_switch: ThermoTimeSwitch,
     pub(super) power: Power,
     pub(super) fuel: FuelState,
     pub(super) earlier: Earlier,
+    /// How high the plate is lifted by hand above its rest (m).
+    pub(super) lifted_m: f64,
+    /// Fuel that has run into the ports of the standing engine (kg).
+    pub(super) puddle_kg: f64,
 }
 
 impl Engine {
@@ -178,7 +186,7 @@ impl Engine {
             stalled_at_s: None,
             short: None,
             start: dynamics::unpack(&x),
-            power: Power { key_on: true, battery_off_s: None },
+            power: Power { key_on: true, jumper: false, battery_off_s: None },
             fuel: FuelState::running(&plant, &setup.conditions),
             plant,
             ..standing
@@ -387,7 +395,8 @@ impl Engine {
 
     /// Ideal jet speed in the slits (m/s); none with the pump off.
     pub(super) fn jet_m_s(&self) -> f64 {
-        if self.power.key_on { self.plant.jet_m_s(self.controls.current_a()) } else { 0.0 }
+        let flows = self.power.key_on || self.power.jumper;
+        if flows { self.plant.jet_m_s(self.current_a()) } else { 0.0 }
     }
 
     /// Effective area of throttle and idle air valve (m2).

@@ -35,6 +35,8 @@ pub struct FuelLedger {
     pub lines_m3: f64,
     /// How much more room vapour takes in the feed.
     pub vapour_m3: f64,
+    /// Out of opened lines into glasses.
+    pub glasses_m3: f64,
 }
 
 impl FuelLedger {
@@ -46,6 +48,7 @@ impl FuelLedger {
             - self.into_ports_m3
             - self.stored_m3
             - self.lines_m3
+            - self.glasses_m3
     }
 }
 
@@ -61,6 +64,10 @@ pub(super) struct FuelState {
     /// Room in each line that fuel has not filled (m3).
     short_m3: [f64; CYLINDERS],
     into_ports_m3: f64,
+    /// What each opened line has given into its glass, all that it gave, and whether they are open.
+    glasses_m3: [f64; CYLINDERS],
+    all_glasses_m3: f64,
+    open: bool,
     /// Stored in the beginning, room short and vapour then (m3).
     from: (f64, f64, f64),
     /// What the plate was last told (Pa).
@@ -81,6 +88,9 @@ impl FuelState {
             holds_pa: plant.holds_pa,
             short_m3: [0.0; CYLINDERS],
             into_ports_m3: 0.0,
+            glasses_m3: [0.0; CYLINDERS],
+            all_glasses_m3: 0.0,
+            open: false,
             from: (supply.stored_m3(system_pa), 0.0, 0.0),
             told_pa: system_pa,
             run_in_s: 0.0,
@@ -94,12 +104,19 @@ impl FuelState {
         if conditions.fuel_side.lines == LinesHold::Air {
             state.short_m3 = state.lines_m3(plant);
         }
-        let balance = &mut state.balance;
-        let (pressure_pa, vapour_m3) = (balance.pressure_pa, balance.vapour_m3);
-        *balance = VolumeBalance { pressure_pa, vapour_m3, ..VolumeBalance::default() };
-        state.into_ports_m3 = 0.0;
-        state.from = (state.supply.stored_m3(pressure_pa), state.short_m3.iter().sum(), vapour_m3);
-        state
+        state.from_here()
+    }
+
+    /// The same with its ledger begun anew.
+    pub fn from_here(self) -> FuelState {
+        let VolumeBalance { pressure_pa, vapour_m3, .. } = self.balance;
+        FuelState {
+            balance: VolumeBalance { pressure_pa, vapour_m3, ..VolumeBalance::default() },
+            into_ports_m3: 0.0,
+            all_glasses_m3: 0.0,
+            from: (self.supply.stored_m3(pressure_pa), self.short_m3.iter().sum(), vapour_m3),
+            ..self
+        }
     }
 
     /// The same fuel side with parts or faults changed.
@@ -145,6 +162,7 @@ impl FuelState {
             stored_m3: self.supply.stored_m3(balance.pressure_pa) - stored_m3,
             lines_m3: short_m3 - self.short_m3.iter().sum::<f64>(),
             vapour_m3: balance.vapour_m3 - vapour_m3,
+            glasses_m3: self.all_glasses_m3,
         }
     }
 
@@ -234,6 +252,47 @@ impl FuelState {
         let until_s = balance.time_s + lasts_s;
         let feed = self.feed(plant, &self.leaks, pump_share, drawn_m3_s);
         feed.drive(&mut balance, until_s);
+        self.balance = balance;
+    }
+
+    /// Takes the lines off their injectors, each into an empty glass, or puts them back on.
+    pub fn open_lines(&mut self, open: bool) {
+        if open && !self.open {
+            self.glasses_m3 = [0.0; CYLINDERS];
+        }
+        self.open = open;
+    }
+
+    /// Whether the lines are off their injectors.
+    pub fn lines_open(&self) -> bool {
+        self.open
+    }
+
+    /// What the glasses hold (m3), since the lines were opened last.
+    pub fn glasses_m3(&self) -> [f64; CYLINDERS] {
+        self.glasses_m3
+    }
+
+    /// Goes on for a time (s) with the lines open, the pump at a share of its delivery, the
+    /// plunger at a lift and the valves keeping a drop (Pa): lines fill, what they do not hold runs
+    /// into the glasses.
+    pub fn fill_glasses(
+        &mut self,
+        plant: &Plant,
+        (lasts_s, pump_share): (f64, f64),
+        (lift_m, drop_pa): (f64, f64),
+    ) {
+        let mut balance = self.balance;
+        let until_s = balance.time_s + lasts_s;
+        let feed = Feed { lift_m, drop_pa, ..self.feed(plant, &self.leaks, pump_share, 0.0) };
+        feed.drive(&mut balance, until_s);
+        for line in 0..plant.parts.slits.width_m.len() {
+            let passed = balance.lines_m3[line] - self.balance.lines_m3[line];
+            let fills = passed.min(self.short_m3[line]);
+            self.short_m3[line] -= fills;
+            self.glasses_m3[line] += passed - fills;
+            self.all_glasses_m3 += passed - fills;
+        }
         self.balance = balance;
     }
 

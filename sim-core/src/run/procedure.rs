@@ -43,6 +43,18 @@ pub struct Procedure {
 }
 
 impl Procedure {
+    /// Whether the engine stands when it begins, its key off: the first thing it does to key,
+    /// starter or fuel side is one that a running engine with its key on has no use for.
+    pub fn begins_standing(&self) -> bool {
+        let first = self.steps.iter().find_map(|step| match &step.action {
+            Action::KeyOff => Some(false),
+            Action::KeyOn | Action::Starter(_) | Action::PumpJumper(_) => Some(true),
+            Action::LiftPlate(_) | Action::OpenLines(_) | Action::Stand(_) => Some(true),
+            _ => None,
+        });
+        first.unwrap_or(false)
+    }
+
     /// When its last action is taken (s); 0 if there is none.
     pub fn last_action_s(&self) -> f64 {
         self.steps.last().map_or(0.0, |step| step.at_s)
@@ -72,6 +84,7 @@ pub const SHIPPED: &[(&str, &str)] = &[
     ("climb", include_str!("../../procedures/climb.toml")),
     ("throttle-release", include_str!("../../procedures/throttle-release.toml")),
     ("sensor-unplug", include_str!("../../procedures/sensor-unplug.toml")),
+    ("key-start", include_str!("../../procedures/key-start.toml")),
     ("full-throttle", include_str!("../../procedures/full-throttle.toml")),
 ];
 
@@ -84,8 +97,24 @@ pub fn shipped(name: &str) -> Option<Procedure> {
 const TOP: [&str; 6] = ["name", "about", "lasts_s", "noise", "pulsation_percent", "action"];
 /// Largest pulsation that can be asked for (% of the flow).
 pub const PULSATION_MOST_PERCENT: f64 = 60.0;
-const ACTIONS: [&str; 9] =
-    ["turn", "blip", "throttle", "unplug", "plug", "fit", "fail", "set", "wait"];
+const ACTIONS: [&str; 15] = [
+    "turn",
+    "blip",
+    "throttle",
+    "unplug",
+    "plug",
+    "fit",
+    "fail",
+    "set",
+    "wait",
+    "key",
+    "starter",
+    "jumper",
+    "lift_plate_mm",
+    "open_lines",
+    "stand",
+];
+const ON_OFF: [&str; 2] = ["on", "off"];
 const PLUGS: [&str; 2] = ["lambda", "actuator"];
 /// Least speed that a blip or a brake may ask for (rpm).
 const SLOWEST_RPM: f64 = 800.0;
@@ -219,6 +248,16 @@ fn step(
             Action::Set("idle_valve_gap_mm", Value::Number(number(read, "fit", value, key, "mm")?))
         }
         "fail" => fail(read, value)?,
+        "key" if on_off(read, "key", value)? => Action::KeyOn,
+        "key" => Action::KeyOff,
+        "starter" => Action::Starter(on_off(read, "starter", value)?),
+        "jumper" => Action::PumpJumper(on_off(read, "jumper", value)?),
+        "open_lines" => Action::OpenLines(on_off(read, "open_lines", value)?),
+        "lift_plate_mm" => match number(read, "lift_plate_mm", value, (0.0, 120.0), "mm")? {
+            0.0 => Action::LetPlateGo,
+            lifted_mm => Action::LiftPlate(1e-3 * lifted_mm),
+        },
+        "stand" => Action::Stand(number(read, "stand", value, (0.0, 3.6e7), "s")?),
         "set" => set(read, value)?,
         "wait" => {
             *clock += number(read, "wait", value, (0.0, lasts_s), "s")?;
@@ -249,6 +288,23 @@ fn step(
     }
     steps.push(Step { at_s: *clock, action });
     Ok(())
+}
+
+/// `"on"` or `"off"`.
+fn on_off(
+    read: &Reader<'_>,
+    key: &'static str,
+    value: &Spanned<DeValue<'_>>,
+) -> Result<bool, FileFault> {
+    match value.get_ref() {
+        DeValue::String(text) if text == "on" => Ok(true),
+        DeValue::String(text) if text == "off" => Ok(false),
+        DeValue::String(text) => {
+            let kind = FaultKind::UnknownWord { found: text.to_string(), words: &ON_OFF };
+            Err(read.fault(value.span(), kind))
+        }
+        _ => Err(read.wrong_type(key, "\"on\" or \"off\"", value)),
+    }
 }
 
 /// `fail = "SENSOR=MODE"`.

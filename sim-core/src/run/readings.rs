@@ -4,9 +4,31 @@ use super::dynamics;
 use super::engine::Engine;
 use crate::control::cells::CELLS;
 use crate::engine::exhaust::mixed_gas;
+use crate::fuel::pressure::Pressures;
+use crate::fuel::slit::CYLINDERS;
 use crate::operation::roughness::{judge, roughness};
 use crate::point::State;
 use crate::sense::lambda_sensor::OxygenCell;
+
+/// What gauges and glasses show of the fuel side, whether the engine runs or stands.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct FuelReadings {
+    /// System pressure (Pa above ambient).
+    pub system_pa: f64,
+    /// Pressure in the lower chambers (Pa).
+    pub lower_chamber_pa: f64,
+    /// Pressure in the first injection line (Pa): its injector's opening while it sprays; none in
+    /// one that is open or not full.
+    pub line_pa: f64,
+    /// How many lines fuel does not fill.
+    pub lines_short: usize,
+    /// What each line has given into its glass since the lines were opened last (m3).
+    pub glasses_m3: [f64; CYLINDERS],
+    /// Whether the pump runs.
+    pub pump_runs: bool,
+    /// Fuel that has run into the ports of the standing engine (kg): a hazard.
+    pub ports_kg: f64,
+}
 
 /// A row of the trace.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -17,6 +39,8 @@ pub struct TraceRow {
     pub screw_turns: f64,
     /// Every reading; `None` once the engine stands.
     pub state: Option<State>,
+    /// The fuel side.
+    pub fuel: FuelReadings,
     /// Fuel on the walls (kg).
     pub film_kg: f64,
     /// What the lambda sensor takes for lambda.
@@ -94,6 +118,28 @@ impl Engine {
         })
     }
 
+    /// What gauges and glasses show of the fuel side.
+    pub fn fuel_readings(&self) -> FuelReadings {
+        let system_pa = self.system_pa();
+        let pressures = Pressures { system_pa, ..self.plant.parts.pressures };
+        let lines = self.plant.parts.slits.width_m.len();
+        let opens_pa = self.plant.parts.injectors.opening_pa(
+            0,
+            lines,
+            self.setup.conditions.fuel_side.first_injector_pa,
+        );
+        let tight = !self.fuel.lines_open() && !self.fuel.is_short(0);
+        FuelReadings {
+            system_pa,
+            lower_chamber_pa: pressures.lower_chamber_pa(self.current_a()),
+            line_pa: if tight { opens_pa.min(system_pa) } else { 0.0 },
+            lines_short: self.lines_short(),
+            glasses_m3: self.fuel.glasses_m3(),
+            pump_runs: self.pump_runs(),
+            ports_kg: self.puddle_kg,
+        }
+    }
+
     /// Fuel on the walls (kg).
     pub fn film_kg(&self) -> f64 {
         dynamics::unpack(&self.x).film_kg
@@ -124,6 +170,7 @@ impl Engine {
             time_s: self.time_s(),
             screw_turns: self.setup.conditions.screw_turns,
             state: self.state(),
+            fuel: self.fuel_readings(),
             film_kg: self.film_kg(),
             lambda_at_sensor: self.gas.sensor,
             learned_a: self.controls.fast_a,

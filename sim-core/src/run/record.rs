@@ -102,7 +102,12 @@ pub fn perform_streamed(
     mut watch: impl FnMut(&Engine),
     mut hand_over: impl FnMut(&TraceRow),
 ) -> Result<Record, RunFault> {
-    let mut engine = match Engine::new(setup, options) {
+    let begun = if procedure.begins_standing() {
+        Ok(Engine::standing(setup, options))
+    } else {
+        Engine::new(setup, options)
+    };
+    let mut engine = match begun {
         Err(RunFault::NoStart(why)) => return Ok(not_started(procedure, why)),
         other => other?,
     };
@@ -213,7 +218,8 @@ struct RowSeries {
 impl RowSeries {
     fn push(&mut self, row: &TraceRow) {
         self.values.resize(READINGS.len() + 1, Vec::new());
-        self.ended |= row.state.is_none();
+        // One that stands to begin with has not ended.
+        self.ended |= row.state.is_none() && !self.values.iter().all(Vec::is_empty);
         let Some(state) = row.state.filter(|_| !self.ended) else { return };
         for (values, reading) in self.values.iter_mut().zip(READINGS) {
             // Where it means nothing it keeps its last value: every row counts.

@@ -19,7 +19,10 @@ use super::plate::PlateMotion;
 use super::port_store::{PortStore, Unburnt};
 use super::start_phase::StartPhase;
 use super::transport_delay::{DelayLine, GasPath};
-use crate::control::starting::{VAPOUR_S, WARM_K, WARMS_UP_S, cranking_vapour_share};
+use crate::conditions::Conditions;
+use crate::control::starting::{
+    ThermoTimeSwitch, VAPOUR_S, WARM_K, WARMS_UP_S, cranking_vapour_share,
+};
 use crate::control::trim::vapour_share;
 use crate::noise::Noise;
 use crate::operation::operating_state::Plant;
@@ -38,6 +41,10 @@ const FIRED_PA: f64 = 50_000.0;
 const BY_ITSELF_S: f64 = 3.0;
 /// How long an engine must stay fast enough to have caught (s): a first kick may not.
 const CATCHES_S: f64 = 0.2;
+/// And how long the starter must carry it again to say that it had not (s). Source: our own.
+const FALTERS_S: f64 = 0.5;
+/// An engine with its key off stands after this (s).
+const RUNS_DOWN_S: f64 = 30.0;
 /// A warm engine that caught so long ago has started and is one like any other (s).
 const OVER_S: f64 = 30.0;
 /// Time from settling of the plant to the next, as it warms up (s).
@@ -99,9 +106,12 @@ impl Engine {
             short: None,
             start: dynamics::unpack(&x),
             starts: None,
-            power: Power { key_on: false, battery_off_s: None },
+            start_switch: ThermoTimeSwitch::default(),
+            power: Power { key_on: false, jumper: false, battery_off_s: None },
             fuel,
             earlier: Earlier::default(),
+            lifted_m: 0.0,
+            puddle_kg: 0.0,
         }
     }
 
@@ -116,6 +126,7 @@ impl Engine {
         self.pedal.put(before.driver(), &self.plant);
         (self.ticks, self.within_s) = (before.ticks, before.within_s);
         (self.noise, self.power) = (before.noise, before.power);
+        self.start_switch = before.start_switch;
         self.fuel = before.fuel;
         self.fuel.refit(&self.plant, &self.setup.conditions);
         self.fuel.tell(&mut self.plant);
@@ -125,6 +136,9 @@ impl Engine {
             cylinders_kg: before.earlier.cylinders_kg + then.sums_kg[3],
             dried_kg: before.earlier.dried_kg + then.film_kg - self.start.film_kg,
         };
+        // What has run into the ports wets the walls of the first charges.
+        self.x[4] += 1e4 * before.puddle_kg;
+        self.start = dynamics::unpack(&self.x);
         self.transient_until_s = now_s + TRANSIENT_S;
         self.stalled_at_s = None;
         self.starts = Some(StartPhase::new(now_s, vapour));
@@ -138,6 +152,30 @@ impl Engine {
         self.apply(&Action::KeyOn).map_err(refused)?;
         self.stand_with_pump(KEY_TURNS_S);
         self.apply(&Action::Starter(true)).map_err(refused)
+    }
+
+    /// The same car at its next start: stopped, then left to stand as long as the setup says.
+    /// What that leaves in feed, lines and ports it begins with; all else is the setup's.
+    pub(crate) fn next_start(
+        mut self,
+        setup: &Setup,
+        options: Options,
+    ) -> Result<Engine, RunFault> {
+        self.give_up(0.0)?;
+        for _ in 0..(RUNS_DOWN_S / TICK_S) as u32 {
+            if self.stalled_at_s.is_some() {
+                break;
+            }
+            self.tick()?;
+        }
+        let (time_s, stood_s) = (self.time_s(), setup.conditions.fuel_side.stood_s);
+        let refused = |why| RunFault::Refused { time_s, why };
+        self.apply(&Action::Stand(stood_s)).map_err(refused)?;
+        let mut next = Engine::standing(setup, options);
+        next.fuel = self.fuel.from_here();
+        next.fuel.refit(&next.plant, &setup.conditions);
+        (next.start_switch, next.puddle_kg) = (self.start_switch, self.puddle_kg);
+        Ok(next)
     }
 
     /// Whether the starter still turns an engine that has not caught.
@@ -169,10 +207,29 @@ impl Engine {
         } else {
             starts.above_since_s = None;
         }
-        if starts.caught_at_s.is_some_and(|at| now_s > at + parts.held_on_s) {
-            starts.engaged = false;
+        // The starter carries it again: it had not caught, and nobody lets go of that.
+        let carried_rad_s = starts.starter(parts, &self.setup.conditions).free_rad_s;
+        if starts.engaged && starts.caught_at_s.is_some() && speed < carried_rad_s {
+            let since_s = *starts.carried_since_s.get_or_insert(now_s);
+            if now_s > since_s + FALTERS_S {
+                starts.caught_at_s = None;
+                self.controls.begin_start();
+            }
+        } else {
+            starts.carried_since_s = None;
         }
-        let coolant_k = self.setup.conditions.coolant_k;
+        let until_s = starts.caught_at_s.map_or(f64::INFINITY, |at| at + parts.held_on_s);
+        if let (true, true, Some(since_s)) = (starts.engaged, now_s > until_s, starts.above_since_s)
+        {
+            starts.engaged = false;
+            starts.let_go_at_s = Some(until_s.max(since_s));
+        }
+        let Conditions { coolant_k, start_switch_cools_s, .. } = self.setup.conditions;
+        if starts.engaged {
+            self.start_switch.heat(h, coolant_k);
+        } else {
+            self.start_switch.cool(h, start_switch_cools_s);
+        }
         let evaporates = match starts.caught_at_s {
             Some(_) => vapour_share(coolant_k),
             None => cranking_vapour_share(coolant_k),
@@ -259,15 +316,58 @@ pub fn start(
     crank_s: f64,
     watch_s: f64,
 ) -> Result<StartOutcome, RunFault> {
+    one_try(&mut Engine::standing(setup, options), crank_s, watch_s)
+}
+
+/// How long the starter is held on in a try, at the most (s). Common practice, no source.
+pub const TRY_S: f64 = 10.0;
+/// How long a driver waits with the key off between two tries (s): starter and battery recover.
+/// Common practice, no source.
+pub const PAUSE_S: f64 = 30.0;
+
+/// Tries again and again, at most so often, until the engine runs on; each try's outcome.
+///
+/// A try: key on, so that the pump runs in; the starter held on until the engine has run by
+/// itself for as long as the rig says, [`TRY_S`] at the most; then the key off and [`PAUSE_S`] of
+/// rest. An engine that dies has had its try, too. What a try leaves in lines, feed and the start
+/// valve's switch the next begins with.
+pub fn tries(
+    setup: &Setup,
+    options: Options,
+    most: usize,
+    watch_s: f64,
+) -> Result<Vec<StartOutcome>, RunFault> {
     let mut engine = Engine::standing(setup, options);
+    let mut found = Vec::new();
+    while found.len() < most {
+        found.push(one_try(&mut engine, TRY_S, watch_s)?);
+        if found.last().is_some_and(|last| last.reason.is_none()) {
+            break;
+        }
+        engine.give_up(PAUSE_S)?;
+    }
+    Ok(found)
+}
+
+impl Engine {
+    /// Starter and key off, and so long a rest (s).
+    pub(crate) fn give_up(&mut self, rest_s: f64) -> Result<(), RunFault> {
+        let time_s = self.time_s();
+        self.apply(&Action::KeyOff).map_err(|why| RunFault::Refused { time_s, why })?;
+        (0..(rest_s / TICK_S).round() as u64).try_for_each(|_| self.tick())
+    }
+}
+
+fn one_try(engine: &mut Engine, crank_s: f64, watch_s: f64) -> Result<StartOutcome, RunFault> {
     engine.turn_key()?;
     let mut found = StartOutcome::default();
     let mut lambda = AIR;
     let mut most_pa = 0.0_f64;
     let Some(mut starts) = engine.starts else { return Ok(found) };
+    let from_s = engine.time_s();
     for tick in 0..(watch_s / TICK_S).round() as u64 {
         engine.tick()?;
-        let time_s = engine.time_s();
+        let time_s = engine.time_s() - from_s;
         most_pa = most_pa.max(engine.system_pa());
         starts = engine.starts.unwrap_or(starts);
         let fires = starts.fired_at_s.is_some() && found.lambda_at_fire.is_none();
@@ -291,11 +391,12 @@ pub fn start(
             break;
         }
     }
-    (found.fires_after_s, found.caught_after_s) = (starts.fired_at_s, starts.caught_at_s);
+    let since_key = |at_s: Option<f64>| at_s.map(|at_s| at_s - from_s);
+    let (caught_s, stalled_s) = (since_key(starts.caught_at_s), since_key(engine.stalled_at_s));
+    (found.fires_after_s, found.caught_after_s) = (since_key(starts.fired_at_s), caught_s);
     found.mass_error = engine.mass_error();
-    let let_go_s = starts.caught_at_s.map(|at| at + setup.rig.parts().starting.held_on_s);
-    let opening_pa = setup.rig.parts().injectors.opening_pa;
-    found.reason = match (starts.caught_at_s, engine.stalled_at_s, starts.fired_at_s) {
+    let opening_pa = engine.setup.rig.parts().injectors.opening_pa;
+    found.reason = match (caught_s, stalled_s, found.fires_after_s) {
         (Some(_), None, _) => None,
         _ if most_pa <= opening_pa => Some(NoStart::NothingSprays(most_pa, opening_pa)),
         _ if engine.lines_short() > 0 => Some(NoStart::LinesShort(engine.lines_short())),
@@ -308,6 +409,7 @@ pub fn start(
         (None, _, None) => Some(NoStart::TooLean(lambda)),
     };
     if found.reason.is_none() {
+        let let_go_s = since_key(starts.let_go_at_s);
         found.running_after_s = let_go_s.filter(|at| at + BY_ITSELF_S <= watch_s + 1e-9);
     }
     Ok(found)

@@ -21,6 +21,8 @@ use std::f64::consts::PI;
 /// A step may be this many times the time in which the manifold fills, and this many times
 /// that in which the plate answers: the method is stable up to 2.78.
 const STEP_MOST: (f64, f64) = (2.2, 2.5);
+/// Pressure from which a feed without its pump still drives fuel through the slits (Pa).
+const FLOWS_PA: f64 = 1000.0;
 /// A time too short to be worked out by itself (s).
 const SHORTEST_S: f64 = 1e-12;
 /// Ticks for which the scatter of the torque is taken to stay what it is: it goes with the
@@ -101,7 +103,7 @@ impl Engine {
         let delivers = self.pump_delivers();
         delivers
             * match (self.power.key_on, &self.starts) {
-                (false, _) => 0.0,
+                (false, _) => f64::from(u8::from(self.power.jumper)),
                 (true, Some(starts)) if starts.engaged && starts.caught_at_s.is_none() => {
                     self.plant.parts.supply.pump.cranking_share * self.setup.conditions.battery
                 }
@@ -113,15 +115,52 @@ impl Engine {
         self.setup.conditions.fuel_side.delivers(&self.plant.parts.supply)
     }
 
-    /// The fuel side of an engine that stands: the pump runs in after the key, else it stands.
+    /// Whether the pump of a standing engine runs: on its jumper, or in after the key.
+    pub(super) fn pump_runs(&self) -> bool {
+        let jumped = self.power.jumper && self.power.battery_off_s.is_none();
+        let turns = self.stalled_at_s.is_none();
+        jumped || self.power.key_on && (turns || self.fuel.run_in_s > 0.0)
+    }
+
+    /// The fuel side of an engine that stands: the pump runs in after the key or on its jumper;
+    /// a plate that is lifted, or rests too high, lets fuel into lines, glasses or ports.
     pub(super) fn stand_with_pump(&mut self, h: f64) {
-        let runs = if self.power.key_on { self.fuel.run_in_s.clamp(0.0, h) } else { 0.0 };
+        let runs = match (self.power.jumper, self.power.key_on) {
+            (true, _) if self.power.battery_off_s.is_none() => h,
+            (_, true) => self.fuel.run_in_s.clamp(0.0, h),
+            _ => 0.0,
+        };
         self.fuel.run_in_s -= h;
+        let cools_s = self.setup.conditions.start_switch_cools_s;
+        self.start_switch.cool(h, cools_s);
         let pump = self.pump_delivers();
-        let conditions = &self.setup.conditions;
-        self.fuel.turn(&self.plant, (runs, pump), 0.0, (0.0, 0.0));
-        if h > runs {
-            self.fuel.stand(&self.plant, conditions, h - runs);
+        self.stand_with_plate(runs, pump);
+        self.stand_with_plate(h - runs, 0.0);
+    }
+
+    /// The same for a time (s), with the pump at a share of its delivery.
+    fn stand_with_plate(&mut self, h: f64, pump: f64) {
+        if h <= 0.0 {
+            return;
+        }
+        let (plant, conditions) = (&self.plant, &self.setup.conditions);
+        let height_m = plant.rest_height_m + self.lifted_m;
+        let lift_m = (height_m - self.opening_m) * plant.parts.lever.plunger_per_plate();
+        let flows = lift_m > 0.0 && (pump > 0.0 || self.fuel.pressure_pa() > FLOWS_PA);
+        let kept_pa = plant.parts.pressures.slit_drop_pa(self.current_a());
+        if !flows && pump > 0.0 {
+            self.fuel.turn(plant, (h, pump), 0.0, (0.0, 0.0));
+        } else if !flows {
+            self.fuel.stand(plant, conditions, h);
+        } else if self.fuel.lines_open() {
+            self.fuel.fill_glasses(plant, (h, pump), (lift_m, kept_pa));
+        } else {
+            self.fuel.tell(&mut self.plant);
+            let plant = &self.plant;
+            let kg_s = plant.total_kg_s(lift_m, plant.jet_m_s(self.current_a()));
+            self.puddle_kg += kg_s * h;
+            let arrives_m3 = kg_s * h / plant.liquid.density_kg_m3;
+            self.fuel.turn(plant, (h, pump), arrives_m3, (lift_m, kept_pa));
         }
     }
 
@@ -139,7 +178,11 @@ impl Engine {
             Some(starts) => (starts.starter(parts, conditions), {
                 let held_pa = self.setup.rig.parts().pressures.system_pa;
                 let share = self.fuel.pressure_pa() / held_pa;
-                starts.start_valve_kg_s(parts, conditions, self.time_s(), share)
+                starts.start_valve_kg_s(
+                    parts,
+                    self.start_switch.closed(conditions.coolant_k),
+                    share,
+                )
             }),
         };
         Inputs {
