@@ -62,6 +62,7 @@ pub static ACTS: &[&Act] = &[
     &fuel_acts::JUMPER,
     &fuel_acts::LINES,
     &fuel_acts::LIFT,
+    &fuel_acts::STAND,
     &setting_acts::TOOL,
     &setting_acts::TURN,
     &setting_acts::LINKAGE,

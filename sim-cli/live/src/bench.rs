@@ -4,6 +4,7 @@ use crate::acts::{ACTS, Act};
 use crate::arguments::Arguments;
 use crate::car;
 use crate::frame;
+use crate::glasses::Glasses;
 use crate::hearing::Hearing;
 use crate::meter::Clipped;
 use crate::notebook::{Notebook, Sort};
@@ -61,6 +62,8 @@ pub struct Moment {
     pub meters: Vec<Clipped>,
     /// The ear.
     pub hearing: Hearing,
+    /// Glasses under the lines.
+    pub glasses: Glasses,
     /// What of the seconds asked for is no whole tick yet (s).
     pub rest_s: f64,
 }
@@ -142,6 +145,7 @@ impl Bench {
                 workplace: Workplace::new(setup.conditions.faults),
                 meters: Vec::new(),
                 hearing: Hearing::new(seed, setup.rig.parts().slits.width_m.len()),
+                glasses: Glasses::default(),
                 rest_s: 0.0,
             },
             beginning,
@@ -295,8 +299,9 @@ impl Bench {
 
     /// A tick: engine, meters, ear; what happened in it.
     fn tick(&mut self) -> Result<Option<String>, String> {
-        let Moment { engine, workplace, meters, hearing, .. } = &mut self.now;
+        let Moment { engine, workplace, meters, hearing, glasses, .. } = &mut self.now;
         let (cranked, stood) = (engine.is_cranking(), engine.stalled_at_s().is_some());
+        let (wet, showed) = (is_wet(engine), glasses.shows(engine));
         engine.tick().map_err(|why| {
             format!("The model cannot go on ({why}). Nothing was done: go back to a kept moment or begin anew.")
         })?;
@@ -304,6 +309,9 @@ impl Bench {
             meter.tick(engine, workplace);
         }
         hearing.tick(engine);
+        if workplace.lines_open {
+            glasses.tick(engine);
+        }
         let (cranks, stands) = (engine.is_cranking(), engine.stalled_at_s().is_some());
         let words = if cranked && !cranks && !stands {
             workplace.key = KeyAt::On;
@@ -315,6 +323,12 @@ impl Bench {
                 Some(cause) => format!("The engine has died, {}.", cause.sentence()),
                 None => "The engine has died.".into(),
             }
+        } else if !wet && is_wet(engine) {
+            FLOODED.into()
+        } else if !showed && glasses.shows(engine) {
+            "Fuel shows at a line.".into()
+        } else if showed && !glasses.shows(engine) {
+            "No line shows fuel any more.".into()
         } else {
             let cranked_s = engine.time_s() - workplace.cranking_since_s;
             if !cranks || (cranked_s - REST_AFTER_S).abs() > 0.5 * TICK_S {
@@ -330,6 +344,15 @@ impl Bench {
     pub fn turns(&self) -> bool {
         self.now.engine.stalled_at_s().is_none()
     }
+}
+
+/// Fuel in the ports of a standing engine that a nose finds (kg): our own.
+const WET_KG: f64 = 1e-3;
+const FLOODED: &str = "It smells of petrol: fuel has run into the standing engine. Stop the pump, do not crank, let it dry.";
+
+/// Whether fuel has run into a standing engine so far that it is smelt.
+pub fn is_wet(engine: &Engine) -> bool {
+    engine.fuel_readings().ports_kg > WET_KG
 }
 
 /// How long a starter turns before it should rest (s): common practice, no source.

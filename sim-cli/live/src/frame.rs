@@ -1,9 +1,8 @@
 //! A frame: only what is clipped on, seen, heard or smelt.
 
-use crate::bench::Bench;
+use crate::bench::{Bench, is_wet};
 use crate::workplace::CONNECTORS;
 use serde_json::{Map, Value, json};
-use sim_core::run::Engine;
 use sim_core::units::{Unit, ZERO_CELSIUS_K};
 use sim_core::wording::tidy;
 
@@ -27,7 +26,7 @@ pub fn frame(bench: &Bench) -> Value {
     json!({
         "time_s": tidy(bench.time_s()),
         "clipped": clipped,
-        "heard": now.hearing.frame(&now.engine, pump_runs(bench)),
+        "heard": now.hearing.frame(&now.engine, now.engine.fuel_readings().pump_runs),
         "seen": seen(bench),
         "notes": bench.notebook.last(),
         "caution": bench.caution,
@@ -49,19 +48,13 @@ fn task(bench: &Bench) -> Value {
     })
 }
 
-/// Whether the pump hums.
-fn pump_runs(bench: &Bench) -> bool {
-    let workplace = &bench.now.workplace;
-    workplace.key_is_on() && (bench.turns() || workplace.jumper)
-}
-
 fn seen(bench: &Bench) -> Value {
     let (engine, workplace) = (&bench.now.engine, &bench.now.workplace);
     let state = engine.state();
     let lift_mm = state.map_or(0.0, |state| 1e3 * state.plate_lift_m).max(workplace.lifted_mm);
     let co = state.map_or(0.0, |state| state.co);
     let smoke = if co > BLACK { "black" } else { "none" };
-    let smell = if co > SMELLS { "petrol" } else { "none" };
+    let smell = if co > SMELLS || is_wet(engine) { "petrol" } else { "none" };
     let connectors: Map<String, Value> = CONNECTORS
         .iter()
         .zip(workplace.connected)
@@ -81,23 +74,25 @@ fn seen(bench: &Bench) -> Value {
         "connectors": connectors,
         "jumper": workplace.jumper,
         "lines": if workplace.lines_open { "glasses" } else { "engine" },
-        "glasses": Value::Null,
+        "glasses": if workplace.lines_open { bench.now.glasses.frame(engine) } else { Value::Null },
         "fan_turns": bench.turns(),
-        "dripping": false,
+        "dripping": workplace.lines_open && bench.now.glasses.shows(engine),
         "smoke": smoke,
         "smell": smell,
         "coolant": workplace.key_is_on().then_some(gauge),
-        "section": if bench.teaching { section(engine) } else { Value::Null },
+        "section": if bench.teaching { section(bench) } else { Value::Null },
     })
 }
 
 /// What the section cut open shows.
-fn section(engine: &Engine) -> Value {
+fn section(bench: &Bench) -> Value {
+    let engine = &bench.now.engine;
     let (rig, conditions) = (&engine.setup().rig, &engine.setup().conditions);
     let parts = rig.parts();
     let (lever, ratio) = (&parts.lever, parts.lever.plunger_per_plate());
     let rest_m = conditions.rest_height_m - parts.plate.rest_below_throat_m;
-    let lift_m = engine.state().map_or(0.0, |state| state.plate_lift_m);
+    let lifted_m = 1e-3 * bench.now.workplace.lifted_mm;
+    let lift_m = engine.state().map_or(lifted_m, |state| state.plate_lift_m);
     let height_m = rest_m + lift_m;
     let opening_m = lever.opening_height_m(conditions.screw_turns);
     let overlap_m = parts.slits.overlap_m;
@@ -113,7 +108,7 @@ fn section(engine: &Engine) -> Value {
         "screw_turns": conditions.screw_turns,
         "lever_deg": (height_m / lever.plate_arm_m).atan().to_degrees(),
         "system_bar": bar(engine.system_pa()),
-        "lower_chamber_bar": state.map(|state| bar(state.lower_chamber_pa)),
+        "lower_chamber_bar": bar(engine.fuel_readings().lower_chamber_pa),
         "slit_drop_bar": state.map(|state| bar(state.slit_drop_pa)),
     })
 }

@@ -56,14 +56,14 @@
 //!     `plate_lifted_mm`: how far a hand holds it.
 //!   - `pedal_percent`; `housing`: `loose`, `turned_mm` since the car was found.
 //!   - `connectors`: `{PART: flag}`, whether each is on.
-//!   - `lines`: `"engine" | "glasses"`; `glasses`: null, or `{"ml": [...], "running": [...]}`, one
-//!     for each line.
+//!   - `lines`: `"engine" | "glasses"`; `glasses`: null, or `{"ml": [...], "flows": ["dry" |
+//!     "drops" | "stream", ...]}`, one for each line, read by eye to 0.5 ml.
 //!   - `smoke`: `"none" | "black"`; `smell`: `"none" | "petrol"`.
 //!   - `coolant`: the dashboard's gauge, `"cold" | "warming up" | "warm"`; null with the key off.
 //!   - `section`: null in an exercise. In the teaching view: `plate_above_rest_mm`,
 //!     `plate_above_throat_mm`, `lever_deg`, `plunger_mm` (from where the lever rests on it),
 //!     `slit_opening_mm`, `play_mm` (of the plate before the lever meets the plunger),
-//!     `screw_turns`, `system_bar`, and `lower_chamber_bar` and `slit_drop_bar`, null of an
+//!     `screw_turns`, `system_bar`, `lower_chamber_bar`, and `slit_drop_bar`, null of an
 //!     engine that stands.
 //! - `notes`: the last twelve notes, each `n` (its number), `time_s`, `kind` (`"done" |
 //!   "happened" | "prediction" | "reading" | "moment"`), `text`, and, where they belong to it,
@@ -98,6 +98,7 @@ mod bench;
 mod boundary;
 mod car;
 mod frame;
+mod glasses;
 mod hearing;
 mod meter;
 mod notebook;

@@ -176,15 +176,7 @@ fn speed(engine: &Engine, _: &Workplace) -> Option<f64> {
 }
 
 fn lower_chamber(engine: &Engine, _: &Workplace) -> Option<f64> {
-    let pa = match engine.state() {
-        Some(state) => state.lower_chamber_pa,
-        None => {
-            let mut pressures = engine.setup().rig.parts().pressures;
-            pressures.system_pa = engine.system_pa();
-            pressures.lower_chamber_pa(0.0)
-        }
-    };
-    Some(Unit::Bar.from_si(pa))
+    Some(Unit::Bar.from_si(engine.fuel_readings().lower_chamber_pa))
 }
 
 fn vacuum(engine: &Engine, _: &Workplace) -> Option<f64> {

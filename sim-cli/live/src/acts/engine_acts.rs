@@ -123,6 +123,9 @@ fn start(bench: &mut Bench) -> Result<(), String> {
     if bench.now.workplace.jumper {
         return Err("The pump's jumper is in: take it out before the engine is started.".into());
     }
+    if bench.now.workplace.lifted_mm > 0.0 {
+        return Err("A hand holds the plate: let it go before the engine is started.".into());
+    }
     if bench.now.workplace.key == KeyAt::Off {
         bench.apply(&Action::KeyOn)?;
     }
