@@ -9,6 +9,7 @@ pub mod completions;
 pub mod consequences;
 pub mod flowstart;
 pub mod gas;
+pub mod live;
 pub mod meter;
 pub mod parts;
 pub mod point;

@@ -147,6 +147,11 @@ impl<'a> Arguments<'a> {
         }
     }
 
+    /// None at all, in an empty object.
+    pub fn none(nothing: &'a Map<String, Value>) -> Arguments<'a> {
+        Arguments(nothing)
+    }
+
     /// All of them.
     pub fn all(&self) -> &'a Map<String, Value> {
         self.0

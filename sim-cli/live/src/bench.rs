@@ -1,21 +1,21 @@
 //! The bench: one car, one notebook, acts one after the other.
 
-use crate::acts::{ACTS, Act};
 use crate::arguments::Arguments;
 use crate::car;
-use crate::frame;
 use crate::glasses::Glasses;
 use crate::hearing::Hearing;
 use crate::meter::Clipped;
 use crate::notebook::{Notebook, Sort};
 use crate::workplace::{KeyAt, Workplace};
 use serde_json::{Map, Value, json};
-use sim_core::rig::keys::{Setup, nearest_word};
+use sim_core::rig::keys::Setup;
 use sim_core::run::{Action, Engine, Options, TICK_S};
-use sim_core::wording::did_you_mean;
 
-/// The longest act (bytes).
-const ACT_MOST: usize = 4 << 20;
+/// Hash of the sources that the page's module was built from; empty in a native program.
+const SOURCES: &str = match option_env!("QUARTERTURN_SOURCES") {
+    Some(hash) => hash,
+    None => "",
+};
 /// The most moments that are kept to go back to.
 pub const KEPT_MOST: usize = 24;
 /// The most acts of a session; beyond it cannot be replayed.
@@ -93,19 +93,9 @@ pub struct Bench {
     pub caution: Option<&'static str>,
 }
 
-impl Default for Bench {
-    /// The rig `six`, as it stands in the workshop.
-    fn default() -> Bench {
-        // The shipped rig always reads; a test begins it.
-        Bench::begin(&Map::new()).unwrap_or_else(|why| unreachable!("{why}"))
-    }
-}
-
 impl Bench {
     /// A car as it is found, by the arguments of `begin`.
-    pub fn begin(given: &Map<String, Value>) -> Result<Bench, String> {
-        let act = Act::find("begin").ok_or("no begin")?;
-        let arguments = Arguments::checked(act.arguments, given)?;
+    pub fn begin(arguments: &Arguments<'_>) -> Result<Bench, String> {
         let (rig, mut setup) = car::rig_of(arguments.text("rig").unwrap_or("six"))?;
         if let Some(values) = arguments.get("conditions") {
             car::give(&mut setup, values.as_object().ok_or("`conditions` is an object.")?)?;
@@ -123,7 +113,7 @@ impl Bench {
             Some(view) => view == "teaching",
             None => lesson.is_some() && found.is_none(),
         };
-        let mut given = given.clone();
+        let mut given = arguments.all().clone();
         given.remove("act");
         let seed = whole("seed").unwrap_or(1);
         let beginning = Beginning { given, rig, seed, found, lesson };
@@ -136,7 +126,7 @@ impl Bench {
             Options { seed, torque_noise: true, pulsation: PULSATION, ..Options::default() };
         let prediction_due = beginning.lesson.is_some();
         let sentence = match prediction_due {
-            true => "Write your prediction first: the car waits for it.",
+            true => PREDICT_FIRST,
             false => "The car stands in the workshop as it was brought in. The key is off.",
         };
         Bench {
@@ -160,84 +150,16 @@ impl Bench {
         }
     }
 
-    /// Answers an act, as JSON text with JSON text: a frame, or `{"error": sentence}` and
-    /// nothing is changed. Any text gets an answer.
-    pub fn answer(&mut self, text: &str) -> String {
-        let value = match text.len() > ACT_MOST {
-            true => Err(format!("The act is longer than {ACT_MOST} bytes.")),
-            false => serde_json::from_str::<Value>(text)
-                .map_err(|why| format!("This is no JSON: {why}. {EXAMPLE}")),
-        };
-        match value.and_then(|value| self.answer_value(&value)) {
-            Ok(answer) => answer.to_string(),
-            Err(why) => crate::error(&why),
-        }
-    }
-
-    /// The same with JSON values.
-    pub fn answer_value(&mut self, value: &Value) -> Result<Value, String> {
-        let given = value.as_object().ok_or(format!("An act is an object. {EXAMPLE}"))?;
-        let name = given.get("act").and_then(Value::as_str);
-        let name = name.ok_or(format!("An act names itself in `act`. {EXAMPLE}"))?;
-        let act = Act::find(name).ok_or_else(|| {
-            let near = did_you_mean(nearest_word(name, ACTS.iter().map(|act| act.name)));
-            format!("There is no act \"{name}\"{near}; `help` lists them.")
-        })?;
-        let arguments = Arguments::checked(act.arguments, given)
-            .map_err(|why| format!("{}: {why}", act.name))?;
-        if self.prediction_due && act.moves {
-            return Err("Write your prediction first: the car waits for it.".into());
-        }
-        let before = act.changes.then(|| self.clone());
-        self.now.hearing.begin_frame();
-        self.caution = None;
-        match (act.run)(self, &arguments) {
-            Ok(Some(answer)) => Ok(answer),
-            Ok(None) => {
-                self.note_act(act, value);
-                if act.moves {
-                    self.caution = self.caution.or(act.caution);
-                }
-                Ok(frame::frame(self))
-            }
-            Err(why) => {
-                if let Some(before) = before {
-                    *self = before;
-                }
-                Err(why)
-            }
-        }
-    }
-
-    /// Replays acts on a new bench; the last frame.
-    pub fn replay(begin: &Map<String, Value>, acts: &[Value]) -> Result<Bench, String> {
-        let mut bench = Bench::begin(begin)?;
-        for (i, act) in acts.iter().enumerate() {
-            let name = act.get("act").and_then(Value::as_str).unwrap_or_default();
-            if ["replay", "begin"].contains(&name) {
-                return Err(format!("Act {} of the session: a session holds no `{name}`.", i + 1));
-            }
-            bench
-                .answer_value(act)
-                .map_err(|why| format!("Act {} of the session: {why}", i + 1))?;
-        }
-        Ok(bench)
-    }
-
     /// The session so far: what it began with and every act that counts.
     pub fn session(&self) -> Value {
-        json!({ "begin": self.beginning.given, "acts": self.acts, "sources": crate::SOURCES })
+        json!({ "begin": self.beginning.given, "acts": self.acts, "sources": SOURCES })
     }
 
-    fn note_act(&mut self, act: &Act, value: &Value) {
-        if !act.changes {
-            return;
-        }
-        if act.name == "wait" {
+    /// Notes an act for the session.
+    pub fn note_act(&mut self, name: &str, value: &Value) {
+        if name == "wait" {
             self.note_wait();
-            return;
-        }
-        if self.acts.len() < ACTS_MOST {
+        } else if self.acts.len() < ACTS_MOST {
             self.acts.push(value.clone());
         }
     }
@@ -357,10 +279,10 @@ pub fn is_wet(engine: &Engine) -> bool {
 
 /// How long a starter turns before it should rest (s): common practice, no source.
 const REST_AFTER_S: f64 = 10.0;
+/// What a lesson says before its prediction.
+pub const PREDICT_FIRST: &str = "Write your prediction first: the car waits for it.";
 /// The longest wait at once (s).
 pub const WAIT_MOST_S: f64 = 600.0;
-
-const EXAMPLE: &str = "An example: {\"act\": \"look\"}; {\"act\": \"help\"} lists all acts.";
 
 /// Words as a sentence.
 pub fn sentence_of(words: &str) -> String {

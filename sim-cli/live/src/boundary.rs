@@ -14,7 +14,8 @@
 //! there.
 #![allow(unsafe_code)]
 
-use crate::Bench;
+use crate::answer::error;
+use crate::bench::Bench;
 use std::panic;
 use std::sync::{Mutex, Once};
 
@@ -60,7 +61,7 @@ fn answer_text(text: &str) -> String {
         }));
     });
     if let Some(what) = PANICKED.lock().ok().and_then(|mut panicked| panicked.take()) {
-        return crate::error(&format!(
+        return error(&format!(
             "The last act broke the model ({what}). It was not done: the bench stands as before it. Act again, or go back to a kept moment."
         ));
     }

@@ -91,7 +91,9 @@
 //! length and the answer, `free(place, n)`. A trap (a panic) leaves the bench as it was before
 //! the act; the next answer says what went wrong.
 
+mod act;
 mod acts;
+mod answer;
 mod arguments;
 mod bench;
 #[cfg(target_arch = "wasm32")]
@@ -106,14 +108,3 @@ mod workplace;
 
 pub use bench::Bench;
 pub use car::workshop;
-
-/// Hash of the sources that the page's module was built from; empty in a native program.
-pub const SOURCES: &str = match option_env!("QUARTERTURN_SOURCES") {
-    Some(hash) => hash,
-    None => "",
-};
-
-/// An answer that is an error.
-pub(crate) fn error(sentence: &str) -> String {
-    serde_json::json!({ "error": sentence }).to_string()
-}

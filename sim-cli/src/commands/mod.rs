@@ -10,6 +10,7 @@ mod completions;
 mod consequences;
 mod flowstart;
 mod gas;
+mod live;
 mod meter;
 mod parts;
 mod predict;
@@ -48,6 +49,7 @@ pub static COMMANDS: &[Command] = &[
     consequences::COMMAND,
     claims::COMMAND,
     chart::COMMAND,
+    live::COMMAND,
     quiz::COMMAND,
     class::COMMAND,
     rig::COMMAND,

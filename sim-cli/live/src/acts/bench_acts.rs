@@ -1,10 +1,10 @@
 //! Acts about the bench itself: begin, look, wait, write, keep, go back.
 
-use super::{Act, Done, PLAIN, help};
+use crate::act::{Act, Answer, Done, PLAIN};
 use crate::arguments::{Arguments, Takes, may, needs};
 use crate::bench::{Bench, KEPT_MOST, WAIT_MOST_S};
 use crate::notebook::Sort;
-use serde_json::{Map, Value, json};
+use serde_json::json;
 
 /// The largest seed: whole numbers beyond are not all told apart.
 const SEED_MOST: f64 = 9e15;
@@ -16,7 +16,7 @@ pub const HELP: Act = Act {
     does: "Lists every act with its arguments, and every meter.",
     moves: false,
     changes: false,
-    run: |_, _| Ok(Some(help())),
+    run: |_, _| Ok(Answer::Help),
     ..PLAIN
 };
 
@@ -70,7 +70,9 @@ pub const WAIT: Act = Act {
     name: "wait",
     does: "Lets time pass. However long it is, every hundredth of a second is worked out.",
     arguments: &[needs("seconds", Takes::Number("s", 0.0, WAIT_MOST_S), "how long")],
-    run: |bench, arguments| bench.wait(arguments.number("seconds").unwrap_or(0.0)).map(|()| None),
+    run: |bench, arguments| {
+        bench.wait(arguments.number("seconds").unwrap_or(0.0)).map(|()| Answer::Frame)
+    },
     ..PLAIN
 };
 
@@ -81,7 +83,7 @@ pub const NOTE: Act = Act {
     moves: false,
     run: |bench, arguments| {
         bench.done(arguments.text("text").unwrap_or_default());
-        Ok(None)
+        Ok(Answer::Frame)
     },
     ..PLAIN
 };
@@ -91,7 +93,7 @@ pub const NOTES: Act = Act {
     does: "Gives the whole notebook; a frame carries its last twelve notes.",
     moves: false,
     changes: false,
-    run: |bench, _| Ok(Some(json!({ "notes": bench.notebook.all() }))),
+    run: |bench, _| Ok(Answer::Own(json!({ "notes": bench.notebook.all() }))),
     ..PLAIN
 };
 
@@ -130,7 +132,7 @@ pub const SESSION: Act = Act {
     does: "Gives the session: what it began with and every act since, to be replayed.",
     moves: false,
     changes: false,
-    run: |bench, _| Ok(Some(bench.session())),
+    run: |bench, _| Ok(Answer::Own(bench.session())),
     ..PLAIN
 };
 
@@ -140,13 +142,13 @@ pub const REPLAY: Act = Act {
     arguments: &[needs("session", Takes::Data("object: begin, acts"), "what `session` gave")],
     moves: false,
     changes: false,
-    run: replay,
+    run: |_, _| Ok(Answer::Replay),
     ..PLAIN
 };
 
 fn begin(bench: &mut Bench, arguments: &Arguments<'_>) -> Done {
-    *bench = Bench::begin(arguments.all())?;
-    Ok(None)
+    *bench = Bench::begin(arguments)?;
+    Ok(Answer::Frame)
 }
 
 fn snapshot(bench: &mut Bench, arguments: &Arguments<'_>) -> Done {
@@ -157,7 +159,7 @@ fn snapshot(bench: &mut Bench, arguments: &Arguments<'_>) -> Done {
     }
     bench.kept.push((name.clone(), bench.now.clone()));
     bench.tell(Sort::Moment, format!("Kept this moment as \"{name}\"."));
-    Ok(None)
+    Ok(Answer::Frame)
 }
 
 fn back(bench: &mut Bench, arguments: &Arguments<'_>) -> Done {
@@ -171,7 +173,7 @@ fn back(bench: &mut Bench, arguments: &Arguments<'_>) -> Done {
     bench.now = moment.clone();
     bench.now.hearing.begin_frame();
     bench.tell(Sort::Moment, format!("Went back from {from_s:.0} s to \"{name}\"."));
-    Ok(None)
+    Ok(Answer::Frame)
 }
 
 fn view(bench: &mut Bench, arguments: &Arguments<'_>) -> Done {
@@ -183,14 +185,5 @@ fn view(bench: &mut Bench, arguments: &Arguments<'_>) -> Done {
     }
     bench.teaching = teaching;
     bench.done(if teaching { "The section is cut open." } else { "The section is closed." });
-    Ok(None)
-}
-
-fn replay(bench: &mut Bench, arguments: &Arguments<'_>) -> Done {
-    let session = arguments.get("session").unwrap_or(&Value::Null);
-    let nothing = Map::new();
-    let begin = session["begin"].as_object().unwrap_or(&nothing);
-    let acts = session["acts"].as_array().ok_or("`session` is what the act `session` gave.")?;
-    *bench = Bench::replay(begin, acts)?;
-    Ok(None)
+    Ok(Answer::Frame)
 }

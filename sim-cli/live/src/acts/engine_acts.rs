@@ -1,6 +1,6 @@
 //! Acts at key, pedal, battery, connectors and hoses.
 
-use super::{Act, Done, PLAIN};
+use crate::act::{Act, Answer, Done, PLAIN};
 use crate::arguments::{Arguments, Takes, may, needs};
 use crate::bench::Bench;
 use crate::workplace::{CONNECTORS, KeyAt};
@@ -116,7 +116,7 @@ fn key(bench: &mut Bench, arguments: &Arguments<'_>) -> Done {
         }
         _ => start(bench)?,
     }
-    Ok(None)
+    Ok(Answer::Frame)
 }
 
 fn start(bench: &mut Bench) -> Result<(), String> {
@@ -154,7 +154,7 @@ fn pedal(bench: &mut Bench, arguments: &Arguments<'_>) -> Done {
     if percent > 0.0 {
         throw_tool(bench);
     }
-    Ok(None)
+    Ok(Answer::Frame)
 }
 
 fn blip(bench: &mut Bench, arguments: &Arguments<'_>) -> Done {
@@ -166,7 +166,7 @@ fn blip(bench: &mut Bench, arguments: &Arguments<'_>) -> Done {
     bench.now.workplace.pedal_percent = 0.0;
     bench.done(format!("A blip to {rpm:.0} rpm."));
     throw_tool(bench);
-    Ok(None)
+    Ok(Answer::Frame)
 }
 
 /// A tool left in the screw while the engine is started or speeds up.
@@ -184,7 +184,7 @@ fn battery(bench: &mut Bench, arguments: &Arguments<'_>) -> Done {
     bench.apply(if on { &Action::BatteryOn } else { &Action::BatteryOff })?;
     bench.now.workplace.battery = on;
     bench.done(if on { "The battery's lead is on." } else { "The battery's lead is off." });
-    Ok(None)
+    Ok(Answer::Frame)
 }
 
 fn connector(bench: &mut Bench, arguments: &Arguments<'_>) -> Done {
@@ -216,7 +216,7 @@ fn connector(bench: &mut Bench, arguments: &Arguments<'_>) -> Done {
         part.replace('-', " "),
         if on { "on" } else { "off" }
     ));
-    Ok(None)
+    Ok(Answer::Frame)
 }
 
 fn hose(bench: &mut Bench, arguments: &Arguments<'_>) -> Done {
@@ -229,5 +229,5 @@ fn hose(bench: &mut Bench, arguments: &Arguments<'_>) -> Done {
         (true, false) => "Every hose was home.",
         (false, _) => "A vacuum hose is off.",
     });
-    Ok(None)
+    Ok(Answer::Frame)
 }

@@ -1,6 +1,6 @@
 //! Acts at the fuel side of a standing engine: jumper, lines into glasses, plate by hand.
 
-use super::{Act, Done, PLAIN};
+use crate::act::{Act, Answer, Done, PLAIN};
 use crate::arguments::{Arguments, Takes, needs};
 use crate::bench::Bench;
 use crate::workplace::KeyAt;
@@ -73,7 +73,7 @@ fn jumper(bench: &mut Bench, arguments: &Arguments<'_>) -> Done {
     } else {
         "The jumper is out: the pump has stopped."
     });
-    Ok(None)
+    Ok(Answer::Frame)
 }
 
 fn lines(bench: &mut Bench, arguments: &Arguments<'_>) -> Done {
@@ -94,7 +94,7 @@ fn lines(bench: &mut Bench, arguments: &Arguments<'_>) -> Done {
         (true, false) => "Every line leads into its glass.",
         (false, _) => "Every line is back on its injector.",
     });
-    Ok(None)
+    Ok(Answer::Frame)
 }
 
 fn lift(bench: &mut Bench, arguments: &Arguments<'_>) -> Done {
@@ -107,12 +107,12 @@ fn lift(bench: &mut Bench, arguments: &Arguments<'_>) -> Done {
         bench.done(format!("The plate is held {mm} mm above its rest."));
     }
     bench.now.workplace.lifted_mm = mm;
-    Ok(None)
+    Ok(Answer::Frame)
 }
 
 fn stand(bench: &mut Bench, arguments: &Arguments<'_>) -> Done {
     let hours = arguments.number("hours").unwrap_or(0.0);
     bench.apply(&Action::Stand(3600.0 * hours))?;
     bench.done(format!("The car has stood for {hours} h."));
-    Ok(None)
+    Ok(Answer::Frame)
 }

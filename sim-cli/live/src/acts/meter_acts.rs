@@ -1,6 +1,6 @@
 //! Acts with meters and predictions.
 
-use super::{Act, Done, PLAIN};
+use crate::act::{Act, Answer, Done, PLAIN};
 use crate::arguments::{Arguments, Takes, may, needs};
 use crate::bench::Bench;
 use crate::meter::{Clipped, Kind};
@@ -77,7 +77,7 @@ fn clip(bench: &mut Bench, arguments: &Arguments<'_>) -> Done {
     bench.now.meters.push(Clipped::new(kind));
     bench.caution = Some(kind.caution);
     bench.done(format!("Clipped on: {}.", kind.about));
-    Ok(None)
+    Ok(Answer::Frame)
 }
 
 fn unclip(bench: &mut Bench, arguments: &Arguments<'_>) -> Done {
@@ -87,7 +87,7 @@ fn unclip(bench: &mut Bench, arguments: &Arguments<'_>) -> Done {
     };
     bench.now.meters.remove(at);
     bench.done(format!("Taken off: {}.", kind.about));
-    Ok(None)
+    Ok(Answer::Frame)
 }
 
 fn predict(bench: &mut Bench, arguments: &Arguments<'_>) -> Done {
@@ -108,7 +108,7 @@ fn predict(bench: &mut Bench, arguments: &Arguments<'_>) -> Done {
     note.predicted = value;
     bench.prediction_due = false;
     bench.sentence = format!("Your prediction is written down: {text}");
-    Ok(None)
+    Ok(Answer::Frame)
 }
 
 fn read(bench: &mut Bench, arguments: &Arguments<'_>) -> Done {
@@ -135,5 +135,5 @@ fn read(bench: &mut Bench, arguments: &Arguments<'_>) -> Done {
     (note.predicted, note.reading) = (predicted, Some(reading));
     note.difference = predicted.map(|predicted| tidy(reading - predicted));
     bench.sentence = text;
-    Ok(None)
+    Ok(Answer::Frame)
 }

@@ -1,6 +1,6 @@
 //! Acts at what is set: screw, linkage, plate's stop, potentiometer.
 
-use super::{Act, Done, PLAIN};
+use crate::act::{Act, Answer, Done, PLAIN};
 use crate::arguments::{Arguments, Takes, may, needs};
 use crate::bench::Bench;
 use crate::notebook::Sort;
@@ -120,7 +120,7 @@ fn tool(bench: &mut Bench, arguments: &Arguments<'_>) -> Done {
     } else {
         "The hex key is out of the screw."
     });
-    Ok(None)
+    Ok(Answer::Frame)
 }
 
 fn turn(bench: &mut Bench, arguments: &Arguments<'_>) -> Done {
@@ -136,7 +136,7 @@ fn turn(bench: &mut Bench, arguments: &Arguments<'_>) -> Done {
     bench.now.workplace.turned += turns;
     let way = if turns < 0.0 { "out, leaner" } else { "in, richer" };
     bench.done(format!("The screw is turned {} {way}.", turns_in_words(turns.abs())));
-    Ok(None)
+    Ok(Answer::Frame)
 }
 
 /// Turns as they are said: `1/16 turn`, `0.30 turn`.
@@ -164,7 +164,7 @@ fn linkage(bench: &mut Bench, arguments: &Arguments<'_>) -> Done {
         true => format!("The linkage has {play_mm:.1} mm of free play: the throttle closes."),
         false => "The linkage has no free play: it holds the throttle off its stop.".into(),
     });
-    Ok(None)
+    Ok(Answer::Frame)
 }
 
 fn feel(bench: &mut Bench, arguments: &Arguments<'_>) -> Done {
@@ -207,7 +207,7 @@ fn feel(bench: &mut Bench, arguments: &Arguments<'_>) -> Done {
         }
     };
     bench.tell(Sort::Reading, words);
-    Ok(None)
+    Ok(Answer::Frame)
 }
 
 fn rest(bench: &mut Bench, arguments: &Arguments<'_>) -> Done {
@@ -224,7 +224,7 @@ fn rest(bench: &mut Bench, arguments: &Arguments<'_>) -> Done {
         by_mm.abs(),
         if by_mm < 0.0 { "down" } else { "up" }
     ));
-    Ok(None)
+    Ok(Answer::Frame)
 }
 
 fn screws(bench: &mut Bench, arguments: &Arguments<'_>) -> Done {
@@ -235,7 +235,7 @@ fn screws(bench: &mut Bench, arguments: &Arguments<'_>) -> Done {
     } else {
         "The housing's four screws are tight."
     });
-    Ok(None)
+    Ok(Answer::Frame)
 }
 
 fn housing(bench: &mut Bench, arguments: &Arguments<'_>) -> Done {
@@ -254,5 +254,5 @@ fn housing(bench: &mut Bench, arguments: &Arguments<'_>) -> Done {
         "The housing is turned by {:.2} mm of plate height, the voltage {way}.{note}",
         by_mm.abs()
     ));
-    Ok(None)
+    Ok(Answer::Frame)
 }
