@@ -10,6 +10,7 @@ pub mod consequences;
 pub mod flowstart;
 pub mod gas;
 pub mod live;
+pub mod listen;
 pub mod meter;
 pub mod parts;
 pub mod point;

@@ -11,6 +11,7 @@ mod consequences;
 mod flowstart;
 mod gas;
 mod live;
+mod listen;
 mod meter;
 mod parts;
 mod predict;
@@ -42,6 +43,7 @@ pub static COMMANDS: &[Command] = &[
     coldstart::COMMAND,
     relearn::COMMAND,
     run::COMMAND,
+    listen::COMMAND,
     valves::COMMAND,
     meter::COMMAND,
     wear::COMMAND,
