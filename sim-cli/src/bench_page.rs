@@ -3,8 +3,9 @@
 
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
-use serde_json::Value;
+use serde_json::{Value, json};
 use sha2::{Digest, Sha256};
+use sim_core::sound::BEAT;
 
 /// The module, as `sim-cli/live/build-wasm` has built it.
 pub const MODULE: &[u8] = include_bytes!("../live/bench.wasm");
@@ -13,11 +14,35 @@ const TEMPLATE: &str = include_str!("../live/page/index.html");
 const STYLE: &str = include_str!("../live/page/style.css");
 
 /// The scripts, in the order in which they are joined.
-const SCRIPTS: &[&str] =
-    &[include_str!("../live/page/module.js"), include_str!("../live/page/bench.js")];
+const SCRIPTS: &[&str] = &[
+    include_str!("../live/page/01-module.js"),
+    include_str!("../live/page/02-page.js"),
+    include_str!("../live/page/03-bench.js"),
+    include_str!("../live/page/04-header.js"),
+    include_str!("../live/page/05-meters.js"),
+    include_str!("../live/page/06-machine.js"),
+    include_str!("../live/page/07-tools.js"),
+    include_str!("../live/page/08-notebook.js"),
+    include_str!("../live/page/09-strip.js"),
+    include_str!("../live/page/10-sound.js"),
+    include_str!("../live/page/11-start.js"),
+];
 
-/// The page of a car: `begin` is the act that puts it on the bench.
-pub fn page(begin: &Value) -> String {
+/// Loudness of a mean beat at idle: what an idle's cycle indicates over what sounds at 1. Our own.
+const IDLE_LOUDNESS: f64 = 0.6;
+
+/// What goes into the page.
+pub struct Contents<'a> {
+    /// Name of the rig.
+    pub name: &'a str,
+    /// The act that puts the car on the bench.
+    pub begin: &'a Value,
+    /// The drawing of its machine, as SVG; nothing where it is not drawn.
+    pub section: &'a str,
+}
+
+/// The page of a car.
+pub fn page(contents: &Contents<'_>) -> String {
     let script = SCRIPTS.join("\n");
     // Nothing is loaded, sent or framed; the script and the style are these, and no others.
     let policy = format!(
@@ -25,14 +50,22 @@ pub fn page(begin: &Value) -> String {
         hash(&script),
         hash(STYLE)
     );
+    let module = STANDARD.encode(MODULE);
+    // A session belongs to a car and to a module: a page of others does not take it up.
+    let mark = Sha256::digest(format!("{}{module}", contents.begin));
+    let mark: String = mark.iter().take(6).map(|byte| format!("{byte:02x}")).collect();
+    let data = json!({ "begin": contents.begin, "mark": mark, "voice": voice() });
     // In a data block of a page `<` may not stand: it could end the block.
-    let begin = begin.to_string().replace('<', "\\u003c");
+    let data = data.to_string().replace('<', "\\u003c");
+    let name = contents.name.replace('&', "&amp;").replace('<', "&lt;");
     let pieces = [
-        ("{{policy}}", policy.as_str()),
-        ("{{style}}", STYLE),
-        ("{{begin}}", &begin),
-        ("{{module}}", &STANDARD.encode(MODULE)),
-        ("{{script}}", &script),
+        ("{{POLICY}}", policy.as_str()),
+        ("{{STYLE}}", STYLE),
+        ("{{NAME}}", &name),
+        ("{{SECTION}}", contents.section),
+        ("{{DATA}}", &data),
+        ("{{MODULE}}", &module),
+        ("{{SCRIPT}}", &script),
     ];
     let mut page = String::new();
     let mut rest = TEMPLATE;
@@ -48,6 +81,21 @@ pub fn page(begin: &Value) -> String {
     page + rest
 }
 
+/// The numbers of the beat, those of `listen`.
+fn voice() -> Value {
+    let rings = BEAT.resonances.map(
+        |ring| json!({"pitch_hz": ring.pitch_hz, "decay_s": ring.decay_s, "share": ring.share}),
+    );
+    json!({
+        "rise_s": BEAT.rise_s,
+        "resonances": rings,
+        "least": BEAT.least,
+        "most": BEAT.most,
+        "level": BEAT.level,
+        "idle": IDLE_LOUDNESS,
+    })
+}
+
 /// A source of the policy: the hash of an inline text.
 fn hash(text: &str) -> String {
     format!("sha256-{}", STANDARD.encode(Sha256::digest(text)))
@@ -56,13 +104,13 @@ fn hash(text: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use serde_json::json;
 
     #[test]
     fn a_page_is_whole_and_asks_for_nothing() {
-        let page = page(&json!({ "act": "begin", "rig": "# </script><b>" }));
+        let begin = json!({ "act": "begin", "rig": "# </script><b>" });
+        let page = page(&Contents { name: "<b>", begin: &begin, section: "<svg></svg>" });
         assert!(!page.contains("{{"), "a mark is left");
-        assert!(!page.contains("</script><b>"));
+        assert!(!page.contains("</script><b>") && !page.contains("engine <b>"));
         for word in ["http:", "https:", "src=", "@import", "fetch(", "XMLHttpRequest", "WebSocket"]
         {
             let outside = page.replace("http://www.w3.org/2000/svg", "");

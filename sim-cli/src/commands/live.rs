@@ -1,6 +1,6 @@
 //! `live`: the bench as a page, or acts answered here.
 
-use crate::bench_page::page;
+use crate::bench_page::{Contents, page};
 use crate::command::{Command, Context, PLAIN};
 use crate::course::lessons::all;
 use crate::error::Error;
@@ -85,7 +85,9 @@ fn run(matches: &ArgMatches, _: &mut Context<'_, '_>) -> Result<Report, Error> {
                 Some(file) => (PathBuf::from(file), false),
                 None => (new_folder()?.join("bench.html"), true),
             };
-            Ok(written(Written::new(command, scenario, place, opens, page(&begin))))
+            let name = scenario.file.name.clone();
+            let page = page(&Contents { name: &name, begin: &begin, section: "" });
+            Ok(written(Written::new(command, scenario, place, opens, page)))
         }
     }
 }
@@ -117,6 +119,7 @@ fn lesson_of(number: f64) -> Result<Value, Error> {
     Ok(json!({
         "number": lesson.number,
         "title": lesson.title(),
+        "bench": lesson.section("At the bench"),
         "task": lesson.section("Try first"),
         "question": lesson.section("Your prediction"),
     }))
