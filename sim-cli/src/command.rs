@@ -77,6 +77,9 @@ pub trait Program: Sync {
     /// Whether a command has the flag `--rig`.
     fn takes_rig(&self, words: &[String]) -> bool;
 
+    /// The flag of a command that takes the file of its picture.
+    fn picture_flag(&self, words: &[String]) -> &'static str;
+
     /// Its definition for completions and the manual.
     fn definition(&self) -> clap::Command;
 }
@@ -109,7 +112,7 @@ impl NestedCommand {
         }
         let shown = words.clone();
         if chart {
-            words.extend(["--chart".into(), "chart.svg".into()]);
+            words.extend([program.picture_flag(&words).into(), "chart.svg".into()]);
         }
         let nested = program.understand(&words)?;
         Ok(NestedCommand { words: shown, ..nested })

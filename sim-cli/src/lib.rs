@@ -29,5 +29,6 @@ mod results;
 mod scenario;
 mod session;
 mod text;
+mod theme_option;
 
 pub use session::run;

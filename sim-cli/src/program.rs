@@ -40,6 +40,11 @@ impl Program for Quarterturn {
         command.is_some_and(|command| command.get_arguments().any(|arg| arg.get_id() == "rig"))
     }
 
+    fn picture_flag(&self, words: &[String]) -> &'static str {
+        let command = words.first().and_then(|name| self.command(name));
+        if command.is_some_and(|command| command.chart) { "--chart" } else { "--output" }
+    }
+
     fn definition(&self) -> clap::Command {
         let mut help = String::from("Commands, in the order of the job:\n");
         for (group, about) in GROUPS {

@@ -7,6 +7,7 @@ pub mod coldmap;
 pub mod coldstart;
 pub mod completions;
 pub mod consequences;
+pub mod draw;
 pub mod flowstart;
 pub mod gas;
 pub mod live;

@@ -79,7 +79,8 @@ fn the_figures_of_the_lessons_are_what_their_commands_draw() {
         let whole = read(&page);
         for line in whole.lines().filter_map(|line| line.strip_prefix("Drawn by: `")) {
             let words: Vec<&str> = line.trim_end_matches('`').split_whitespace().collect();
-            let at = words.iter().position(|word| *word == "--chart").expect("a chart") + 1;
+            let flag = |word: &&str| ["--chart", "-o"].contains(word);
+            let at = words.iter().position(flag).expect("a picture's file") + 1;
             let name = words[at];
             assert!(whole.contains(&format!("]({name})")), "{page:?} does not show {name}");
             let committed = root().join("notebooks-md").join(name);

@@ -40,6 +40,12 @@ fn wrong_usage_ends_with_two() {
     refuse(&["sweep", "--format", "xml"], &["xml"]);
     refuse(&["sweep", "--chart", "a.csv", "-o", "a.csv"], &["a.csv", "two"]);
     refuse(&["sweep", "--chart", "a.svg", "-o", "./a.svg", "--rig", "no.toml"], &["two"]);
+    refuse(&["draw"], &["draw", "-o FILE"]);
+    refuse(&["draw", "-o", "machine.gif"], &["machine.gif", ".svg", ".png"]);
+    refuse(&["draw", "-o", "machine.csv"], &["machine.csv", ".svg", "--format csv"]);
+    refuse(&["draw", "-o", "a.svg", "--sheet", "brakes"], &["--sheet", "metering, fuel"]);
+    refuse(&["draw", "-o", "a.svg", "--position", "idle"], &["--position", "warm-idle"]);
+    refuse(&["draw", "-o", "a.svg", "--theme", "dark"], &["--theme", "print, projector"]);
     refuse(&[], &[]);
     // Wrong usage comes before a bad file, a bad file before a value outside the model.
     refuse(&["sweep", "--step", "0", "--rig", "no/such.toml"], &["--step"]);
@@ -93,6 +99,7 @@ fn a_value_outside_the_model_ends_with_four() {
         &["--screw", "no aim", "lambda 1"],
     );
     refuse(&["predict", "--change", "system_pressure_bar=480"], &["480 kPa is 4.8 bar"]);
+    refuse(&["draw", "-o", "a.svg", "--screw", "3"], &["--screw", "-2 to 2 turns"]);
     refuse(&["gas", "--lambda", "9"], &["--lambda: 9", "0.5 to 5"]);
 }
 
@@ -182,6 +189,8 @@ fn what_cannot_be_written_ends_with_five_and_leaves_all_as_it_was() {
     refuses(place, &["sweep", "-o", "old.svg"], 5, &["old.svg", "--force"]);
     refuses(place, &["sweep", "--chart", "dir.svg", "--force"], 5, &["directory"]);
     refuses(place, &["sweep", "--chart", "no/such/folder/a.svg"], 5, &["no/such/folder/a.svg"]);
+    refuses(place, &["draw", "-o", "old.svg"], 5, &["old.svg", "--force"]);
+    refuses(place, &["draw", "-o", "no/folder/a.svg"], 5, &["no/folder"]);
     // The chart could be written, the report not: neither is.
     refuses(place, &["sweep", "--chart", "new.svg", "-o", "no/folder/a.json"], 5, &["no/folder"]);
     assert_eq!(std::fs::read_to_string(place.join("old.svg")).unwrap(), "old");

@@ -12,6 +12,7 @@
 use crate::conditions::Conditions;
 use crate::point::Point;
 use crate::rig::keys::Setup;
+use crate::section::{PlateHeights, height_for_flow_m};
 use crate::steady::SteadyEngine;
 use crate::units::Unit;
 
@@ -58,21 +59,19 @@ pub fn flow_start(setup: &Setup, back_off_turns: f64) -> Option<FlowStart> {
     // With the pump jumpered no current flows through the actuator.
     let steady = SteadyEngine::new(&setup.rig, &setup.conditions);
     let (liquid, jet_m_s) = steady.liquid_and_jet(0.0);
-    // Plate height above the opening of the slits at which the first line passes a flow (m).
-    let height_for_m = |flow_m3_s: f64| {
-        let flow_kg_s = flow_m3_s * liquid.density_kg_m3;
-        let lift_m = parts.slits.lift_for_first_m(flow_kg_s, jet_m_s, &liquid)?;
-        Some(lift_m / lever.plunger_per_plate())
-    };
+    let height_for_m = |flow_m3_s: f64| height_for_flow_m(parts, (&liquid, jet_m_s), flow_m3_s);
     let threshold_m = height_for_m(parts.flow_threshold_m3_s)?;
     let per_turn = lever.height_per_turn_m();
     let setting_at = |rest_m: f64| {
         let opening_m = rest_m - threshold_m;
         (lever.zero_height_m - opening_m) / per_turn - back_off_turns
     };
-    let rest_m = setup.conditions.rest_height_m - parts.plate.rest_below_throat_m;
+    let heights_at =
+        |turns: f64| PlateHeights::new(parts, &setup.conditions, turns, Some(threshold_m));
+    let rest_m = heights_at(0.0).rest_m;
     let setting_turns = setting_at(rest_m);
-    let opening_m = lever.opening_height_m(setting_turns);
+    let heights = heights_at(setting_turns);
+    let opening_m = heights.opening_m;
     let run = |offset_m: f64| {
         let conditions = Conditions {
             rest_height_m: setup.conditions.rest_height_m + offset_m,
@@ -80,7 +79,6 @@ pub fn flow_start(setup: &Setup, back_off_turns: f64) -> Option<FlowStart> {
         };
         SteadyEngine::new(&setup.rig, &conditions).point(setting_at(rest_m + offset_m))
     };
-    let overlap_m = parts.slits.overlap_m / lever.plunger_per_plate();
     let flows = |lift_m: f64| {
         let plunger_m = (rest_m + lift_m - opening_m) * lever.plunger_per_plate();
         (0..parts.slits.width_m.len())
@@ -91,7 +89,7 @@ pub fn flow_start(setup: &Setup, back_off_turns: f64) -> Option<FlowStart> {
         flow_start_turns: setting_turns + back_off_turns,
         setting_turns,
         play_m: opening_m + threshold_m - rest_m,
-        felt_play_m: (opening_m - overlap_m - rest_m).max(0.0),
+        felt_play_m: heights.felt_play_m(),
         threshold_turns: threshold_m / per_turn,
         stream_turns: height_for_m(STREAM_M3_S).map(|height_m| (height_m - threshold_m) / per_turn),
         after: run(0.0),

@@ -40,6 +40,7 @@ pub mod point;
 pub mod relearn;
 pub mod rig;
 pub mod run;
+pub mod section;
 pub mod sense;
 pub mod shares;
 pub mod solve;

@@ -83,7 +83,8 @@ const SIM_CORE: Layers = &[
         ],
     ),
     ("mechanisms", &["assembly", "engine", "rig", "steady"]),
-    ("flowstart", &["conditions", "fuel", "point", "rig", "steady", "units"]),
+    ("section", &["assembly", "conditions", "fuel", "point", "rig", "steady", "units"]),
+    ("flowstart", &["conditions", "point", "rig", "section", "steady", "units"]),
     ("bleed", &["conditions", "fuel", "ode", "operation", "rig"]),
     ("drive", &["conditions", "operation", "rig", "solve", "wording"]),
     (
@@ -190,6 +191,7 @@ const SIM_CLI: Layers = &[
         ],
     ),
     ("procedure_option", &["error", "files", "options", "scenario"]),
+    ("theme_option", &["drawing", "error", "options"]),
     (
         "commands",
         &[
@@ -209,6 +211,7 @@ const SIM_CLI: Layers = &[
             "results",
             "scenario",
             "text",
+            "theme_option",
         ],
     ),
     ("program", &["args", "command", "commands", "course", "error", "scenario", "text"]),

@@ -3,7 +3,10 @@
 pub mod bleed;
 pub mod coldmap;
 pub mod coldstart;
+mod fuel_side;
+pub mod machine;
 pub mod meter;
+mod metering;
 pub mod predict;
 mod readings;
 pub mod relearn;

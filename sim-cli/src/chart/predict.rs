@@ -1,11 +1,11 @@
 //! The chart of a prediction: each reading that moved, before and after, on a scale of its
 //! own.
 
-use crate::drawing::canvas::{Anchor, Canvas, Drawing, bold, plain, solid, thin};
+use crate::drawing::canvas::{Anchor, Canvas, bold, plain, solid, thin};
 use crate::drawing::fonts::lines;
 use crate::drawing::page::Page;
 use crate::drawing::panels::{Axis, clauses};
-use crate::drawing::picture::Picture;
+use crate::drawing::picture::{Drawing, Picture};
 use crate::drawing::theme::{CURVE, INK, PAGE_EDGE, SMALL, SOFT, TEXT, Theme, WHITE, WIDTH};
 use crate::results::predict::Prediction;
 use crate::text::{fixed, typeset};

@@ -4,11 +4,11 @@ use crate::command::{Command, Context, PLAIN};
 use crate::course::figure::{FigureRequest, drawn, list};
 use crate::course::lessons::figure;
 use crate::drawing::picture::FileKind;
-use crate::drawing::theme::Theme;
 use crate::error::Error;
 use crate::files::same_place;
-use crate::options::{Choice, Text};
+use crate::options::Text;
 use crate::report::Report;
+use crate::theme_option::{self, THEME};
 use clap::ArgMatches;
 use sim_core::wording::did_you_mean;
 use std::path::Path;
@@ -34,23 +34,13 @@ static FILE: Text = Text {
     ..Text::new("output", "FILE", "the figure's place: .svg, .png, .pdf, or .csv for the data")
 };
 static DATA: Text = Text::new("data", "FILE", "the data behind it too, as CSV");
-static THEME: Choice = Choice {
-    flag: "theme",
-    value: "THEME",
-    words: &[Theme::Print.word(), Theme::Projector.word()],
-    default: Some(Theme::Print.word()),
-    meaning: "print, or projector: large text and thick lines",
-};
 static RIG: Text =
     Text::new("rig", "NAME|FILE", "another rig than the lesson's: a shipped one or a file");
 
 fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Error> {
     let name = NAME.read(matches).unwrap_or_default();
     let (file, data_file, rig) = (FILE.read(matches), DATA.read(matches), RIG.read(matches));
-    let theme = match THEME.read(matches)? {
-        Some(word) if word == Theme::Projector.word() => Theme::Projector,
-        _ => Theme::Print,
-    };
+    let theme = theme_option::read(matches)?;
     if name == "list" {
         for (given, flag) in [(file, "--output"), (data_file, "--data"), (rig, "--rig")] {
             if given.is_some() {

@@ -8,6 +8,7 @@ mod class;
 mod coldstart;
 mod completions;
 mod consequences;
+mod draw;
 mod flowstart;
 mod gas;
 mod live;
@@ -52,6 +53,7 @@ pub static COMMANDS: &[Command] = &[
     claims::COMMAND,
     chart::COMMAND,
     live::COMMAND,
+    draw::COMMAND,
     quiz::COMMAND,
     class::COMMAND,
     rig::COMMAND,

@@ -42,19 +42,19 @@ pub struct Figure {
 }
 
 impl Figure {
-    /// The command's words after the program's name, without the chart's file.
+    /// The command's words after the program's name, without the picture's file.
     pub fn words(&self) -> Vec<&'static str> {
         let mut words: Vec<&str> = self.command.split_whitespace().skip(1).collect();
-        if let Some(at) = words.iter().position(|word| *word == "--chart") {
+        if let Some(at) = words.iter().position(|word| ["--chart", "-o"].contains(word)) {
             words.drain(at..(at + 2).min(words.len()));
         }
         words
     }
 }
 
-/// Every figure of the course, in the order of the lessons.
+/// Every figure of the course, in the order of the lessons: drawings of the machine, too.
 pub fn figures() -> Vec<Figure> {
-    all().iter().flat_map(Lesson::figures).collect()
+    all().iter().flat_map(Lesson::pictures).collect()
 }
 
 /// The figure of a name; the number before it may be left out where one alone is meant.
@@ -90,11 +90,20 @@ impl Lesson {
         rest[..rest.find("\n## ").unwrap_or(rest.len())].trim()
     }
 
-    /// Its figures.
+    /// Its figures: the charts that are predicted, drawn and compared.
     pub fn figures(&self) -> Vec<Figure> {
+        self.pictures_of(self.section("The figure"))
+    }
+
+    /// Every picture of its page.
+    pub fn pictures(&self) -> Vec<Figure> {
+        self.pictures_of(self.page)
+    }
+
+    fn pictures_of(&self, text: &'static str) -> Vec<Figure> {
         let mut figures = Vec::new();
         let mut shown: Option<(&str, &str)> = None;
-        for line in self.section("The figure").lines() {
+        for line in text.lines() {
             if let Some(picture) = line.strip_prefix("![") {
                 shown = picture.split_once("](figures/");
             } else if let Some(command) = line.strip_prefix("Drawn by: `")

@@ -4,6 +4,7 @@
 //! scaled back by the picture's `viewBox`.
 
 use super::fonts::FAMILY;
+use super::picture::Drawing;
 use super::theme::{Colour, INK, PAGE_EDGE, TITLE, Theme, WHITE};
 use plotters::backend::SVGBackend;
 use plotters::coord::Shift;
@@ -79,19 +80,6 @@ pub const fn dashed(colour: Colour, width: f64, dash: f64, gap: f64) -> Stroke {
     Stroke { colour, width, dash: Some((dash, gap)) }
 }
 
-/// A drawing as it came from the canvas.
-#[derive(Clone)]
-pub struct Drawing {
-    /// The SVG.
-    pub svg: String,
-    /// Where on it that begins which is shown (px).
-    pub top: f64,
-    /// The height of what is shown (px).
-    pub height: f64,
-    /// The theme it was drawn in.
-    pub theme: Theme,
-}
-
 /// Draws a picture of a size (px) in the theme in force: all of it, and axes and frames alone,
 /// to draw on by hand.
 pub fn svg(width: f64, height: f64, draw: impl FnOnce(&Canvas<'_>)) -> [Drawing; 2] {
@@ -116,11 +104,13 @@ pub fn svg(width: f64, height: f64, draw: impl FnOnce(&Canvas<'_>)) -> [Drawing;
         let place = (PAGE_EDGE, blank_top + 22.0);
         canvas.on_blank(|canvas| canvas.text(BLANK_TITLE, place, bold(TITLE, INK)));
     }
-    [(shown, 0.0), (blank, blank_top)].map(|(svg, top)| Drawing {
-        svg,
-        top,
-        height: height - top,
-        theme,
+    [(shown, 0.0), (blank, blank_top)].map(|(svg, top)| {
+        let size = theme.size(width, height - top);
+        // Without the frame that the backend gave it.
+        let body = svg.find('>').map_or("", |end| &svg[end + 1..]).to_string();
+        let above = top * theme.enlarged() * SCALE;
+        let view = [0.0, above, size.0 * SCALE, size.1 * SCALE];
+        Drawing { body, view, size, marks: String::new() }
     })
 }
 

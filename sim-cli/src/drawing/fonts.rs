@@ -15,9 +15,13 @@ pub const BOLD: &[u8] = include_bytes!("../fonts/DejaVuSans-Bold-subset.ttf");
 
 /// Width of a text (px) at a size (px), in the theme in force.
 pub fn width(text: &str, size: f64, bold: bool) -> f64 {
+    advance(text, size * Theme::now().enlarged(), bold)
+}
+
+/// Width of a text (px) at the very size (px), whatever the theme.
+pub fn advance(text: &str, size: f64, bold: bool) -> f64 {
     static FACES: LazyLock<[Option<Face<'static>>; 2]> =
         LazyLock::new(|| [Face::parse(REGULAR, 0).ok(), Face::parse(BOLD, 0).ok()]);
-    let size = size * Theme::now().enlarged();
     let Some(face) = &FACES[usize::from(bold)] else { return 0.6 * size * text.len() as f64 };
     let advance = |c: char| {
         let glyph = face.glyph_index(c).unwrap_or_default();
@@ -28,10 +32,15 @@ pub fn width(text: &str, size: f64, bold: bool) -> f64 {
 
 /// Text broken into lines no wider than `most` px.
 pub fn lines(text: &str, size: f64, bold: bool, most: f64) -> Vec<String> {
+    lines_of(text, most, |line| width(line, size, bold))
+}
+
+/// Text broken into lines no wider than `most`, by a measure of a line.
+pub fn lines_of(text: &str, most: f64, width: impl Fn(&str) -> f64) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
     for word in text.split(' ') {
         match lines.last_mut() {
-            Some(line) if width(&format!("{line} {word}"), size, bold) <= most => {
+            Some(line) if width(&format!("{line} {word}")) <= most => {
                 line.push(' ');
                 line.push_str(word);
             }

@@ -2,8 +2,8 @@
 //! nothing of what is drawn.
 //!
 //! - [`theme`]: colours and sizes. [`fonts`]: the embedded fonts.
-//! - [`canvas`]: the surface that is drawn on. [`picture`]: a finished drawing and its files;
-//!   `pdf`: pages as PDF.
+//! - [`canvas`]: the surface that charts are drawn on. [`vector`]: drawings whose parts have
+//!   names and move. [`picture`]: a finished drawing and its files; `pdf`: pages as PDF.
 //! - [`page`]: a chart's words and its size. [`panels`]: axes, frames and stacked panels.
 
 pub mod canvas;
@@ -14,3 +14,4 @@ pub mod panels;
 pub mod pdf;
 pub mod picture;
 pub mod theme;
+pub mod vector;

@@ -1,8 +1,8 @@
 //! The page of a chart: title and subtitle over what is drawn, the command under it.
 
-use super::canvas::{Canvas, Drawing, bold, plain, svg};
+use super::canvas::{Canvas, bold, plain, svg};
 use super::fonts::lines;
-use super::picture::Picture;
+use super::picture::{Drawing, Picture};
 use super::theme::{INK, PAGE_EDGE, RIGHT, SMALL, SOFT, TEXT, TITLE, WHITE, WIDTH};
 use crate::text::typeset;
 
@@ -10,6 +10,13 @@ use crate::text::typeset;
 const LINE_WIDTH: f64 = RIGHT - PAGE_EDGE;
 /// Usual height under the last line of the footer (px).
 pub const UNDER_FOOTER: f64 = 12.0;
+
+/// What stands under everything drawn: the command that makes it again, and whose numbers
+/// they are.
+pub fn footer(command: &str) -> String {
+    let version = env!("CARGO_PKG_VERSION");
+    format!("{command}   (quarterturn {version}; a model of invented parts, measured on no engine)")
+}
 
 /// What stands over and under a chart.
 pub struct Page {
@@ -22,14 +29,10 @@ pub struct Page {
 impl Page {
     /// The words over a chart, and the command that makes it again.
     pub fn new(title: &str, subtitle: &str, command: &str) -> Page {
-        let version = env!("CARGO_PKG_VERSION");
-        let footer = format!(
-            "{command}   (quarterturn {version}; a model of invented parts, measured on no engine)"
-        );
         Page {
             title: typeset(title),
             subtitle: lines(&typeset(subtitle), TEXT, false, LINE_WIDTH),
-            footer: lines(&footer, SMALL, false, LINE_WIDTH),
+            footer: lines(&footer(command), SMALL, false, LINE_WIDTH),
         }
     }
 

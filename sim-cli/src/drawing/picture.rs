@@ -1,8 +1,7 @@
 //! A finished drawing and its files: SVG with its text and font inside, PNG from the same.
 
-use super::canvas::{BLANK_TITLE, Drawing, SCALE};
+use super::canvas::BLANK_TITLE;
 use super::fonts::{self, BOLD, FAMILY, REGULAR};
-use super::theme::WIDTH;
 use crate::error::Error;
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
@@ -46,6 +45,19 @@ impl FileKind {
             Error::usage(format!("{path}: a chart's file name must end in .svg, .png{pdf} or .csv"))
         })
     }
+}
+
+/// A drawing as a surface gives it.
+#[derive(Clone)]
+pub struct Drawing {
+    /// What stands within the SVG's outermost element, its end included.
+    pub body: String,
+    /// Which part of the drawing's own units is shown: left, top, width, height.
+    pub view: [f64; 4],
+    /// Its size (px).
+    pub size: (f64, f64),
+    /// Attributes of the outermost element that tell of what is drawn, each after a space.
+    pub marks: String,
 }
 
 /// A finished drawing.
@@ -101,15 +113,12 @@ impl Picture {
         self.element(&place, "", "")
     }
 
-    /// The drawing as an SVG element, scaled back to px.
+    /// The drawing as an SVG element, scaled to px.
     fn element(&self, before: &str, after: &str, inside: &str) -> String {
-        let [Drawing { svg, top, theme, .. }, _] = &self.drawings;
-        // Without the frame that the canvas gave it.
-        let body = svg.find('>').map_or("", |end| &svg[end + 1..]);
-        let (width, height) = self.size();
-        let (width, height) = (width * SCALE, height * SCALE);
-        let above = top * theme.enlarged() * SCALE;
-        format!("<svg {before} viewBox=\"0 {above} {width} {height}\"{after}>{inside}{body}")
+        let [Drawing { body, view: [left, top, width, height], marks, .. }, _] = &self.drawings;
+        format!(
+            "<svg {before} viewBox=\"{left} {top} {width} {height}\"{after}{marks}>{inside}{body}"
+        )
     }
 
     /// Height over width.
@@ -118,10 +127,10 @@ impl Picture {
         height / width
     }
 
-    /// Its size in the theme it was drawn in (px).
+    /// Its size (px).
     fn size(&self) -> (f64, f64) {
-        let [Drawing { height, theme, .. }, _] = &self.drawings;
-        theme.size(WIDTH, *height)
+        let [Drawing { size, .. }, _] = &self.drawings;
+        *size
     }
 
     /// The drawing with title and description in a file of its own.

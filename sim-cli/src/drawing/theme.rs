@@ -123,3 +123,14 @@ pub const SMALL: f64 = 12.0;
 pub const TEXT: f64 = 13.0;
 /// Size of the title (px).
 pub const TITLE: f64 = 17.0;
+
+/// Steel that is seen, not cut.
+pub const STEEL: Colour = (216, 211, 202);
+/// A part that moves against it.
+pub const STEEL_DARK: Colour = (179, 172, 161);
+/// Lines of what is cut.
+pub const HATCH: Colour = (139, 132, 122);
+/// Fuel.
+pub const FUEL: Colour = (199, 224, 227);
+/// Fuel that flows, and what is spoken of.
+pub const ACCENT: Colour = (13, 90, 102);
