@@ -25,7 +25,7 @@
     if (one) set(one.element, "transform", `rotate(${degrees.toFixed(4)} ${one.centre})`);
   };
 
-  function cutOpen(section) {
+  function cutOpen(section, pumps) {
     slide("plate", -section.plate_above_rest_mm);
     slide("rim-plate", -section.plate_above_rest_mm);
     slide("plunger", -section.plunger_mm);
@@ -48,6 +48,8 @@
       captions.roller,
       section.roller_gap_mm > 0 ? `Roller gap ${section.roller_gap_mm.toFixed(2)} mm` : "Roller touches",
     );
+    const out = part("fuel-out");
+    if (out) set(out, "visibility", pumps && section.slit_opening_mm > 0 ? "visible" : "hidden");
     set(at("machine"), "data-flows", String(section.slit_opening_mm > 0));
   }
 
@@ -174,7 +176,7 @@
     at("machine").hidden = !open;
     at("outside").hidden = open;
     say(cut, open ? "Close it" : "Cut it open");
-    if (open) cutOpen(seen.section);
+    if (open) cutOpen(seen.section, heard.pump);
     set(head, "transform", `rotate(${(360 * seen.screw.turned).toFixed(2)})`);
     set(shade, "r", (58 - Math.min(14, 0.5 * seen.plate_by_eye_mm)).toFixed(1));
     say(

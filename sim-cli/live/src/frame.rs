@@ -3,6 +3,7 @@
 use crate::bench::{Bench, is_wet};
 use crate::workplace::CONNECTORS;
 use serde_json::{Map, Value, json};
+use sim_core::section::{Machine, PlateHeights};
 use sim_core::units::{Unit, ZERO_CELSIUS_K};
 use sim_core::wording::tidy;
 
@@ -89,24 +90,27 @@ fn section(bench: &Bench) -> Value {
     let engine = &bench.now.engine;
     let (rig, conditions) = (&engine.setup().rig, &engine.setup().conditions);
     let parts = rig.parts();
-    let (lever, ratio) = (&parts.lever, parts.lever.plunger_per_plate());
-    let rest_m = conditions.rest_height_m - parts.plate.rest_below_throat_m;
+    let turns = conditions.screw_turns;
+    let heights = PlateHeights::new(parts, conditions, turns, None);
     let lifted_m = 1e-3 * bench.now.workplace.lifted_mm;
-    let lift_m = engine.state().map_or(lifted_m, |state| state.plate_lift_m);
-    let height_m = rest_m + lift_m;
-    let opening_m = lever.opening_height_m(conditions.screw_turns);
-    let overlap_m = parts.slits.overlap_m;
-    let above_m = (height_m - opening_m) * ratio;
     let state = engine.state();
+    let lift_m = state.map_or(lifted_m, |state| state.plate_lift_m);
+    let machine = Machine::at(parts, heights, turns, heights.rest_m + lift_m);
+    let mm = |metres: f64| 1e3 * metres;
     let bar = |pa: f64| Unit::Bar.from_si(pa);
     json!({
-        "plate_above_rest_mm": 1e3 * lift_m,
-        "plate_above_throat_mm": 1e3 * height_m,
-        "plunger_mm": 1e3 * (above_m + overlap_m).max(0.0),
-        "slit_opening_mm": 1e3 * above_m.clamp(0.0, parts.slits.height_m),
-        "play_mm": 1e3 * (opening_m - overlap_m / ratio - rest_m).max(0.0),
-        "screw_turns": conditions.screw_turns,
-        "lever_deg": (height_m / lever.plate_arm_m).atan().to_degrees(),
+        "plate_above_rest_mm": mm(machine.plate_above_rest_m),
+        "plate_above_throat_mm": mm(machine.plate_above_throat_m),
+        "plunger_mm": mm(machine.plunger_m),
+        "slit_opening_mm": mm(machine.slit_opening_m),
+        "slit_above_mm": mm(machine.plunger_m - parts.slits.overlap_m),
+        "roller_gap_mm": mm(machine.roller_gap_m),
+        "play_mm": mm(heights.felt_play_m()),
+        "screw_turns": turns,
+        "screw_mm": mm(machine.screw_in_m),
+        "stop_mm": mm(machine.stop_raised_m),
+        "lever_deg": machine.lever_rad.to_degrees(),
+        "arm_deg": machine.arm_rad.to_degrees(),
         "system_bar": bar(engine.system_pa()),
         "lower_chamber_bar": bar(engine.fuel_readings().lower_chamber_pa),
         "slit_drop_bar": state.map(|state| bar(state.slit_drop_pa)),

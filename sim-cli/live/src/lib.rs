@@ -61,9 +61,10 @@
 //!   - `smoke`: `"none" | "black"`; `smell`: `"none" | "petrol"`.
 //!   - `coolant`: the dashboard's gauge, `"cold" | "warming up" | "warm"`; null with the key off.
 //!   - `section`: null in an exercise. In the teaching view: `plate_above_rest_mm`,
-//!     `plate_above_throat_mm`, `lever_deg`, `plunger_mm` (from where the lever rests on it),
-//!     `slit_opening_mm`, `play_mm` (of the plate before the lever meets the plunger),
-//!     `screw_turns`, `system_bar`, `lower_chamber_bar`, and `slit_drop_bar`, null of an
+//!     `plate_above_throat_mm`, `lever_deg` and `arm_deg` (from level), `plunger_mm` (above its
+//!     seat), `slit_opening_mm`, `slit_above_mm` (the metering edge above the slit's lower edge,
+//!     below 0 while it is shut), `roller_gap_mm`, `play_mm` (of the plate before the roller
+//!     meets the plunger), `screw_turns`, `screw_mm` (in for it), `stop_mm` (raised), `system_bar`, `lower_chamber_bar`, and `slit_drop_bar`, null of an
 //!     engine that stands.
 //! - `notes`: the last twelve notes, each `n` (its number), `time_s`, `kind` (`"done" |
 //!   "happened" | "prediction" | "reading" | "moment"`), `text`, and, where they belong to it,

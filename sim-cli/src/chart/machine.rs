@@ -7,6 +7,7 @@ use crate::drawing::theme::{INK, SOFT, Theme};
 use crate::drawing::vector::{LINE, Vector, broken};
 use crate::results::draw::{DrawnMachine, Sheet};
 use crate::text::typeset;
+use sim_core::rig::Rig;
 
 /// The drawing of a machine.
 pub fn picture(drawn: &DrawnMachine) -> Picture {
@@ -14,6 +15,11 @@ pub fn picture(drawn: &DrawnMachine) -> Picture {
         Sheet::Metering => metering::picture(drawn),
         Sheet::Fuel => fuel_side::picture(drawn),
     }
+}
+
+/// The metering at rest as an SVG element for a page whose script moves its parts.
+pub fn moving(rig: &Rig) -> String {
+    metering::moving(rig)
 }
 
 /// A page: its width and the sizes of its text (px).

@@ -1,6 +1,7 @@
 //! `live`: the bench as a page, or acts answered here.
 
 use crate::bench_page::{Contents, page};
+use crate::chart::machine::moving;
 use crate::command::{Command, Context, PLAIN};
 use crate::course::lessons::all;
 use crate::error::Error;
@@ -86,7 +87,11 @@ fn run(matches: &ArgMatches, _: &mut Context<'_, '_>) -> Result<Report, Error> {
                 None => (new_folder()?.join("bench.html"), true),
             };
             let name = scenario.file.name.clone();
-            let page = page(&Contents { name: &name, begin: &begin, section: "" });
+            let page = page(&Contents {
+                name: &name,
+                begin: &begin,
+                section: &moving(&scenario.setup.rig),
+            });
             Ok(written(Written::new(command, scenario, place, opens, page)))
         }
     }

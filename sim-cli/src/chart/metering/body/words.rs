@@ -39,13 +39,13 @@ impl Body {
         let unknown = subject.blank || subject.section.stalled();
         let fuel_in = match (subject.blank, unknown) {
             (true, _) => "fuel in, ____ bar".into(),
-            (_, true) => "fuel in".into(),
+            _ if unknown || subject.moves => "fuel in".into(),
             _ => format!("fuel in, {:.2} bar", 1e-5 * subject.section.hydraulics.system_pa),
         };
         let over = frame.at(far + 3.0, self.roof + 13.0);
         to.text(&fuel_in, (over.0, over.1 - 0.75 * size), right);
         let out = frame.at(x - self.block, 0.5 * (self.slit.0 + self.slit.1));
-        let passes = subject.section.hydraulics.lines_m3_s > 0.0 || subject.blank;
+        let passes = subject.section.hydraulics.lines_m3_s > 0.0 || subject.blank || subject.moves;
         let passing = if passes { "to the injectors" } else { "no fuel passes" };
         to.text(passing, (out.0 - 6.0, out.1 - 1.0 * size), right);
         // Left of the chamber, at parts that turn.
