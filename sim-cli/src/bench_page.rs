@@ -60,7 +60,7 @@ mod tests {
 
     #[test]
     fn a_page_is_whole_and_asks_for_nothing() {
-        let page = page(&json!({ "act": "begin", "rig": "# </script><b>" }));
+        let page = page(&json!({ "act": "begin", "rig": { "name": "</script><b>" } }));
         assert!(!page.contains("{{"), "a mark is left");
         assert!(!page.contains("</script><b>"));
         for word in ["http:", "https:", "src=", "@import", "fetch(", "XMLHttpRequest", "WebSocket"]

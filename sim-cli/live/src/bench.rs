@@ -96,7 +96,7 @@ pub struct Bench {
 impl Bench {
     /// A car as it is found, by the arguments of `begin`.
     pub fn begin(arguments: &Arguments<'_>) -> Result<Bench, String> {
-        let (rig, mut setup) = car::rig_of(arguments.text("rig").unwrap_or("six"))?;
+        let (rig, mut setup) = car::rig_of(arguments.get("rig"))?;
         if let Some(values) = arguments.get("conditions") {
             car::give(&mut setup, values.as_object().ok_or("`conditions` is an object.")?)?;
         }

@@ -26,12 +26,14 @@
 //!
 //! ## Begin
 //!
-//! `{"act": "begin", "rig": TEXT, "conditions": {KEY: VALUE}, "failed": ["SENSOR=MODE"], "found":
-//! SEED, "seed": SEED, "lesson": {"number", "title", "task", "question"}, "view":
-//! "teaching"|"exercise"}`; every argument may be left out. `rig` is the text of a rig file, or
-//! `six`, which is there unless another is given. The car stands, its key off, at 20 degC, its lines full. `found` draws
-//! what the last owner has left wrong; it and the conditions are told to nobody. With a
-//! `lesson` every act that moves something is refused until `predict` has been done.
+//! `{"act": "begin", "rig": {"name", "keys"}, "conditions": {KEY: VALUE}, "failed":
+//! ["SENSOR=MODE"], "found": SEED, "seed": SEED, "lesson": {"number", "title", "task",
+//! "question"}, "view": "teaching"|"exercise"}`; every argument may be left out. `rig` is a rig
+//! file's name and keys, as [`rig_keys`] writes them; `six` stands there unless another is given.
+//! The car stands, its key off, at 20 degC, its lines full. `found` draws what the last owner
+//! has left wrong; it and the conditions are told to nobody. The view is that of an exercise
+//! unless there is a lesson. With a `lesson` every act that moves something is refused until
+//! `predict` has been done.
 //!
 //! ## The frame
 //!
@@ -107,4 +109,4 @@ mod notebook;
 mod workplace;
 
 pub use bench::Bench;
-pub use car::workshop;
+pub use car::{rig_keys, workshop};
