@@ -4,7 +4,7 @@ use crate::arguments::Arguments;
 use crate::car;
 use crate::glasses::Glasses;
 use crate::hearing::Hearing;
-use crate::meter::Clipped;
+use crate::meter::{Clipped, Look};
 use crate::notebook::{Notebook, Sort};
 use crate::workplace::{KeyAt, Workplace};
 use serde_json::{Map, Value, json};
@@ -227,9 +227,8 @@ impl Bench {
         engine.tick().map_err(|why| {
             format!("The model cannot go on ({why}). Nothing was done: go back to a kept moment or begin anew.")
         })?;
-        for meter in meters.iter_mut() {
-            meter.tick(engine, workplace);
-        }
+        let look = Look::new(engine, workplace);
+        meters.iter_mut().for_each(|meter| meter.tick(&look));
         hearing.tick(engine);
         if workplace.lines_open {
             glasses.tick(engine);
