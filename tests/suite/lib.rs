@@ -59,6 +59,8 @@ mod one_engine;
 #[cfg(test)]
 mod outside;
 #[cfg(test)]
+mod plugs;
+#[cfg(test)]
 mod prerequisites;
 #[cfg(test)]
 mod properties;
