@@ -10,15 +10,23 @@ fn minute(c: &mut Criterion) {
     let rig = shipped("six").unwrap().rig;
     let conditions = Conditions { trim: Trim::On, ..Conditions::default() };
     let setup = Setup { rig, conditions };
-    c.bench_function("a minute of closed-loop idle", |b| {
-        b.iter(|| {
-            let mut engine = Engine::new(&setup, Options::default()).unwrap();
-            for _ in 0..6000 {
-                engine.tick().unwrap();
-            }
-            engine.speed_rad_s()
+    let noise = Options { torque_noise: true, ..Options::default() };
+    let works = Options { works: true, ..Options::default() };
+    for (name, options) in [
+        ("a minute of closed-loop idle", Options::default()),
+        ("the same on a scattered torque", noise),
+        ("the same on works cycle by cycle", works),
+    ] {
+        c.bench_function(name, |b| {
+            b.iter(|| {
+                let mut engine = Engine::new(&setup, options).unwrap();
+                for _ in 0..6000 {
+                    engine.tick().unwrap();
+                }
+                engine.speed_rad_s()
+            });
         });
-    });
+    }
 }
 
 criterion_group! {

@@ -122,8 +122,7 @@ impl Bench {
 
     fn standing(beginning: Beginning, setup: &Setup, teaching: bool) -> Bench {
         let seed = beginning.seed;
-        let options =
-            Options { seed, torque_noise: true, pulsation: PULSATION, ..Options::default() };
+        let options = Options { seed, works: true, pulsation: PULSATION, ..Options::default() };
         let prediction_due = beginning.lesson.is_some();
         let sentence = match prediction_due {
             true => PREDICT_FIRST,
@@ -134,7 +133,7 @@ impl Bench {
                 engine: Engine::standing(setup, options),
                 workplace: Workplace::new(setup.conditions.faults),
                 meters: Vec::new(),
-                hearing: Hearing::new(seed, setup.rig.parts().slits.width_m.len()),
+                hearing: Hearing::default(),
                 glasses: Glasses::default(),
                 rest_s: 0.0,
             },

@@ -44,8 +44,9 @@
 //!   meter has nothing to show. In the unit of `help`.
 //! - `heard`
 //!   - `engine`: `"silent" | "cranking" | "running"`.
-//!   - `beats`: `[[time_s, cylinder, work], ...]` of the last wait, at most the last 64. `work`
-//!     is 1 for a mean beat and 0 for a lost one. An act other than `wait` has none.
+//!   - `beats`: `[[time_s, cylinder, work], ...]` of the last wait, at most the last 64. `cylinder`
+//!     counts from 1 in the order in which they fire; `work` is 1 for a mean beat and near 0, or
+//!     below, for a lost one. An act other than `wait` has none.
 //!   - `beats_passed`, `lost_beats`: how many there were in all.
 //!   - `evenness`: `"even" | "a little uneven" | "rough" | "very rough"`, by the ear's memory of
 //!     the last beats; `speed`: `"steady" | "hunting" | "sagging" | "rising"`; both null where

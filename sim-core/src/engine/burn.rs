@@ -69,6 +69,15 @@ pub struct Cycle {
     pub fired: f64,
 }
 
+/// The burn of one cycle.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct OneBurn {
+    /// Work relative to the best timing.
+    pub work: f64,
+    /// Whether it makes less than [`MISFIRE_BELOW`].
+    pub lost: bool,
+}
+
 /// [`Cycle`] by the angle from spark to half burnt, for one spark.
 #[derive(Clone, Copy, Debug)]
 pub struct Cycles {
@@ -192,6 +201,14 @@ impl Cycles {
         let fired =
             if angle_deg <= self.none_lost_deg { 1.0 } else { self.fired(relative, angle_deg) };
         Cycle { mean, square: mean * mean + variance.max(0.0), fired }
+    }
+
+    /// One cycle at a relative angle, so many standard deviations slower than the mean: the
+    /// moments of [`Cycles::at`] are the means over a standard normal deviate.
+    pub fn one(&self, relative: f64, deviate: f64) -> OneBurn {
+        let scatter_deg = self.burn.scatter_at_deg(relative);
+        let angle_deg = self.burn.half_burnt_deg * relative + scatter_deg * deviate;
+        OneBurn { work: work_at(&self.work, angle_deg).max(0.0), lost: angle_deg > self.lost_deg }
     }
 
     fn fired(&self, relative: f64, angle_deg: f64) -> f64 {

@@ -13,6 +13,9 @@ const ADVANCE_FROM_TO: (f64, f64) = (1.5, 2.0);
 /// Earliest spark the advance gives (deg). Common practice, no source.
 const ADVANCE_MOST_DEG: f64 = 50.0;
 
+/// The least fuel of a cycle, as a share of the mean.
+const LEAST_FUEL: f64 = 0.05;
+
 impl Plant {
     /// Mean torque factor of all cylinders and cycles, at three points of the fuel's scatter:
     /// from cylinder to cylinder and from cycle to cycle, as one normal distribution.
@@ -142,6 +145,12 @@ impl Flame<'_> {
         1.0 - self.plant.parts.burn.not_ignited(mixture.lambda, self.residual_fraction)
     }
 
+    /// The mixture of one cycle of a cylinder with a mean fuel over the stoichiometric, so many
+    /// standard deviations richer.
+    pub fn one_mixture(&self, phi: f64, deviate: f64) -> Burning {
+        self.burning((phi * (1.0 + self.plant.fuel_scatter * deviate)).max(LEAST_FUEL * phi))
+    }
+
     /// The mixtures of all cylinders' cycles, with weights: the cylinders as the pair that has
     /// the mean, variance and skewness of their fuel, each with the points of a rule about it.
     pub fn over_cycles(
@@ -175,7 +184,7 @@ impl Flame<'_> {
         mut each: impl FnMut(Burning, f64),
     ) {
         for (x, weight) in normal_nodes(rule) {
-            each(self.burning((phi + scatter * x).max(0.05 * phi)), weight);
+            each(self.burning((phi + scatter * x).max(LEAST_FUEL * phi)), weight);
         }
     }
 }

@@ -3,6 +3,7 @@
 //! reference state that a rig is known by, and what the controller makes of its sensors. Over parts that need not be checked.
 
 pub(crate) mod balance;
+pub(crate) mod cycle;
 mod flame;
 pub(crate) mod operating_state;
 pub(crate) mod reference;

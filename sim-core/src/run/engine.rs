@@ -1,6 +1,7 @@
 //! The engine in time: its states, its tick, and what can be asked of it.
 
 use super::controls::{ControllerInputs, Controls};
+use super::cycle_works::{CycleWorks, Firing};
 use super::driver_input::{DriverInput, Pedal};
 use super::dynamics::{self, DynamicState, Film, Inputs, STATES};
 use super::fuel_state::{FuelLedger, FuelState};
@@ -128,6 +129,8 @@ pub struct Engine {
     pub(super) gas: GasPath,
     pub(super) noise: Noise,
     pub(super) torque_factor: f64,
+    /// Each cylinder's work, where it is drawn cycle by cycle.
+    pub(super) works: Option<CycleWorks>,
     /// Scatter of the torque, and the tick from which it is worked out anew.
     pub(super) cov: f64,
     pub(super) cov_anew_at: u64,
@@ -176,6 +179,9 @@ impl Engine {
                 Controls::new(engine, &setup.conditions, duty, (base_a, current_a))
             },
             work: DelayLine::new(0.0, state.imep_pa),
+            works: options
+                .works
+                .then(|| CycleWorks::running(options.seed, &standing.plant, &state)),
             ports: PortStore::settled(state.fuel_kg_s, state.speed_rad_s),
             unburnt: Unburnt::none(),
             gas: GasPath::new(seen(setup, &plant, &state)),
@@ -293,6 +299,12 @@ impl Engine {
         }
     }
 
+    /// What fired during the last tick, in its order; nothing where no works are drawn
+    /// ([`Options::works`]).
+    pub fn firings(&self) -> &[Firing] {
+        self.works.as_ref().map_or(&[], |works| works.fired())
+    }
+
     /// Crank speed (rad/s).
     pub fn speed_rad_s(&self) -> f64 {
         dynamics::unpack(&self.x).speed_rad_s
@@ -306,6 +318,8 @@ impl Engine {
     /// The same, with a look at the engine after every part of the tick.
     pub(crate) fn tick_watched(&mut self, mut watch: impl FnMut(&Engine)) -> Result<(), RunFault> {
         let parts = self.options.finer * self.parts();
+        let tick_s = self.time_s();
+        self.works.iter_mut().for_each(|works| works.begin_tick(tick_s));
         let decides_before = (self.options.decides_at * f64::from(parts)) as u32;
         for part in 0..parts {
             self.within_s = f64::from(part) * TICK_S / f64::from(parts);
@@ -333,7 +347,8 @@ impl Engine {
             return EVENT_PARTS;
         }
         // Cycles that scatter shake the speed all the time, by more than any step's error.
-        let transient = if self.options.torque_noise { 10.0 } else { 1.0 } * TRANSIENT_RAD_S2;
+        let scatters = self.options.torque_noise || self.options.works;
+        let transient = if scatters { 10.0 } else { 1.0 } * TRANSIENT_RAD_S2;
         let much =
             self.time_s() < self.transient_until_s || self.acceleration_rad_s2.abs() > transient;
         if much { TRANSIENT_PARTS } else { 1 }

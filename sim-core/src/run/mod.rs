@@ -12,6 +12,7 @@ mod action;
 mod apply;
 pub mod attribution;
 pub mod controls;
+mod cycle_works;
 mod driver_input;
 pub mod dynamics;
 mod engine;
@@ -40,6 +41,7 @@ pub mod valves;
 pub mod voltmeter;
 
 pub use action::{Action, ActionError, Value};
+pub use cycle_works::Firing;
 pub use engine::{Engine, Flow};
 pub use fuel_state::FuelLedger;
 pub use options::{EVENTS_MOST, Options, RunFault, STEPS_MOST, TICK_S};

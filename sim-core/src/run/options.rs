@@ -17,6 +17,10 @@ pub struct Options {
     pub seed: u64,
     /// Whether cycles scatter in torque.
     pub torque_noise: bool,
+    /// Whether each cylinder's work is drawn cycle by cycle, in place of one scatter of the
+    /// whole torque ([`Options::torque_noise`], which then draws nothing). Its random numbers
+    /// are a stream of their own.
+    pub works: bool,
     /// Amplitude of the intake's pulsation at the plate, share of the flow.
     pub pulsation: f64,
     /// Parts of a tick after each of which gas and sensor are advanced: so many times more
@@ -33,6 +37,7 @@ impl Default for Options {
         Options {
             seed: 1,
             torque_noise: false,
+            works: false,
             pulsation: 0.0,
             finer: 1,
             decides_at: 0.0,

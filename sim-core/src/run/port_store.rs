@@ -6,6 +6,8 @@ use std::f64::consts::PI;
 
 /// Crank angle of a working cycle (rad).
 pub(super) const CYCLE_RAD: f64 = 4.0 * PI;
+/// Crank angle from a charge drawn in to its work (rad).
+pub(super) const CHARGE_TO_WORK_RAD: f64 = 2.0 * PI;
 /// Crank angle from the middle of the intake to the closing of its valve (rad): half of an
 /// intake of 230 deg. Source: our own, typical of two-valve engines.
 pub(super) const INTAKE_CLOSES_RAD: f64 = 2.0;

@@ -10,6 +10,7 @@
 
 use super::action::Action;
 use super::controls::Controls;
+use super::cycle_works::CycleWorks;
 use super::driver_input::Pedal;
 use super::dynamics;
 use super::engine::{Earlier, Engine, Power, TRANSIENT_S};
@@ -79,6 +80,7 @@ impl Engine {
         );
         controls.begin_start();
         let film = dynamics::film(parts, &setup.conditions, FIRST_TURN_RAD_S);
+        let cylinders = parts.slits.width_m.len();
         Engine {
             opening_m: parts.lever.opening_height_m(setup.conditions.screw_turns),
             controls,
@@ -103,6 +105,7 @@ impl Engine {
             valve: 1.0,
             film,
             torque_factor: 1.0,
+            works: options.works.then(|| CycleWorks::standing(options.seed, cylinders)),
             cov: 0.0,
             cov_anew_at: 0,
             stalled_at_s: Some(0.0),
@@ -131,6 +134,7 @@ impl Engine {
         (self.ticks, self.within_s) = (before.ticks, before.within_s);
         (self.noise, self.power) = (before.noise, before.power);
         (self.start_switch, self.wet) = (before.start_switch, before.wet);
+        self.works = self.works.take().zip(before.works).map(|(works, old)| works.after(old));
         self.fuel = before.fuel;
         self.fuel.refit(&self.plant, &self.setup.conditions);
         self.fuel.tell(&mut self.plant);

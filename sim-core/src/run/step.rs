@@ -7,7 +7,7 @@ use super::engine::{Engine, seen};
 use super::equations::Segment;
 use super::options::{EVENTS_MOST, RunFault, STEPS_MOST, TICK_S};
 use super::plate::Slide;
-use super::port_store::Unburnt;
+use super::port_store::{CHARGE_TO_WORK_RAD, Unburnt};
 use super::transport_delay::{ExhaustPath, GasSample};
 use crate::air::GAS_CONSTANT;
 use crate::conditions::IdleAir;
@@ -28,8 +28,6 @@ const SHORTEST_S: f64 = 1e-12;
 /// Ticks for which the scatter of the torque is taken to stay what it is: it goes with the
 /// mixture, which the film and the trim move no faster.
 const COV_TICKS: u64 = 8;
-/// Crank angle from a charge drawn in to its work (rad).
-pub(super) const CHARGE_TO_WORK_RAD: f64 = 2.0 * PI;
 /// Halvings of a part of a step, to find where charges cease to burn.
 const HALVINGS: u32 = 20;
 /// How many times as long a lazy sensor lags.
@@ -173,6 +171,13 @@ impl Engine {
         // as much as it should.
         let rises = 0.5 * self.torque_factor * (self.work.at(ahead) - self.work.at(behind));
         let mean = self.torque_factor * self.work.mean(behind, ahead);
+        let imep_pa = match &self.works {
+            None => (mean - rises, mean + rises),
+            Some(works) => {
+                let even_pa = works.imep_pa(self.angle_rad, ahead + CHARGE_TO_WORK_RAD);
+                (even_pa, even_pa)
+            }
+        };
         let (parts, conditions) = (&self.plant.parts.starting, &self.setup.conditions);
         let (starter, start_valve_kg_s) = match &self.starts {
             None => (Starting { stall_nm: 0.0, ..*parts }, 0.0),
@@ -190,7 +195,7 @@ impl Engine {
             opening_m: self.opening_m,
             inlet_m2,
             jet_m_s: self.jet_m_s(),
-            imep_pa: if self.power.key_on { (mean - rises, mean + rises) } else { (0.0, 0.0) },
+            imep_pa: if self.power.key_on { imep_pa } else { (0.0, 0.0) },
             brake_nm: self.pedal.brake_nm,
             starter,
             start_valve_kg_s,
@@ -273,7 +278,7 @@ impl Engine {
         let turned = 0.5 * (then.speed_rad_s + now.speed_rad_s) * inputs.lasts_s;
         let start_rad = self.angle_rad;
         let half_way = start_rad + 0.5 * turned;
-        let fired = self.firings(self.angle_rad, self.angle_rad + turned);
+        let fired = self.firings_between(self.angle_rad, self.angle_rad + turned);
         self.angle_rad += turned;
         let moving: [f64; STATES] = std::array::from_fn(|i| 0.5 * (before[i] + self.x[i]));
         let moving = dynamics::unpack(&moving);
@@ -313,7 +318,10 @@ impl Engine {
         // The film of the next step dries as it would half-way through it.
         let speed = now.speed_rad_s + 0.5 * self.acceleration_rad_s2 * inputs.lasts_s;
         self.film = dynamics::film(&self.plant.parts, &self.setup.conditions, speed);
-        if self.options.torque_noise && fired > 0 {
+        if let Some(works) = &mut self.works {
+            let turns = (start_rad, self.angle_rad, inputs.lasts_s);
+            works.turn(turns, self.power.key_on, &self.plant, &charge);
+        } else if self.options.torque_noise && fired > 0 {
             if self.ticks >= self.cov_anew_at {
                 self.cov_anew_at = self.ticks + COV_TICKS;
                 self.cov = roughness(&self.plant, &charge).cov.min(1.0);
@@ -364,7 +372,7 @@ impl Engine {
     }
 
     /// How many cylinders fire between two crank angles (rad).
-    fn firings(&self, from_rad: f64, to_rad: f64) -> u64 {
+    fn firings_between(&self, from_rad: f64, to_rad: f64) -> u64 {
         let count = self.plant.parts.slits.width_m.len() as f64;
         let before = |angle: f64| (angle * count / (4.0 * PI)).floor() as u64;
         before(to_rad) - before(from_rad)
