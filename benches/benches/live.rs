@@ -27,7 +27,7 @@ fn started() -> Bench {
 fn minute(c: &mut Criterion) {
     let rig = shipped("six").unwrap().rig;
     let conditions = Conditions { coolant_k: 363.15, ..workshop() };
-    let options = Options { torque_noise: true, pulsation: 0.1, ..Options::default() };
+    let options = Options { works: true, pulsation: 0.1, ..Options::default() };
     let mut running = Engine::standing(&Setup { rig, conditions }, options);
     running.apply(&Action::KeyOn).unwrap();
     running.apply(&Action::Starter(true)).unwrap();

@@ -5,6 +5,9 @@
 import { readFileSync } from "node:fs";
 
 const RELATIVE = 1e-11;
+// A value below a tenth of its unit counts as a tenth: a slit's opening is a small difference
+// between two heights, and no better known than they are.
+const LEAST = 0.1;
 
 function session() {
   const wait = (count, seconds = 0.05) => Array(count).fill({ act: "wait", seconds });
@@ -44,7 +47,7 @@ function session() {
     { act: "connector", part: "coolant-sensor", on: false },
     ...wait(100),
     { act: "key", to: "off" },
-    ...wait(60),
+    ...wait(100),
   ];
   return { begin: { found: 4, seed: 2, view: "teaching" }, acts };
 }
@@ -68,7 +71,7 @@ async function load(file) {
 // The largest relative difference of the numbers; anything else must be the same.
 function difference(a, b, where) {
   if (typeof a === "number" && typeof b === "number") {
-    return a === b ? 0 : Math.abs(a - b) / Math.max(Math.abs(a), Math.abs(b));
+    return a === b ? 0 : Math.abs(a - b) / Math.max(Math.abs(a), Math.abs(b), LEAST);
   }
   if (a === null || typeof a !== "object" || b === null || typeof b !== "object") {
     if (a !== b) {

@@ -107,7 +107,7 @@ mod tests {
 
     #[test]
     fn a_page_is_whole_and_asks_for_nothing() {
-        let begin = json!({ "act": "begin", "rig": "# </script><b>" });
+        let begin = json!({ "act": "begin", "rig": { "name": "</script><b>" } });
         let page = page(&Contents { name: "<b>", begin: &begin, section: "<svg></svg>" });
         assert!(!page.contains("{{"), "a mark is left");
         assert!(!page.contains("</script><b>") && !page.contains("engine <b>"));

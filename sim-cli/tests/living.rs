@@ -112,7 +112,7 @@ fn what_is_wrong_is_refused() {
     for (name, content) in [
         ("no.json", "acts"),
         ("none.json", "{}"),
-        ("begin.json", r#"{"begin": {"rig": "x"}, "acts": []}"#),
+        ("begin.json", r#"{"begin": {"rig": {"keys": {}}}, "acts": []}"#),
     ] {
         fs::write(folder.path().join(name), content).unwrap();
     }

@@ -7,6 +7,7 @@
 //! ```
 
 use crate::engine::flame::FlameLaw;
+use crate::engine::plug::Plugs;
 use crate::engine::roughness::Ear;
 use crate::fuel::condition::FuelSide;
 use crate::fuel::kind::Fuel;
@@ -112,6 +113,8 @@ pub struct Conditions {
     pub fuel_side: FuelSide,
     /// Voltage that the battery has left while the starter turns, against a sound one.
     pub battery: f64,
+    /// The spark plugs and their coil.
+    pub plugs: Plugs,
     /// Time in which the start valve's thermo-time switch cools (s).
     pub start_switch_cools_s: f64,
 }
@@ -197,6 +200,7 @@ impl Default for Conditions {
             },
             fuel_side: FuelSide::default(),
             battery: 1.0,
+            plugs: Plugs { gap_m: 0.8e-3, coil_share: 1.0 },
             // Some minutes: our own.
             start_switch_cools_s: 180.0,
         }

@@ -61,6 +61,8 @@ mod one_engine;
 #[cfg(test)]
 mod outside;
 #[cfg(test)]
+mod plugs;
+#[cfg(test)]
 mod prerequisites;
 #[cfg(test)]
 mod properties;

@@ -6,9 +6,6 @@ use sim_core::run::procedure::parse_turns;
 /// The longest text an act takes, in characters.
 pub const TEXT_MOST: usize = 600;
 
-/// The longest text of a file.
-const FILE_MOST: usize = 100_000;
-
 /// What an argument takes.
 #[derive(Clone, Copy)]
 pub enum Takes {
@@ -22,8 +19,6 @@ pub enum Takes {
     Flag,
     /// A text.
     Text,
-    /// The text of a file.
-    File,
     /// An object or a list, described in words.
     Data(&'static str),
 }
@@ -63,9 +58,6 @@ impl Argument {
             Takes::Word(words) => ("word", json!(null), json!(null), json!(words)),
             Takes::Flag => ("true or false", json!(null), json!(null), json!(null)),
             Takes::Text => ("text", json!("characters"), json!([0, TEXT_MOST]), json!(null)),
-            Takes::File => {
-                ("text of a file", json!("characters"), json!([0, FILE_MOST]), json!(null))
-            }
             Takes::Data(what) => (what, json!(null), json!(null), json!(null)),
         };
         json!({
@@ -99,11 +91,6 @@ impl Argument {
             Takes::Text => match value.as_str() {
                 Some(text) if text.chars().count() <= TEXT_MOST => Ok(()),
                 Some(_) => Err(format!("`{name}` is longer than {TEXT_MOST} characters.")),
-                None => Err(format!("`{name}` takes a text.")),
-            },
-            Takes::File => match value.as_str() {
-                Some(text) if text.chars().count() <= FILE_MOST => Ok(()),
-                Some(_) => Err(format!("`{name}` is longer than {FILE_MOST} characters.")),
                 None => Err(format!("`{name}` takes a text.")),
             },
             Takes::Data(_) => Ok(()),

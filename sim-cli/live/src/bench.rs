@@ -4,7 +4,7 @@ use crate::arguments::Arguments;
 use crate::car;
 use crate::glasses::Glasses;
 use crate::hearing::Hearing;
-use crate::meter::Clipped;
+use crate::meter::{Clipped, Look};
 use crate::notebook::{Notebook, Sort};
 use crate::workplace::{KeyAt, Workplace};
 use serde_json::{Map, Value, json};
@@ -96,7 +96,7 @@ pub struct Bench {
 impl Bench {
     /// A car as it is found, by the arguments of `begin`.
     pub fn begin(arguments: &Arguments<'_>) -> Result<Bench, String> {
-        let (rig, mut setup) = car::rig_of(arguments.text("rig").unwrap_or("six"))?;
+        let (rig, mut setup) = car::rig_of(arguments.get("rig"))?;
         if let Some(values) = arguments.get("conditions") {
             car::give(&mut setup, values.as_object().ok_or("`conditions` is an object.")?)?;
         }
@@ -122,8 +122,7 @@ impl Bench {
 
     fn standing(beginning: Beginning, setup: &Setup, teaching: bool) -> Bench {
         let seed = beginning.seed;
-        let options =
-            Options { seed, torque_noise: true, pulsation: PULSATION, ..Options::default() };
+        let options = Options { seed, works: true, pulsation: PULSATION, ..Options::default() };
         let prediction_due = beginning.lesson.is_some();
         let sentence = match prediction_due {
             true => PREDICT_FIRST,
@@ -134,7 +133,7 @@ impl Bench {
                 engine: Engine::standing(setup, options),
                 workplace: Workplace::new(setup.conditions.faults),
                 meters: Vec::new(),
-                hearing: Hearing::new(seed, setup.rig.parts().slits.width_m.len()),
+                hearing: Hearing::default(),
                 glasses: Glasses::default(),
                 rest_s: 0.0,
             },
@@ -227,9 +226,8 @@ impl Bench {
         engine.tick().map_err(|why| {
             format!("The model cannot go on ({why}). Nothing was done: go back to a kept moment or begin anew.")
         })?;
-        for meter in meters.iter_mut() {
-            meter.tick(engine, workplace);
-        }
+        let look = Look::new(engine, workplace);
+        meters.iter_mut().for_each(|meter| meter.tick(&look));
         hearing.tick(engine);
         if workplace.lines_open {
             glasses.tick(engine);

@@ -26,12 +26,14 @@
 //!
 //! ## Begin
 //!
-//! `{"act": "begin", "rig": TEXT, "conditions": {KEY: VALUE}, "failed": ["SENSOR=MODE"], "found":
-//! SEED, "seed": SEED, "lesson": {"number", "title", "task", "question"}, "view":
-//! "teaching"|"exercise"}`; every argument may be left out. `rig` is the text of a rig file, or
-//! `six`, which is there unless another is given. The car stands, its key off, at 20 degC, its lines full. `found` draws
-//! what the last owner has left wrong; it and the conditions are told to nobody. With a
-//! `lesson` every act that moves something is refused until `predict` has been done.
+//! `{"act": "begin", "rig": {"name", "keys"}, "conditions": {KEY: VALUE}, "failed":
+//! ["SENSOR=MODE"], "found": SEED, "seed": SEED, "lesson": {"number", "title", "task",
+//! "question"}, "view": "teaching"|"exercise"}`; every argument may be left out. `rig` is a rig
+//! file's name and keys, as [`rig_keys`] writes them; `six` stands there unless another is given.
+//! The car stands, its key off, at 20 degC, its lines full. `found` draws what the last owner
+//! has left wrong; it and the conditions are told to nobody. The view is that of an exercise
+//! unless there is a lesson. With a `lesson` every act that moves something is refused until
+//! `predict` has been done.
 //!
 //! ## The frame
 //!
@@ -42,8 +44,9 @@
 //!   meter has nothing to show. In the unit of `help`.
 //! - `heard`
 //!   - `engine`: `"silent" | "cranking" | "running"`.
-//!   - `beats`: `[[time_s, cylinder, work], ...]` of the last wait, at most the last 64. `work`
-//!     is 1 for a mean beat and 0 for a lost one. An act other than `wait` has none.
+//!   - `beats`: `[[time_s, cylinder, work], ...]` of the last wait, at most the last 64. `cylinder`
+//!     counts from 1 in the order in which they fire; `work` is 1 for a mean beat and near 0, or
+//!     below, for a lost one. An act other than `wait` has none.
 //!   - `beats_passed`, `lost_beats`: how many there were in all.
 //!   - `evenness`: `"even" | "a little uneven" | "rough" | "very rough"`, by the ear's memory of
 //!     the last beats; `speed`: `"steady" | "hunting" | "sagging" | "rising"`; both null where
@@ -108,4 +111,4 @@ mod notebook;
 mod workplace;
 
 pub use bench::Bench;
-pub use car::workshop;
+pub use car::{rig_keys, workshop};

@@ -1,10 +1,12 @@
 //! Meters on their hooks, and what each shows once it is clipped on.
 
 use crate::workplace::Workplace;
+use sim_core::point::State;
 use sim_core::run::{Engine, TICK_S};
 use sim_core::sense::meter::{Digital, Needle, loaded_v};
 use sim_core::units::{ATMOSPHERE_PA, Unit};
 use sim_core::wording::tidy;
+use std::cell::OnceCell;
 use std::collections::VecDeque;
 
 /// A needle voltmeter: class, full scale (V), resistance (ohm/V).
@@ -15,6 +17,24 @@ const DIGITAL_OHM: f64 = 10e6;
 const ANALYSER_S: (f64, f64) = (6.0, 2.0);
 /// Time from sample to sample in the analyser's hose (s).
 const SAMPLE_S: f64 = 0.1;
+
+/// An engine at a tick, for every meter clipped on: its readings are worked out at most once.
+pub struct Look<'a> {
+    engine: &'a Engine,
+    workplace: &'a Workplace,
+    state: OnceCell<Option<State>>,
+}
+
+impl<'a> Look<'a> {
+    /// A look at an engine.
+    pub fn new(engine: &'a Engine, workplace: &'a Workplace) -> Look<'a> {
+        Look { engine, workplace, state: OnceCell::new() }
+    }
+
+    fn state(&self) -> Option<&State> {
+        self.state.get_or_init(|| self.engine.state()).as_ref()
+    }
+}
 
 /// A kind of meter.
 pub struct Kind {
@@ -33,7 +53,7 @@ pub struct Kind {
     /// Lag with which it follows (s).
     lag_s: f64,
     /// What it is fed; `None` where there is nothing to show.
-    get: fn(&Engine, &Workplace) -> Option<f64>,
+    get: fn(&Look<'_>) -> Option<f64>,
 }
 
 const CLEAR: &str = "Leads clear of fan, belts and exhaust.";
@@ -80,7 +100,7 @@ pub static KINDS: &[Kind] = &[
         step: 0.1,
         caution: CLEAR,
         lag_s: 0.15,
-        get: |engine, _| Unit::Milliampere.from_si(engine.state()?.actuator_a).into(),
+        get: |look| Unit::Milliampere.from_si(look.state()?.actuator_a).into(),
     },
     Kind {
         name: "duty_percent",
@@ -90,7 +110,7 @@ pub static KINDS: &[Kind] = &[
         step: 1.0,
         caution: CLEAR,
         lag_s: 0.3,
-        get: |engine, _| Some(100.0 * engine.state()?.duty),
+        get: |look| Some(100.0 * look.state()?.duty),
     },
     Kind {
         name: "system_bar",
@@ -100,7 +120,7 @@ pub static KINDS: &[Kind] = &[
         step: 0.05,
         caution: GAUGE,
         lag_s: 0.2,
-        get: |engine, _| Some(Unit::Bar.from_si(engine.system_pa())),
+        get: |look| Some(Unit::Bar.from_si(look.engine.system_pa())),
     },
     Kind {
         name: "lower_chamber_bar",
@@ -120,7 +140,7 @@ pub static KINDS: &[Kind] = &[
         step: 0.05,
         caution: GAS,
         lag_s: ANALYSER_S.1,
-        get: |engine, _| Some(engine.state().map_or(0.0, |state| 100.0 * state.co)),
+        get: |look| Some(look.state().map_or(0.0, |state| 100.0 * state.co)),
     },
     Kind {
         name: "vacuum_bar",
@@ -140,7 +160,7 @@ pub static KINDS: &[Kind] = &[
         step: 0.01,
         caution: "The sensor's lead runs beside the exhaust: hot.",
         lag_s: 0.1,
-        get: |engine, _| Some(engine.state()?.sensor_v),
+        get: |look| Some(look.state()?.sensor_v),
     },
     Kind {
         name: "idle_valve_percent",
@@ -150,7 +170,7 @@ pub static KINDS: &[Kind] = &[
         step: 1.0,
         caution: CLEAR,
         lag_s: 0.3,
-        get: |engine, _| Some(100.0 * engine.state()?.idle_valve),
+        get: |look| Some(100.0 * look.state()?.idle_valve),
     },
 ];
 
@@ -158,31 +178,33 @@ fn supplied(workplace: &Workplace) -> f64 {
     if workplace.key_is_on() { 1.0 } else { 0.0 }
 }
 
-fn wiper(engine: &Engine, workplace: &Workplace, meter_ohm: f64) -> Option<f64> {
-    Some(supplied(workplace) * loaded_v(engine.wiper_v(), engine.wiper_ohm(), meter_ohm))
+fn wiper(look: &Look<'_>, meter_ohm: f64) -> Option<f64> {
+    let engine = look.engine;
+    Some(supplied(look.workplace) * loaded_v(engine.wiper_v(), engine.wiper_ohm(), meter_ohm))
 }
 
-fn wiper_at_needle(engine: &Engine, workplace: &Workplace) -> Option<f64> {
-    wiper(engine, workplace, NEEDLE.1 * NEEDLE.2)
+fn wiper_at_needle(look: &Look<'_>) -> Option<f64> {
+    wiper(look, NEEDLE.1 * NEEDLE.2)
 }
 
-fn wiper_at_digits(engine: &Engine, workplace: &Workplace) -> Option<f64> {
-    wiper(engine, workplace, DIGITAL_OHM)
+fn wiper_at_digits(look: &Look<'_>) -> Option<f64> {
+    wiper(look, DIGITAL_OHM)
 }
 
-fn speed(engine: &Engine, _: &Workplace) -> Option<f64> {
+fn speed(look: &Look<'_>) -> Option<f64> {
+    let engine = look.engine;
     let turns = engine.stalled_at_s().is_none();
     Some(if turns { Unit::Rpm.from_si(engine.speed_rad_s()) } else { 0.0 })
 }
 
-fn lower_chamber(engine: &Engine, _: &Workplace) -> Option<f64> {
-    Some(Unit::Bar.from_si(engine.fuel_readings().lower_chamber_pa))
+fn lower_chamber(look: &Look<'_>) -> Option<f64> {
+    Some(Unit::Bar.from_si(look.engine.fuel_readings().lower_chamber_pa))
 }
 
-fn vacuum(engine: &Engine, _: &Workplace) -> Option<f64> {
-    let Some(state) = engine.state() else { return Some(0.0) };
+fn vacuum(look: &Look<'_>) -> Option<f64> {
+    let Some(state) = look.state() else { return Some(0.0) };
     let ambient_pa =
-        sim_core::air::atmosphere::standard_pressure_pa(engine.setup().conditions.altitude_m);
+        sim_core::air::atmosphere::standard_pressure_pa(look.engine.setup().conditions.altitude_m);
     Some(Unit::Bar.from_si((ambient_pa.min(1.1 * ATMOSPHERE_PA) - state.manifold_pa).max(0.0)))
 }
 
@@ -240,8 +262,8 @@ impl Clipped {
     }
 
     /// Lets a tick pass.
-    pub fn tick(&mut self, engine: &Engine, workplace: &Workplace) {
-        let fed = (self.kind.get)(engine, workplace).filter(|value| value.is_finite());
+    pub fn tick(&mut self, look: &Look<'_>) {
+        let fed = (self.kind.get)(look).filter(|value| value.is_finite());
         match &mut self.inside {
             Inside::Needle(needle) => needle.feed(fed.unwrap_or(0.0), TICK_S),
             Inside::Digital(digital) => digital.feed(fed.unwrap_or(0.0), TICK_S),

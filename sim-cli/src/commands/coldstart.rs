@@ -3,7 +3,7 @@
 use crate::chart;
 use crate::command::{Command, Context, PLAIN};
 use crate::error::Error;
-use crate::options::Switch;
+use crate::options::{Asked, Number, Switch};
 use crate::parallel;
 use crate::progress::Progress;
 use crate::report::Report;
@@ -13,7 +13,7 @@ use crate::scenario::EngineArgs;
 use clap::ArgMatches;
 use sim_core::conditions::Conditions;
 use sim_core::rig::keys::Setup;
-use sim_core::run::start::{flows_at_rest, start};
+use sim_core::run::start::{flows_at_rest, start, tries};
 use sim_core::run::{Options, RunFault};
 use sim_core::units::ZERO_CELSIUS_K;
 use std::rc::Rc;
@@ -23,7 +23,7 @@ pub const COMMAND: Command = Command {
     group: "start",
     about: "From the key to an idle of its own at any temperature, or why it does not start",
     example: "quarterturn coldstart --ambient-degc -5 --screw -1/16",
-    options: &[&MAP],
+    options: &[&MAP, &TRIES],
     conditions: Some(Conditions::closed_loop),
     chart: true,
     run,
@@ -33,26 +33,38 @@ pub const COMMAND: Command = Command {
 static MAP: Switch =
     Switch { flag: "map", meaning: "a map over temperature and screw instead: 40 x 40 starts" };
 
+static TRIES: Number = Number::whole(
+    "tries",
+    "NUMBER",
+    (1.0, 20.0),
+    "tries at most: the starter for 10 s each, half a minute between them",
+)
+.or("1");
+
 /// How long the starter is turned at most, and how long the engine is looked at (s).
 const CRANKED_S: f64 = 10.0;
 /// See [`CRANKED_S`].
 const LOOKED_S: f64 = 60.0;
 
 fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Error> {
+    let asked = Asked::read([&TRIES], matches)?;
     let args = EngineArgs::read(matches)?;
     let own =
         OwnTemperatures { coolant: !args.gives("coolant_degc"), fuel: !args.gives("fuel_degc") };
     let mut scenario = args.load(Conditions::closed_loop())?;
     own.cool(&mut scenario.setup);
     let map = MAP.read(matches);
-    let command = format!("quarterturn coldstart{}{}", MAP.canonical(map), scenario.flags);
+    let command =
+        [&MAP.canonical(map), &asked.canonical(), &scenario.flags].map(String::as_str).concat();
+    let command = format!("quarterturn coldstart{command}");
+    let [most] = asked.checked()?;
     if map {
         let fields = fields(&scenario.setup, own, context.progress)?;
         let map = Rc::new(ColdMap::of(command, scenario, fields));
         return Ok(coldmap::report(&map).drawn(matches, || chart::coldmap::picture(&map)));
     }
-    let fate = tried(&scenario.setup, LOOKED_S)?;
-    let cold = Rc::new(ColdStart::of(command, scenario, fate));
+    let (fate, failed) = tried_again(&scenario.setup, most as usize)?;
+    let cold = Rc::new(ColdStart::of(command, scenario, fate, failed));
     Ok(coldstart::report(&cold).drawn(matches, || chart::coldstart::picture(&cold)))
 }
 
@@ -74,6 +86,17 @@ impl OwnTemperatures {
             conditions.fuel_k = conditions.ambient_k;
         }
     }
+}
+
+/// The last of so many tries at most, and why those before it failed.
+fn tried_again(setup: &Setup, most: usize) -> Result<(Fate, Vec<String>), RunFault> {
+    if most == 1 || flows_at_rest(setup) {
+        return Ok((tried(setup, LOOKED_S)?, Vec::new()));
+    }
+    let mut found = tries(setup, Options::default(), most, LOOKED_S)?;
+    let last = found.pop().unwrap_or_default();
+    let failed = found.iter().filter_map(|found| Some(found.reason?.to_string())).collect();
+    Ok((Fate::Tried(Box::new(last)), failed))
 }
 
 fn tried(setup: &Setup, looked_s: f64) -> Result<Fate, RunFault> {

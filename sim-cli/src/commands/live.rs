@@ -11,9 +11,9 @@ use crate::report::Report;
 use crate::results::live::{Answered, Written, answered, written};
 use crate::scenario::{EngineArgs, value_of};
 use clap::ArgMatches;
-use live::{Bench, workshop};
+use live::{Bench, rig_keys, workshop};
 use serde_json::{Map, Value, json};
-use sim_core::rig::file::to_toml;
+use sim_core::rig::file::RigFile;
 use sim_core::rig::keys::{KEYS, Setup};
 use std::path::PathBuf;
 
@@ -99,7 +99,7 @@ fn run(matches: &ArgMatches, _: &mut Context<'_, '_>) -> Result<Report, Error> {
 
 /// The act that puts the car on the bench: the rig's file, and every key that differs from
 /// the workshop's.
-fn begin(file: &sim_core::rig::file::RigFile, setup: &Setup, failed: &[String]) -> Value {
+fn begin(file: &RigFile, setup: &Setup, failed: &[String]) -> Value {
     let standard = Setup { rig: file.rig, conditions: workshop() };
     let mut conditions = Map::new();
     for key in KEYS {
@@ -111,7 +111,7 @@ fn begin(file: &sim_core::rig::file::RigFile, setup: &Setup, failed: &[String]) 
     // What a fault does to keys stands among them already.
     let failed: Vec<&String> =
         failed.iter().filter(|fault| !fault.starts_with("potentiometer=")).collect();
-    json!({ "act": "begin", "rig": to_toml(file), "conditions": conditions, "failed": failed })
+    json!({ "act": "begin", "rig": rig_keys(file), "conditions": conditions, "failed": failed })
 }
 
 fn lesson_of(number: f64) -> Result<Value, Error> {

@@ -51,6 +51,15 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     let averaged = AVERAGED.read(matches);
     let felt = averaged && FELT.read(matches);
     let args = EngineArgs::read(matches)?;
+    if averaged
+        && !felt
+        && let Some(key) = ["lines", "stood_h"].into_iter().find(|key| args.gives(key))
+    {
+        let flag = format!("--{}", key.replace('_', "-"));
+        return Err(Error::usage(format!(
+            "{flag} is how the first start finds the engine, and --averaged runs no starts: leave one of them out"
+        )));
+    }
     let file = DRIVE.read(matches);
     let parsed = |path: &str| {
         Drive::parse(&read_text(path)?).map_err(|fault| Error::file(format!("{path}: {fault}")))

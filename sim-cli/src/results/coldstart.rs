@@ -59,6 +59,9 @@ pub struct ColdStart {
     coolant_degc: f64,
     hazard: bool,
     starts: bool,
+    /// Which try this is, and why each before it failed.
+    try_number: usize,
+    failed_tries: Vec<String>,
     cranking_s: Option<f64>,
     caught_after_s: Option<f64>,
     running_after_s: Option<f64>,
@@ -104,7 +107,7 @@ fn degc(kelvin: f64) -> f64 {
 
 impl ColdStart {
     /// What was found, in the units it is told in.
-    pub fn of(command: String, scenario: Scenario, fate: Fate) -> ColdStart {
+    pub fn of(command: String, scenario: Scenario, fate: Fate, failed: Vec<String>) -> ColdStart {
         let conditions = scenario.setup.conditions;
         let start = fate.start();
         ColdStart {
@@ -115,6 +118,8 @@ impl ColdStart {
             coolant_degc: degc(conditions.coolant_k),
             hazard: start.is_none(),
             starts: fate.starts(),
+            try_number: failed.len() + 1,
+            failed_tries: failed,
             cranking_s: start.and_then(|start| start.fires_after_s),
             caught_after_s: start.and_then(|start| start.caught_after_s),
             running_after_s: start.and_then(|start| start.running_after_s),
@@ -140,7 +145,13 @@ impl ColdStart {
         );
         match (&self.reason, self.caught_after_s) {
             _ if self.hazard => format!("{at}: refused, fuel runs at rest"),
+            (None, Some(caught)) if self.try_number > 1 => {
+                format!("{at}: starts on try {}, caught after {caught:.1} s", self.try_number)
+            }
             (None, Some(caught)) => format!("{at}: starts, caught after {caught:.1} s"),
+            (Some(why), _) if self.try_number > 1 => {
+                format!("{at}: does not start on {} tries: {why}", self.try_number)
+            }
             (Some(why), _) => format!("{at}: does not start: {why}"),
             (None, None) => format!("{at}: does not start"),
         }
@@ -177,6 +188,9 @@ pub fn report(cold: &Rc<ColdStart>) -> Report {
         report.hazard(HAZARD);
         return report;
     };
+    for (i, why) in cold.failed_tries.iter().enumerate() {
+        report.say(format!("  try {}        {why}", i + 1));
+    }
     let seconds = |s: Option<f64>| s.map_or("never".into(), |s| format!("after {s:.2} s"));
     report.say(format!("  the starter turns it at {cranking_rpm:.0} rpm"));
     report.say(format!("  first fire   {}", seconds(cold.cranking_s)));
@@ -186,6 +200,6 @@ pub fn report(cold: &Rc<ColdStart>) -> Report {
         report.say(format!("  flares to    {flare_rpm:.0} rpm"));
     }
     report.note("Caught: the speed the starter is let go from (key caught_rpm), and held; a correct static setting fires within 4 s (common practice, no source).");
-    report.note("Enrichment, evaporated shares, wall film and starter are laws of our own in the range of textbooks, measured on no engine: believe the order of things, not the tenth of a second. Compression strokes and spark plugs that get wet and stay wet are left out.");
+    report.note("Enrichment, evaporated shares, wall film and starter are laws of our own in the range of textbooks, measured on no engine: believe the order of things, not the tenth of a second. Compression strokes are left out. A try: the starter for 10 s at most, then half a minute with the key off (common practice, no source).");
     report
 }

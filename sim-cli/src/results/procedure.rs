@@ -22,6 +22,10 @@ impl ProcedureRecord<'_> {
     }
 }
 
+fn on_off(on: bool) -> &'static str {
+    if on { "on" } else { "off" }
+}
+
 /// An action in words.
 pub fn action_words(action: &Action) -> String {
     let rpm = |rad_s: &f64| format!("{:.0} rpm", Unit::Rpm.from_si(*rad_s));
@@ -52,6 +56,15 @@ pub fn action_words(action: &Action) -> String {
             .to_string()
         }
         Action::Wait => "wait".into(),
+        Action::KeyOn => "key on".into(),
+        Action::KeyOff => "key off".into(),
+        Action::Starter(on) => format!("starter {}", on_off(*on)),
+        Action::PumpJumper(on) => format!("pump jumper {}", on_off(*on)),
+        Action::LiftPlate(by_m) => format!("plate lifted by {} mm", plain(1e3 * by_m)),
+        Action::LetPlateGo => "plate let go".into(),
+        Action::OpenLines(true) => "lines off, each into a glass".into(),
+        Action::OpenLines(false) => "lines on their injectors".into(),
+        Action::Stand(lasts_s) => format!("stands for {} s", plain(*lasts_s)),
         // No procedure file has other actions.
         other => format!("{other:?}"),
     }

@@ -117,7 +117,7 @@ pub struct Hot {
     pub vapour_m3: f64,
     /// Lift of the plunger while cranking (m).
     pub cranking_lift_m: f64,
-    /// Cranking until the system pressure is back and the lines are full (s), if within
+    /// Cranking until the system pressure is back and two lines in three are full (s), if within
     /// [`LONGEST_S`].
     pub cranking_s: Option<f64>,
 }
@@ -402,7 +402,7 @@ impl Bleeding<'_> {
         }
     }
 
-    /// Cranking until the pressure is back and the lines are full (s).
+    /// Cranking until the pressure is back and two lines in three are full (s).
     ///
     /// Vapour goes back into the fuel at its vapour pressure: first the pump puts its room in
     /// the feed back at that pressure, then the pressure rises and the slits put back what the
@@ -429,9 +429,12 @@ impl Bleeding<'_> {
         let mut balance =
             VolumeBalance { time_s: refilled_s, pressure_pa: start_pa, ..VolumeBalance::default() };
         feed.advance(&mut balance, LONGEST_S.max(refilled_s));
-        let full = balance.full_s[..self.lines()].iter().copied();
-        let last_s =
-            full.chain([balance.at_set_s]).try_fold(0.0, |last: f64, t| Some(last.max(t?)));
+        let mut full: Vec<f64> =
+            balance.full_s[..lines].iter().map(|t| t.unwrap_or(f64::INFINITY)).collect();
+        full.sort_by(f64::total_cmp);
+        // The engine in time catches on two lines in three, and shakes until the rest are full.
+        let catches_s = full[(2 * lines).div_ceil(3) - 1];
+        let last_s = balance.at_set_s.map(|at_set_s| catches_s.max(at_set_s));
         last_s.filter(|last| *last <= LONGEST_S)
     }
 }

@@ -13,6 +13,7 @@ pub mod flame;
 pub mod friction;
 pub mod idle_spark;
 pub mod late;
+pub mod plug;
 pub mod roughness;
 pub mod scatter;
 pub mod work;

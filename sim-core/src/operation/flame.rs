@@ -35,7 +35,7 @@ impl Plant {
             // Some cylinders get nothing: they and the others are two groups, no scatter.
             flame.over_cycles(state, &THREE, &mut add);
         }
-        (1.0 - self.misfire) * sum
+        (1.0 - self.dead(state.manifold_pa)) * sum
     }
 
     /// The mixture on which a state's air would do the most work.

@@ -10,6 +10,7 @@ use crate::engine::burn::Cycles;
 use crate::engine::flame::{Charge, FlameLaw, Tabled};
 use crate::engine::friction::{cold_factor, rubbing_pa};
 use crate::engine::late::MOST_RELATIVE;
+use crate::engine::plug::Plugs;
 use crate::engine::work::{MOST_WORK, best_imep_pa, relative_efficiency};
 use crate::fuel::injector::Lines;
 use crate::fuel::kind::{Fuel, viscosity_pa_s};
@@ -69,6 +70,13 @@ pub(crate) struct Plant {
     rubbing_factor: f64,
     leak_choked_kg_s: f64,
     pub misfire: f64,
+    /// The plugs, the supply's share of a sound one's voltage, and the share of sparks that run
+    /// off over wet plugs.
+    pub plugs: Plugs,
+    pub spark_supply: f64,
+    pub wet: f64,
+    /// Manifold pressure up to which no spark fails (Pa).
+    sparks_up_to_pa: f64,
     /// Temperature of the charge at the spark (K).
     spark_k: f64,
     /// Scatter of the fuel from cycle to cycle, rms share, with what is liquid.
@@ -159,8 +167,9 @@ impl Plant {
         parts.breathing.charge_k *= warmed;
         let colder = parts.burn.cold_charge * (WARM_COOLANT_K - conditions.coolant_k).max(0.0);
         let vapour = vapour_share(conditions.coolant_k);
-        Plant {
-            spark_k: (SPARK_K * warmed - colder).max(COLDEST_SPARK_K),
+        let spark_k = (SPARK_K * warmed - colder).max(COLDEST_SPARK_K);
+        let mut plant = Plant {
+            spark_k,
             fuel_scatter: parts.burn.fuel_scatter + parts.burn.liquid_scatter * (1.0 - vapour),
             idle_cycles: parts.burn.cycles(parts.burn.spark_deg).averaged(),
             efficiency: parts.efficiency * relative_efficiency(parts.breathing.compression),
@@ -194,8 +203,14 @@ impl Plant {
             rubbing_factor: parts.rubbing_scale * cold_factor(conditions.coolant_k),
             leak_choked_kg_s: conditions.leak_kg_s,
             misfire: conditions.misfire,
+            plugs: conditions.plugs,
+            spark_supply: 1.0,
+            wet: 0.0,
+            sparks_up_to_pa: 0.0,
             parts,
-        }
+        };
+        plant.supply_spark(1.0);
+        plant
     }
 
     /// Air that a plate resting in its balance at a height lets pass (kg/s).
@@ -268,6 +283,30 @@ impl Plant {
         let per_pa = self.air_kg_s(self.exhaust_pa, speed_rad_s) / self.exhaust_pa;
         let slope = MOST_WORK * MOST_RELATIVE * self.best_imep_pa(per_pa, speed_rad_s);
         (self.demand_pa(0.0, speed_rad_s) / (1.0 + slope)).max(1.0)
+    }
+
+    /// Gives the coil a share of a sound supply's voltage.
+    pub fn supply_spark(&mut self, share: f64) {
+        self.spark_supply = share;
+        // Most engines never come near: one look at the densest charge there is.
+        let densest_pa = self.ambient_pa;
+        let lost = self.plugs.lost(SPARK_PRESSURE_RATIO * densest_pa, self.spark_k, share);
+        self.sparks_up_to_pa = if lost == 0.0 { densest_pa } else { 0.0 };
+    }
+
+    /// Share of cycles that no spark lights at a manifold pressure (Pa): dead ones, too wide a
+    /// gap for the coil, wet plugs.
+    pub fn dead(&self, manifold_pa: f64) -> f64 {
+        let missed = if manifold_pa <= self.sparks_up_to_pa {
+            0.0
+        } else {
+            let pressure_pa = SPARK_PRESSURE_RATIO * manifold_pa;
+            self.plugs.lost(pressure_pa, self.spark_k, self.spark_supply)
+        };
+        if missed == 0.0 && self.wet == 0.0 {
+            return self.misfire;
+        }
+        1.0 - (1.0 - self.misfire) * (1.0 - missed) * (1.0 - self.wet)
     }
 
     /// The charge at the time of the spark.

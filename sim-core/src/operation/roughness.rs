@@ -53,7 +53,7 @@ pub(crate) fn roughness_by(plant: &Plant, state: &OperatingState, rule: &[(f64, 
     } else {
         1e6
     };
-    let dead = plant.misfire;
+    let dead = plant.dead(state.manifold_pa);
     let own_misfire = (1.0 - fired).clamp(0.0, 1.0);
     let worst = if own_misfire > LOST_TELLS { worst(&flame, state) } else { own_misfire };
     Rough {

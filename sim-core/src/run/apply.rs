@@ -175,6 +175,7 @@ impl Engine {
                 let conditions = &self.setup.conditions;
                 self.start_switch.cool(lasts_s, conditions.start_switch_cools_s);
                 self.fuel.stand(&self.plant, conditions, lasts_s);
+                self.wet.stand(lasts_s);
                 self.puddle_kg *= (-lasts_s / PUDDLE_DRIES_S).exp();
                 Ok(())
             }

@@ -14,6 +14,7 @@ use super::transport_delay::{DelayLine, GasPath};
 use crate::conditions::Conditions;
 use crate::control::cells::{Cells, Taught};
 use crate::control::starting::ThermoTimeSwitch;
+use crate::engine::plug::WetPlugs;
 use crate::noise::Noise;
 use crate::operation::operating_state::{OperatingState, Plant};
 use crate::operation::roughness::roughness;
@@ -140,6 +141,7 @@ pub struct Engine {
     /// Where its start has got to, if it is not a settled engine.
     pub(super) starts: Option<StartPhase>,
     pub(super) start_switch: ThermoTimeSwitch,
+    pub(super) wet: WetPlugs,
     pub(super) power: Power,
     pub(super) fuel: FuelState,
     pub(super) earlier: Earlier,
@@ -182,7 +184,7 @@ impl Engine {
                 .then(|| CycleWorks::running(options.seed, &standing.plant, &state)),
             ports: PortStore::settled(state.fuel_kg_s, state.speed_rad_s),
             unburnt: Unburnt::none(),
-            gas: GasPath::new(seen(setup, &state)),
+            gas: GasPath::new(seen(setup, &plant, &state)),
             acceleration_rad_s2: 0.0,
             x,
             plate: PlateMotion::Sticks,
@@ -430,8 +432,9 @@ impl Engine {
 }
 
 /// What the lambda sensor would take a charge's gas for.
-pub(super) fn seen(setup: &Setup, charge: &OperatingState) -> f64 {
+pub(super) fn seen(setup: &Setup, plant: &Plant, charge: &OperatingState) -> f64 {
     let conditions = &setup.conditions;
-    LambdaSensor::reads(charge.lambda.min(10.0), conditions.misfire, conditions.exhaust_leak)
+    let dead = plant.dead(charge.manifold_pa);
+    LambdaSensor::reads(charge.lambda.min(10.0), dead, conditions.exhaust_leak)
         + conditions.faults.lambda.reads_leaner_by()
 }

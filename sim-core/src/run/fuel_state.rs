@@ -104,11 +104,11 @@ impl FuelState {
         if conditions.fuel_side.lines == LinesHold::Air {
             state.short_m3 = state.lines_m3(plant);
         }
-        state.from_here()
+        state.begun_anew()
     }
 
     /// The same with its ledger begun anew.
-    pub fn from_here(self) -> FuelState {
+    pub fn begun_anew(self) -> FuelState {
         let VolumeBalance { pressure_pa, vapour_m3, .. } = self.balance;
         FuelState {
             balance: VolumeBalance { pressure_pa, vapour_m3, ..VolumeBalance::default() },

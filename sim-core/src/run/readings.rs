@@ -28,6 +28,8 @@ pub struct FuelReadings {
     pub pump_runs: bool,
     /// Fuel that has run into the ports of the standing engine (kg): a hazard.
     pub ports_kg: f64,
+    /// Share of sparks that run off over plugs wet with fuel.
+    pub wet_plugs: f64,
 }
 
 /// A row of the trace.
@@ -137,6 +139,7 @@ impl Engine {
             glasses_m3: self.fuel.glasses_m3(),
             pump_runs: self.pump_runs(),
             ports_kg: self.puddle_kg,
+            wet_plugs: self.wet.share,
         }
     }
 

@@ -25,6 +25,7 @@ use crate::control::starting::{
     ThermoTimeSwitch, VAPOUR_S, WARM_K, WARMS_UP_S, cranking_vapour_share,
 };
 use crate::control::trim::vapour_share;
+use crate::engine::plug::WetPlugs;
 use crate::noise::Noise;
 use crate::operation::operating_state::Plant;
 use crate::rig::keys::Setup;
@@ -44,6 +45,8 @@ const BY_ITSELF_S: f64 = 3.0;
 const CATCHES_S: f64 = 0.2;
 /// And how long the starter must carry it again to say that it had not (s). Source: our own.
 const FALTERS_S: f64 = 0.5;
+/// Plugs of which fewer sparks fail are dry.
+const DRY: f64 = 1e-3;
 /// An engine with its key off stands after this (s).
 const RUNS_DOWN_S: f64 = 30.0;
 /// A warm engine that caught so long ago has started and is one like any other (s).
@@ -110,6 +113,7 @@ impl Engine {
             start: dynamics::unpack(&x),
             starts: None,
             start_switch: ThermoTimeSwitch::default(),
+            wet: WetPlugs::default(),
             power: Power { key_on: false, jumper: false, battery_off_s: None },
             fuel,
             earlier: Earlier::default(),
@@ -129,7 +133,7 @@ impl Engine {
         self.pedal.put(before.driver(), &self.plant);
         (self.ticks, self.within_s) = (before.ticks, before.within_s);
         (self.noise, self.power) = (before.noise, before.power);
-        self.start_switch = before.start_switch;
+        (self.start_switch, self.wet) = (before.start_switch, before.wet);
         self.works = self.works.take().zip(before.works).map(|(works, old)| works.after(old));
         self.fuel = before.fuel;
         self.fuel.refit(&self.plant, &self.setup.conditions);
@@ -176,9 +180,10 @@ impl Engine {
         let refused = |why| RunFault::Refused { time_s, why };
         self.apply(&Action::Stand(stood_s)).map_err(refused)?;
         let mut next = Engine::standing(setup, options);
-        next.fuel = self.fuel.from_here();
+        next.fuel = self.fuel.begun_anew();
         next.fuel.refit(&next.plant, &setup.conditions);
         (next.start_switch, next.puddle_kg) = (self.start_switch, self.puddle_kg);
+        next.wet = self.wet;
         Ok(next)
     }
 
@@ -188,13 +193,14 @@ impl Engine {
     }
 
     /// Starter, vapour and coolant after a part of a tick of a start.
-    pub(super) fn go_on_starting(&mut self, imep_pa: f64, h: f64) {
+    pub(super) fn go_on_starting(&mut self, imep_pa: f64, lambda: f64, h: f64) {
         let Some(mut starts) = self.starts else { return };
         let over_s = self.time_s() - OVER_S;
         let warm = self.setup.conditions.coolant_k >= WARM_K - 0.01;
-        if warm && starts.caught_at_s.is_some_and(|at| at < over_s) {
+        if warm && self.wet.share < DRY && starts.caught_at_s.is_some_and(|at| at < over_s) {
             // Engaged no more, as warm as it gets, all vapour.
             self.starts = None;
+            (self.wet, self.plant.wet) = (WetPlugs::default(), 0.0);
             return;
         }
         let (now_s, speed) = (self.time_s(), self.speed_rad_s());
@@ -249,6 +255,14 @@ impl Engine {
             self.plant = Plant::new(rig.parts(), rig.reference(), conditions);
             self.fuel.refit(&self.plant, conditions);
             self.fuel.tell(&mut self.plant);
+        }
+        let supply = if starts.engaged { self.setup.conditions.battery } else { 1.0 };
+        if self.plant.spark_supply != supply {
+            self.plant.supply_spark(supply);
+        }
+        if starts.engaged || self.wet.share > 0.0 {
+            self.wet.turn(h * speed, lambda, imep_pa > FIRED_PA);
+            self.plant.wet = self.wet.share;
         }
         self.plant.vapour = starts.vapour;
         self.starts = Some(starts);

@@ -60,9 +60,9 @@ impl Engine {
         let took = self.integrate(&inputs)?;
         let (throttle_m2, valve) = if took < h { after(took) } else { (throttle_m2, valve) };
         (self.pedal.throttle_m2, self.valve) = (throttle_m2, valve);
-        self.transport(&Inputs { lasts_s: took, ..inputs }, &before);
+        let lambda = self.transport(&Inputs { lasts_s: took, ..inputs }, &before);
         self.draw(&inputs, &before, took);
-        self.go_on_starting(inputs.imep_pa.1, took);
+        self.go_on_starting(inputs.imep_pa.1, lambda, took);
         if took < h && self.stalled_at_s.is_none() {
             self.pedal.driver = DriverInput::Off;
         }
@@ -131,6 +131,7 @@ impl Engine {
         self.fuel.run_in_s -= h;
         let cools_s = self.setup.conditions.start_switch_cools_s;
         self.start_switch.cool(h, cools_s);
+        self.wet.stand(h);
         let pump = self.pump_delivers();
         self.stand_with_plate(runs, pump);
         self.stand_with_plate(h - runs, 0.0);
@@ -271,8 +272,8 @@ impl Engine {
     }
 
     /// Sends charge and gas on their ways, as they were half-way through the step: what
-    /// jumped at its start then counts from there.
-    fn transport(&mut self, inputs: &Inputs, before: &[f64; STATES]) {
+    /// jumped at its start then counts from there. Gives the mixture of the charge.
+    fn transport(&mut self, inputs: &Inputs, before: &[f64; STATES]) -> f64 {
         let (then, now) = (dynamics::unpack(before), dynamics::unpack(&self.x));
         let turned = 0.5 * (then.speed_rad_s + now.speed_rad_s) * inputs.lasts_s;
         let start_rad = self.angle_rad;
@@ -285,7 +286,7 @@ impl Engine {
         if std::mem::take(&mut self.jumped) {
             let first = self.charge_of(&then, inputs, &self.film, start_rad);
             self.work.jump(start_rad, first.imep_pa);
-            self.gas.jump(start_rad, seen(&self.setup, &first));
+            self.gas.jump(start_rad, seen(&self.setup, &self.plant, &first));
             self.unburnt.jump(start_rad, first.lambda);
         }
         self.ports.push(self.angle_rad, now.sums_kg[3]);
@@ -300,7 +301,7 @@ impl Engine {
         self.note_shortage(&charge, inputs);
         let gas = GasSample {
             angle_rad: half_way,
-            seen: seen(&self.setup, &charge),
+            seen: seen(&self.setup, &self.plant, &charge),
             flow_kg_s: charge.air_kg_s + charge.fuel_kg_s,
         };
         let moving = &self.plant.parts.dynamics;
@@ -328,6 +329,7 @@ impl Engine {
             let sum: f64 = (0..fired).map(|_| self.noise.normal()).sum();
             self.torque_factor = (1.0 + self.cov * sum / fired as f64).max(0.0);
         }
+        charge.lambda
     }
 
     /// Finds where in a step charges cease to burn or burn again: at its start, where the mixture

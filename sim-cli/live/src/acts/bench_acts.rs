@@ -24,7 +24,11 @@ pub const BEGIN: Act = Act {
     name: "begin",
     does: "Puts another car on the bench: its rig, what it is run under, and what nobody has told.",
     arguments: &[
-        may("rig", Takes::File, "the text of a rig file; the shipped rig `six` unless given"),
+        may(
+            "rig",
+            Takes::Data("object: name, keys"),
+            "name and keys of a rig file, each key with its value; the shipped rig `six` unless given",
+        ),
         may(
             "conditions",
             Takes::Data("object: key to number or word"),

@@ -232,6 +232,8 @@ pub static KEYS: &[Key] = &[
     number("injector_drips_ml_min", MillilitrePerMinute, (0.0, 10.0), "what each closed injector lets drip out of a hot line that boils", Condition(|c| &mut c.fuel_side.drips_m3_s)),
     number("injector_drips_spread", One, (1.0, 100.0), "how many times as much the leakiest injector of the set drips as the tightest", Condition(|c| &mut c.fuel_side.drips_spread)),
     number("battery_percent", Percent, (10.0, 100.0), "voltage that the battery has left while the starter turns, against a sound one", Condition(|c| &mut c.battery)),
+    number("plug_gap_mm", Millimetre, (0.2, 3.0), "gap of the spark plugs; worn ones have a wide one and miss under load and on a weak battery", Condition(|c| &mut c.plugs.gap_m)),
+    number("coil_percent", Percent, (10.0, 100.0), "share of its voltage that the ignition coil has left", Condition(|c| &mut c.plugs.coil_share)),
     number("start_switch_cools_s", Second, (1.0, 10_000.0), "time in which the start valve's thermo-time switch cools once the starter has let go", Condition(|c| &mut c.start_switch_cools_s)),
     number("stood_h", Hour, (0.0, 10_000.0), "how long the engine has stood when it is started", Condition(|c| &mut c.fuel_side.stood_s)),
     number("bonnet_degc", Celsius, (-40.0, 130.0), "temperature of the fuel under the bonnet of an engine that stands; the fuel's unless given", Optional(|c| &mut c.fuel_side.bonnet_k)),
