@@ -56,9 +56,9 @@ export async function looks(page, { file, lesson, shots }) {
   await shoot("glasses");
   await check("glasses");
   await press(page, "Let go", "Pump jumper", "Take it out", "Lines, glasses", "Put the lines back on");
-  await press(page, "Needle V", "Duty", "Speed", "CO", "Key", "Start", "Clock sixty times as fast, without sound");
+  await press(page, "Needle V", "Duty", "Speed", "CO", "Key", "Start", "x60, sixty times as fast, without sound");
   await page.waitForTimeout(2500);
-  await press(page, "Clock as it is", "Hex key", "Put the key in", "In: richer", "Note: Duty");
+  await press(page, "x1, the clock as it is", "Hex key", "Put the key in", "In: richer", "Note: Duty");
   await page.waitForTimeout(600);
   for (const [name, width, height] of SIZES) {
     await page.setViewportSize({ width, height });

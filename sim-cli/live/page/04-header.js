@@ -3,9 +3,9 @@
   const { draw, make, at, button, say, set } = Page;
   const PACES = [
     [0, "Stop", "Stop the clock"],
-    [1, "x1", "Clock as it is"],
-    [10, "x10", "Clock ten times as fast, without sound"],
-    [60, "x60", "Clock sixty times as fast, without sound"],
+    [1, "x1", "x1, the clock as it is"],
+    [10, "x10", "x10, ten times as fast, without sound"],
+    [60, "x60", "x60, sixty times as fast, without sound"],
   ];
   const DOTS = 8;
   const LOST = 0.2;

@@ -28,37 +28,37 @@ const Meters = (() => {
   };
   const cards = new Map();
 
-  // A bent scale with its hand.
+  // A bent scale with its hand. Few numbers, so that they can be large.
   function needle(meter) {
     const [low, high] = meter.scale;
     const beyond = OVER * (high - low);
-    const angle = (value) =>
-      LEFT + ((RIGHT - LEFT) * (Math.min(Math.max(value, low - beyond), high + beyond) - low)) / (high - low);
+    const whole = high === 2.5 ? [0, 1, 2] : [low, (low + high) / 2, high];
+    const clamped = (value) => Math.min(Math.max(value, low - beyond), high + beyond);
+    const angle = (value) => LEFT + ((RIGHT - LEFT) * (clamped(value) - low)) / (high - low);
     const point = (degrees, r) => {
       const rad = ((degrees - 90) * Math.PI) / 180;
-      return [(120 + r * Math.cos(rad)).toFixed(1), (134 + r * Math.sin(rad)).toFixed(1)];
+      return [(120 + r * Math.cos(rad)).toFixed(1), (148 + r * Math.sin(rad)).toFixed(1)];
     };
-    const face = draw("svg", { viewBox: "0 0 240 98", "aria-hidden": "true" });
-    const [whole, parts] = [5, 5];
-    for (let i = 0; i <= whole * parts; i += 1) {
-      const value = low + ((high - low) * i) / (whole * parts);
-      const long = i % parts === 0;
-      const [from, upto] = [point(angle(value), 96), point(angle(value), long ? 106 : 101)];
-      face.append(
-        draw("path", { d: `M${from.join(" ")}L${upto.join(" ")}`, stroke: "#2a2825", "stroke-width": long ? 2 : 1 }),
-      );
-      if (long) {
-        const [x, y] = point(angle(value), 114);
-        const words = String(Number(value.toFixed(2)));
-        face.append(draw("text", { x, y, "text-anchor": "middle", "font-size": 17, fill: "#2a2825" }, words));
-      }
-    }
+    const tick = (value, r, width) => {
+      const ends = [point(angle(value), 96), point(angle(value), r)].map((end) => end.join(" "));
+      return draw("path", { d: `M${ends.join("L")}`, stroke: "#2a2825", "stroke-width": width });
+    };
+    const number = (value) => {
+      const [x, y] = point(angle(value), 123);
+      const words = String(Number(value.toFixed(2)));
+      return draw("text", { x, y: Number(y) + 11, "text-anchor": "middle", "font-size": 32, fill: "#2a2825" }, words);
+    };
+    const face = draw("svg", { viewBox: "-14 4 268 108", "aria-hidden": "true" });
+    const parts = 25;
+    for (let i = 0; i <= parts; i += 1)
+      face.append(tick(low + ((high - low) * i) / parts, i % 5 === 0 ? 105 : 101, 1.4));
+    for (const value of whole) face.append(tick(value, 107, 3), number(value));
     const arc = `M${point(LEFT, 96).join(" ")}A96 96 0 0 1 ${point(RIGHT, 96).join(" ")}`;
-    const hand = draw("path", { d: "M120 134V34", stroke: "#0d5a66", "stroke-width": 3 });
-    face.append(draw("path", { d: arc, fill: "none", stroke: "#2a2825", "stroke-width": 1.4 }), hand);
+    const hand = draw("path", { d: "M120 148V46", stroke: "#0d5a66", "stroke-width": 4 });
+    face.append(draw("path", { d: arc, fill: "none", stroke: "#2a2825", "stroke-width": 1.6 }), hand);
     return {
       face: make("div", { class: "face" }, face),
-      show: (value) => set(hand, "transform", `rotate(${angle(value === null ? low : value).toFixed(2)} 120 134)`),
+      show: (value) => set(hand, "transform", `rotate(${angle(value === null ? low : value).toFixed(2)} 120 148)`),
     };
   }
 

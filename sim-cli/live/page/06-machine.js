@@ -39,40 +39,38 @@
     turn("screw-head", 360 * section.screw_turns);
     const slit = part("slit");
     if (slit) set(slit, "data-mm", section.slit_opening_mm.toFixed(6));
-    say(
-      captions.slit,
-      section.slit_opening_mm > 0 ? `Slit open ${section.slit_opening_mm.toFixed(2)} mm` : "Slit shut",
-    );
-    say(captions.screw, `Screw ${Page.turns(section.screw_turns)}`);
-    say(
-      captions.roller,
-      section.roller_gap_mm > 0 ? `Roller gap ${section.roller_gap_mm.toFixed(2)} mm` : "Roller touches",
-    );
     const out = part("fuel-out");
     if (out) set(out, "visibility", pumps && section.slit_opening_mm > 0 ? "visible" : "hidden");
     set(at("machine"), "data-flows", String(section.slit_opening_mm > 0));
   }
 
+  const told = (section) => [
+    `Screw ${Page.turns(section.screw_turns)}.`,
+    section.slit_opening_mm > 0 ? `Slit open ${section.slit_opening_mm.toFixed(2)} mm.` : "Slit shut.",
+    section.roller_gap_mm > 0 ? `Roller ${section.roller_gap_mm.toFixed(2)} mm off the plunger.` : null,
+  ];
+
   // The drawing is shown in windows: the machine, and beside it what is too small in it.
-  const captions = { screw: make("figcaption"), roller: make("figcaption"), slit: make("figcaption") };
-  const ORDER = ["screw", "roller", "slit"];
+  const WINDOWS = ["screw", "roller", "slit"];
   function windows() {
     if (!svg) return;
-    const all = [...svg.querySelectorAll(":scope > g")].pop();
-    all.id = "drawing";
+    [...svg.querySelectorAll(":scope > g")].pop().id = "drawing";
     set(svg, "role", "img");
     set(svg, "aria-label", "The machine cut open: plate, lever, plunger, slit, screw");
+    const view = make("div", { class: "view", role: "group", "aria-label": "The drawing" });
+    // Where it is wider than its window, a keyboard can scroll it.
+    const scrolls = () =>
+      view.scrollWidth > view.clientWidth ? set(view, "tabindex", "0") : view.removeAttribute("tabindex");
+    new ResizeObserver(scrolls).observe(view);
+    svg.replaceWith(view);
+    view.append(svg);
     const insets = make("div", { class: "insets" });
-    ORDER.forEach((name, i) => {
-      const rect = part(`inset-${i}`)?.querySelector("rect");
-      if (!rect) return;
-      const [x, y, width, height] = ["x", "y", "width", "height"].map((each) => Number(rect.getAttribute(each)));
-      const view = draw(
-        "svg",
-        { viewBox: `${x} ${y} ${width} ${height}`, "aria-hidden": "true" },
-        draw("use", { href: "#drawing" }),
+    WINDOWS.forEach((name, i) => {
+      const rect = part(`inset-${i}`).querySelector("rect");
+      const box = ["x", "y", "width", "height"].map((each) => rect.getAttribute(each)).join(" ");
+      insets.append(
+        draw("svg", { viewBox: box, class: name, "aria-hidden": "true" }, draw("use", { href: "#drawing" })),
       );
-      insets.append(make("figure", { class: name }, view, captions[name]));
     });
     at("machine").prepend(insets);
   }
@@ -185,7 +183,8 @@
     );
     say(plate, `Air plate from above: ${seen.plate_by_eye_mm > 0 ? `about ${seen.plate_by_eye_mm} mm up` : "at rest"}`);
     pour(seen.glasses);
-    const told = [
+    const words = [
+      ...(open ? told(seen.section) : []),
       `Key ${seen.key === "start" ? "at start" : seen.key}.`,
       seen.battery ? null : "Battery lead off.",
       seen.jumper ? "Jumper in: the pump runs." : heard.pump ? "The pump hums." : null,
@@ -202,6 +201,6 @@
         .filter(([, on]) => !on)
         .map(([name]) => `Unplugged: ${name.replaceAll("-", " ")}.`),
     ];
-    say(senses, told.filter(Boolean).join(" "));
+    say(senses, words.filter(Boolean).join(" "));
   });
 })();

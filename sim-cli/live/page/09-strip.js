@@ -3,7 +3,8 @@
   const { make, draw, at, say, set } = Page;
   const LASTS_S = 240;
   const EVERY_S = 0.5;
-  const [WIDE, HIGH, EDGE, HEAD, LOW] = [680, 96, 8, 20, 74];
+  const [HIGH, EDGE, HEAD, LOW] = [98, 8, 22, 76];
+  let wide = 640;
   const LOOKS = [
     ["#0d5a66", "none"],
     ["#2a2825", "9 4"],
@@ -17,7 +18,7 @@
   let marks = [];
   let last = -1;
 
-  const face = draw("svg", { viewBox: `0 0 ${WIDE} ${HIGH}`, "aria-hidden": "true" });
+  const face = draw("svg", { viewBox: `0 0 ${wide} ${HIGH}`, "aria-hidden": "true" });
   const legend = make("ul");
   at("strip").append(face, legend);
 
@@ -45,9 +46,20 @@
     };
   }
 
+  // As many units as the strip has px of the page's usual type: its words are as large as others.
+  function fit() {
+    const type = parseFloat(getComputedStyle(document.documentElement).fontSize);
+    const now = Math.round((face.clientWidth * 18) / type);
+    if (now === 0 || now === wide) return;
+    wide = now;
+    set(face, "viewBox", `0 0 ${wide} ${HIGH}`);
+  }
+
   function paint(now) {
+    at("strip").hidden = kept.size === 0;
+    fit();
     const from = Math.max(0, now - LASTS_S);
-    const x = (time) => EDGE + ((WIDE - 2 * EDGE) * (time - from)) / LASTS_S;
+    const x = (time) => EDGE + ((wide - 2 * EDGE) * (time - from)) / LASTS_S;
     const inside = [];
     for (let minute = Math.ceil(from / 60) * 60; minute < from + LASTS_S; minute += 60) {
       const anchor = x(minute) < 20 ? "start" : "middle";
@@ -55,7 +67,7 @@
         draw("path", { d: `M${x(minute)} ${HEAD}V${LOW}`, stroke: "#cbc4b9" }),
         draw(
           "text",
-          { x: x(minute), y: HIGH - 3, "font-size": 17, fill: "#57524b", "text-anchor": anchor },
+          { x: x(minute), y: HIGH - 3, "font-size": 18, fill: "#57524b", "text-anchor": anchor },
           Page.clock(minute),
         ),
       );
@@ -67,10 +79,10 @@
       inside.push(
         draw("path", { d: `M${place} ${LOW}V4l9 5l-9 5`, fill: "#2a2825", stroke: "#2a2825", "stroke-width": 1.2 }),
       );
-      const wide = 9.5 * mark.word.length;
-      if (place < free || place + 12 + wide > WIDE) continue;
-      inside.push(draw("text", { x: place + 12, y: 15, "font-size": 17, fill: "#2a2825" }, mark.word));
-      free = place + 18 + wide;
+      const long = 10 * mark.word.length;
+      if (place < free || place + 12 + long > wide) continue;
+      inside.push(draw("text", { x: place + 12, y: 16, "font-size": 18, fill: "#2a2825" }, mark.word));
+      free = place + 18 + long;
     }
     const names = [...kept.keys()];
     names.forEach((name, i) => {
@@ -103,7 +115,6 @@
     });
     while (legend.children.length > names.length) legend.lastChild.remove();
     face.replaceChildren(...inside);
-    at("strip").hidden = names.length === 0;
     set(at("strip"), "data-strips", String(names.length));
   }
 

@@ -67,8 +67,8 @@
 //!     `plate_above_throat_mm`, `lever_deg` and `arm_deg` (from level), `plunger_mm` (above its
 //!     seat), `slit_opening_mm`, `slit_above_mm` (the metering edge above the slit's lower edge,
 //!     below 0 while it is shut), `roller_gap_mm`, `play_mm` (of the plate before the roller
-//!     meets the plunger), `screw_turns`, `screw_mm` (in for it), `stop_mm` (raised), `system_bar`, `lower_chamber_bar`, and `slit_drop_bar`, null of an
-//!     engine that stands.
+//!     meets the plunger), `screw_turns`, `screw_mm` (in for it), `stop_mm` (raised),
+//!     `system_bar`, `lower_chamber_bar`, and `slit_drop_bar`, null of an engine that stands.
 //! - `notes`: the last twelve notes, each `n` (its number), `time_s`, `kind` (`"done" |
 //!   "happened" | "prediction" | "reading" | "moment"`), `text`, and, where they belong to it,
 //!   `meter`, `unit`, `predicted`, `reading`, `difference`. `{"act": "notes"}` gives all.
