@@ -153,7 +153,7 @@ export async function job(page, file) {
   await until(page, "it runs again", text("#beat b"), (word) => !/silent|cranking/.test(word));
   await pass(page, 20);
   assert.match(await beat(page), /even/);
-  const duty = Number.parseInt((await page.evaluate(text('[aria-label="Meter: Duty"] h3'))).split("%")[1], 10);
+  const duty = Number.parseInt((await page.evaluate(text('[aria-label="Meter: Duty"] h2'))).split("%")[1], 10);
   assert.ok(duty > 15 && duty < 85, `duty ${duty} %`);
   tell(`${await volts()} V, duty ${duty} %`);
 

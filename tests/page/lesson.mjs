@@ -6,7 +6,7 @@ const text = (page, selector) => page.evaluate((each) => document.querySelector(
 
 export async function lesson(page, file) {
   await open(page, file);
-  assert.match(await text(page, "#task"), /Lesson 5.*write your prediction first/s);
+  assert.match(await text(page, "#question"), /Lesson 5.*write your prediction first/s);
   await press(page, "Key", "Start");
   assert.match(await text(page, "#sentence"), /prediction first/);
   await page.waitForTimeout(300);

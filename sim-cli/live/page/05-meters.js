@@ -43,12 +43,14 @@ const Meters = (() => {
       const ends = [point(angle(value), 96), point(angle(value), r)].map((end) => end.join(" "));
       return draw("path", { d: `M${ends.join("L")}`, stroke: "#2a2825", "stroke-width": width });
     };
+    // The outermost stand beside the ends of the scale, the others over it.
     const number = (value) => {
-      const [x, y] = point(angle(value), 123);
+      const end = value === low ? "end" : value === high ? "start" : "middle";
+      const [x, y] = point(angle(value), end === "middle" ? 123 : 112).map(Number);
       const words = String(Number(value.toFixed(2)));
-      return draw("text", { x, y: Number(y) + 11, "text-anchor": "middle", "font-size": 32, fill: "#2a2825" }, words);
+      return draw("text", { x, y: y + 11, "text-anchor": end, "font-size": 32, fill: "#2a2825" }, words);
     };
-    const face = draw("svg", { viewBox: "-14 4 268 108", "aria-hidden": "true" });
+    const face = draw("svg", { viewBox: "-26 4 292 108", "aria-hidden": "true" });
     const parts = 25;
     for (let i = 0; i <= parts; i += 1)
       face.append(tick(low + ((high - low) * i) / parts, i % 5 === 0 ? 105 : 101, 1.4));
@@ -81,7 +83,7 @@ const Meters = (() => {
       "section",
       { class: "meter", "aria-label": `Meter: ${title(name)}`, title: meter.about },
       dial.face,
-      make("div", { class: "row" }, make("h3", {}, onCase(name), text), note),
+      make("div", { class: "row" }, make("h2", {}, onCase(name), text), note),
     );
     const show = (value) => {
       dial.show(value);

@@ -173,7 +173,7 @@
     const open = seen.section !== null && svg !== null;
     at("machine").hidden = !open;
     at("outside").hidden = open;
-    say(cut, open ? "Close it" : "Cut it open");
+    say(cut, open ? "Close the section" : "Cut it open");
     if (open) cutOpen(seen.section, heard.pump);
     set(head, "transform", `rotate(${(360 * seen.screw.turned).toFixed(2)})`);
     set(shade, "r", (58 - Math.min(14, 0.5 * seen.plate_by_eye_mm)).toFixed(1));

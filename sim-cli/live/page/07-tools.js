@@ -198,7 +198,7 @@
     drawn = now;
     rail.forEach((one, i) => set(one, "aria-pressed", String(TOOLS[i] === held)));
     const before = [...inside.querySelectorAll("button, input")].indexOf(document.activeElement);
-    inside.replaceChildren(make("h3", {}, name), ...offers(frame));
+    inside.replaceChildren(make("h2", {}, name), ...offers(frame));
     const controls = [...inside.querySelectorAll("button, input")];
     if (before >= 0) controls[Math.min(before, controls.length - 1)].focus({ preventScroll: true });
   }

@@ -108,23 +108,21 @@
     if (now === told) return;
     told = now;
     if (!task) {
-      at("task").replaceChildren();
+      for (const id of ["question", "task"]) at(id).replaceChildren();
       return;
     }
+    const due = task.prediction_due;
+    at("question").replaceChildren(
+      make("p", { class: "soft" }, `Lesson ${task.lesson}: ${task.title}`),
+      make("p", {}, ...plain(task.question || "")),
+      ...(due ? [make("p", {}, make("b", {}, "The car waits: write your prediction first."))] : []),
+    );
     const bench = Bench.data.begin.lesson?.bench;
     at("task").replaceChildren(
-      make("p", { class: "soft" }, `Lesson ${task.lesson}: ${task.title}`),
-      bench
-        ? make(
-            "details",
-            { open: task.prediction_due },
-            make("summary", {}, "At the bench"),
-            make("p", {}, ...plain(bench)),
-          )
-        : "",
-      make("p", {}, make("b", {}, "Try first. "), ...plain(task.task)),
-      make("p", {}, make("b", {}, "Your prediction. "), ...plain(task.question || "")),
-      ...(task.prediction_due ? [make("p", {}, make("b", {}, "The car waits: write your prediction first."))] : []),
+      make("p", {}, make("b", {}, "Try it. "), ...plain(task.task)),
+      ...(bench
+        ? [make("details", { open: due }, make("summary", {}, "At the bench"), make("p", {}, ...plain(bench)))]
+        : []),
     );
   }
 
