@@ -9,6 +9,7 @@ pub mod completions;
 pub mod consequences;
 pub mod flowstart;
 pub mod gas;
+pub mod listen;
 pub mod live;
 pub mod meter;
 pub mod parts;

@@ -43,6 +43,7 @@ pub mod run;
 pub mod sense;
 pub mod shares;
 pub mod solve;
+pub mod sound;
 pub mod steady;
 pub mod sweep;
 pub mod units;

@@ -1,6 +1,7 @@
 //! The tables of `notebooks-md/evidence.md`: `EVIDENCE=overwrite` writes them again.
 
 use crate::evidence::{ANCHORS, MECHANISMS_OFF, without};
+use crate::listening::{heard, noticed_from, places};
 use crate::table::root;
 use crate::trade::rigs;
 use sim_core::claims::{Claims, RULES, claims};
@@ -10,6 +11,7 @@ use sim_core::mechanisms::MECHANISMS;
 use sim_core::rig::keys::Setup;
 use sim_core::rig::shipped::shipped;
 use sim_core::sweep::spread;
+use sim_core::units::Unit;
 use std::fmt::Write;
 
 fn head(out: &mut String, first: &str, columns: impl Iterator<Item = String>) {
@@ -136,14 +138,58 @@ fn rules() -> String {
     out
 }
 
+fn heard_by_place() -> String {
+    let mut out = String::new();
+    let columns = [
+        "screw (turn)",
+        "beats differ by (%)",
+        "from beat to beat, median (dB)",
+        "beat at half order (%)",
+        "beats lost (%)",
+        "speed surges by (rpm)",
+        "speed at half order (rpm)",
+    ];
+    head(&mut out, "rig, place", columns.map(String::from).into_iter());
+    let words = [
+        "1/32 beyond the lean edge",
+        "lean edge",
+        "middle",
+        "rich edge",
+        "1/32 beyond the rich edge",
+    ];
+    for (name, rig) in rigs() {
+        for (word, at) in words.into_iter().zip(places(&rig)) {
+            let told = heard(&rig, at);
+            let rpm = |rad_s: f64| Unit::Rpm.from_si(rad_s);
+            let lost = 100.0 * told.lost_cycles as f64 / told.cycles as f64;
+            let cells = [
+                format!("{at:+.3}"),
+                format!("{:.1}", 100.0 * told.envelope_cov),
+                format!("{:.2}", told.step_db),
+                format!("{:.1}", 100.0 * told.half_order_envelope),
+                format!("{lost:.1}"),
+                format!("{:.0}", rpm(told.surge_rad_s)),
+                format!("{:.1}", rpm(told.half_order_rad_s)),
+            ];
+            row(&mut out, &format!("{name}, {word}"), cells.into_iter());
+        }
+        let [lean, rich] = noticed_from(&rig);
+        let noticed = [format!("{lean:+.3}, {rich:+.3}")].into_iter();
+        let nothing = std::iter::repeat_n(String::new(), columns.len() - 1);
+        row(&mut out, &format!("{name}, an ear notices from"), noticed.chain(nothing));
+    }
+    out
+}
+
 /// The tables of the page, by the name in their markers.
-fn tables() -> [(&'static str, String); 5] {
+fn tables() -> [(&'static str, String); 6] {
     [
         ("anchors", anchors_by_rig()),
         ("laws", anchors_by_law()),
         ("off", anchors_without()),
         ("middles", middles()),
         ("rules", rules()),
+        ("heard", heard_by_place()),
     ]
 }
 

@@ -46,6 +46,7 @@ const SIM_CORE: Layers = &[
             "engine",
             "fuel",
             "maths",
+            "noise",
             "point",
             "sense",
             "solve",
@@ -106,6 +107,7 @@ const SIM_CORE: Layers = &[
             "wording",
         ],
     ),
+    ("sound", &["point", "rig", "run"]),
     ("mechanisms", &["engine", "rig", "steady"]),
     (
         "sweep",

@@ -47,6 +47,8 @@ mod learning;
 #[cfg(test)]
 mod limit_cycle;
 #[cfg(test)]
+mod listening;
+#[cfg(test)]
 mod live;
 #[cfg(test)]
 mod meters;

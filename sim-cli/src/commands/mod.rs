@@ -10,6 +10,7 @@ mod completions;
 mod consequences;
 mod flowstart;
 mod gas;
+mod listen;
 mod live;
 mod meter;
 mod parts;
@@ -42,6 +43,7 @@ pub static COMMANDS: &[Command] = &[
     coldstart::COMMAND,
     relearn::COMMAND,
     run::COMMAND,
+    listen::COMMAND,
     valves::COMMAND,
     meter::COMMAND,
     wear::COMMAND,
