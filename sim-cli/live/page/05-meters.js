@@ -50,7 +50,7 @@ const Meters = (() => {
       const words = String(Number(value.toFixed(2)));
       return draw("text", { x, y: y + 11, "text-anchor": end, "font-size": 32, fill: "#2a2825" }, words);
     };
-    const face = draw("svg", { viewBox: "-26 4 292 108", "aria-hidden": "true" });
+    const face = draw("svg", { viewBox: "-30 4 300 108", "aria-hidden": "true" });
     const parts = 25;
     for (let i = 0; i <= parts; i += 1)
       face.append(tick(low + ((high - low) * i) / parts, i % 5 === 0 ? 105 : 101, 1.4));

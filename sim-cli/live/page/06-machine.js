@@ -112,14 +112,11 @@
   at("outside").append(make("figure", {}, screw, turned), make("figure", {}, funnel, plate));
 
   // Cut open or closed, where the car is no exercise.
-  const cut = button("Cut it open", () =>
-    Bench.act({ act: "view", to: Bench.frame().seen.section ? "exercise" : "teaching" }),
-  );
-  const foot = make("div", { class: "foot" });
-  at("senses").replaceWith(foot);
-  const senses = make("p", { id: "senses" });
-  foot.append(senses, cut);
-  cut.hidden = !svg || Bench.data.begin.found !== undefined;
+  const cut = button("", () => Bench.act({ act: "view", to: Bench.frame().seen.section ? "exercise" : "teaching" }));
+  cut.id = "opens";
+  const mayCut = svg !== null && (Bench.data.begin.found ?? null) === null;
+  set(at("scene"), "data-cut", String(mayCut));
+  if (mayCut) at("scene").prepend(cut);
 
   const glasses = make("figure", { class: "glasses", hidden: true, "aria-label": "Glasses under the lines" });
   at("scene").append(glasses);
@@ -173,7 +170,8 @@
     const open = seen.section !== null && svg !== null;
     at("machine").hidden = !open;
     at("outside").hidden = open;
-    say(cut, open ? "Close the section" : "Cut it open");
+    say(cut, open ? "Close it" : "Cut open");
+    set(cut, "aria-label", open ? "Close it: the section" : "Cut open: the section");
     if (open) cutOpen(seen.section, heard.pump);
     set(head, "transform", `rotate(${(360 * seen.screw.turned).toFixed(2)})`);
     set(shade, "r", (58 - Math.min(14, 0.5 * seen.plate_by_eye_mm)).toFixed(1));
@@ -201,6 +199,6 @@
         .filter(([, on]) => !on)
         .map(([name]) => `Unplugged: ${name.replaceAll("-", " ")}.`),
     ];
-    say(senses, words.filter(Boolean).join(" "));
+    say(at("senses"), words.filter(Boolean).join(" "));
   });
 })();

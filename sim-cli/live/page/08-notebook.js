@@ -112,9 +112,10 @@
       return;
     }
     const due = task.prediction_due;
+    const question = make("p", {}, ...plain(task.question || ""));
     at("question").replaceChildren(
       make("p", { class: "soft" }, `Lesson ${task.lesson}: ${task.title}`),
-      make("p", {}, ...plain(task.question || "")),
+      due ? question : make("details", {}, make("summary", {}, "What was to be predicted"), question),
       ...(due ? [make("p", {}, make("b", {}, "The car waits: write your prediction first."))] : []),
     );
     const bench = Bench.data.begin.lesson?.bench;
