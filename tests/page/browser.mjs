@@ -43,18 +43,30 @@ export async function open(page, file) {
   await page.waitForSelector("html[data-ready]", { timeout: 20000 });
 }
 
-/** What has the focus: its name as a screen reader has it. */
-const focused = () => {
-  const element = document.activeElement;
-  return element.getAttribute("aria-label") ?? (element.labels?.[0] ?? element).textContent.trim();
-};
+/**
+ * How many Tabs lead to what has a name, backwards below 0; null if none should. A name is what a
+ * screen reader has: the label, else the words.
+ */
+function tabs({ name, pattern }) {
+  const named = (element) => element.getAttribute("aria-label") ?? (element.labels?.[0] ?? element).textContent.trim();
+  const is = (element) => (pattern ? new RegExp(pattern).test(named(element)) : named(element) === name);
+  const stops = [...document.querySelectorAll("a, button, input, select, summary, [tabindex='0']")].filter(
+    (one) => !one.disabled && one.getClientRects().length > 0,
+  );
+  if (is(document.activeElement)) return 0;
+  const from = stops.indexOf(document.activeElement);
+  const found = stops.findIndex(is);
+  return found < 0 ? null : found - from;
+}
 
 /** Goes by Tab to what has this name. */
 export async function go(page, name) {
-  const is = typeof name === "string" ? (found) => found === name : (found) => name.test(found);
-  for (let i = 0; i < 120; i += 1) {
-    if (is(await page.evaluate(focused))) return;
-    await page.keyboard.press("Tab");
+  const what = typeof name === "string" ? { name } : { pattern: name.source };
+  for (let tries = 0; tries < 6; tries += 1) {
+    const far = await page.evaluate(tabs, what);
+    if (far === 0) return;
+    const steps = far ?? 1;
+    for (let i = 0; i < Math.abs(steps); i += 1) await page.keyboard.press(steps > 0 ? "Tab" : "Shift+Tab");
   }
   throw new Error(`no Tab leads to "${name}"`);
 }
