@@ -28,9 +28,6 @@ const SCRIPTS: &[&str] = &[
     include_str!("../live/page/11-start.js"),
 ];
 
-/// Loudness of a mean beat at idle: what an idle's cycle indicates over what sounds at 1. Our own.
-const IDLE_LOUDNESS: f64 = 0.6;
-
 /// What goes into the page.
 pub struct Contents<'a> {
     /// Name of the rig.
@@ -81,7 +78,8 @@ pub fn page(contents: &Contents<'_>) -> String {
     page + rest
 }
 
-/// The numbers of the beat, those of `listen`.
+/// The numbers of the beat, those of `listen`. The page knows a beat's work over the mean; what
+/// sounds at 1 indicates what a mean beat of an idle does, within a tenth.
 fn voice() -> Value {
     let rings = BEAT.resonances.map(
         |ring| json!({"pitch_hz": ring.pitch_hz, "decay_s": ring.decay_s, "share": ring.share}),
@@ -92,7 +90,6 @@ fn voice() -> Value {
         "least": BEAT.least,
         "most": BEAT.most,
         "level": BEAT.level,
-        "idle": IDLE_LOUDNESS,
     })
 }
 

@@ -60,6 +60,11 @@ export async function looks(page, { file, lesson, shots }) {
   await page.waitForTimeout(2500);
   await press(page, "x1, the clock as it is", "Hex key", "Put the key in", "In: richer", "Note: Duty");
   await page.waitForTimeout(600);
+  const others = ["Digits V", "Actuator mA", "System bar", "Chamber bar", "Vacuum", "Lambda V", "Idle air"];
+  await press(page, ...others);
+  await shoot("every-meter", true);
+  await check("every meter");
+  await press(page, ...others);
   for (const [name, width, height] of SIZES) {
     await page.setViewportSize({ width, height });
     if (name === "class") await press(page, "Class view");

@@ -45,7 +45,7 @@ const Sound = (() => {
     const source = audio.createBufferSource();
     const gain = audio.createGain();
     source.buffer = burst;
-    gain.gain.value = Math.min(voice.most, voice.least + (1 - voice.least) * Math.max(0, work) * voice.idle);
+    gain.gain.value = Math.min(voice.most, voice.least + (1 - voice.least) * Math.max(0, work));
     source.connect(gain).connect(out);
     source.onended = () => gain.disconnect();
     source.start(time);
