@@ -1,10 +1,10 @@
 //! The fuel side as a scheme: from the tank to an injector and back, with the pressures of the
 //! moment. Nothing of it is to scale.
 
-use super::machine::Paper;
-use crate::drawing::canvas::{Anchor, BLANK_TITLE, Stroke, bold, plain, solid, thin};
+use super::paper::Paper;
+use crate::drawing::canvas::{Anchor, Stroke, bold, plain, solid, thin};
 use crate::drawing::page::footer;
-use crate::drawing::picture::{Drawing, Picture};
+use crate::drawing::picture::{BLANK_TITLE, Drawing, Picture};
 use crate::drawing::theme::{ACCENT, FUEL, INK, SOFT, STEEL, Theme, WHITE};
 use crate::drawing::vector::{Fill, Place, Vector};
 use crate::results::draw::DrawnMachine;

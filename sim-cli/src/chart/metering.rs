@@ -3,52 +3,27 @@
 
 mod body;
 mod insets;
+mod subject;
 
-use super::machine::Paper;
-use crate::drawing::canvas::BLANK_TITLE;
+use super::paper::Paper;
 use crate::drawing::page::footer;
-use crate::drawing::picture::Picture;
+use crate::drawing::picture::{BLANK_TITLE, Picture};
 use crate::drawing::theme::Theme;
 use crate::drawing::vector::Vector;
 use crate::results::draw::DrawnMachine;
 use body::{Body, Frame};
 use insets::Insets;
 use sim_core::conditions::Conditions;
+use sim_core::rig::Rig;
 use sim_core::rig::keys::Setup;
-use sim_core::rig::{Parts, Rig};
-use sim_core::section::{Machine, PlateHeights, Position, Section, section};
+use sim_core::section::{Machine, PlateHeights, Position, section};
+use subject::{GHOST_M, Subject};
 
 /// The same in a line under the drawing.
 const OWNS_UP: &str = "Housing, thicknesses and the stop's place are drawn freely.";
-/// Lift from which the plate is shown at rest, too (m).
-const GHOST_M: f64 = 0.2e-3;
 
 /// What the drawing owns up to.
 const NOT_TO_SCALE: &str = "Not to scale, since a rig holds no such length: housing, thickness of plate and lever, roller, the plunger's length, the stop's place, the funnel below its throat. The plate is drawn level.";
-
-/// The machine as it is drawn.
-pub(super) struct Subject<'a> {
-    /// Its parts.
-    pub parts: &'a Parts,
-    /// Where they stand.
-    pub machine: Machine,
-    /// The rest.
-    pub section: &'a Section,
-    /// Whether numbers and whatever moves are left out, to be drawn in.
-    pub blank: bool,
-    /// Whether its parts are moved on a page: only what stays true of them is drawn.
-    pub moves: bool,
-}
-
-impl Subject<'_> {
-    /// A length (mm), or a line to write it on.
-    pub fn mm(&self, metres: f64, decimals: usize) -> String {
-        match self.blank {
-            true => "____ mm".into(),
-            false => format!("{} mm", crate::text::fixed(1e3 * metres, decimals)),
-        }
-    }
-}
 
 /// The drawing of the metering.
 pub(super) fn picture(drawn: &DrawnMachine) -> Picture {

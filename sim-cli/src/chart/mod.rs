@@ -7,6 +7,7 @@ mod fuel_side;
 pub mod machine;
 pub mod meter;
 mod metering;
+mod paper;
 pub mod predict;
 mod readings;
 pub mod relearn;

@@ -4,7 +4,7 @@
 //! scaled back by the picture's `viewBox`.
 
 use super::fonts::FAMILY;
-use super::picture::Drawing;
+use super::picture::{BLANK_TITLE, Drawing};
 use super::theme::{Colour, INK, PAGE_EDGE, TITLE, Theme, WHITE};
 use plotters::backend::SVGBackend;
 use plotters::coord::Shift;
@@ -135,8 +135,6 @@ pub struct Canvas<'a> {
     theme: Theme,
 }
 
-/// What stands over a chart to draw on.
-pub const BLANK_TITLE: &str = "Draw what you expect";
 /// Height of that and of the space under it (px).
 const OVER_BLANK: f64 = 50.0;
 

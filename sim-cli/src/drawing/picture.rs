@@ -1,6 +1,5 @@
 //! A finished drawing and its files: SVG with its text and font inside, PNG from the same.
 
-use super::canvas::BLANK_TITLE;
 use super::fonts::{self, BOLD, FAMILY, REGULAR};
 use crate::error::Error;
 use base64::Engine;
@@ -46,6 +45,9 @@ impl FileKind {
         })
     }
 }
+
+/// What stands over a picture to draw on.
+pub const BLANK_TITLE: &str = "Draw what you expect";
 
 /// A drawing as a surface gives it.
 #[derive(Clone)]

@@ -2,7 +2,7 @@
 
 mod words;
 
-use super::{GHOST_M, Subject};
+use super::subject::{GHOST_M, Subject};
 use crate::drawing::canvas::{Stroke, dashed, solid, thin};
 use crate::drawing::theme::{ACCENT, FUEL, INK, SOFT, STEEL, STEEL_DARK, WHITE};
 use crate::drawing::vector::{Fill, Place, Vector};

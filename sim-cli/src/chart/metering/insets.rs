@@ -1,7 +1,7 @@
 //! What is too small to be seen in the machine, drawn larger: slit, roller, rim of the plate;
 //! and the screw from above.
 
-use super::Subject;
+use super::subject::Subject;
 use crate::drawing::canvas::{Anchor, Stroke, Type, bold, dashed, plain, solid, thin};
 use crate::drawing::fonts::advance;
 use crate::drawing::theme::{ACCENT, FUEL, INK, STEEL, STEEL_DARK, WHITE};

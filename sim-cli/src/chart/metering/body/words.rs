@@ -1,6 +1,6 @@
 //! Words beside the parts of the machine, and the lengths that matter.
 
-use super::super::Subject;
+use super::super::subject::Subject;
 use super::{Body, FLOOR, Frame, PLATE};
 use crate::drawing::canvas::{Anchor, bold, dashed, plain, solid};
 use crate::drawing::fonts::advance;
