@@ -30,7 +30,8 @@
       own.hidden = each !== "free";
     };
     choice(hand.step);
-    const isIn = frame.seen.screw.tool_in;
+    const { tool_in: isIn, turned } = frame.seen.screw;
+    const now = turned === 0 ? "Now as found" : `Now ${Page.turns(turned)} from found`;
     return [
       row(
         "The screw",
@@ -38,7 +39,7 @@
         does("Out: leaner", () => ({ act: "turn", turns: -turns() }), { disabled: !isIn }),
         does("In: richer", () => ({ act: "turn", turns: turns() }), { disabled: !isIn }),
       ),
-      row("How far, in turns", make("span", { class: "soft" }, "By"), ...choose, own),
+      row("How far, in turns", make("span", { class: "soft" }, "By"), ...choose, own, make("span", {}, now)),
     ];
   }
 
@@ -157,7 +158,7 @@
     ["Pump jumper", jumper, "jumper", (seen) => seen.jumper],
     ["Lines, glasses", lines, "lines", (seen) => seen.lines],
     ["Air plate", lift, "lift"],
-    ["Hex key", hexKey, "tool", (seen) => seen.screw.tool_in],
+    ["Hex key", hexKey, "tool", (seen) => `${seen.screw.tool_in} ${seen.screw.turned}`],
     ["Pedal", pedal, "blip"],
     ["Throttle", throttle, "linkage"],
     ["Potentiometer", potentiometer, "screws", (seen) => seen.housing.loose],
