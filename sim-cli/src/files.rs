@@ -169,6 +169,12 @@ impl Drop for Batch {
     }
 }
 
+/// Makes a folder of its own among the temporary files; it stays.
+pub fn new_folder() -> Result<PathBuf, Error> {
+    let made = tempfile::Builder::new().prefix("quarterturn-").tempdir();
+    Ok(made.map_err(Error::writing("the folder of temporary files"))?.keep())
+}
+
 /// Refuses a place whose folder is not there.
 pub fn in_a_folder(path: &Path) -> Result<(), Error> {
     match path.parent().filter(|folder| !folder.as_os_str().is_empty() && !folder.is_dir()) {

@@ -6,6 +6,8 @@
 //! code.
 
 mod args;
+mod bench_page;
+mod browser;
 mod by_name;
 mod cautions;
 mod chart;

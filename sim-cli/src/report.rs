@@ -71,6 +71,8 @@ pub struct Report {
     pub folder: Option<PathBuf>,
     /// Files beside the report itself.
     pub files: Vec<(PathBuf, Vec<u8>)>,
+    /// One of them that is opened in the default browser.
+    pub opens: Option<PathBuf>,
     /// Exit code: 0, or 1 if a check the user asked for failed.
     pub exit: u8,
 }
@@ -89,6 +91,7 @@ impl Report {
             chart: None,
             folder: None,
             files: Vec::new(),
+            opens: None,
             exit: 0,
         }
     }

@@ -12,6 +12,7 @@ pub mod draw;
 pub mod flowstart;
 pub mod gas;
 pub mod listen;
+pub mod live;
 pub mod meter;
 pub mod parts;
 pub mod point;

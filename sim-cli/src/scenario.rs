@@ -8,7 +8,7 @@ mod loaded;
 mod rigs;
 
 pub use change::{CHANGE, Change, ChangesAsked, TURN, VOLTS, plain_words, with};
-pub use conditions::with_conditions;
+pub use conditions::{value_of, with_conditions};
 pub use engine_args::EngineArgs;
 pub use loaded::Scenario;
 pub use rigs::{AT_REST, RIG_DEFAULT, as_it_stands, canonical_rig, load_rig};

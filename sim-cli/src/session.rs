@@ -1,6 +1,7 @@
 //! One run of the program: arguments to command, command to report, report to its outputs.
 
 use crate::args::{self, Format, Output};
+use crate::browser;
 use crate::command::{Command, Context, Program, leaf};
 use crate::drawing::picture::FileKind;
 use crate::error::Error;
@@ -92,6 +93,12 @@ fn job(
         for path in written {
             let _ = writeln!(err, "wrote {}", path.display());
         }
+    }
+    if let Some(path) = &report.opens
+        && !browser::open(path)
+        && !output.quiet
+    {
+        let _ = writeln!(err, "no browser to open it in: open {} yourself", path.display());
     }
     Ok(report.exit)
 }

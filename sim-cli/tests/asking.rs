@@ -112,6 +112,7 @@ fn plain_words_stand_for_keys() {
     let set = json(&["sweep", "--step", "1/4", "--set", "pressure=4.8"]);
     assert_eq!(set["conditions"]["system_pressure_bar"], 4.8);
     let help = text(&run(&["predict", "--help"]).stdout);
+    let help = help.split_whitespace().collect::<Vec<_>>().join(" ");
     let keys = json(&["rig", "keys"]);
     for key in keys["keys"].as_array().unwrap() {
         for word in key["plain_words"].as_array().unwrap() {
@@ -190,7 +191,7 @@ fn a_gas_is_commented_on() {
 fn a_sweep_shows_carbon_monoxide() {
     let table = text(&run(&["sweep", "--step", "1/8"]).stdout);
     let head = table.lines().find(|line| line.contains("screw  zone")).unwrap();
-    assert!(head.ends_with(" CO"), "{head}");
+    assert!(head.split_whitespace().any(|word| word == "CO"), "{head}");
     let found = json(&["sweep", "--step", "1/8"]);
     assert!(found["points"][2]["co_percent"].as_f64().unwrap() > 1.0);
 }

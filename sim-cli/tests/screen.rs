@@ -35,8 +35,12 @@ fn examples() -> Vec<(String, Vec<String>)> {
         let folder = std::env::temp_dir().join(format!("screen-{}", std::process::id()));
         let folder = folder.display().to_string();
         // The one example that writes files writes them into a folder of its own.
-        let words = words.map(|word| match word.starts_with("/tmp/") {
-            true => folder.clone(),
+        let mut before = "";
+        let words = words.map(|word| match std::mem::replace(&mut before, word) == "-o" {
+            true => match word.rsplit_once('.') {
+                Some((_, ending)) => format!("{folder}.{ending}"),
+                None => folder.clone(),
+            },
             false => word.to_string(),
         });
         (name.to_string(), words.collect())
@@ -45,7 +49,10 @@ fn examples() -> Vec<(String, Vec<String>)> {
 }
 
 fn answer(words: &[String], more: &[&str]) -> String {
-    let output = program().args(words).args(more).arg("--quiet").output().unwrap();
+    // Asked again it writes its file again.
+    let writes = words.iter().any(|word| word == "-o") && !words.iter().any(|w| w == "--force");
+    let force = writes.then_some("--force");
+    let output = program().args(words).args(more).args(force).arg("--quiet").output().unwrap();
     assert!(output.status.success(), "{words:?} {more:?}: {}", text(&output.stderr));
     text(&output.stdout)
 }

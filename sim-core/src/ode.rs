@@ -3,8 +3,11 @@
 //! file that names ode_solvers.
 
 use crate::solve::root_to;
+#[cfg(feature = "general-solver")]
 use nalgebra::SVector;
+#[cfg(feature = "general-solver")]
 use ode_solvers::dop_shared::OutputType;
+#[cfg(feature = "general-solver")]
 use ode_solvers::{Dopri5, System};
 
 /// A system of equations `x' = f(t, x)`.
@@ -155,8 +158,10 @@ fn along<const N: usize, const K: usize>(
 #[error("the general solver gave up")]
 pub struct GaveUp;
 
+#[cfg(feature = "general-solver")]
 struct Adapter<'a, M, const N: usize>(&'a M);
 
+#[cfg(feature = "general-solver")]
 impl<M: OdeSystem<N>, const N: usize> System<f64, SVector<f64, N>> for Adapter<'_, M, N> {
     fn system(&self, t: f64, y: &SVector<f64, N>, dy: &mut SVector<f64, N>) {
         *dy = SVector::from(self.0.rate(t, &y.data.0[0]));
@@ -164,7 +169,9 @@ impl<M: OdeSystem<N>, const N: usize> System<f64, SVector<f64, N>> for Adapter<'
 }
 
 /// The state at `t1`, by the general solver with a tolerance for every component: the
-/// reference for [`step`]. States should be of order 1.
+/// reference for [`step`]. States should be of order 1. Without the feature `general-solver` it
+/// gives up.
+#[cfg(feature = "general-solver")]
 pub fn reference<const N: usize>(
     motion: &impl OdeSystem<N>,
     t0: f64,
@@ -196,4 +203,16 @@ pub fn reference<const N: usize>(
     );
     solver.integrate().map_err(|_| GaveUp)?;
     solver.y_out().last().map(|y| y.data.0[0]).ok_or(GaveUp)
+}
+
+#[cfg(not(feature = "general-solver"))]
+#[expect(missing_docs, reason = "they stand at the one with the solver")]
+pub fn reference<const N: usize>(
+    _: &impl OdeSystem<N>,
+    _: f64,
+    _: &[f64; N],
+    _: f64,
+    _: f64,
+) -> Result<[f64; N], GaveUp> {
+    Err(GaveUp)
 }

@@ -184,3 +184,15 @@ fn a_hand_can_do_what_a_procedure_can() {
     assert!(engine.stalled_at_s().is_none());
     assert_eq!(engine.setup().conditions.trim, Trim::Off);
 }
+
+/// What an engine keeps of its past does not grow while it runs: a bench runs for hours.
+#[test]
+fn an_engine_that_was_started_keeps_no_more_the_longer_it_runs() {
+    let mut engine = Engine::standing(&setup(), Options { works: true, ..Options::default() });
+    engine.apply(&Action::KeyOn).unwrap();
+    engine.apply(&Action::Starter(true)).unwrap();
+    run_on(&mut engine, 60.0);
+    let held = engine.held();
+    run_on(&mut engine, 600.0);
+    assert!(engine.held() < held + held / 4, "{held} values, then {}", engine.held());
+}

@@ -13,7 +13,10 @@ use crate::drawing::vector::Vector;
 use crate::results::draw::DrawnMachine;
 use body::{Body, Frame};
 use insets::Insets;
-use sim_core::section::{Machine, PlateHeights};
+use sim_core::conditions::Conditions;
+use sim_core::rig::Rig;
+use sim_core::rig::keys::Setup;
+use sim_core::section::{Machine, PlateHeights, Position, section};
 use subject::{GHOST_M, Subject};
 
 /// The same in a line under the drawing.
@@ -45,7 +48,7 @@ pub(super) fn page(drawn: &DrawnMachine, title: &str, blank: bool) -> (Vector, f
         true => Machine::at(parts, heights, section.machine.screw_turns, heights.rest_m),
         false => section.machine,
     };
-    let subject = Subject { parts, machine, section, blank };
+    let subject = Subject { parts, machine, section, blank, moves: false };
     let mut to = Vector::new();
     let title = if blank { BLANK_TITLE } else { title };
     let under = if blank { "Drawn at rest.".into() } else { format!("{}.", drawn.circumstances()) };
@@ -97,3 +100,34 @@ pub(super) fn page(drawn: &DrawnMachine, title: &str, blank: bool) -> (Vector, f
 
 /// Room left of the machine for words (px), in print and before a room.
 const MARGIN: (f64, f64) = (134.0, 164.0);
+
+/// Size (px) of the machine on a page whose script moves its parts, room on its left for words,
+/// and size of words: some six tenths of it are left on a screen.
+const MOVING: (f64, f64, f64, f64) = (900.0, 400.0, 236.0, 26.0);
+/// A window on what is too small in it (px), and its words.
+const WINDOW: (f64, f64, f64) = (184.0, 142.0, 22.0);
+
+/// The machine at rest as an SVG element for a page whose script moves its parts. Below what it
+/// shows lie the windows on screw, roller and slit, each within the clip `inset-N`.
+pub(super) fn moving(rig: &Rig) -> String {
+    let setup = Setup { rig: *rig, conditions: Conditions::default() };
+    let section = section(&setup, Position::Rest);
+    let machine = section.machine;
+    let subject =
+        Subject { parts: rig.parts(), machine, section: &section, blank: false, moves: true };
+    let (width, room, margin, text) = MOVING;
+    let mut to = Vector::new();
+    let body = Body::of(&subject);
+    let frame = Frame::fit(&body, (0.0, 6.0), (width - 6.0, room), margin);
+    body.draw(&mut to, &subject, &frame, text);
+    let height = 6.0 + frame.high() + 1.8 * text;
+    let insets = Insets { subject: &subject, scale: frame.scale, text: WINDOW.2 };
+    let place = |i: usize| (4.0 + i as f64 * (WINDOW.0 + 8.0), height + 8.0);
+    insets.windows(&mut to, [0, 1, 2].map(place), (WINDOW.0, WINDOW.1));
+    let drawing = to.finish((width, height), "");
+    format!(
+        "<svg viewBox=\"0 0 {width} {height:.0}\" data-px-per-mm=\"{:.6}\">{}",
+        frame.scale,
+        drawing.body.trim_end()
+    )
+}

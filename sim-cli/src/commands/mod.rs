@@ -13,6 +13,7 @@ mod draw;
 mod flowstart;
 mod gas;
 mod listen;
+mod live;
 mod meter;
 mod parts;
 mod predict;
@@ -52,6 +53,7 @@ pub static COMMANDS: &[Command] = &[
     consequences::COMMAND,
     claims::COMMAND,
     chart::COMMAND,
+    live::COMMAND,
     draw::COMMAND,
     quiz::COMMAND,
     class::COMMAND,

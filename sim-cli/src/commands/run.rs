@@ -64,11 +64,11 @@ const FILE: &str = r#"A procedure of your own is a text file, as mine.toml:
   [[action]]
   at_s = 60
   blip = 2500
-Where the key or the starter is turned on first, the engine stands to begin with, its key off.
 Actions: turn (turns), blip (rpm), throttle (%) with speed_rpm, unplug and plug ("lambda",
 "actuator"), fit (mm of the air valve), set ("KEY=VALUE"), fail ("SENSOR=MODE"), wait (s).
 key, starter, jumper, open_lines ("on" or "off"); lift_plate_mm (0 lets go), stand (s): on an
-engine that stands."#;
+engine that stands. Where the key or the starter is turned on first, the engine stands to begin
+with, its key off."#;
 
 fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Error> {
     let (seed, every_ms) = (SEED.given(matches)?, EVERY_MS.given(matches)?);

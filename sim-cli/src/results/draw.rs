@@ -243,7 +243,8 @@ pub fn report(drawn: &Rc<DrawnMachine>) -> Report {
     report.heading(drawn.sentence());
     report.say(drawn.circumstances());
     report.warn_at_rest(&drawn.scenario);
-    report.table(drawn.table());
+    // The short answer: positions, play, and what a gauge shows.
+    report.table(drawn.table().short_rows(vec![0, 2, 3, 4, 5, 9, 10, 12]));
     report.cautions = match drawn.section.position.runs() {
         true => of_setups(&[&drawn.scenario.setup], &[]),
         false => STANDING.to_vec(),

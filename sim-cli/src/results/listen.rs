@@ -183,7 +183,7 @@ pub fn report(listening: &Rc<Listening>) -> Report {
     ];
     let rows = rows.map(|row| row.map(String::from));
     report.table(Table::of_words(["heard", "", "unit"], rows.into_iter()));
-    report.note("A synthesis of computed work, no recording: a puff a firing, as loud as its work, through a pipe that rings. A lost cycle is a soft puff. Compression strokes, valves, fan and belts make no sound here.");
+    report.note_always("A synthesis of computed work, no recording: a puff a firing, as loud as its work, through a pipe that rings. A lost cycle is a soft puff. Compression strokes, valves, fan and belts make no sound here.");
     if told.step_db < HARD_TO_HEAR_DB {
         report.note("Steps below about 1 dB from beat to beat are hard to hear (from memory): listen for lost beats and for speed that comes and goes.");
     }

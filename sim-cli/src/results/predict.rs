@@ -366,7 +366,7 @@ pub fn report(prediction: &Rc<Prediction>) -> Report {
         }
     }
     if let Some(note) = stands_in_the_cold(before, after) {
-        report.note(note);
+        report.note_always(note);
     }
     if after.conditions.altitude_m != before.conditions.altitude_m
         && after.rig.parts().controller.altitude_sensor > 0.5

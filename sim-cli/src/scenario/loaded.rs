@@ -38,6 +38,11 @@ impl Serialize for Scenario {
 }
 
 impl Scenario {
+    /// Sensors that have failed, as typed.
+    pub fn failed(&self) -> &[String] {
+        &self.failed
+    }
+
     /// The note that the screw asked for does not matter to a command that turns it itself.
     pub fn screw_note(&self) -> Option<String> {
         let note = "--screw does not matter here: this command turns the screw itself.";

@@ -126,11 +126,11 @@ pub struct Tabled {
 impl Tabled {
     /// The tabled form of a law.
     pub fn of(law: FlameLaw) -> &'static Tabled {
-        static TABLES: LazyLock<[Tabled; FLAME_LAWS.len()]> = LazyLock::new(|| {
-            FLAME_LAWS.map(|law| Tabled {
+        static TABLES: LazyLock<Box<[Tabled; FLAME_LAWS.len()]>> = LazyLock::new(|| {
+            Box::new(FLAME_LAWS.map(|law| Tabled {
                 law,
                 values: std::array::from_fn(|i| law_at(law, PHI_LEAST + PHI_STEP * i as f64)),
-            })
+            }))
         });
         &TABLES[law as usize]
     }

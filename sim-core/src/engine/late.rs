@@ -53,7 +53,7 @@ pub type Row = [f64; ANGLES];
 /// its exponent from burn angles at idle (0-10 % 27 deg, 10-90 % 38 deg, from memory); the
 /// walls' share is our own, so that the best half-burnt point lies at 8 to 9 deg.
 pub fn work_by_angle(spark_deg: f64) -> Row {
-    static TABLE: LazyLock<[Row; SPARKS]> = LazyLock::new(table);
+    static TABLE: LazyLock<Box<[Row; SPARKS]>> = LazyLock::new(|| Box::new(table()));
     let at = ((spark_deg - SPARK_LEAST_DEG) / SPARK_STEP_DEG).clamp(0.0, (SPARKS - 1) as f64);
     let (rows, weights) = neighbours(at, SPARKS);
     std::array::from_fn(|i| (0..4).map(|k| weights[k] * TABLE[rows[k]][i]).sum())

@@ -139,6 +139,8 @@ impl Unburnt {
     /// The mixture jumps at a crank angle (rad).
     pub fn jump(&mut self, at_rad: f64, lambda: f64) {
         self.phi.jump(at_rad, 1.0 / lambda);
+        // Charges that burn are not looked at, so what no residual gas can be of goes here.
+        self.phi.push(at_rad, 1.0 / lambda, 2.0 * CYCLE_RAD);
     }
 
     /// How many values it holds.

@@ -169,7 +169,9 @@ impl Body {
         self.lever(to, subject, frame);
         self.flows(to, subject, frame);
         self.words(to, subject, frame, size);
-        self.dimensions(to, subject, frame, size);
+        if !subject.moves {
+            self.dimensions(to, subject, frame, size);
+        }
     }
 
     fn shape(to: &mut Vector, frame: &Frame, corners: &[(f64, f64)], fill: Fill) {
@@ -397,7 +399,7 @@ impl Body {
 
     /// Plate and lever at rest, where they do not rest.
     fn ghost(&self, to: &mut Vector, subject: &Subject<'_>, frame: &Frame) {
-        if subject.machine.plate_above_rest_m <= GHOST_M {
+        if subject.machine.plate_above_rest_m <= GHOST_M && !subject.moves {
             return;
         }
         let rest = 1e3 * subject.machine.heights.rest_m;
@@ -590,9 +592,15 @@ impl Body {
             12.0,
         );
         let flows = subject.section.hydraulics.lines_m3_s > 0.0 && !subject.blank;
-        if flows {
+        if flows || subject.moves {
             let out = 0.5 * (self.slit.0 + self.slit.1);
+            if subject.moves {
+                to.open("id=\"fuel-out\"");
+            }
             to.arrow(&[frame.at(left + 5.0, out), frame.at(left - 13.0, out)], fuel, 12.0);
+            if subject.moves {
+                to.close();
+            }
         }
     }
 

@@ -66,6 +66,18 @@ impl Insets<'_> {
         bottom - 0.5 * LINE * self.text
     }
 
+    /// Screw, roller and slit without their captions, each within its clip.
+    pub fn windows(&self, to: &mut Vector, places: [Place; 3], (wide, high): (f64, f64)) {
+        let draw: [fn(&Self, &mut Vector, &Window) -> Caption; 3] =
+            [Self::screw, Self::roller, Self::slit];
+        for (i, ((left, top), draw)) in places.into_iter().zip(draw).enumerate() {
+            to.open(&format!("clip-path=\"url(#inset-{i})\""));
+            draw(self, to, &Window { left, top, wide, high });
+            to.close();
+            to.clip(&format!("inset-{i}"), (left, top), (left + wide, top + high));
+        }
+    }
+
     fn words(&self) -> Type {
         plain(self.text, INK)
     }
@@ -133,7 +145,9 @@ impl Insets<'_> {
                 &[window.at(wall, edge), window.at(wide - 4.0, edge)],
                 dashed(INK, 1.0, 4.0, 3.0),
             );
-            to.dimension(window.at(x, lower), window.at(x, upper));
+            if !self.subject.moves {
+                to.dimension(window.at(x, lower), window.at(x, upper));
+            }
         }
         let widths: f64 = slits.width_m.iter().sum::<f64>() / slits.width_m.len() as f64;
         let slit =
@@ -174,7 +188,7 @@ impl Insets<'_> {
         let centre = self.words().at(Anchor::Center);
         to.text("plunger", window.at(0.5 * wide, 0.9 * size), centre);
         to.text("roller", window.at(0.5 * wide, high - 0.9 * size), centre);
-        if gap_mm * scale > 2.0 {
+        if gap_mm * scale > 2.0 && !self.subject.moves {
             let x = 0.5 * wide;
             to.dimension(window.at(x, foot + gap_mm * scale), window.at(x, foot));
         }

@@ -16,6 +16,8 @@ pub struct Subject<'a> {
     pub section: &'a Section,
     /// Whether numbers and whatever moves are left out, to be drawn in.
     pub blank: bool,
+    /// Whether its parts are moved on a page: only what stays true of them is drawn.
+    pub moves: bool,
 }
 
 impl Subject<'_> {

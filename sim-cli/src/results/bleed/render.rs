@@ -89,7 +89,7 @@ fn render(report: &mut Report, bleeding: &Bleeding, bled: &Bled) {
     let boils = hot.boils_at_bar;
     report.say(match hot.boils_after_s {
         Some(after) => format!(
-            "The fuel boils below {boils:.2} bar: from {:.1} min on. {:.1} ml of vapour have to go back into it before the pressure rises and the lines are full.",
+            "The fuel boils below {boils:.2} bar, from {:.1} min on: {:.1} ml of vapour.",
             after / 60.0,
             hot.vapour_ml
         ),
@@ -101,16 +101,19 @@ fn render(report: &mut Report, bleeding: &Bleeding, bled: &Bled) {
     });
     report.say(match (bled.hot_restart_cranking_s, hot.rough_s) {
         (Some(_), Some(rough)) if rough >= 0.05 => format!(
-            "It catches{} on the lines that are full; the last is full {rough:.1} s later, until then it runs rough.",
+            "It catches{} on the lines that are full, and runs rough for {rough:.1} s.",
             in_tries(hot.tries)
         ),
         (Some(_), _) => format!("It catches{} on all its lines.", in_tries(hot.tries)),
         (None, _) => format!("It does not run in {} tries of {TRY_S:.0} s.", hot.tries),
     });
     if let Some(dry) = hot.lines_full_without_fire_s.filter(|_| hot.vapour_ml > 0.0) {
-        report.say(format!(
-            "If it never fired, the starter alone would fill the last line in {dry:.1} s."
-        ));
+        report.in_full(|report| {
+            report.say("The vapour has to go back into the fuel before the pressure rises and the lines are full.");
+            report.say(format!(
+                "If it never fired, the starter alone would fill the last line in {dry:.1} s."
+            ));
+        });
     }
     if dripped_ml > 0.0005 {
         report.say(format!(

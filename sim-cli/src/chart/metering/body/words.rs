@@ -39,13 +39,13 @@ impl Body {
         let unknown = subject.blank || subject.section.stalled();
         let fuel_in = match (subject.blank, unknown) {
             (true, _) => "fuel in, ____ bar".into(),
-            (_, true) => "fuel in".into(),
+            _ if unknown || subject.moves => "fuel in".into(),
             _ => format!("fuel in, {:.2} bar", 1e-5 * subject.section.hydraulics.system_pa),
         };
         let over = frame.at(far + 3.0, self.roof + 13.0);
         to.text(&fuel_in, (over.0, over.1 - 0.75 * size), right);
         let out = frame.at(x - self.block, 0.5 * (self.slit.0 + self.slit.1));
-        let passes = subject.section.hydraulics.lines_m3_s > 0.0 || subject.blank;
+        let passes = subject.section.hydraulics.lines_m3_s > 0.0 || subject.blank || subject.moves;
         let passing = if passes { "to the injectors" } else { "no fuel passes" };
         to.text(passing, (out.0 - 6.0, out.1 - 1.0 * size), right);
         // Left of the chamber, at parts that turn.
@@ -106,10 +106,16 @@ impl Body {
         let roller = turned(self.arm[1] + 0.5 * self.roller, -1.0, machine.arm_rad);
         to.leader(&[(frame.at(x, 0.0).0 + 20.0, y - 0.6 * size), roller], SOFT);
         let start = self.arm[1] + self.plunger + 22.0;
-        let along = start + 0.38 * (plate - 15.0 - start);
+        let share = if subject.moves { 0.68 } else { 0.38 };
+        let along = start + share * (plate - 15.0 - start);
         let lever = turned(along, 0.0, machine.lever_rad);
-        to.text("lever", (lever.0, y), heavy);
-        to.leader(&[(lever.0, y - 0.6 * size), lever], SOFT);
+        if subject.moves {
+            // Under the lever, which only rises: its word may be large.
+            to.text("lever", (lever.0, lever.1 + 1.4 * size), heavy);
+        } else {
+            to.text("lever", (lever.0, y), heavy);
+            to.leader(&[(lever.0, y - 0.6 * size), lever], SOFT);
+        }
         let beside = frame.at(plate - 7.5, 0.0).0;
         to.text("rest stop", (beside, y), bold_right);
         to.leader(&[(beside - 12.0, y - 0.6 * size), frame.at(plate - 1.0, FLOOR + 7.0)], SOFT);
