@@ -50,7 +50,7 @@ fn a_quarter_turn_leaner_does_not_start_and_the_reason_is_a_lean_one() {
         let found = tried(&set("six", ambient, coolant, -0.25));
         let lean = match found.reason {
             Some(NoStart::TooLean(lambda) | NoStart::FiresWithoutCatching(lambda)) => lambda > 1.2,
-            Some(NoStart::Dies(_, lambda)) => lambda > 1.0,
+            Some(NoStart::Dies(_, lambda, _)) => lambda > 1.0,
             _ => false,
         };
         assert!(lean && found.running_after_s.is_none(), "{coolant} degC: {:?}", found.reason);
@@ -64,7 +64,7 @@ fn far_too_rich_floods_or_drowns() {
             let found = tried(&set("six", ambient, coolant, screw));
             let rich = match found.reason {
                 Some(NoStart::Flooded(_)) => true,
-                Some(NoStart::Dies(_, lambda) | NoStart::FiresWithoutCatching(lambda)) => {
+                Some(NoStart::Dies(_, lambda, _) | NoStart::FiresWithoutCatching(lambda)) => {
                     lambda < 0.6
                 }
                 _ => false,
