@@ -87,6 +87,19 @@ fn nothing_starts_from_fuel_that_was_never_there() {
     }
 }
 
+/// Common practice, no source: an engine whose plugs are worn wide open, or whose coil is weak,
+/// does not fire though its mixture would burn; nobody is told to look at the fuel.
+#[test]
+fn an_engine_without_sparks_is_told_of_its_sparks() {
+    for (key, value) in [("plug_gap_mm", 3.0), ("coil_percent", 20.0)] {
+        let mut without = set("six", 20.0, 20.0, 0.0);
+        without = setup(&without.rig, without.conditions, &[(key, value)]);
+        let found = tried(&without);
+        assert!(found.fires_after_s.is_none(), "{key}: {found:?}");
+        assert!(matches!(found.reason, Some(NoStart::NoSpark(_))), "{key}: {:?}", found.reason);
+    }
+}
+
 #[test]
 fn colder_takes_longer_and_a_stiff_engine_is_named() {
     let caught: Vec<f64> = [-15.0, -10.0, -5.0, 5.0]

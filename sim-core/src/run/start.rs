@@ -56,7 +56,9 @@ const OVER_S: f64 = 30.0;
 const WARMS_EVERY_S: f64 = 0.5;
 /// Ticks from row to row of a start.
 const ROW_TICKS: u64 = 5;
-/// Charges outside this range of lambda count as too rich or too lean to fire.
+/// Where more sparks than this fail, they and not the mixture are why nothing fires.
+const MOST_SPARKS: f64 = 0.5;
+/// Charges richer than this lambda count as too rich to fire.
 const FLOODED: f64 = 0.6;
 
 impl Engine {
@@ -287,6 +289,9 @@ pub enum NoStart {
         "{0} injection lines are not full of fuel yet, and the start valve cannot keep it running: crank again, or bleed the lines"
     )]
     LinesShort(usize),
+    /// Most sparks fail (share of the cycles).
+    #[error("no fire: the spark fails in {:.0} % of the cycles. Look at plugs, leads, coil and battery", 100.0 * .0)]
+    NoSpark(f64),
     /// No charge was rich enough to fire (leanest to richest lambda).
     #[error("no charge is rich enough to fire: lambda {0:.1} of what evaporates")]
     TooLean(f64),
@@ -422,6 +427,7 @@ fn one_try(engine: &mut Engine, crank_s: f64, watch_s: f64) -> Result<StartOutco
     (found.fires_after_s, found.caught_after_s) = (since_key(starts.fired_at_s), caught_s);
     found.mass_error = engine.mass_error();
     let opening_pa = engine.setup.rig.parts().injectors.opening_pa;
+    let dead = engine.plant.dead(engine.charge().manifold_pa);
     found.reason = match (caught_s, stalled_s, found.fires_after_s) {
         (Some(_), None, _) => None,
         _ if most_pa <= opening_pa => Some(NoStart::NothingSprays(most_pa, opening_pa)),
@@ -431,6 +437,7 @@ fn one_try(engine: &mut Engine, crank_s: f64, watch_s: f64) -> Result<StartOutco
             Some(NoStart::TooStiff(found.cranking_rad_s))
         }
         (None, _, None) if lambda < FLOODED => Some(NoStart::Flooded(lambda)),
+        (None, _, None) if dead > MOST_SPARKS => Some(NoStart::NoSpark(dead)),
         (None, _, Some(_)) => Some(NoStart::FiresWithoutCatching(lambda)),
         (None, _, None) => Some(NoStart::TooLean(lambda)),
     };
