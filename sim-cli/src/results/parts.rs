@@ -165,9 +165,9 @@ fn why(effect: &Effect) -> String {
                 1e3 * volts,
                 turns
             ),
-            None => format!(
-                "{moves}: the setting stays. With the fault there is no setting to find"
-            ),
+            None => {
+                format!("{moves}: the setting stays. With the fault there is no setting to find")
+            }
         },
     }
 }

@@ -32,9 +32,8 @@ impl Engine {
         // Above its idle speed an engine may well slow down, after a blip or the flare of a start.
         let conditions = &self.setup.conditions;
         let idle = &self.plant.parts.controller;
-        let idle_rad_s = conditions
-            .speed_rad_s
-            .unwrap_or_else(|| idle.idle_target_rad_s(conditions.coolant_k));
+        let idle_rad_s =
+            conditions.speed_rad_s.unwrap_or_else(|| idle.idle_target_rad_s(conditions.coolant_k));
         let above = charge.speed_rad_s > idle_rad_s;
         let well = above || (carries && self.acceleration_rad_s2 >= 0.0);
         if !self.power.key_on || (well && !stands) {

@@ -286,7 +286,8 @@ pub enum NoStart {
     NothingSprays(f64, f64),
     /// Lines still hold air or vapour (how many).
     #[error(
-        "{0} injection lines are not full of fuel yet, and the start valve cannot keep it running: crank again, or bleed the lines"
+        "{0} injection line{are} not full of fuel yet, and the start valve cannot keep it running: crank again, or bleed the lines",
+        are = if *.0 == 1 { " is" } else { "s are" }
     )]
     LinesShort(usize),
     /// Most sparks fail (share of the cycles).
@@ -453,7 +454,9 @@ impl StartOutcome {
     pub fn rich(&self) -> bool {
         match self.reason {
             Some(NoStart::Flooded(_)) => true,
-            Some(NoStart::FiresWithoutCatching(lambda) | NoStart::Dies(_, lambda, _)) => lambda < 0.8,
+            Some(NoStart::FiresWithoutCatching(lambda) | NoStart::Dies(_, lambda, _)) => {
+                lambda < 0.8
+            }
             _ => false,
         }
     }
