@@ -60,7 +60,7 @@ pub const JUMPER: Caution = caution(
 /// A start.
 pub const CRANKING: Caution = caution(
     "Starting: gear out, brake on, clear of fan and intake, short tries with rests.",
-    "Starting: gear out, brake on, hands and cloths clear of fan and belts, face and hands away from the intake, it can spit back; short tries with rests between, the starter burns out; a flooded engine is left to dry before the next try.",
+    "Starting: gear out, brake on, hands and cloths clear of fan and belts. Face and hands away from the intake: it can spit back. Short tries with rests between, or the starter burns out. A flooded engine is left to dry before the next try.",
 );
 
 /// A drive.
@@ -76,23 +76,23 @@ pub const STARTING: &[Caution] = &[CRANKING, PETROL, ENGINE, MODEL];
 /// Fuel lines opened, the pump running.
 pub const OPENED: Caution = caution(
     "Opened lines: pressure relieved, eye protection, gloves, no flame, cans.",
-    "Opened fuel lines: relieve the pressure first and cover the union with a rag; eye protection and gloves; no flame, spark, hot lamp or smoking near; fire extinguisher at hand; doors open, petrol vapour is heavier than air and collects in pits; catch the fuel in closed cans, rags outdoors.",
+    "Opened fuel lines: relieve the pressure first, a rag over the union. Eye protection and gloves on. No flame, spark, hot lamp or smoking near, fire extinguisher at hand. Doors open: petrol vapour is heavier than air and collects in pits. Catch the fuel in closed cans, put rags outdoors.",
 );
 /// The pump on the jumper, for bleeding.
 pub const RELAY: Caution = caution(
     "Jumper in the relay's socket: fused, switched, out before the car is driven.",
-    "Pump on the jumper (relay socket, terminals 30 and 87 of DIN 72552): ignition off, jumper fused and switched, put in and taken out with the switch off and no petrol about, removed before the car is driven: with it in, the pump runs on in a crash.",
+    "Pump on the jumper (relay socket, terminals 30 and 87 of DIN 72552): ignition off, jumper fused and switched. Put it in and take it out with its switch off and no petrol about. Take it out before the car is driven: with it in, the pump runs on in a crash.",
 );
 /// A plate held up with the pump on.
 pub const PLATE_UP: Caution = caution(
     "Plate up only with every line in its glass; let go, see every line stop.",
-    "Lift the plate only with every line opened into its glass: with the injectors in, fuel fills a standing engine. Let it go and see that every line stops before a line is closed.",
+    "Lift the plate only with every line opened into its glass: on their injectors they fill a standing engine. Let the plate go, and see every line stop before one is closed.",
 );
 
 /// Cycles that do not burn.
 pub const MISFIRE: Caution = caution(
     "Misfire: petrol burns in the hot catalyst, no long runs; ignition leads kill.",
-    "Misfire: a cylinder that does not fire is fed all the same, and its petrol burns in a hot catalyst: no long runs, nothing that burns under the car. Ignition leads kill: switch off before one is touched.",
+    "Misfire: a cylinder that does not fire still gets petrol, and it burns in the hot catalyst. No long runs, nothing that burns under the car. Ignition leads kill: switch off before one is touched.",
 );
 
 /// Share of cycles lost from which the caution about misfires stands: our own.
@@ -107,7 +107,7 @@ pub const THROTTLE: Caution = caution(
 /// An engine under load.
 pub const LOAD: Caution = caution(
     "Load only on a brake stand or on the road, never by hand or by a held brake.",
-    "Load is put on by a brake stand or on the road, never by hand or by a held brake: on a stand the car strapped, nobody before or behind it, tyres looked at, exhaust drawn off; on the road the driver drives and a helper writes.",
+    "Load is put on by a brake stand or on the road, never by hand or by a held brake. On a stand: the car strapped, nobody before or behind it, tyres looked at, exhaust drawn off. On the road the driver drives and a helper writes.",
 );
 
 /// Petrol, handled.
@@ -144,17 +144,17 @@ pub const INVENTED: Caution = caution(
 /// Hot parts.
 pub const HOT: Caution = caution(
     "Hot parts: exhaust, catalyst and coolant burn long after the engine stops; let it cool.",
-    "Hot parts: the exhaust, the catalyst and the lambda sensor burn skin long after the engine has stopped; the cooling system is opened only cold, hot it spits; no fuel, rag or hose on them. Let the engine cool before you work near them.",
+    "Hot parts: exhaust, catalyst and lambda sensor burn skin long after the engine has stopped. Open the cooling system only when it is cold: hot, it spits. No fuel, rag or hose on hot parts. Let the engine cool before you work near them.",
 );
 /// A car that has stood.
 pub const STOOD: Caution = caution(
     "Stood for years: old petrol out, look for leaks and soft hoses before the pump first runs.",
-    "A car that has stood for years: drain the old petrol into closed cans and away from any flame, look at every hose, union and the tank for leaks before the pump first runs, with the extinguisher in reach; turn the engine by hand once before the starter does; oil, brakes and tyres before it moves.",
+    "A car that has stood for years: drain the old petrol into closed cans, away from any flame. Look for leaks at every hose, every union and the tank before the pump first runs, the extinguisher in reach. Turn the engine by hand once before the starter does. Look at oil, brakes and tyres before it moves.",
 );
 /// A tester in the exhaust.
 pub const TESTER: Caution = caution(
     "Gas tester: exhaust led outside all the same, probe and pipe are hot, never lie behind the car.",
-    "Gas tester: the exhaust is led outside all the same, CO has no smell; probe and pipe are hot; the car stands with the brake on and the wheels blocked; nobody lies behind it; the windows of the workshop are open and the CO alarm is on.",
+    "Gas tester: lead the exhaust outside all the same, CO has no smell. Probe and pipe are hot. Brake on, wheels blocked, nobody lies behind the car. Windows of the workshop open, CO alarm on.",
 );
 
 /// The cautions in full, as they stand in the README and on sheets.

@@ -50,7 +50,7 @@ fn a_quarter_turn_leaner_does_not_start_and_the_reason_is_a_lean_one() {
         let found = tried(&set("six", ambient, coolant, -0.25));
         let lean = match found.reason {
             Some(NoStart::TooLean(lambda) | NoStart::FiresWithoutCatching(lambda)) => lambda > 1.2,
-            Some(NoStart::Dies(_, lambda)) => lambda > 1.0,
+            Some(NoStart::Dies(_, lambda, _)) => lambda > 1.0,
             _ => false,
         };
         assert!(lean && found.running_after_s.is_none(), "{coolant} degC: {:?}", found.reason);
@@ -64,7 +64,7 @@ fn far_too_rich_floods_or_drowns() {
             let found = tried(&set("six", ambient, coolant, screw));
             let rich = match found.reason {
                 Some(NoStart::Flooded(_)) => true,
-                Some(NoStart::Dies(_, lambda) | NoStart::FiresWithoutCatching(lambda)) => {
+                Some(NoStart::Dies(_, lambda, _) | NoStart::FiresWithoutCatching(lambda)) => {
                     lambda < 0.6
                 }
                 _ => false,
@@ -84,6 +84,19 @@ fn nothing_starts_from_fuel_that_was_never_there() {
         let found = tried(&without);
         assert!(found.fires_after_s.is_none(), "{coolant}: {found:?}");
         assert!(matches!(found.reason, Some(NoStart::TooLean(_))), "{:?}", found.reason);
+    }
+}
+
+/// Common practice, no source: an engine whose plugs are worn wide open, or whose coil is weak,
+/// does not fire though its mixture would burn; nobody is told to look at the fuel.
+#[test]
+fn an_engine_without_sparks_is_told_of_its_sparks() {
+    for (key, value) in [("plug_gap_mm", 3.0), ("coil_percent", 20.0)] {
+        let mut without = set("six", 20.0, 20.0, 0.0);
+        without = setup(&without.rig, without.conditions, &[(key, value)]);
+        let found = tried(&without);
+        assert!(found.fires_after_s.is_none(), "{key}: {found:?}");
+        assert!(matches!(found.reason, Some(NoStart::NoSpark(_))), "{key}: {:?}", found.reason);
     }
 }
 

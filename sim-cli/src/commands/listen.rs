@@ -36,10 +36,10 @@ static FILE: Text = Text {
 
 /// What the sound is.
 const TOLD: &str = "\
-The sound is a synthesis of computed work, no recording: each cylinder's work is drawn cycle by
-cycle from the law that gives the roughness, the engine runs on it, and each firing sends a puff
-by its work through a simple exhaust. A stall ends it. All files are equally loud: two settings
-can be compared by ear. `--format csv` has every firing.";
+The sound is a synthesis of computed work, no recording. Each cylinder's work is drawn cycle by
+cycle from the law that gives the roughness, and the engine runs on it. Each firing sends a puff
+through a simple exhaust, as loud as its work. A stall ends it. All files are equally loud, so
+that two settings can be compared by ear. `--format csv` has every firing.";
 
 fn run(matches: &ArgMatches, _: &mut Context<'_, '_>) -> Result<Report, Error> {
     let (seconds, seed) = (SECONDS.given(matches)?, SEED.given(matches)?);

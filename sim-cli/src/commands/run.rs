@@ -80,7 +80,7 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     let (procedure, named) = PROCEDURE.load(matches, &scenario)?;
     if let (Some(key), false) = (stood, procedure.begins_standing()) {
         return Err(Error::usage(format!(
-            "--{} is how a standing engine was left, and `{}` begins with a running one: take `--procedure key-start`, or a file whose first move is `key = \"on\"`",
+            "--{} tells how a standing engine was left, but `{}` begins with a running one. Take `--procedure key-start`, or a file whose first move is `key = \"on\"`",
             key.replace('_', "-"),
             procedure.name
         )));

@@ -165,7 +165,7 @@ fn render(report: &mut Report, found: &RuleCounts, zones: &SmoothZones) {
     let [low, mid, high] = zones.middle_minus_lambda_one_turns;
     let [narrow, usual, wide] = zones.width_turns;
     report.note(format!(
-        "The middle lies {} turn from lambda 1 at the median, {} to {} for nine in ten; the smooth zone is {usual:.2} turn wide, {narrow:.2} to {wide:.2} for nine in ten. In turns they follow the gearing of the screw.",
+        "The middle lies {} turn from lambda 1 at the median, {} to {} for nine in ten. The smooth zone is {usual:.2} turn wide, {narrow:.2} to {wide:.2} for nine in ten. How many turns that is depends on the gearing of the screw.",
         turns(mid), turns(low), turns(high)
     ));
     if *drawn < 100 {
@@ -174,14 +174,14 @@ fn render(report: &mut Report, found: &RuleCounts, zones: &SmoothZones) {
         ));
     }
     report.note(format!(
-        "Each rig burns by one of {} flame laws, drawn at random; `holds` is over all of them, the columns behind it are for each. A rule fails where it holds on fewer than {FAILS_BELOW:.0} % of the rigs, and holds where each law gives it {HOLDS_FROM:.0} % (our own bounds).",
+        "Each rig burns by one of {} flame laws, drawn at random. `holds` counts all rigs, the columns behind it those of each law. A rule holds where each law gives it {HOLDS_FROM:.0} %, and fails below {FAILS_BELOW:.0} % of all rigs (our own bounds).",
         flame_words().count()
     ));
-    report.note("Rules about the middle, the edges and a fixed part of them are counted on rigs with both edges; one without an edge has no middle.");
+    report.note("Rules about the middle and the edges are counted on rigs with both edges: one without an edge has no middle.");
     report.note(format!(
-        "What makes an idle rough is not known for certain: the rigs take turns with {} sets of mechanisms ({}), each as rough at lambda 1; `--format json` has the shares for each.",
+        "What makes an idle rough is not known for certain. So the rigs share {} sets of mechanisms among them ({}), all as rough at lambda 1. `--format json` has the shares for each.",
         MECHANISMS.len(),
         MECHANISMS.map(|set| set.word()).join(", ")
     ));
-    report.note("Rigs are drawn part by part, one sigma: lengths 2 %, rim clearance 15 %, slit widths 1 %, burn and its scatter 10 %, scatter of fuel 15 %, gas-fuel limit 3 %, friction 5 %, overlap 20 %, spark 2 deg. The spreads are our judgement.");
+    report.note("Each rig's parts are drawn by chance, one sigma: lengths 2 %, rim clearance 15 %, slit widths 1 %, burn and its scatter 10 %. Further: scatter of fuel 15 %, gas-fuel limit 3 %, friction 5 %, overlap 20 %, spark 2 deg. These spreads are our judgement.");
 }

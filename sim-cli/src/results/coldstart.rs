@@ -210,7 +210,7 @@ pub fn report(cold: &Rc<ColdStart>) -> Report {
     for sentence in &cold.sentences {
         report.say(format!("  {sentence}"));
     }
-    report.note_always("Caught: the speed the starter is let go from (key caught_rpm), and held; a correct static setting fires within 4 s (common practice, no source).");
-    report.note("Enrichment, evaporated shares, wall film and starter are laws of our own in the range of textbooks, measured on no engine: believe the order of things, not the tenth of a second. Compression strokes are left out. A try: the starter for 10 s at most, then half a minute with the key off (common practice, no source).");
+    report.note_always("Caught: it holds the speed at which the starter is let go (key caught_rpm). A correct static setting fires within 4 s (common practice, no source).");
+    report.note("Enrichment, evaporated shares, wall film and starter are laws of our own in the range of textbooks, measured on no engine. Believe the order of things, not the tenth of a second. Compression strokes are left out. A try: the starter for 10 s at most, then half a minute with the key off (common practice, no source).");
     report
 }

@@ -231,13 +231,13 @@ fn answers(left: &[LeftAt]) -> Vec<String> {
     };
     let mut told = Vec::new();
     if spread(&|l| l.cold.start.caught_after_s).is_some_and(|s| s < 0.02) {
-        told.push("The start does not see the voltage: while the starter turns, the current goes by the coolant only, for a plate that the starter moves tells nothing of the load. From the catch on the voltage counts.".into());
+        told.push("The voltage does not change the start: while the starter turns, the current follows the coolant only. Once the engine has caught, the voltage counts.".into());
     }
     if spread(&|l| l.cold.idle.map(|idle| idle.lambda)).is_some_and(|s| s > 0.005) {
-        told.push("What is added cold is a current, and the fuel goes with the root of the pressure drop that the current makes: a part of the current moves the fuel by about half that part at the most. So a voltage that is far off moves a cold idle by a few hundredths of lambda.".into());
+        told.push("Cold, the controller adds current, and the fuel goes with the root of the pressure drop that the current makes. So 10 % more current is about 5 % more fuel at the most. A voltage that is far off moves a cold idle by a few hundredths of lambda.".into());
     }
     if spread(&|l| l.warm.idle.map(|idle| idle.lambda)).is_some_and(|s| s < 0.003) {
-        told.push("Warm nothing is felt: nothing is added that goes by the air, and the loop and the cells make good what is left. The cells do it under another air flow.".into());
+        told.push("Warm, nothing is felt: the controller adds nothing for air, and loop and cells correct the rest. But what it learns it files under the wrong air flow.".into());
     }
     told
 }
@@ -270,7 +270,7 @@ pub fn report(followed: &Rc<Followed>) -> Report {
         for line in self::answers(&followed.left) {
             report.note_always(line);
         }
-        report.note("Each car drives the same: start, 40 s of idle, a blip, a push on the pedal, a wide-open throttle. Cells: what they hold after 40 drives from a cleared memory, and how long each learns in a drive. The controller takes its air from the voltage by the nominal curve: it enriches a cold engine by it, and files what it learns under it. Added: share of what a cold engine is given beside what is right for it. Lambda at first: mean of the fifth and sixth second after it has caught.");
+        report.note("Each car drives the same: start, 40 s of idle, a blip, a push on the pedal, a wide-open throttle. Cells: what they hold after 40 drives from a cleared memory, and how long each learns in a drive. The controller reads its air from the voltage: by it, it enriches a cold engine and files what it learns. Added: what a cold engine is given, as a share of what is right for it. Lambda at first: mean of the fifth and sixth second after it has caught.");
     }
     for failed in &followed.failed {
         report.heading(failed.fault.to_string());
@@ -289,7 +289,7 @@ pub fn report(followed: &Rc<Followed>) -> Report {
         });
     }
     if !followed.failed.is_empty() {
-        report.note("A sound car and one with the fault drive the same, cold (-10 degC), warm, and warm at 1500 m. Told is what a driver or a meter can tell apart; those thresholds are our own. Where nothing differs nothing is said.");
+        report.note("A sound car and one with the fault drive the same, cold (-10 degC), warm, and warm at 1500 m. Only what a driver or a meter can tell apart is listed; how much that is, is our own choice.");
     }
     report.cautions = DRIVING.to_vec();
     report

@@ -158,7 +158,7 @@ pub fn report(setting: &Rc<StaticSetting>) -> Report {
     report.say(setting.scenario.words());
     if setting.hazard {
         report.hazard(
-            "at this setting the slits are open with the plate at rest: with the pump on, fuel runs into the intake of a standing engine. Not a setting: back off further. If fuel has run: ignition off, do not crank, plugs out, let it dry, look for petrol in the oil.",
+            "at this setting the slits are open with the plate at rest: with the pump on, fuel runs into the standing engine. This is no setting: back off further. If fuel has run: ignition off, do not crank, plugs out, let it dry, look for petrol in the oil.",
         );
     }
     report.say(format!(
@@ -176,7 +176,7 @@ pub fn report(setting: &Rc<StaticSetting>) -> Report {
             "; a stream of 1 ml/min sets it {stream:.3} turn richer"
         ))
     ));
-    report.heading("The rule is the rest height: the same again with the plate resting");
+    report.heading("The same rule with the plate resting higher or lower");
     for AtRestHeight { offset_mm, after } in &setting.rest_height {
         let word = if *offset_mm > 0.0 { "higher" } else { "lower" };
         report.say(format!("  {:.2} mm {word:<7} {}", offset_mm.abs(), after.words()));
@@ -187,7 +187,7 @@ pub fn report(setting: &Rc<StaticSetting>) -> Report {
         ));
         report.table(setting.table());
     });
-    report.note("Rest height moves the static setting, the felt play, the first start and the rest voltage; it does not move the warm point. So: centre the plate, set the rest height, check free travel, then flow start, then the way back.");
+    report.note("Rest height moves the static setting, the felt play, the first start and the rest voltage. It does not move the warm point. So: centre the plate, set the rest height, check free travel, look for flow start, turn back.");
     report.note_screw(&setting.scenario);
     report.cautions = STANDING.to_vec();
     report

@@ -92,9 +92,9 @@ impl Exhaust {
 
     fn of_co_alone(&self, found: &LambdaOfCo) -> Comment {
         let text = match (found.lambda, found.leanest) {
-            (None, _) => "Without CO the mixture is at lambda 1 or leaner; how lean, CO cannot tell. Or a catalyst burnt it: read before the catalyst.".into(),
-            (Some(lambda), None) => format!("So little CO stands for about lambda {lambda:.2}, not richer than {:.2}. How lean it is, CO cannot tell: lean of 1 there is hardly any. O2 tells.", found.richest),
-            (Some(lambda), Some(leanest)) => format!("So much CO stands for about lambda {lambda:.2}, from {:.2} if all cylinders burn alike to {leanest:.2} if they stand far apart. Air let into the pipe thins CO, and a catalyst burns it: then the engine runs richer than this.", found.richest),
+            (None, _) => "No CO: the mixture is at lambda 1 or leaner, and CO cannot tell how lean. Or a catalyst burnt it: read before the catalyst.".into(),
+            (Some(lambda), None) => format!("So little CO stands for about lambda {lambda:.2}, not richer than {:.2}. How lean it is, CO cannot tell: a lean mixture leaves hardly any. O2 tells.", found.richest),
+            (Some(lambda), Some(leanest)) => format!("So much CO stands for about lambda {lambda:.2}: {:.2} if all cylinders burn alike, {leanest:.2} if they differ much. Air let into the pipe thins CO, and a catalyst burns it: then the engine runs richer than this.", found.richest),
         };
         Comment { kind: "co-alone", text }
     }
@@ -117,19 +117,19 @@ impl Exhaust {
             Sign::TooMuchOxygen => (
                 "cannot-be",
                 format!(
-                    "This gas cannot be: free and bound in CO, CO2 and water there is {off:.1} % more oxygen than came with its nitrogen, and a good tester is off by {doubt:.1} % at most. One of the readings is wrong: calibrate the tester."
+                    "This gas cannot be: it holds {off:.1} % more oxygen (free, and in CO, CO2 and water) than came with its nitrogen. A good tester is off by {doubt:.1} % at most. One of the readings is wrong: calibrate the tester."
                 ),
             ),
             Sign::TooLittleOxygen => (
                 "cannot-be",
                 format!(
-                    "This gas cannot be: {off:.1} % of oxygen is missing against its nitrogen, and a good tester is off by {doubt:.1} % at most. With {o2:.1} % O2 the CO2 would have to be higher: a worn-out oxygen cell, or CO2 read wrong."
+                    "This gas cannot be: {off:.1} % of oxygen is missing against its nitrogen. A good tester is off by {doubt:.1} % at most. With {o2:.1} % O2 the CO2 would have to be higher: a worn-out oxygen cell, or CO2 read wrong."
                 ),
             ),
             Sign::Catalyst => (
                 "catalyst",
                 format!(
-                    "CO and HC are nearly gone, and CO2 with {co2:.1} % is about the highest there is ({:.1} %): a catalyst works. An engine alone would leave {:.1} % CO and about 200 ppm HC on this mixture. Read before the catalyst to see how it burns.",
+                    "CO and HC are nearly gone, and CO2 is at {co2:.1} %, about the highest there is ({:.1} %): a catalyst works. An engine alone would leave {:.1} % CO and about 200 ppm HC on this mixture. Read before the catalyst to see how it burns.",
                     percent(gas_of(&self.fuel, 1.0).co2),
                     percent(mixed_gas(&self.fuel, &[found.lambda], 0.0, 0.0).co)
                 ),
@@ -156,14 +156,14 @@ impl Exhaust {
             Sign::AirAdded => (
                 "exhaust-leak",
                 format!(
-                    "CO says that it burnt at lambda {burnt}, but O2 is {o2:.1} %: air came in after the burning, about {air:.0} % of what the engine breathes. A leak in the exhaust pipe, or a probe that draws air. CO itself is hardly changed; the lambda of all gases ({:.2}) counts that air, too.",
+                    "CO says that it burnt at lambda {burnt}, but O2 is {o2:.1} %. So air came in after the burning, about {air:.0} % of what the engine breathes: a leak in the exhaust pipe, or a probe that draws air. CO itself hardly changes. The lambda of all gases ({:.2}) counts that air, too.",
                     found.lambda
                 ),
             ),
             Sign::Uneven => (
                 "co-beside-o2",
                 format!(
-                    "CO {co:.1} % and O2 {o2:.1} % side by side: cylinders that get unequal mixtures leave this, and a little air in the pipe does, too."
+                    "CO {co:.1} % and O2 {o2:.1} % side by side: some cylinders are richer than others, or a little air gets into the pipe."
                 ),
             ),
             Sign::LeanOrAir => (
@@ -176,7 +176,7 @@ impl Exhaust {
             Sign::SumLow => (
                 "sum-low",
                 format!(
-                    "CO and CO2 together are {sum:.1} %. Without added air they would be {whole:.1} %, by the balance of carbon and oxygen: the gas is thinned with air, in the probe, in the pipe or in a lean mixture."
+                    "CO and CO2 together are {sum:.1} %. Without added air they would be {whole:.1} %, by the balance of carbon and oxygen. Air thins the gas: in the probe, in the pipe or in a lean mixture."
                 ),
             ),
             Sign::Doubtful => (
@@ -272,7 +272,7 @@ pub fn report(exhaust: &Rc<Exhaust>) -> Report {
                 let o2 = percent(balance.gas.o2);
                 report.note_always(format!("O2 was not read: the table and its lambda count none, the balance says {o2:.1} %."));
             }
-            report.note(format!("What a gas means is worked out from its carbon, hydrogen, oxygen and nitrogen; how far a good tester may be off is that of OIML R 99, class I (from memory).{hc}"));
+            report.note(format!("What a gas means is worked out from its carbon, hydrogen, oxygen and nitrogen. A good tester is one of OIML R 99, class I (from memory).{hc}"));
         }
     }
     report.note(format!("Sensor: gas brought to equilibrium at a tip of {tip_degc} degC, Nernst against air. A real tip caps the rich side near 0.9 V."));

@@ -268,7 +268,7 @@ pub fn report(reading: &Rc<MeterReading>) -> Report {
             ));
         }
         if figures.stated_error_v > BAND_V {
-            report.note_always("The stated error is wider than half of the band 0.65-0.75 V (common practice, no source): by itself this instrument cannot tell whether the idle lies in it. Compare it with a better one at that voltage.");
+            report.note_always("The stated error is wider than half of the band 0.65-0.75 V (common practice, no source). So this instrument alone cannot tell whether the idle lies in the band: compare it with a better one at that voltage.");
         }
         if let Meter::Needle(needle) = found.meter
             && figures.shown_range_v.1 >= needle.range_v
@@ -281,10 +281,10 @@ pub fn report(reading: &Rc<MeterReading>) -> Report {
         report.note_always(format!("No figures: {why}."));
     }
     report.note(format!(
-        "Figures over the last {:.0} s. Steady: from then on within {:.0} mV of the mean shown there (our own band); without an action the time counts from when the meter is put on.",
+        "Figures over the last {:.0} s. Steady: from then on within {:.0} mV of the mean shown there (our own band). Without an action the time counts from when the meter is put on.",
         WINDOW_S.min(reading.procedure.lasts_s), 1e3 * STEADY_V
     ));
-    report.note("The stated error is a bound, none is drawn. A needle swings at 0.8 Hz, damping 0.6 (our own, within IEC 60051-1, from memory); digits are means of 0.1 s, 2.5 a second, 10 Mohm, 0.5 % and 2 counts (common practice, no source).");
+    report.note("The stated error is a bound: the readings here have none of it. A needle swings at 0.8 Hz, damping 0.6 (our own, within IEC 60051-1, from memory). Digits are means of 0.1 s, 2.5 a second, 10 Mohm, 0.5 % and 2 counts (common practice, no source).");
     report.cautions = RUNNING.to_vec();
     report
 }

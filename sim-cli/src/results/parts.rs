@@ -160,14 +160,14 @@ fn why(effect: &Effect) -> String {
         Repair::KeepTheSetting => format!("{moves}: the setting stays"),
         Repair::SetAnewIfSetWithIt => match effect.set_with_it {
             Some((duty, volts, turns)) => format!(
-                "{moves}: the setting stays, unless it was made with the fault: mended, it then leaves the duty {:+.1} points, the potentiometer {:+.0} mV and the screw {:+.3} turn off",
+                "{moves}: the setting stays. If it was made with the fault, mending leaves the duty {:+.1} points, the potentiometer {:+.0} mV and the screw {:+.3} turn off",
                 100.0 * duty,
                 1e3 * volts,
                 turns
             ),
-            None => format!(
-                "{moves}: the setting stays, unless it was made with the fault: with it there is no setting to find"
-            ),
+            None => {
+                format!("{moves}: the setting stays. With the fault there is no setting to find")
+            }
         },
     }
 }
@@ -192,7 +192,7 @@ pub fn report(found: &Rc<PartsEffects>) -> Report {
     let with_it: Vec<&str> = with_it.map(|effect| effect.part.name).collect();
     if !with_it.is_empty() {
         report.say(format!(
-            "Mended, these call for one only if the engine was set while they were off: {}.",
+            "Mended, these call for one only if the engine was set while they were bad: {}.",
             with_it.join(", ")
         ));
     }
@@ -206,7 +206,7 @@ pub fn report(found: &Rc<PartsEffects>) -> Report {
     });
     let Thresholds { duty_points, potentiometer_v, static_setting_turns } =
         found.calls_for_a_setting_beyond;
-    report.note(format!("A new setting is called for beyond {duty_points:.0} points of duty, {:.0} mV of the potentiometer or 1/{:.0} turn of the static setting, with a renewed part that differs from the old as said: thresholds and differences are our own; that some repairs call for a setting is common practice, no source. The altitude and exhaust-temperature sensors act where one is fitted, the second in runs and starts only. What a failed sensor does on the road: `quarterturn consequences --of SENSOR=MODE`.", 1e3 * potentiometer_v, 1.0 / static_setting_turns));
+    report.note(format!("A new setting is called for where the renewed part moves the duty by more than {duty_points:.0} points, the potentiometer by {:.0} mV or the static setting by 1/{:.0} turn. These limits, and how far a new part differs from the old, are our own. That some repairs call for a setting is common practice, no source. The altitude and exhaust-temperature sensors act where one is fitted, the second in runs and starts only. What a failed sensor does on the road: `quarterturn consequences --of SENSOR=MODE`.", 1e3 * potentiometer_v, 1.0 / static_setting_turns));
     report.cautions = of_setups(&[&found.scenario.setup], &[PETROL]);
     report
 }

@@ -85,7 +85,7 @@ impl Housing {
         let more = if by_v < 0.0 { "less" } else { "more" };
         let way = if *turn_mm < 0.0 { "lowers" } else { "raises" };
         format!(
-            "The warm idle shows {before_v:.2} V and needs {:.2} V {more}: turn the housing the way that {way} the voltage, {:.2} degrees about the lever's axis, worth {:.2} mm of plate height. Nothing else is turned: read the meter while you do it.",
+            "The warm idle shows {before_v:.2} V and needs {:.2} V {more}: turn the housing so that it {way} the voltage, by {:.2} degrees about the lever's axis ({:.2} mm of plate height). Read the meter while you turn. Turn nothing else.",
             by_v.abs(),
             turn_degrees.abs(),
             turn_mm.abs()
@@ -343,7 +343,7 @@ pub fn report(prediction: &Rc<Prediction>) -> Report {
             report.heading("Each change's share");
             report.table(Table::of(SHARES, shares));
         });
-        report.note("A share is the mean of what its change adds over the orders in which the changes can be made (Shapley 1953); the shares add up to the difference.");
+        report.note("The changes can be made in any order. A share is what its change adds, as a mean over all orders (Shapley 1953). The shares add up to the difference.");
     }
     report.table(prediction.table());
     if let Some(fast) = &prediction.fast {
@@ -351,7 +351,7 @@ pub fn report(prediction: &Rc<Prediction>) -> Report {
             "The same at 2500 rpm without load: valve shut, throttle as far open as needed",
         );
         report.table(table(fast));
-        report.note_always("Idle and fast idle should read duties within 10 points of each other (common practice, no source): screw errors show at idle only, pressure and slit errors at both, unmetered air at idle with a lower potentiometer.");
+        report.note_always("The duties at idle and fast idle should lie within 10 points of each other (common practice, no source). A screw that is off shows at idle only, pressure and slits at both. Unmetered air shows at idle, with a lower potentiometer.");
     }
     for (word, point) in points {
         if let Some(why) = point.stall() {
@@ -371,7 +371,7 @@ pub fn report(prediction: &Rc<Prediction>) -> Report {
     if after.conditions.altitude_m != before.conditions.altitude_m
         && after.rig.parts().controller.altitude_sensor > 0.5
     {
-        report.note_always("This rig has an altitude sensor; its correction belongs to the running controller and is not in this point, which is uncorrected.");
+        report.note_always("This rig has an altitude sensor. Its correction belongs to the running controller and is not in this point: take `run`.");
     }
     report.note("Duty above 50 %: the controller adds fuel, the mechanical mixture is lean. A meter whose clips are swapped, and a controller that counts the other way, show 100 minus this. Gas is before the catalyst.");
     let (was, is) = (before.rig.parts(), after.rig.parts());

@@ -244,7 +244,7 @@ pub fn report(learned: &Rc<Learned>) -> Report {
         learned.drive.length_km()
     ));
     report.in_full(|report| report.say(format!(
-        "The memory lives on its capacitor for {:.0} s; over parts 10 s keep it in {:.0} %, 30 s in {:.0} %, 60 s in {:.1} %.",
+        "The capacitor keeps the memory for {:.0} s. Parts differ: after 10 s {:.0} % of them still keep it, after 30 s {:.0} %, after 60 s {:.1} %.",
         memory.keeps_for_s(),
         100.0 * memory.share_that_keeps(10.0),
         100.0 * memory.share_that_keeps(30.0),
@@ -301,11 +301,11 @@ pub fn report(learned: &Rc<Learned>) -> Report {
     let felt = ["start", "rough", "surge", "stalls"].into_iter();
     let short: Vec<&str> = felt.chain(cells.iter().map(String::as_str)).collect();
     report.table(Table::new(columns, rows).short_columns(&short).fitted(Fit::Spread));
-    report.note("Cells: currents added to the base by air flow, stored at key-off. A screw that is off is a lift, which each air flow needs another current to make good: the cells differ and fade with load. Asked for: what each centre would need; a cell ends there, at its limit, or where it was if the drive does not visit it.");
+    report.note("Cells: currents added to the base current, one for each range of air flow, stored at key-off. A screw that is off needs another current at each air flow: much at idle, little under load. Asked for: what the middle of each range needs. A cell ends near it, at its limit, or where it was if the drive does not visit it.");
     if driven {
-        report.note("Rough: mean COV of the idle; at worst: of its roughest second, mostly right after the start, while the loop is open and the stored cells stand alone. The loop takes over what the cells lack, so the rest of the idle hides them. Surge: standard deviation of the idle speed. Cruise: at a steady speed; load: while the car gathers speed, richest and leanest second. A flow that moves on takes the cells on with it, before the loop can follow: there they are felt, as a hole or a drowning in the pull and as a shift that comes in hard.");
+        report.note("A row's cells are those stored at the end of its drive: what is felt comes from the cells of the row before. Rough: mean COV of the idle. At worst: its roughest second, mostly right after the start, while the loop is open and the stored cells stand alone. Later the loop corrects what the cells lack, and hides it. Surge: standard deviation of the idle speed. Cruise: at a steady speed. Load: richest and leanest second while the car gathers speed. There the air flow changes from cell to cell faster than the loop can follow, and a wrong cell is felt: a flat spot, or a pull that is too rich.");
     }
-    report.note("Cells, steps (20 mA after a reset, less by 14 % a start, 0.4 mA at the least), dead band and limits are our own; the trade's 20 to 40 starts are common practice, no source. The vehicle is invented.");
+    report.note("Cells, dead band, limits and steps are our own: 20 mA after a reset, 14 % less with each start, 0.4 mA at the least. The trade's 20 to 40 starts are common practice, no source. The vehicle is invented.");
     report.cautions = DRIVING.to_vec();
     report
 }

@@ -270,10 +270,10 @@ pub fn report(run: &Rc<Run>) -> Report {
     if let Some(hunts) = record.last.as_ref().and_then(hunting) {
         report.note_always(hunts);
     }
-    report.note("Settled: within 0.5 % of its range, or half the last decimal shown, of its final value from then on, counted from the last action; where the trim swings, a mean over the whole swings nearest 2 s.");
-    report.note("What each wait is owed to: --blame. What goes on for minutes here is only that the fast idle trim takes over from the two-point trim, in a time of our choice (key fast_trim_s), which no meter shows. Heat of manifold, exhaust and sensor is left out.");
+    report.note("Settled: from then on within 0.5 % of its range, or half the last decimal shown, of its final value. The time counts from the last action. Where the trim swings, a mean over whole swings of about 2 s is taken.");
+    report.note("What each wait is owed to: --blame. What goes on for minutes here is only that the fast idle trim takes over from the two-point trim. No meter shows it, and its time is our choice (key fast_trim_s). Heat of manifold, exhaust and sensor is left out.");
     if run.scenario.setup.conditions.trim == Trim::On {
-        report.note("Lambda sensor: at the start what it shows at the very mixture that is held, on its steep flank; from then on the mean of its swing between rich and lean, which tells as little.");
+        report.note("Lambda sensor: at the start it shows the held mixture, on the steep part of its curve. From then on it is the mean of its swing between rich and lean. Neither tells much.");
     }
     let mut setups = vec![run.scenario.setup];
     for step in &run.procedure.steps {

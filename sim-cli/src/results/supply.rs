@@ -36,12 +36,12 @@ pub fn low_pressure(setup: &Setup) -> Option<String> {
     let lean_pa = opens_pa + parts.pressures.slit_drop_pa(parts.controller.base_a);
     let (low, high) = ASKED_BAR;
     let effect = if holds_pa > lean_pa {
-        "the plate lifts further for the same air and the mixture is richer at every load. A start may even be a little shorter for it: that is the rich mixture, not a better supply"
+        "With less of it the plate lifts further for the same air, and the mixture is richer at every load. A start may even be a little shorter: that is the rich mixture, not a better supply"
     } else {
-        "and the injectors leave too little of it for the slits: the drop over them falls, and the mixture goes lean or the engine dies"
+        "The injectors now leave too little of it for the slits: the drop over them falls, and the mixture goes lean or the engine dies"
     };
     Some(format!(
-        "The system pressure is low: {:.1} bar, the trade asks for {low:.1} to {high:.1} (common practice, no source). It is what holds the plunger down: {effect}. Below {:.2} bar the drop over the slits falls, and at {:.2} bar the first injector no longer opens: a tired pump gets there first under load. Put the pressure right before the screw.",
+        "The system pressure is low: {:.1} bar, the trade asks for {low:.1} to {high:.1} (common practice, no source). The pressure holds the plunger down. {effect}. Below {:.2} bar the drop over the slits falls, and at {:.2} bar the first injector no longer opens. A tired pump gets there first under load. Put the pressure right before the screw.",
         bar(holds_pa),
         bar(lean_pa),
         bar(opens_pa),
@@ -63,7 +63,7 @@ pub fn weaker_pump(before: &Setup, after: &Setup, is: Option<&State>) -> Option<
     let fed = |state: &State| bar(state.system_pa) > bar(at_pa) - 0.01;
     let here = match is {
         Some(state) if fed(state) => format!(
-            "this point draws {:.0} ml/min of it: it is fed as before and shows nothing",
+            "this point draws {:.0} ml/min of it, is fed as before and shows nothing",
             ml_min(drawn(state))
         ),
         Some(state) => format!(
@@ -98,7 +98,7 @@ fn full_load(before: &Setup, after: &Setup, density: f64) -> String {
     match is.state() {
         Some(is) if is.system_pa > was.system_pa - 1e3 => {
             format!(
-                "{at} draws {draws:.0} ml/min: it is fed too; measure the delivery, the engine does not tell."
+                "{at} draws {draws:.0} ml/min: that is fed, too. Measure the delivery: the engine does not tell."
             )
         }
         Some(is) => format!(
@@ -133,13 +133,13 @@ pub fn long_stand(setup: &Setup) -> Option<String> {
         _ => "the pressure went within minutes".into(),
     };
     let lost = if percent < 1.0 {
-        "the lines are full but for less than 1 %: as after a night, the pump's run at key on brings the pressure back".to_string()
+        "the lines are full but for less than 1 %. As after a night, the pump's run at key on brings the pressure back".to_string()
     } else {
         format!(
-            "{percent:.0} % of the fuel in the lines has evaporated through the injectors' seats, and has to be made good before they spray"
+            "{percent:.0} % of the fuel in the lines has evaporated through the injectors' seats. They spray again only when it is filled up"
         )
     };
     Some(format!(
-        "After {hours:.0} h {pressure}; {lost}. How fast that goes is our own estimate from diffusion through a seat's gap, measured on no engine; light parts lost from the fuel itself and a battery that runs down are left out."
+        "After {hours:.0} h {pressure}; {lost}. How fast that goes is our own estimate from diffusion through a seat's gap, measured on no engine. Fuel that loses its light parts and a battery that runs down are left out."
     ))
 }

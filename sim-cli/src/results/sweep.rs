@@ -262,7 +262,7 @@ pub fn report(sweep: &Rc<Sweep>) -> Report {
         sweep.residual_phi.as_ref().and_then(|phi| Some((phi.middle()?, phi.lambda_one?)))
     {
         report.note(format!(
-            "If the burnt gas left in the cylinders is let follow the mixture, as its published fit does near lambda 1, instead of being held there, the middle lies {} turn from the aim: so much rests on that choice.",
+            "The burnt gas left in the cylinders is held at its share for lambda 1. If it followed the mixture, as its published fit does there, the middle would lie {} turn from the aim.",
             signed(phi - one)
         ));
     }
@@ -311,7 +311,7 @@ fn spread_note(s: &Spread, aim: &str) -> String {
         Some(format!("{law} {} to {}", signed(low), signed(high)))
     });
     format!(
-        "Over {} flame laws, roughness {covs} % at lambda 1 in place of the rig's own, and {} sets of mechanisms that could make it ({} of {} cases have both edges) the middle lies between {} and {} turn, the width between {:.2} and {:.2} turn: trust signs and order, not the third digit. Middle less {aim}, turns, by law: {}.",
+        "Reckoned again with {} flame laws, roughness {covs} % at lambda 1, and {} sets of mechanisms that could make it: {} of {} cases have both edges. The middle then lies between {} and {} turn, the width between {:.2} and {:.2} turn. Trust signs and order, not the third digit. Middle less {aim}, turns, by law: {}.",
         FLAME_LAWS.len(),
         MECHANISMS.len(),
         s.cases,

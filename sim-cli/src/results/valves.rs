@@ -164,8 +164,8 @@ pub fn report(valves: &Rc<Valves>) -> Report {
             "Over eight phases of the release the smallest gap that catches is {band} mm."
         ));
     }
-    report.note("Why it dies: as the speed falls the manifold refills; the plate meters that air, and fuel with it, but the cylinders do not get it yet (plate/cylinders above 1), the mixture drowns (richest lambda) and the torque goes. A steady shortage of air alone only idles slower.");
-    report.note("Thresholds hang on inertia, manifold volume, the pace of the idle control and the length of the overrun cut, which are choices of ours: believe the order, not the tenth of a millimetre. The trim is off here.");
+    report.note("Why it dies: as the speed falls the manifold refills. The plate meters that air, and fuel with it, but the cylinders do not get the air yet (plate/cylinders above 1). The mixture goes very rich (richest lambda), and the torque is gone. A steady shortage of air alone only makes it idle slower.");
+    report.note("Inertia, manifold volume, the pace of the idle control and the length of the overrun cut set these limits, and they are choices of ours. Believe the order, not the tenth of a millimetre. The trim is off here.");
     report.cautions = RUNNING.to_vec();
     report
 }

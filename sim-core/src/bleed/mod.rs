@@ -80,7 +80,7 @@ impl Sample {
 /// Why nothing is worked out: with the plate at rest the slits are open.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 #[error(
-    "the plate rests {:.2} mm above where the slits open: with the lines on their injectors fuel would run into the ports of the standing engine; take the lines off into glasses first",
+    "the plate rests {:.2} mm above where the slits open. With the lines on their injectors fuel would run into the ports of the standing engine: put the lines into glasses first",
     1e3 * above_m
 )]
 pub struct FlowsAtRest {

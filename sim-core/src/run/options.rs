@@ -61,7 +61,7 @@ pub enum RunFault {
     },
     /// A tick would take more steps than it may: the engine's parts are too quick.
     #[error(
-        "at {time_s:.2} s one tick of 10 ms would take {steps} steps of at most {STEPS_MOST}: the manifold (manifold_l) is too small for its openings, or the plate too light for its damping (plate_kg, plate_damping_ns_m)"
+        "at {time_s:.2} s one tick of 10 ms would take {steps} steps, and {STEPS_MOST} are allowed. Either the manifold (manifold_l) is too small for its openings, or the plate (plate_kg) too light for its damping (plate_damping_ns_m)"
     )]
     TooManySteps {
         /// When (s).

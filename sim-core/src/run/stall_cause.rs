@@ -46,6 +46,20 @@ pub struct StallCause {
     pub plate_over_cylinders: f64,
 }
 
+impl Failed {
+    /// In a word or two.
+    pub fn word(self) -> &'static str {
+        match self {
+            Failed::NoFuel => "without fuel",
+            Failed::NothingSprays => "nothing sprays",
+            Failed::Lean => "too lean",
+            Failed::Drowned => "drowned",
+            Failed::NoAir => "for lack of air",
+            Failed::NoTorque => "for lack of torque",
+        }
+    }
+}
+
 impl StallCause {
     /// The cause as a sentence.
     pub fn sentence(&self) -> String {
@@ -60,7 +74,7 @@ impl StallCause {
         match self.failed {
             Failed::NoFuel => format!("no fuel: at {rpm:.0} rpm the cylinders get air alone"),
             Failed::NothingSprays => format!(
-                "nothing sprays: at {rpm:.0} rpm the fuel's pressure is {:.1} bar, below the injectors' opening, or their lines are not full",
+                "nothing sprays: at {rpm:.0} rpm the fuel has {:.1} bar, too little to open the injectors, or their lines are not full",
                 bar(self.system_pa)
             ),
             Failed::Lean => {

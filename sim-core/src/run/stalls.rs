@@ -1,5 +1,5 @@
 //! Follows a running engine's charges: which of them was the first, on its last way down, that
-//! no longer carried it.
+//! no longer carried it, below the speed it should idle at.
 
 use super::dynamics::{self, Inputs};
 use super::engine::Engine;
@@ -29,7 +29,14 @@ impl Engine {
         let stands = self.stalled_at_s.is_some();
         // Charges that carry the engine must have come to their work.
         let carries = charge.imep_pa >= SHORT * charge.demand_pa;
-        if !self.power.key_on || (carries && !stands && self.acceleration_rad_s2 >= 0.0) {
+        // Above its idle speed an engine may well slow down, after a blip or the flare of a start.
+        let conditions = &self.setup.conditions;
+        let idle = &self.plant.parts.controller;
+        let idle_rad_s =
+            conditions.speed_rad_s.unwrap_or_else(|| idle.idle_target_rad_s(conditions.coolant_k));
+        let above = charge.speed_rad_s > idle_rad_s;
+        let well = above || (carries && self.acceleration_rad_s2 >= 0.0);
+        if !self.power.key_on || (well && !stands) {
             self.short = None;
         } else if (!carries || stands) && self.short.is_none() {
             self.short = Some(self.cause(charge, inputs));

@@ -18,6 +18,7 @@ use super::fuel_state::FuelState;
 use super::options::{Options, RunFault, TICK_S};
 use super::plate::PlateMotion;
 use super::port_store::{PortStore, Unburnt};
+use super::stall_cause::StallCause;
 use super::start_phase::StartPhase;
 use super::transport_delay::{DelayLine, GasPath};
 use crate::conditions::Conditions;
@@ -55,9 +56,9 @@ const OVER_S: f64 = 30.0;
 const WARMS_EVERY_S: f64 = 0.5;
 /// Ticks from row to row of a start.
 const ROW_TICKS: u64 = 5;
-/// An engine that dies on a richer mixture than this was drowned, else starved.
-const DROWNED: f64 = 0.7;
-/// Charges outside this range of lambda count as too rich or too lean to fire.
+/// Where more sparks than this fail, they and not the mixture are why nothing fires.
+const MOST_SPARKS: f64 = 0.5;
+/// Charges richer than this lambda count as too rich to fire.
 const FLOODED: f64 = 0.6;
 
 impl Engine {
@@ -278,28 +279,41 @@ pub enum NoStart {
     TooStiff(f64),
     /// No injector opened (highest pressure of the feed while cranking, opening, Pa).
     #[error(
-        "nothing sprays, and the start valve alone does not keep it running: the fuel comes to {:.1} bar, and the injectors open at {:.1} bar",
+        "nothing sprays, and the start valve cannot keep it running: the fuel reaches {:.1} bar, the injectors open at {:.1} bar",
         Unit::Bar.from_si(*.0),
         Unit::Bar.from_si(*.1)
     )]
     NothingSprays(f64, f64),
     /// Lines still hold air or vapour (how many).
     #[error(
-        "the injection lines of {0} cylinders are not full of fuel yet, what fired came from the start valve: crank again, or bleed the lines"
+        "{0} injection line{are} not full of fuel yet, and the start valve cannot keep it running: crank again, or bleed the lines",
+        are = if *.0 == 1 { " is" } else { "s are" }
     )]
     LinesShort(usize),
+    /// Most sparks fail (share of the cycles).
+    #[error("no fire: the spark fails in {:.0} % of the cycles. Look at plugs, leads, coil and battery", 100.0 * .0)]
+    NoSpark(f64),
     /// No charge was rich enough to fire (leanest to richest lambda).
     #[error("no charge is rich enough to fire: lambda {0:.1} of what evaporates")]
     TooLean(f64),
     /// The charges were too rich to fire (lambda at the end).
-    #[error("flooded: lambda {0:.2}, too rich to fire; the plugs would be wet")]
+    #[error("flooded: lambda {0:.2} is too rich to fire, and the plugs are wet")]
     Flooded(f64),
     /// It fired, but not strongly enough to catch (lambda at the end).
     #[error("it fires, but not strongly enough to run up: lambda {0:.2} at the end of cranking")]
     FiresWithoutCatching(f64),
-    /// It caught, and died when the starter let go or later (when, s; lambda then).
-    #[error("it catches and dies after {0:.1} s, {word}: lambda {1:.2}", word = if *.1 < DROWNED { "drowned" } else { "starved" })]
-    Dies(f64, f64),
+    /// It caught, and died when the starter let go or later (when, s; lambda then; what failed).
+    #[error("it catches and dies after {0:.1} s{cause}", cause = cause_words(*.2))]
+    Dies(f64, f64, Option<StallCause>),
+}
+
+/// What failed, and on which mixture, behind the news that an engine dies.
+fn cause_words(cause: Option<StallCause>) -> String {
+    let Some(cause) = cause else { return String::new() };
+    match cause.lambda.is_finite() {
+        true => format!(", {}: lambda {:.2}", cause.failed.word(), cause.lambda),
+        false => format!(", {}", cause.failed.word()),
+    }
 }
 
 /// How a start went.
@@ -414,15 +428,17 @@ fn one_try(engine: &mut Engine, crank_s: f64, watch_s: f64) -> Result<StartOutco
     (found.fires_after_s, found.caught_after_s) = (since_key(starts.fired_at_s), caught_s);
     found.mass_error = engine.mass_error();
     let opening_pa = engine.setup.rig.parts().injectors.opening_pa;
+    let dead = engine.plant.dead(engine.charge().manifold_pa);
     found.reason = match (caught_s, stalled_s, found.fires_after_s) {
         (Some(_), None, _) => None,
         _ if most_pa <= opening_pa => Some(NoStart::NothingSprays(most_pa, opening_pa)),
         _ if engine.lines_short() > 0 => Some(NoStart::LinesShort(engine.lines_short())),
-        (Some(_), Some(at), _) => Some(NoStart::Dies(at, lambda)),
+        (Some(_), Some(at), _) => Some(NoStart::Dies(at, lambda, engine.stalled_because())),
         (None, _, None) if found.cranking_rad_s < 2.0 * FIRST_TURN_RAD_S => {
             Some(NoStart::TooStiff(found.cranking_rad_s))
         }
         (None, _, None) if lambda < FLOODED => Some(NoStart::Flooded(lambda)),
+        (None, _, None) if dead > MOST_SPARKS => Some(NoStart::NoSpark(dead)),
         (None, _, Some(_)) => Some(NoStart::FiresWithoutCatching(lambda)),
         (None, _, None) => Some(NoStart::TooLean(lambda)),
     };
@@ -438,7 +454,9 @@ impl StartOutcome {
     pub fn rich(&self) -> bool {
         match self.reason {
             Some(NoStart::Flooded(_)) => true,
-            Some(NoStart::FiresWithoutCatching(lambda) | NoStart::Dies(_, lambda)) => lambda < 0.8,
+            Some(NoStart::FiresWithoutCatching(lambda) | NoStart::Dies(_, lambda, _)) => {
+                lambda < 0.8
+            }
             _ => false,
         }
     }

@@ -25,7 +25,7 @@ fn render_open(report: &mut Report, bleeding: &Bleeding, open: &OpenAtRest) {
         "Into glasses only: at screw {screw} turn fuel runs with the plate at rest"
     ));
     report.hazard(format!(
-        "the plate rests {:.2} mm above where the slits open: with the pump on {:.1} ml/min of petrol run without a hand on the plate. With every line in its glass flow start is looked for like this; nothing may be closed up. Do not jumper the pump with a line on its injector: a fire, or a bent rod when it is cranked. First turn the screw out until the plate at rest shuts the slits (`quarterturn flowstart`), or put the rest height right. If fuel has run: ignition off, do not crank, plugs out, let it dry, look for petrol in the oil.",
+        "the plate rests {:.2} mm above where the slits open: with the pump on {:.1} ml/min of petrol run without a hand on the plate. Looking for flow start you want this, with every line in its glass; close nothing up like this. Do not jumper the pump with a line on its injector: a fire, or a bent rod when it is cranked. First turn the screw out until the plate at rest shuts the slits (`quarterturn flowstart`), or put the rest height right. If fuel has run: ignition off, do not crank, plugs out, let it dry, look for petrol in the oil.",
         open.above_mm, open.rest_flow_ml_min
     ));
     report.say(bleeding.engine_words());
@@ -61,11 +61,11 @@ fn render(report: &mut Report, bleeding: &Bleeding, bled: &Bled) {
     let lift = plain(settings.lift_mm);
     report.say(match bled.system_pressure_after_s {
         Some(at) => format!(
-            "Pump on the jumper, plate {lift} mm up: the regulator opens after {at:.2} s; plate at rest: {:.2} bar, {:.2} l come back in 40 s.",
+            "Pump on the jumper, plate {lift} mm up: the regulator opens after {at:.2} s. Plate at rest: {:.2} bar, {:.2} l come back in 40 s.",
             bled.running_pressure_bar, bled.return_l_per_40_s
         ),
         None => format!(
-            "Pump on the jumper, plate {lift} mm up: the system pressure is never reached; plate at rest: {:.2} bar.",
+            "Pump on the jumper, plate {lift} mm up: the system pressure is never reached. Plate at rest: {:.2} bar.",
             bled.running_pressure_bar
         ),
     });
@@ -117,12 +117,12 @@ fn render(report: &mut Report, bleeding: &Bleeding, bled: &Bled) {
     }
     if dripped_ml > 0.0005 {
         report.say(format!(
-            "After the stop the pressure stood above {:.1} bar, where the first injector opens: {dripped_ml:.2} ml have seeped past the shut slits and dripped into the ports.",
+            "After the stop the pressure stood above {:.1} bar, where the first injector opens: {dripped_ml:.2} ml have dripped into the ports.",
             bled.residual_band_bar.1
         ));
     }
-    report.note("Lines are opened at the injectors into glasses: the fuel pushes the air out before it, nothing is compressed. The feed up to the slits is taken as full; a filter renewed dry takes its own volume more. No current: the ignition is off.");
-    report.note("A check valve at fault shows at once, a weak accumulator only when the pressure has fallen to where it should have taken over. The same loss comes from a leaking regulator or an injector that drips: part by part, with a gauge and a tap.");
+    report.note("Lines are opened at the injectors into glasses, so the fuel pushes the air out. The feed up to the slits is taken as full. A new filter fitted dry takes its own volume more. No current: the ignition is off.");
+    report.note("A check valve at fault shows at once. A weak accumulator shows only later, when the pressure is down to where it should take over. A leaking regulator or a dripping injector loses the pressure, too: look part by part, with a gauge and a tap.");
     report.note(format!("Hot restart: the start of `coldstart` after such a stand, at the engine's coolant and with the pump's run at key on, in tries of {TRY_S:.0} s."));
-    report.note(format!("{LEAST_RESIDUAL_BAR} bar after 20 to 30 min and 1.0 to 2.0 l in 40 s at the return are common practice, no source: the vehicle maker's data come first. More than the first injector's opening ({:.1} bar here) must not stand either: they drip, the ports and plugs get wet. Vapour going back at its own pressure, and spread over feed and lines by their volumes, is our own choice.", bled.residual_band_bar.1));
+    report.note(format!("{LEAST_RESIDUAL_BAR} bar after 20 to 30 min and 1.0 to 2.0 l in 40 s at the return are common practice, no source: the vehicle maker's data come first. Nor may more stand than opens the first injector ({:.1} bar here): it drips, and ports and plugs get wet. That vapour goes back at its own pressure, and is spread over feed and lines by their volumes, is our own choice.", bled.residual_band_bar.1));
 }

@@ -86,7 +86,7 @@ fn friction_words(attribution: &Attribution) -> Option<String> {
         Some(attribution.whole.ends[i]? - free.ends[i]?)
     };
     Some(format!(
-        "At the end the plunger's friction holds lambda {:+.3}, the potentiometer {:+.1} mV and the duty {:+.1} points from where they would be without it.",
+        "At the end the plunger's friction still holds lambda off by {:+.3}, the potentiometer by {:+.1} mV and the duty by {:+.1} points.",
         left("lambda")?,
         1e3 * left("potentiometer_v")?,
         left("duty_percent")?
@@ -132,5 +132,5 @@ pub fn render(report: &mut Report, attribution: &Attribution) {
             report.say(format!("  {:<13} {}", factor.name, factor.without));
         }
     });
-    report.note("Owed to: the part whose quickness saves most of the wait, if it saves a tenth of it. - is not settled at the end of the run. Every pace here is a choice of ours, measured on no engine; the heat of manifold, exhaust and sensor, which takes minutes, is left out.");
+    report.note("Owed to: the part that shortens the wait most if it is made quick, by a tenth at least. A dash: not settled at the end of the run. Every pace here is a choice of ours, measured on no engine. The heat of manifold, exhaust and sensor, which takes minutes, is left out.");
 }

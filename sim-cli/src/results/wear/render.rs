@@ -50,10 +50,10 @@ pub fn report(ageing: &Rc<Ageing>) -> Report {
     }
     let (low, high) = IDLE_BAND_V;
     report.note(format!(
-        "Bad idle: lambda or speed off the sound track's mean by {BAD_RATIO} times what it is on a sound track (root mean square over {IDLES} idles), a stall, or a mean voltage that the pit takes out of {low} to {high} V; our own criterion. Pulsation 10 % and torque noise."
+        "Bad idle, our own criterion: lambda or speed wanders {BAD_RATIO} times as much as on a sound track (root mean square over {IDLES} idles), the engine stalls, or the mean voltage leaves {low} to {high} V. Pulsation 10 % and torque noise."
     ));
-    report.note("Depth by Archard's law (J. Appl. Phys. 24, 981, 1953, from memory): load times distance, the distance and the width of the pit from the run. Wear coefficient, load and the voltage lost for a depth are invented, and so are the years: twice the wear, half the years. Trust the order of the curves, not the years.");
-    report.note("The wiper idles at one place for all its life here; a real one wanders with weather and load, which spreads the pit and slows it.");
+    report.note("Depth by Archard's law (J. Appl. Phys. 24, 981, 1953, from memory): load times distance. Distance and width of the pit come from the run. Wear coefficient, load and the voltage lost for a depth are invented, and so are the years: twice the wear, half the years. Trust the order of the curves, not the years.");
+    report.note("Here the wiper idles at one place all its life. A real one wanders with weather and load: that makes the pit wider and slower.");
     let conditions = &ageing.scenario.setup.conditions;
     if conditions.wear != Conditions::default().wear {
         report.note_always(
@@ -70,7 +70,7 @@ fn rough_words(search: &Search) -> String {
         format!("Roughness passes {ROUGH_PERCENT} % COV on the way: {most:.1} % at most.")
     } else {
         format!(
-            "Roughness never passes {ROUGH_PERCENT} % COV ({most:.1} % at most): the worn track is seen in the mixture, not felt as misfires; the controller takes the leaps of voltage for acceleration and adds fuel."
+            "Roughness never passes {ROUGH_PERCENT} % COV ({most:.1} % at most): a worn track shows in the voltage and the mixture, and is not felt as misfires. The controller takes each leap of voltage for acceleration and adds fuel."
         )
     }
 }
