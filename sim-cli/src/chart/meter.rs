@@ -128,7 +128,7 @@ fn draw_time(
         frame.level(canvas, edge, STATED_EDGE);
     }
     frame.outline(canvas, "voltage at the wiper [V]");
-    let band = format!("green band: {}, common practice, no source", idle_band());
+    let band = format!("band with dashed edges: {}, common practice, no source", idle_band());
     canvas.text(&band, (right, top - 9.0), plain(SMALL, SOFT).at(Anchor::Right));
     draw_words(canvas, reading, figures, &frame);
     under(canvas, &x, frame.bottom(), "time [s]");
@@ -244,7 +244,7 @@ fn draw_scale(canvas: &Canvas<'_>, reading: &MeterReading, figures: &Figures, to
     let words = clauses(&words, 0.85 * room);
     canvas.text(words, (pointer + away, high + 12.0), bold(TEXT, CURVE).at(anchor));
     let words = typeset(&format!(
-        "line with ends: stated error \u{b1}{:.1} mV; half of the green band \u{b1}50 mV; load of the meter {:+.2} mV",
+        "line with ends: stated error \u{b1}{:.1} mV; half of the band \u{b1}50 mV; load of the meter {:+.2} mV",
         1e3 * figures.stated_error_v,
         1e3 * figures.loading_v
     ));

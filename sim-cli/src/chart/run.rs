@@ -25,7 +25,10 @@ pub fn picture(run: &Run) -> Picture {
     let (panels, marks) = (panels(run), marks(run));
     let under = match to_s < run.procedure.lasts_s {
         true => {
-            format!("time [s]; nothing moves from there to {} s", number(run.procedure.lasts_s))
+            format!(
+                "time [s]; none of these moves from there to {} s",
+                number(run.procedure.lasts_s)
+            )
         }
         false => "time [s]".into(),
     };
@@ -85,7 +88,7 @@ fn title(run: &Run) -> String {
     waits.sort_by(|a, b| a.1.total_cmp(&b.1));
     let waits: Vec<String> =
         waits.iter().map(|(word, after_s)| format!("{word} {after_s:.1} s")).collect();
-    format!("{}: settled after the last action: {}", run.procedure.name, waits.join(", "))
+    format!("Settled after the last action: {}", waits.join(", "))
 }
 
 /// Up to so many actions, a title tells what has settled when; of more, where they lead.
@@ -102,8 +105,8 @@ fn from_to(run: &Run) -> String {
         let after = mean.iter().rfind(|(_, value)| value.is_some());
         let (Some((_, Some(from))), Some((_, Some(to)))) = (before, after) else { continue };
         let words = [from, to].map(|value| fixed(*value, reading.decimals));
-        if words[0] != words[1] {
-            let share = (to - from).abs() / (panel.axis.high - panel.axis.low);
+        let share = (to - from).abs() / (panel.axis.high - panel.axis.low);
+        if share > SWINGS_SHARE {
             let unit = reading.unit.symbol();
             let told = format!("{word} from {} to {} {unit}", words[0], words[1]);
             moves.push((share, told.trim_end().into()));
