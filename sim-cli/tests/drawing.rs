@@ -2,10 +2,9 @@
 
 mod common;
 
-use common::{json, program, run, text};
+use common::{json, program, run, text, text_width};
 use serde_json::Value;
 use std::collections::HashMap;
-use std::path::Path;
 use tempfile::TempDir;
 
 const RIGS: [&str; 3] = ["four", "six", "eight"];
@@ -172,10 +171,6 @@ fn number_of_root(svg: &str) -> f64 {
 
 /// Left, top, right, bottom of each text outside of groups that move, in the embedded font.
 fn texts(svg: &str) -> Vec<([f64; 4], f64, String)> {
-    let fonts = Path::new(env!("CARGO_MANIFEST_DIR")).join("src/fonts");
-    let font = |name: &str| std::fs::read(fonts.join(name)).unwrap();
-    let bytes = [font("DejaVuSans-subset.ttf"), font("DejaVuSans-Bold-subset.ttf")];
-    let faces = [0, 1].map(|i| ttf_parser::Face::parse(&bytes[i], 0).unwrap());
     svg.split("<text ")
         .skip(1)
         .map(|piece| {
@@ -184,14 +179,8 @@ fn texts(svg: &str) -> Vec<([f64; 4], f64, String)> {
             let words = words.replace("&amp;", "&").replace("&lt;", "<").replace("&gt;", ">");
             let found = attributes(start);
             let of = |name: &str| found[name].parse::<f64>().unwrap();
-            let face = &faces[usize::from(found.contains_key("font-weight"))];
             let size = of("font-size");
-            let advance = |c: char| {
-                let glyph = face.glyph_index(c).unwrap_or_else(|| panic!("no {c} in the font"));
-                f64::from(face.glyph_hor_advance(glyph).unwrap())
-            };
-            let wide =
-                words.chars().map(advance).sum::<f64>() * size / f64::from(face.units_per_em());
+            let wide = text_width(&words, size, found.contains_key("font-weight"));
             let left = of("x")
                 - match found["text-anchor"].as_str() {
                     "start" => 0.0,

@@ -11,7 +11,7 @@
 
 mod reading;
 
-pub use reading::{Averaging, READINGS, Reading, WORKSHOP_READINGS};
+pub use reading::{Averaging, READINGS, Reading, WORKSHOP_RANGES, WORKSHOP_READINGS};
 
 use crate::engine::roughness::{Heard, RoughBy};
 use crate::units::Unit;

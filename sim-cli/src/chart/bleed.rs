@@ -4,14 +4,14 @@
 use crate::drawing::canvas::{Anchor, Canvas, dashed, plain, solid, thin};
 use crate::drawing::fonts::width;
 use crate::drawing::page::{Page, UNDER_FOOTER};
-use crate::drawing::panels::{Axis, Curve, OVER, Panel, UNDER, panel_height, under};
+use crate::drawing::panels::{Axis, Curve, OVER, PANEL, Panel, UNDER, under};
 use crate::drawing::picture::Picture;
-use crate::drawing::theme::{CURVE, INK, LEFT, RIGHT, SMALL, SOFT, WHITE};
+use crate::drawing::theme::{CURVE, INK, LEFT, SMALL, SOFT, WHITE, right_end};
 use crate::results::bleed::{Bled, Bleeding, Line};
 use sim_core::units::Unit;
 
 /// Height of a line's row (px).
-const ROW: f64 = 18.0;
+const ROW: f64 = 16.0;
 
 /// Draws a bleeding.
 pub fn picture(bleeding: &Bleeding, bled: &Bled) -> Picture {
@@ -25,18 +25,21 @@ pub fn picture(bleeding: &Bleeding, bled: &Bled) -> Picture {
     );
     let page = Page::new(&bled.finding(), &words, &bleeding.command);
     let first = page.top() + OVER;
-    let rows_top = first + panel_height() + OVER;
-    let rows_bottom = rows_top + ROW * bled.lines.len() as f64;
+    let rows = ROW * bled.lines.len() as f64;
+    let between = 2.0 * OVER + rows + UNDER;
+    let high = 0.5 * (page.room(2.0 * PANEL + between, first, UNDER) - between);
+    let rows_top = first + high + OVER;
+    let rows_bottom = rows_top + rows;
     let second = rows_bottom + UNDER + OVER;
-    let bottom = second + panel_height();
+    let bottom = second + high;
     let (seconds, minutes) =
         (Axis::between(0.0, bled.pump_stops_s, 8), Axis::stepped(0.0, 30.0, 5.0));
     let (build_up, stands) = panels(bleeding, bled);
     page.picture((bottom + UNDER, UNDER_FOOTER), description(bled), |canvas| {
-        build_up.draw(canvas, &build_up.frame(&seconds, first));
+        build_up.draw(canvas, &build_up.frame(&seconds, first, high));
         draw_lines(canvas, bled, &seconds, rows_top, rows_bottom);
         under(canvas, &seconds, rows_bottom, "time from the pump's start [s]");
-        stands.draw(canvas, &stands.frame(&minutes, second));
+        stands.draw(canvas, &stands.frame(&minutes, second, high));
         under(canvas, &minutes, bottom, "time from the pump's stop [min]");
     })
 }
@@ -77,12 +80,12 @@ fn draw_lines(canvas: &Canvas<'_>, bled: &Bled, x: &Axis, top: f64, bottom: f64)
             let place = (LEFT - 7.0, height(i));
             canvas.text(&(i + 1).to_string(), place, plain(SMALL, INK).at(Anchor::Right));
         }
-        canvas.outline((LEFT, top), (RIGHT, bottom), thin(SOFT));
+        canvas.outline((LEFT, top), (right_end(), bottom), thin(SOFT));
     });
     for (i, line) in bled.lines.iter().enumerate() {
         let after = line.flows_after_s;
         let y = height(i);
-        let air_to = after.map_or(RIGHT, |after| x.x(after));
+        let air_to = after.map_or(right_end(), |after| x.x(after));
         canvas.line(&[(LEFT, y), (air_to, y)], dashed(SOFT, 1.0, 3.0, 3.0));
         let words = after.map_or("no fuel".into(), |after| format!("{after:.1} s"));
         // The words stand on the air's side if they fit, else on white over the fuel's.
@@ -90,7 +93,7 @@ fn draw_lines(canvas: &Canvas<'_>, bled: &Bled, x: &Axis, top: f64, bottom: f64)
         let over_air = air_to - LEFT > wide + 16.0;
         let at = if over_air { air_to - 6.0 - wide } else { air_to + 8.0 };
         if after.is_some() {
-            canvas.line(&[(air_to, y), (RIGHT, y)], solid(CURVE, 5.0));
+            canvas.line(&[(air_to, y), (right_end(), y)], solid(CURVE, 5.0));
         }
         canvas.fill((at - 3.0, y - 7.0), (at + wide + 3.0, y + 7.0), WHITE);
         canvas.text(&words, (at, y), plain(SMALL, INK));

@@ -3,24 +3,24 @@
 use crate::drawing::canvas::{Anchor, Canvas, Type, bold, dashed, plain, solid, thin};
 use crate::drawing::fonts::width;
 use crate::drawing::page::{Page, UNDER_FOOTER};
-use crate::drawing::panels::{Axis, Frame, OVER, UNDER, under};
+use crate::drawing::panels::{Axis, Frame, OVER, SEAM, UNDER, under};
 use crate::drawing::picture::Picture;
-use crate::drawing::theme::{Colour, INK, LEFT, RIGHT, SMALL, SOFT, TEXT, Theme};
+use crate::drawing::theme::{Colour, HATCHED, INK, LEFT, SMALL, SOFT, TEXT, right_end};
 use crate::results::coldmap::{ColdMap, DEGC, TURNS, degc_at};
 use crate::results::coldstart::scenario_words;
 use crate::text::typeset;
 
-/// Height of the map (px).
-fn tall() -> f64 {
-    Theme::tall(420.0)
-}
+/// Height of the map in print (px).
+const TALL: f64 = 420.0;
+/// The region that is hatched, so that grey tells it from too lean.
+const TOO_RICH: &str = "too rich";
 /// The regions: words and shade; in grey, too, what starts is told from what starts later and
 /// from what does not.
 const REGIONS: [(&str, Colour); 5] = [
     ("too lean", (190, 208, 232)),
     ("starts within 4 s", (250, 253, 250)),
     ("starts later", (244, 231, 150)),
-    ("too rich", (238, 200, 168)),
+    (TOO_RICH, (238, 200, 168)),
     ("fuel runs at rest", (168, 168, 168)),
 ];
 
@@ -34,16 +34,17 @@ pub fn picture(map: &ColdMap) -> Picture {
     let mut x = Axis::stepped(TURNS.0 - half, TURNS.1 + half, 0.1);
     x.ticks.retain(|(at, _)| (x.low..=x.high).contains(at));
     let top = page.top() + OVER + 4.0;
-    let bottom = top + tall();
+    let span = Span { top, high: page.room(TALL, top, UNDER) };
+    let bottom = span.top + span.high;
     page.picture((bottom + UNDER, UNDER_FOOTER), description(map), |canvas| {
-        fields(canvas, map, &x, top);
-        canvas.axes(|canvas| frame(canvas, &x, top));
+        fields(canvas, map, &x, span);
+        canvas.axes(|canvas| frame(canvas, &x, span));
         let mut placed = Vec::new();
         let words = || REGIONS.iter().map(|(words, _)| *words);
         // Words beside their region first: those within one have other places, too.
-        let beside = |words: &&str| place(map, &x, top, words, &[]).is_none();
+        let beside = |words: &&str| place(map, &x, span, words, &[]).is_none();
         for words in words().filter(beside).chain(words().filter(|words| !beside(words))) {
-            label(canvas, map, &x, top, words, &mut placed);
+            label(canvas, map, &x, span, words, &mut placed);
         }
         under(canvas, &x, bottom, "screw [turns], clockwise is richer");
     })
@@ -58,14 +59,23 @@ fn description(map: &ColdMap) -> String {
     format!("Settings that start within 4 s. {}.", lines.join("; "))
 }
 
+/// Where the map stands (px).
+#[derive(Clone, Copy)]
+struct Span {
+    /// Its upper edge.
+    top: f64,
+    /// Its height.
+    high: f64,
+}
+
 /// Half the width of a column (turns).
 fn half_column() -> f64 {
     0.5 * (TURNS.1 - TURNS.0) / (TURNS.2 - 1) as f64
 }
 
 /// Height of a row's lower edge (px); rows count from the coldest, at the bottom.
-fn edge(top: f64, row: usize) -> f64 {
-    top + tall() * (1.0 - row as f64 / DEGC.2 as f64)
+fn edge(span: Span, row: usize) -> f64 {
+    span.top + span.high * (1.0 - row as f64 / DEGC.2 as f64)
 }
 
 fn column_edge(x: &Axis, column: usize) -> f64 {
@@ -84,14 +94,18 @@ fn stretches<T: PartialEq>(of: impl Fn(usize) -> T) -> Vec<(usize, usize)> {
     stretches
 }
 
-fn fields(canvas: &Canvas<'_>, map: &ColdMap, x: &Axis, top: f64) {
+fn fields(canvas: &Canvas<'_>, map: &ColdMap, x: &Axis, span: Span) {
     let word = |row: usize, column: usize| map.fields[row][column].word;
     for row in 0..DEGC.2 {
-        for (from, to) in stretches(|column| word(row, column)) {
-            let shade = REGIONS.iter().find(|(words, _)| *words == word(row, from));
+        for stretch in stretches(|column| word(row, column)) {
+            let shade = REGIONS.iter().find(|(words, _)| *words == word(row, stretch.0));
             if let Some((_, shade)) = shade {
-                let (left, right) = (column_edge(x, from), column_edge(x, to));
-                canvas.fill((left, edge(top, row + 1)), (right, edge(top, row)), *shade);
+                let (left, right) = (column_edge(x, stretch.0), column_edge(x, stretch.1));
+                let (from, to) = ((left, edge(span, row + 1)), (right, edge(span, row)));
+                canvas.fill(from, (to.0, to.1 + SEAM), *shade);
+                if word(row, stretch.0) == TOO_RICH {
+                    canvas.hatch(from, to, HATCHED);
+                }
             }
         }
     }
@@ -100,22 +114,23 @@ fn fields(canvas: &Canvas<'_>, map: &ColdMap, x: &Axis, top: f64) {
         for column in 0..TURNS.2 {
             if column + 1 < TURNS.2 && word(row, column) != word(row, column + 1) {
                 let at = column_edge(x, column + 1);
-                canvas.line(&[(at, edge(top, row)), (at, edge(top, row + 1))], pen);
+                canvas.line(&[(at, edge(span, row)), (at, edge(span, row + 1))], pen);
             }
             if row + 1 < DEGC.2 && word(row, column) != word(row + 1, column) {
-                let y = edge(top, row + 1);
+                let y = edge(span, row + 1);
                 canvas.line(&[(column_edge(x, column), y), (column_edge(x, column + 1), y)], pen);
             }
         }
     }
 }
 
-fn frame(canvas: &Canvas<'_>, x: &Axis, top: f64) {
-    let bottom = top + tall();
+fn frame(canvas: &Canvas<'_>, x: &Axis, span: Span) {
+    let Span { top, high } = span;
+    let bottom = top + high;
     for i in 0..=8 {
         let degc = -20.0 + 10.0 * f64::from(i);
         let share = (degc - DEGC.0) / (DEGC.1 - DEGC.0) * (DEGC.2 - 1) as f64 + 0.5;
-        let y = top + tall() * (1.0 - share / DEGC.2 as f64);
+        let y = top + high * (1.0 - share / DEGC.2 as f64);
         if (top..=bottom).contains(&y) {
             canvas.line(&[(LEFT - 5.0, y), (LEFT, y)], thin(SOFT));
             let word = typeset(&format!("{degc:.0}"));
@@ -125,7 +140,7 @@ fn frame(canvas: &Canvas<'_>, x: &Axis, top: f64) {
     let zero = x.x(0.0);
     canvas.line(&[(zero, top), (zero, bottom)], dashed(INK, 1.2, 5.0, 4.0));
     let words = "ambient and coolant [°C]";
-    Frame { x, y: x, right: RIGHT, top, height: tall() }.outline(canvas, words);
+    Frame { x, y: x, right: right_end(), top, height: high }.outline(canvas, words);
     let after = LEFT + width(words, TEXT, false) + 14.0 + 0.5 * width(STATIC, SMALL, false);
     canvas.text(STATIC, (zero.max(after), top - 9.0), plain(SMALL, INK).at(Anchor::Center));
 }
@@ -143,8 +158,8 @@ fn overlap(a: &WordBox, b: &WordBox) -> bool {
     a[0] < b[2] && b[0] < a[2] && a[1] < b[3] && b[1] < a[3]
 }
 
-fn row_middle(top: f64, row: usize) -> f64 {
-    0.5 * (edge(top, row) + edge(top, row + 1))
+fn row_middle(span: Span, row: usize) -> f64 {
+    0.5 * (edge(span, row) + edge(span, row + 1))
 }
 
 /// The place and the type of words within their region: bold where three rows have room, else
@@ -152,7 +167,7 @@ fn row_middle(top: f64, row: usize) -> f64 {
 fn place(
     map: &ColdMap,
     x: &Axis,
-    top: f64,
+    span: Span,
     words: &str,
     placed: &[WordBox],
 ) -> Option<((f64, f64), Type)> {
@@ -161,12 +176,12 @@ fn place(
     [(1, bold, 10.0), (1, small, 2.0), (0, small, 2.0)].into_iter().find_map(
         |(around, face, spare)| {
             let free = |row: usize, at: f64| {
-                let here = box_about(words, (at, row_middle(top, row)), &face);
+                let here = box_about(words, (at, row_middle(span, row)), &face);
                 !placed.iter().any(|other| overlap(&here, other))
             };
             let (row, at, room) = widest(map, x, words, around, free)?;
             let fits = room > width(words, face.size, face.bold) + spare;
-            fits.then(|| ((at, row_middle(top, row)), face))
+            fits.then(|| ((at, row_middle(span, row)), face))
         },
     )
 }
@@ -177,18 +192,24 @@ fn label(
     canvas: &Canvas<'_>,
     map: &ColdMap,
     x: &Axis,
-    top: f64,
+    span: Span,
     words: &str,
     placed: &mut Vec<WordBox>,
 ) {
-    if let Some((at, face)) = place(map, x, top, words, placed) {
+    if let Some((at, face)) = place(map, x, span, words, placed) {
+        // Words on the hatching have their ground to themselves.
+        if words == TOO_RICH {
+            let [left, top, right, bottom] = box_about(words, at, &face);
+            let shade = REGIONS.iter().find(|(region, _)| *region == words);
+            shade.into_iter().for_each(|(_, s)| canvas.fill((left, top), (right, bottom), *s));
+        }
         canvas.text(words, at, face);
         placed.push(box_about(words, at, &face));
         return;
     }
     let Some((row, at, room)) = widest(map, x, words, 0, |_, _| true) else { return };
     let small = plain(SMALL, INK).at(Anchor::Center);
-    let y = row_middle(top, row);
+    let y = row_middle(span, row);
     let beside = (at - 0.5 * room - 30.0 - 0.5 * width(words, SMALL, false), y);
     canvas.text(words, beside, small);
     canvas.line(&[(at - 0.5 * room - 26.0, y), (at, y)], thin(INK));

@@ -217,7 +217,7 @@ impl Scheme<'_> {
 
     fn metering(&self, to: &mut Vector) {
         let hydraulics = &self.drawn.section.hydraulics;
-        self.container(to, (690.0, 60.0), (820.0, 260.0), Fill::Cut);
+        self.container(to, (704.0, 60.0), (806.0, 260.0), Fill::Cut);
         // Bore, way in and way out.
         self.container(to, (725.0, 60.0), (785.0, 260.0), Fill::Plain(FUEL));
         let way = |to: &mut Vector, from: (f64, f64), upto: (f64, f64)| {
@@ -226,8 +226,8 @@ impl Scheme<'_> {
                 to.line(&self.places(&[(from.0 + 2.0, y), (upto.0 - 2.0, y)]), solid(INK, 2.0));
             }
         };
-        way(to, (688.0, 175.0), (726.0, 185.0));
-        way(to, (784.0, 130.0), (822.0, 140.0));
+        way(to, (702.0, 175.0), (726.0, 185.0));
+        way(to, (784.0, 130.0), (808.0, 140.0));
         // The metering edge stands below the way out's lower edge, or above it.
         let open = if hydraulics.lines_m3_s > 0.0 { 136.0 } else { 146.0 };
         let half =
@@ -236,16 +236,16 @@ impl Scheme<'_> {
         let corners: Vec<(f64, f64)> = outline.map(|(dx, y)| (755.0 + dx, y)).collect();
         to.polygon(&self.places(&corners), Fill::Plain(STEEL), OUTLINE);
         self.name(to, (755.0, 36.0), Anchor::Center, &["plunger, slits"]);
-        self.name(to, (902.0, 86.0 - 0.6 * self.size), Anchor::Center, &["slit drop"]);
+        self.name(to, (890.0, 86.0 - 0.6 * self.size), Anchor::Center, &["slit drop"]);
         let drop = self.pressure(hydraulics.slit_drop_pa, 3);
-        self.told(to, &drop, (902.0, 86.0 + 0.62 * self.size), Anchor::Center);
+        self.told(to, &drop, (890.0, 86.0 + 0.62 * self.size), Anchor::Center);
         let count = self.drawn.scenario.setup.rig.parts().slits.width_m.len();
         let flow = self.flow(hydraulics.lines_m3_s);
-        self.told(to, &flow, (896.0, 166.0), Anchor::Center);
+        self.told(to, &flow, (890.0, 166.0), Anchor::Center);
         let all = format!("in {count} lines");
         to.text(
             &all,
-            self.at(896.0, 166.0 + 1.22 * self.size),
+            self.at(890.0, 166.0 + 1.22 * self.size),
             plain(self.size, INK).at(Anchor::Center),
         );
     }
@@ -269,7 +269,7 @@ impl Scheme<'_> {
             format!("spring {} bar", fixed(Unit::Bar.from_si(parts.pressures.spring_pa), 2));
         self.name(
             to,
-            (1026.0, 312.0),
+            (1021.5, 312.0),
             Anchor::Center,
             &["differential-", "pressure valve", &spring],
         );
@@ -282,7 +282,7 @@ impl Scheme<'_> {
                 None,
             );
         }
-        self.name(to, (1112.0, 408.0), Anchor::Right, &["restrictor"]);
+        self.name(to, (1107.0, 408.0), Anchor::Right, &["restrictor"]);
         // Injector with its spray.
         to.polygon(
             &self.places(&[

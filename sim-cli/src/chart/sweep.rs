@@ -8,8 +8,8 @@ use crate::drawing::page::Page;
 use crate::drawing::panels::{Axis, Curve, Frame, Mark, OVER, Panel, Stack};
 use crate::drawing::picture::Picture;
 use crate::drawing::theme::{
-    Colour, INK, LEAN, LEFT, LIMIT, PAGE_EDGE, RICH, RIGHT, SMALL, SOFT, SPREAD, STALLED, TEXT,
-    Theme,
+    Colour, HATCHED, INK, LEAN, LEFT, LIMIT, PAGE_EDGE, RICH, SMALL, SOFT, SPREAD, STALLED, TEXT,
+    Theme, right_end,
 };
 use crate::results::sweep::{Sweep, hazard_words};
 use crate::text::{plain as number, turns, turns_or, turns_typed, typeset, with_unit};
@@ -36,13 +36,14 @@ pub fn picture(sweep: &Sweep) -> Picture {
     let (panels, bands, markers) = (panels(sweep), bands(sweep, &x), Markers::of(sweep, &x));
     let page = Page::new(&sweep.finding(), &subtitle(sweep, &bands, &x), &sweep.command);
     let words_at = page.top() + 6.0;
-    let top = page.top() + 26.0 + ROW * markers.list.len() as f64;
+    let rows = if markers.in_a_row { 1 } else { markers.list.len() };
+    let top = page.top() + 26.0 + ROW * rows as f64;
     let stack = Stack { x: (&x, SCREW), panels: &panels, top };
     let words = |canvas: &Canvas<'_>| {
         let (up, down) = (words_at - 9.0, words_at + 9.0);
         draw_bands(canvas, &bands, &x, (up, down), true);
-        canvas.outline((LEFT, up), (RIGHT, down), thin(SOFT));
-        markers.draw_words(canvas, &x, words_at + 26.0, &panels[0], stack.top_of(0));
+        canvas.outline((LEFT, up), (right_end(), down), thin(SOFT));
+        markers.draw_words(canvas, &x, words_at + 26.0, &panels[0], stack.first());
     };
     let behind = |canvas: &Canvas<'_>, frame: &Frame<'_>| {
         draw_spread(canvas, sweep, frame);
@@ -152,7 +153,7 @@ fn band_look(zone: Zone) -> (Option<(Colour, &'static str)>, [&'static str; 2]) 
         Zone::RoughLean => (Some((LEAN, "blue")), ["rough, lean", "lean"]),
         Zone::Smooth => (None, ["smooth", "smooth"]),
         Zone::Rough => (Some((STALLED, "grey")), ["rough", "rough"]),
-        Zone::RoughRich => (Some((RICH, "orange")), ["rough, rich", "rich"]),
+        Zone::RoughRich => (Some((RICH, "orange, hatched")), ["rough, rich", "rich"]),
         Zone::Stalled => (Some((STALLED, "grey")), ["stalled", "stall"]),
     }
 }
@@ -168,6 +169,10 @@ fn draw_bands(canvas: &Canvas<'_>, bands: &[Band], x: &Axis, (up, down): (f64, f
         let (from, to) = (x.x(band.from), x.x(band.to));
         if let (Some((colour, _)), _) = band_look(band.zone) {
             canvas.fill((from, up), (to, down), colour);
+            // The words' own row stays free of it.
+            if band.zone == Zone::RoughRich && !words {
+                canvas.hatch((from, up), (to, down), HATCHED);
+            }
         }
         if i > 0 {
             canvas.line(&[(from, up), (from, down)], thin(SOFT));
@@ -201,7 +206,33 @@ const ROW: f64 = 20.0;
 /// the left.
 struct Markers {
     list: Vec<Mark>,
-    to_the_right: bool,
+    /// On which side each has its words.
+    right: Vec<bool>,
+    /// Whether all words stand in one row: on a slide, which is low.
+    in_a_row: bool,
+}
+
+/// On which side of its line each mark has its words, so that in one row none lies over
+/// another or over another's line; `None` if there is no such way.
+fn sides(list: &[Mark], x: &Axis) -> Option<Vec<bool>> {
+    const AWAY: f64 = 6.0;
+    let words = |mark: &Mark, right: bool| {
+        let (at, wide) = (x.x(mark.at), width(&mark.words, SMALL, false));
+        if right { (at + AWAY, at + AWAY + wide) } else { (at - AWAY - wide, at - AWAY) }
+    };
+    let fit = |right: &Vec<bool>| {
+        let boxes: Vec<_> = list.iter().zip(right).map(|(mark, side)| words(mark, *side)).collect();
+        boxes.iter().enumerate().all(|(i, (from, to))| {
+            let clear = |at: f64| at < from - 3.0 || at > to + 3.0;
+            let lines = list.iter().enumerate().all(|(j, other)| i == j || clear(x.x(other.at)));
+            let apart = |(a, b): &(f64, f64)| *b < from - AWAY || *a > to + AWAY;
+            let others = boxes.iter().enumerate().all(|(j, other)| i == j || apart(other));
+            *from >= PAGE_EDGE && *to <= right_end() && lines && others
+        })
+    };
+    (0..1_usize << list.len())
+        .map(|ways| (0..list.len()).map(|i| ways >> i & 1 == 0).collect())
+        .find(fit)
 }
 
 impl Markers {
@@ -220,13 +251,33 @@ impl Markers {
         let solid = Stroke { colour: INK, width: 1.4, dash: None };
         let dash = |dash, gap| Stroke { dash: Some((dash, gap)), ..solid };
         let marks = [
-            (Some(0.0), ["0: the screw as the rig stands".into(), "0".into()], dash(2.0, 3.0)),
-            (aim, [format!("aim {}: {aim_word}", turns_or(aim, "")), "aim".into()], solid),
-            (middle, [around, "middle".into()], dash(9.0, 4.0)),
-            (Some(sweep.hazard), [hazard, "HAZARD".into()], Stroke { colour: LIMIT, ..solid }),
+            (
+                Some(0.0),
+                ["0: the screw as the rig stands".into(), "0".into(), "0".into()],
+                dash(2.0, 3.0),
+            ),
+            (
+                aim,
+                [
+                    format!("aim {}: {aim_word}", turns_or(aim, "")),
+                    "aim".into(),
+                    format!("aim {}", turns_or(aim, "")),
+                ],
+                solid,
+            ),
+            (
+                middle,
+                [around, "middle".into(), format!("middle {}", turns_or(middle, ""))],
+                dash(9.0, 4.0),
+            ),
+            (
+                Some(sweep.hazard),
+                [hazard.clone(), "HAZARD".into(), hazard],
+                Stroke { colour: LIMIT, ..solid },
+            ),
         ];
         let marker = |short: usize| {
-            move |(at, words, stroke): &(Option<f64>, [String; 2], Stroke)| {
+            move |(at, words, stroke): &(Option<f64>, [String; 3], Stroke)| {
                 Some(Mark { at: (*at)?, words: typeset(&words[short]), stroke: *stroke })
             }
         };
@@ -234,28 +285,41 @@ impl Markers {
         let room = 0.004 * (x.high - x.low);
         let within = |marker: &Mark| (x.low + room..=x.high - room).contains(&marker.at);
         let wide = |marker: &Mark| 8.0 + width(&marker.words, SMALL, false);
+        if Theme::now() == Theme::Projector {
+            let mut list: Vec<Mark> = marks.iter().filter_map(marker(2)).filter(within).collect();
+            list.sort_by(|a, b| a.at.total_cmp(&b.at));
+            if let Some(right) = sides(&list, x) {
+                return Markers { list, right, in_a_row: true };
+            }
+        }
+        let rows = |list: Vec<Mark>, right: bool| Markers {
+            right: vec![right; list.len()],
+            list,
+            in_a_row: false,
+        };
         for short in [0, 1] {
             let mut list: Vec<Mark> =
                 marks.iter().filter_map(marker(short)).filter(within).collect();
             list.sort_by(|a, b| a.at.total_cmp(&b.at));
-            if list.iter().all(|marker| x.x(marker.at) + wide(marker) <= RIGHT) {
-                return Markers { list, to_the_right: true };
+            if list.iter().all(|marker| x.x(marker.at) + wide(marker) <= right_end()) {
+                return rows(list, true);
             }
             list.reverse();
             if list.iter().all(|marker| x.x(marker.at) - wide(marker) >= PAGE_EDGE) {
-                return Markers { list, to_the_right: false };
+                return rows(list, false);
             }
         }
-        Markers { list: Vec::new(), to_the_right: true }
+        rows(Vec::new(), true)
     }
 
     /// Words in rows from `y` down, each with its line down to the first panel, which
     /// leaves room for that panel's title.
     fn draw_words(&self, canvas: &Canvas<'_>, x: &Axis, y: f64, panel: &Panel, top: f64) {
-        for (i, marker) in self.list.iter().enumerate() {
+        for (i, (marker, right)) in self.list.iter().zip(&self.right).enumerate() {
+            let i = if self.in_a_row { 0 } else { i };
             let covered = panel.title_covers(x.x(marker.at));
             let end = if covered { top - OVER + 4.0 } else { top };
-            marker.draw(canvas, x, (y + ROW * i as f64, end), self.to_the_right);
+            marker.draw(canvas, x, (y + ROW * i as f64, end), *right);
         }
     }
 }

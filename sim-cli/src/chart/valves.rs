@@ -5,15 +5,11 @@ use crate::drawing::fonts::width;
 use crate::drawing::page::Page;
 use crate::drawing::panels::{Axis, Frame, OVER, under};
 use crate::drawing::picture::Picture;
-use crate::drawing::theme::{CURVE, INK, LEFT, LIMIT, RIGHT, SMALL, SOFT, Theme};
+use crate::drawing::theme::{CURVE, INK, LEFT, LIMIT, SMALL, SOFT, right_end};
 use crate::results::valves::{GapOutcome, Valves};
 use crate::text::{plain as typed, typeset};
 use sim_core::units::Unit;
 
-/// Height of the panel (px).
-fn tall() -> f64 {
-    Theme::tall(330.0)
-}
 /// How long is shown after the release (s).
 const SHOWN_S: f64 = 8.0;
 /// Distance between labels (px).
@@ -29,8 +25,9 @@ pub fn picture(valves: &Valves) -> Picture {
     let page = Page::new(&valves.finding(), &words, &valves.command);
     let (x, y) = (Axis::stepped(0.0, SHOWN_S, 1.0), Axis::stepped(0.0, 1400.0, 200.0));
     let top = page.top() + OVER + 8.0;
-    let frame = Frame { x: &x, y: &y, right: RIGHT, top, height: tall() };
     let labels = labels(valves);
+    let high = page.room(330.0, top, 54.0 + ROW * labels.len() as f64);
+    let frame = Frame { x: &x, y: &y, right: right_end(), top, height: high };
     let labels_at = frame.bottom() + 58.0;
     let under_labels = frame.bottom() + 54.0 + ROW * labels.len() as f64;
     page.picture((under_labels, 16.0), labels.join(". "), |canvas| {
@@ -82,7 +79,7 @@ fn draw_axes(canvas: &Canvas<'_>, frame: &Frame<'_>, valves: &Valves) {
     let stall = Unit::Rpm.from_si(valves.scenario.setup.rig.parts().controller.stall_rad_s);
     frame.level(canvas, stall, dashed(SOFT, 1.2, 6.0, 4.0));
     let words = format!("stalled below {stall:.0} rpm");
-    let right = RIGHT - 8.0 - width(&words, SMALL, false);
+    let right = right_end() - 8.0 - width(&words, SMALL, false);
     canvas.text(&words, (right, frame.y(stall) + 12.0), plain(SMALL, SOFT));
     frame.outline(canvas, "speed [rpm]");
 }

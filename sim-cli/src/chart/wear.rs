@@ -4,18 +4,16 @@
 use super::readings::potentiometer;
 use crate::drawing::canvas::{Canvas, Stroke, Type, plain};
 use crate::drawing::fonts::width;
-use crate::drawing::page::Page;
-use crate::drawing::panels::{Axis, Curve, Frame, OVER, Panel, panel_height, under};
+use crate::drawing::page::{Page, UNDER_FOOTER};
+use crate::drawing::panels::{Axis, Curve, Frame, OVER, PANEL, Panel, UNDER, under};
 use crate::drawing::picture::Picture;
-use crate::drawing::theme::{CURVE, LEFT, RIGHT, SMALL, Theme};
+use crate::drawing::theme::{CURVE, LEFT, SMALL, right_end};
 use crate::results::wear::Ageing;
 use crate::text::plain as typed;
 use sim_core::run::idle_wear::{BAD_RATIO, Disturbance, Search};
 
-/// Height of the panel over the years (px).
-fn tall() -> f64 {
-    Theme::tall(240.0)
-}
+/// Height of the panel over the years in print (px).
+const TALL: f64 = 240.0;
 /// Space between the panels, for the first one's axis (px).
 const BETWEEN: f64 = 72.0;
 /// Least distance of two labels (px).
@@ -39,15 +37,20 @@ pub fn picture(ageing: &Ageing) -> Picture {
     let words = format!("{words}; pulsation 10 %, torque noise.{parts}");
     let page = Page::new(&ageing.finding(), &words, &ageing.command);
     let years_at = page.top() + OVER;
-    let years = if ageing.curves.is_empty() { 0.0 } else { tall() + BETWEEN };
-    let idle_at = years_at + years;
-    let idle = if ageing.found.is_some() { panel_height() + 58.0 } else { 0.0 };
-    page.picture((idle_at + idle, 20.0), description(ageing), |canvas| {
+    let parts = [!ageing.curves.is_empty(), ageing.found.is_some()];
+    let [years, idle] = [(0, TALL), (1, PANEL)].map(|(i, high)| if parts[i] { high } else { 0.0 });
+    let words = if parts[0] { BETWEEN } else { 0.0 } + if parts[1] { UNDER } else { 0.0 };
+    // Both panels as high as in print, or in that proportion.
+    let larger = (page.room(years + idle + words, years_at, 0.0) - words) / (years + idle).max(1.0);
+    let [years, idle] = [years * larger, idle * larger];
+    let idle_at = years_at + years + if parts[0] { BETWEEN } else { 0.0 };
+    let bottom = idle_at + idle + if parts[1] { UNDER } else { 0.0 };
+    page.picture((bottom, UNDER_FOOTER), description(ageing), |canvas| {
         if !ageing.curves.is_empty() {
-            draw_years(canvas, ageing, years_at);
+            draw_years(canvas, ageing, (years_at, years));
         }
         if let Some((_, search)) = &ageing.found {
-            draw_idle(canvas, search, idle_at);
+            draw_idle(canvas, search, (idle_at, idle));
         }
     })
 }
@@ -78,7 +81,7 @@ fn by_voltage(search: &Search) -> bool {
 }
 
 /// Shares over the years, each curve with its words at its end.
-fn draw_years(canvas: &Canvas<'_>, ageing: &Ageing, top: f64) {
+fn draw_years(canvas: &Canvas<'_>, ageing: &Ageing, (top, height): (f64, f64)) {
     let curves = ageing.curves.iter();
     let words = curves.map(|curve| {
         let share = curve.rows.last().map_or(0.0, |row| 100.0 * row.share);
@@ -86,15 +89,15 @@ fn draw_years(canvas: &Canvas<'_>, ageing: &Ageing, top: f64) {
     });
     let words: Vec<String> = words.collect();
     let widest = words.iter().map(|word| width(word, SMALL, false)).fold(0.0, f64::max);
-    let right = RIGHT - widest - 12.0;
+    let right = right_end() - widest - 12.0;
     let lasts = ageing.curves[0].rows.last().map_or(1.0, |row| row.years);
     // Longer than the curves, so that words stand beside their ends.
     let mut x = Axis::between(0.0, lasts, 8);
-    x.high = lasts * (RIGHT - LEFT) / (right - LEFT);
+    x.high = lasts * (right_end() - LEFT) / (right - LEFT);
     x.ticks.retain(|(at, _)| at.fract() == 0.0);
     // All cars, always: the chart to draw on tells nothing, and rigs can be compared.
     let y = Axis::stepped(0.0, 100.0, 20.0);
-    let frame = Frame { x: &x, y: &y, right, top, height: tall() };
+    let frame = Frame { x: &x, y: &y, right, top, height };
     frame.grid(canvas);
     for (curve, dash) in ageing.curves.iter().zip(DASHES) {
         let points = curve.rows.iter().map(|row| frame.place((row.years, 100.0 * row.share)));
@@ -125,7 +128,7 @@ fn spaced(heights: Vec<f64>, bottom: f64) -> Vec<f64> {
 
 /// What makes the idle bad over the voltage lost: the mean voltage where the pit takes it out of
 /// its band first, else the unrest of lambda or speed.
-fn draw_idle(canvas: &Canvas<'_>, search: &Search, top: f64) {
+fn draw_idle(canvas: &Canvas<'_>, search: &Search, (top, high): (f64, f64)) {
     let curve = |value: fn(&Disturbance) -> f64| -> Curve {
         search.tried.iter().map(|one| (1e3 * one.lost_v, Some(value(one)))).collect()
     };
@@ -138,6 +141,6 @@ fn draw_idle(canvas: &Canvas<'_>, search: &Search, top: f64) {
         Panel::new(title, Axis::of(&unrest, [0.0, 2.5], 5), unrest)
             .limit(BAD_RATIO, format!("dashed: {BAD_RATIO} times, a bad idle"))
     };
-    panel.draw(canvas, &panel.frame(&x, top));
-    under(canvas, &x, top + panel_height(), "voltage lost at the deepest of the worn place [mV]");
+    panel.draw(canvas, &panel.frame(&x, top, high));
+    under(canvas, &x, top + high, "voltage lost at the deepest of the worn place [mV]");
 }

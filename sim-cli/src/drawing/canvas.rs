@@ -87,7 +87,6 @@ pub fn svg(width: f64, height: f64, draw: impl FnOnce(&Canvas<'_>)) -> [Drawing;
     let (mut shown, mut blank) = (String::new(), String::new());
     let blank_top;
     {
-        let (width, height) = theme.size(width, height);
         let size = ((width * SCALE) as u32, (height * SCALE) as u32);
         let area = |text| SVGBackend::with_string(text, size).into_drawing_area();
         let (shown, blank) = (area(&mut shown), area(&mut blank));
@@ -100,16 +99,18 @@ pub fn svg(width: f64, height: f64, draw: impl FnOnce(&Canvas<'_>)) -> [Drawing;
         let canvas = Canvas { shown, blank, part: Cell::new(DrawingPart::Shown), highest, theme };
         draw(&canvas);
         // Its title stands right over what is highest on it.
-        blank_top = (canvas.highest.get() - OVER_BLANK).max(0.0);
-        let place = (PAGE_EDGE, blank_top + 22.0);
+        let over = (canvas.highest.get() - OVER_BLANK).max(0.0);
+        let place = (PAGE_EDGE, over + 22.0);
+        // A slide stays whole.
+        blank_top = theme.of(over, 0.0);
         canvas.on_blank(|canvas| canvas.text(BLANK_TITLE, place, bold(TITLE, INK)));
     }
     [(shown, 0.0), (blank, blank_top)].map(|(svg, top)| {
-        let size = theme.size(width, height - top);
         // Without the frame that the backend gave it.
         let body = svg.find('>').map_or("", |end| &svg[end + 1..]).to_string();
-        let above = top * theme.enlarged() * SCALE;
-        let view = [0.0, above, size.0 * SCALE, size.1 * SCALE];
+        let (high, zoom) = (height - top, theme.zoom());
+        let view = [0.0, top * SCALE, width * SCALE, high * SCALE];
+        let size = (width * zoom, high * zoom);
         Drawing { body, view, size, marks: String::new() }
     })
 }
@@ -178,14 +179,7 @@ impl<'a> Canvas<'a> {
         if self.part.get() != DrawingPart::Shown {
             self.highest.set(self.highest.get().min(y));
         }
-        let (x, y) = (x + self.theme.margin(), y * self.theme.enlarged());
         ((x * SCALE).round() as i32, (y * SCALE).round() as i32)
-    }
-
-    /// A filled square about a point.
-    pub fn square(&self, (x, y): (f64, f64), half: f64, colour: Colour) {
-        let across = half * self.theme.enlarged();
-        self.fill((x - across, y - half), (x + across, y + half), colour);
     }
 
     /// A filled rectangle between two corners.
@@ -193,21 +187,33 @@ impl<'a> Canvas<'a> {
         self.put(&Rectangle::new([self.at(from), self.at(to)], rgb(colour).filled()));
     }
 
+    /// Thin lines that rise to the right within a rectangle between two corners; those of
+    /// rectangles side by side join.
+    pub fn hatch(&self, (left, top): (f64, f64), (right, bottom): (f64, f64), colour: Colour) {
+        const APART: f64 = 8.0;
+        let mut sum = ((left + top) / APART).ceil() * APART;
+        while sum < right + bottom {
+            let low = left.max(sum - bottom);
+            let high = right.min(sum - top);
+            self.line(&[(low, sum - low), (high, sum - high)], solid(colour, 0.7));
+            sum += APART;
+        }
+    }
+
     /// A line through points.
     pub fn line(&self, points: &[(f64, f64)], stroke: Stroke) {
-        let scale = SCALE * self.theme.enlarged();
         let style = ShapeStyle {
             color: rgb(stroke.colour).to_rgba(),
             filled: false,
-            stroke_width: (stroke.width * scale) as u32,
+            stroke_width: (stroke.width * SCALE * self.theme.thickness()) as u32,
         };
         let points: Vec<_> = points.iter().map(|point| self.at(*point)).collect();
         match stroke.dash {
             None => self.put(&PathElement::new(points, style)),
             Some((dash, gap)) => self.put(&DashedPathElement::new(
                 points,
-                (dash * scale) as u32,
-                (gap * scale) as u32,
+                (dash * SCALE) as u32,
+                (gap * SCALE) as u32,
                 style,
             )),
         }
@@ -223,7 +229,7 @@ impl<'a> Canvas<'a> {
     pub fn text(&self, text: &str, place: (f64, f64), face: Type) {
         let weight = if face.bold { FontStyle::Bold } else { FontStyle::Normal };
         let colour = rgb(face.colour);
-        let size = face.size * SCALE * self.theme.enlarged();
+        let size = face.size * SCALE;
         let style = TextStyle::from((FAMILY, size * FONT_SHRINK, weight))
             .color(&colour)
             .pos(Pos::new(face.anchor, VPos::Center));

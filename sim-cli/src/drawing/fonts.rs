@@ -1,6 +1,5 @@
 //! The embedded fonts, and text measured and set in them: DejaVu Sans, cut down to the characters we use (licence beside it).
 
-use super::theme::Theme;
 use resvg::usvg::{Options, Tree};
 use std::io;
 use std::sync::LazyLock;
@@ -13,13 +12,8 @@ pub const REGULAR: &[u8] = include_bytes!("../fonts/DejaVuSans-subset.ttf");
 /// Bold weight.
 pub const BOLD: &[u8] = include_bytes!("../fonts/DejaVuSans-Bold-subset.ttf");
 
-/// Width of a text (px) at a size (px), in the theme in force.
+/// Width of a text (px) at a size (px).
 pub fn width(text: &str, size: f64, bold: bool) -> f64 {
-    advance(text, size * Theme::now().enlarged(), bold)
-}
-
-/// Width of a text (px) at the very size (px), whatever the theme.
-pub fn advance(text: &str, size: f64, bold: bool) -> f64 {
     static FACES: LazyLock<[Option<Face<'static>>; 2]> =
         LazyLock::new(|| [Face::parse(REGULAR, 0).ok(), Face::parse(BOLD, 0).ok()]);
     let Some(face) = &FACES[usize::from(bold)] else { return 0.6 * size * text.len() as f64 };

@@ -3,13 +3,34 @@
 use super::canvas::{Canvas, bold, plain, svg};
 use super::fonts::lines;
 use super::picture::{Drawing, Picture};
-use super::theme::{INK, PAGE_EDGE, RIGHT, SMALL, SOFT, TEXT, TITLE, WHITE, WIDTH};
+use super::theme::{
+    INK, PAGE_EDGE, SLIDE, SMALL, SOFT, TEXT, TITLE, Theme, WHITE, page_width, right_end,
+};
 use crate::text::typeset;
 
 /// Widest line of text (px).
-const LINE_WIDTH: f64 = RIGHT - PAGE_EDGE;
+fn line_width() -> f64 {
+    right_end() - PAGE_EDGE
+}
 /// Usual height under the last line of the footer (px).
 pub const UNDER_FOOTER: f64 = 12.0;
+
+/// Height of a line of the footer (px).
+const FOOTER_LINE: f64 = 16.0;
+
+/// The lines under the title; a slide has room for two, and drops its last clauses.
+fn subtitle_lines(subtitle: &str) -> Vec<String> {
+    let mut text = subtitle;
+    loop {
+        let broken = lines(text, TEXT, false, line_width());
+        match text.rfind([';', '.', ',']) {
+            Some(end) if Theme::now() == Theme::Projector && broken.len() > 2 => {
+                text = &text[..end]
+            }
+            _ => return broken,
+        }
+    }
+}
 
 /// What stands under everything drawn: the command that makes it again, and whose numbers
 /// they are.
@@ -31,13 +52,24 @@ impl Page {
     pub fn new(title: &str, subtitle: &str, command: &str) -> Page {
         Page {
             title: typeset(title),
-            subtitle: lines(&typeset(subtitle), TEXT, false, LINE_WIDTH),
-            footer: lines(&footer(command), SMALL, false, LINE_WIDTH),
+            subtitle: subtitle_lines(&typeset(subtitle)),
+            footer: lines(&footer(command), SMALL, false, line_width()),
         }
     }
 
+    /// The least height (px) from which the footer of a slide goes down.
+    fn slide_bottom(&self) -> f64 {
+        SLIDE.1 - 8.0 - FOOTER_LINE * self.footer.len() as f64
+    }
+
+    /// Height (px) of what is drawn from `top` down with `under` below it before the footer:
+    /// that of print, or what a slide has room for.
+    pub fn room(&self, print: f64, top: f64, under: f64) -> f64 {
+        Theme::choose(print, self.slide_bottom() - top - under)
+    }
+
     fn title_lines(&self) -> Vec<String> {
-        lines(&self.title, TITLE, true, LINE_WIDTH)
+        lines(&self.title, TITLE, true, line_width())
     }
 
     /// Where the words over the chart end (px).
@@ -65,13 +97,14 @@ impl Page {
         (bottom, under): (f64, f64),
         draw: impl FnOnce(&Canvas<'_>, f64),
     ) -> [Drawing; 2] {
-        let height = (bottom + 16.0 * self.footer.len() as f64 + under).ceil();
-        svg(WIDTH, height, |canvas| {
+        let height = (bottom + FOOTER_LINE * self.footer.len() as f64 + under).ceil();
+        let (bottom, height) = Theme::choose((bottom, height), (self.slide_bottom(), SLIDE.1));
+        svg(page_width(), height, |canvas| {
             draw(canvas, height);
             // On the chart to draw on, too: it tells what is to be drawn.
             canvas.axes(|canvas| {
                 for (i, line) in self.footer.iter().enumerate() {
-                    let place = (PAGE_EDGE, bottom + 12.0 + 16.0 * i as f64);
+                    let place = (PAGE_EDGE, bottom + 12.0 + FOOTER_LINE * i as f64);
                     canvas.text(line, place, plain(SMALL, SOFT));
                 }
             });
@@ -86,7 +119,7 @@ impl Page {
         draw: impl FnOnce(&Canvas<'_>),
     ) -> Picture {
         let drawings = self.drawing(bottom_and_under, |canvas, height| {
-            canvas.fill((0.0, 0.0), (WIDTH, height), WHITE);
+            canvas.fill((0.0, 0.0), (page_width(), height), WHITE);
             self.heading(canvas);
             draw(canvas);
         });

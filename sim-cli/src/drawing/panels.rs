@@ -5,18 +5,23 @@ use super::fonts::width;
 use super::page::{Page, UNDER_FOOTER};
 use super::picture::Picture;
 use super::theme::{
-    CURVE, Colour, EDGE, GRID, INK, LEFT, LIMIT, RIGHT, SMALL, SOFT, TARGET, TEXT, Theme,
+    CURVE, Colour, EDGE, GRID, INK, LEFT, LIMIT, SMALL, SOFT, SPREAD, TARGET, TEXT, Theme,
+    right_end,
 };
 use crate::text::typeset;
 
-/// Height of a panel (px).
-pub fn panel_height() -> f64 {
-    Theme::tall(118.0)
-}
+/// Height of a panel in print (px).
+pub const PANEL: f64 = 118.0;
 /// Height over a panel for its title (px).
 pub const OVER: f64 = 24.0;
 /// Height under a panel for the ticks' words and the axis' title (px).
 pub const UNDER: f64 = 46.0;
+
+/// Least distance of two ticks with words on an upright axis (px).
+const TICK_ROOM: f64 = 12.5;
+
+/// How far areas side by side lie over each other (px), so that no ground shows between.
+pub const SEAM: f64 = 0.6;
 
 /// A curve, broken where a value is missing.
 pub type Curve = Vec<(f64, Option<f64>)>;
@@ -92,7 +97,7 @@ impl Axis {
 
     /// Place (px) of a value on the horizontal axis.
     pub fn x(&self, value: f64) -> f64 {
-        LEFT + (RIGHT - LEFT) * self.share(value)
+        LEFT + (right_end() - LEFT) * self.share(value)
     }
 }
 
@@ -147,8 +152,18 @@ impl Frame<'_> {
     /// Level lines at the ticks, with their words.
     pub fn levels(&self, canvas: &Canvas<'_>) {
         canvas.axes(|canvas| {
-            for (value, word) in &self.y.ticks {
+            // In a low panel words stand at some of the ticks.
+            let span = (self.y.high - self.y.low) / self.height;
+            let apart = match &self.y.ticks[..] {
+                [first, second, ..] => (second.0 - first.0) / span,
+                _ => TICK_ROOM,
+            };
+            let every = (TICK_ROOM / apart).ceil().max(1.0) as usize;
+            for (i, (value, word)) in self.y.ticks.iter().enumerate() {
                 self.level(canvas, *value, thin(GRID));
+                if i % every != 0 {
+                    continue;
+                }
                 let place = (LEFT - 7.0, self.y(*value));
                 canvas.text(&typeset(word), place, plain(SMALL, INK).at(Anchor::Right));
             }
@@ -179,6 +194,8 @@ pub struct Panel {
     /// Its own axis.
     pub axis: Axis,
     curve: Curve,
+    /// Where it swings: place, least and largest.
+    swing: Vec<(f64, f64, f64)>,
     limit: Option<(f64, String)>,
     target: Option<((f64, f64), String)>,
 }
@@ -186,12 +203,19 @@ pub struct Panel {
 impl Panel {
     /// A panel with a curve.
     pub fn new(title: &str, axis: Axis, curve: Curve) -> Panel {
-        Panel { title: title.into(), axis, curve, limit: None, target: None }
+        Panel { title: title.into(), axis, curve, swing: Vec::new(), limit: None, target: None }
     }
 
     /// The same with a dashed line at a value, and its word.
     pub fn limit(self, value: f64, word: String) -> Panel {
         Panel { limit: Some((value, word)), ..self }
+    }
+
+    /// The same with a mean in the place of a curve that swings, the swing shaded, and a word
+    /// for that.
+    pub fn swings(self, mean: Curve, swing: Vec<(f64, f64, f64)>, word: &str) -> Panel {
+        let title = format!("{}, {word}", self.title);
+        Panel { title, curve: mean, swing, ..self }
     }
 
     /// The same with a band between two values, and its word.
@@ -201,7 +225,8 @@ impl Panel {
 
     /// Whether the title or the word over the panel stands at a place (px).
     pub fn title_covers(&self, x: f64) -> bool {
-        x < LEFT + width(self.title(), TEXT, false) + 4.0 || x > RIGHT - self.word_width() - 4.0
+        x < LEFT + width(self.title(), TEXT, false) + 4.0
+            || x > right_end() - self.word_width() - 4.0
     }
 
     fn word_width(&self) -> f64 {
@@ -210,7 +235,7 @@ impl Panel {
 
     /// The title, or as many of its clauses as have room beside the word.
     fn title(&self) -> &str {
-        clauses(&self.title, RIGHT - LEFT - self.word_width() - 16.0)
+        clauses(&self.title, right_end() - LEFT - self.word_width() - 16.0)
     }
 
     /// The word on the right over the panel, and its colour.
@@ -219,12 +244,12 @@ impl Panel {
         let (word, colour) =
             limit.or(self.target.as_ref().map(|(_, word)| (word.as_str(), SOFT)))?;
         let first = self.title.split([',', ';', ':']).next().unwrap_or_default();
-        Some((clauses(word, RIGHT - LEFT - width(first, TEXT, false) - 16.0), colour))
+        Some((clauses(word, right_end() - LEFT - width(first, TEXT, false) - 16.0), colour))
     }
 
-    /// Its frame over an axis, with its upper edge (px).
-    pub fn frame<'a>(&'a self, x: &'a Axis, top: f64) -> Frame<'a> {
-        Frame { x, y: &self.axis, right: RIGHT, top, height: panel_height() }
+    /// Its frame over an axis, with its upper edge and its height (px).
+    pub fn frame<'a>(&'a self, x: &'a Axis, top: f64, height: f64) -> Frame<'a> {
+        Frame { x, y: &self.axis, right: right_end(), top, height }
     }
 
     /// Draws grid, bands, limit, curve and frame.
@@ -244,6 +269,7 @@ impl Panel {
         if let Some((value, _)) = self.limit.as_ref().filter(|(value, _)| shown(value)) {
             frame.level(canvas, *value, dashed(LIMIT, 1.2, 6.0, 4.0));
         }
+        self.draw_swing(canvas, frame);
         for piece in self.pieces(frame.x) {
             let points: Vec<_> = piece.into_iter().map(|point| frame.place(point)).collect();
             if points.len() > 1 {
@@ -252,7 +278,31 @@ impl Panel {
         }
         frame.outline(canvas, self.title());
         if let Some((word, colour)) = self.word() {
-            canvas.text(word, (RIGHT, frame.top - 9.0), plain(SMALL, colour).at(Anchor::Right));
+            canvas.text(
+                word,
+                (right_end(), frame.top - 9.0),
+                plain(SMALL, colour).at(Anchor::Right),
+            );
+        }
+    }
+
+    /// The swing: from the least to the largest at each px.
+    fn draw_swing(&self, canvas: &Canvas<'_>, frame: &Frame<'_>) {
+        let within = |value: f64| frame.y(value.clamp(self.axis.low, self.axis.high));
+        let mut columns: Vec<(i32, f64, f64)> = Vec::new();
+        for &(at, least, most) in &self.swing {
+            let column = frame.x.x(at).round() as i32;
+            match columns.last_mut() {
+                Some(last) if last.0 == column => {
+                    *last = (column, last.1.min(least), last.2.max(most));
+                }
+                _ => columns.push((column, least, most)),
+            }
+        }
+        for (i, (column, least, most)) in columns.iter().enumerate() {
+            let upto = columns.get(i + 1).map_or(column + 1, |next| next.0);
+            let (left, right) = (f64::from(*column), (f64::from(upto) + SEAM).min(frame.right));
+            canvas.fill((left, within(*most)), (right, within(*least)), SPREAD);
         }
     }
 
@@ -322,9 +372,9 @@ pub struct Stack<'a> {
 }
 
 impl Stack<'_> {
-    /// The upper edge of a panel (px).
-    pub fn top_of(&self, panel: usize) -> f64 {
-        self.top + OVER + panel as f64 * (panel_height() + OVER)
+    /// The upper edge of the first panel (px).
+    pub fn first(&self) -> f64 {
+        self.top + OVER
     }
 
     /// The chart: `words` draws what stands over the panels, `behind` and `before` what stands
@@ -338,11 +388,13 @@ impl Stack<'_> {
         before: impl Fn(&Canvas<'_>, &Frame<'_>),
     ) -> Picture {
         let (x, title) = self.x;
-        let bottom = self.top_of(self.panels.len() - 1) + panel_height();
+        let count = self.panels.len() as f64;
+        let high = page.room(count * (PANEL + OVER), self.top, UNDER) / count - OVER;
+        let bottom = self.top + count * (high + OVER);
         page.picture((bottom + UNDER, UNDER_FOOTER), description, |canvas| {
             words(canvas);
             for (i, panel) in self.panels.iter().enumerate() {
-                let frame = panel.frame(x, self.top_of(i));
+                let frame = panel.frame(x, self.first() + i as f64 * (high + OVER), high);
                 behind(canvas, &frame);
                 panel.draw(canvas, &frame);
                 before(canvas, &frame);
@@ -378,8 +430,8 @@ pub fn under(canvas: &Canvas<'_>, x: &Axis, bottom: f64, title: &str) {
             canvas.line(&[(at, bottom), (at, bottom + 4.0)], thin(SOFT));
             canvas.text(&typeset(word), (at, bottom + 14.0), plain(SMALL, INK).at(Anchor::Center));
         }
-        let middle = 0.5 * (LEFT + RIGHT);
-        let title = clauses(title, RIGHT - LEFT);
+        let middle = 0.5 * (LEFT + right_end());
+        let title = clauses(title, right_end() - LEFT);
         canvas.text(title, (middle, bottom + 34.0), plain(TEXT, INK).at(Anchor::Center));
     });
 }

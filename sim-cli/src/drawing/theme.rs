@@ -8,7 +8,7 @@ use std::cell::Cell;
 pub enum Theme {
     /// For paper and screen.
     Print,
-    /// For the back of a room: larger text, thicker lines, taller panels.
+    /// For the back of a room: a slide of 16 by 9, with large text and thick lines.
     Projector,
 }
 
@@ -38,16 +38,14 @@ impl Theme {
         done
     }
 
-    /// How many times larger than in print text, strokes and heights are. Widths stay, so
-    /// that text is broken into more lines.
-    pub fn enlarged(self) -> f64 {
-        self.of(1.0, 1.6)
+    /// How many times thicker than in print lines are.
+    pub fn thickness(self) -> f64 {
+        self.of(1.0, 1.3)
     }
 
-    /// Height (px) of a panel that in print is so tall: before a room it is lower, since a
-    /// slide is wide and what is tall is made small on it.
-    pub fn tall(print: f64) -> f64 {
-        Theme::choose(print, 0.58 * print)
+    /// How many px of the file one px of the layout takes.
+    pub fn zoom(self) -> f64 {
+        self.of(1.0, SLIDE_PX / SLIDE.0)
     }
 
     /// One of two values, by the theme in force: that of print, or that of the projector.
@@ -55,21 +53,12 @@ impl Theme {
         Theme::now().of(print, projector)
     }
 
-    fn of<T>(self, print: T, projector: T) -> T {
+    /// One of two values: that of print, or that of the projector.
+    pub fn of<T>(self, print: T, projector: T) -> T {
         match self {
             Theme::Print => print,
             Theme::Projector => projector,
         }
-    }
-
-    /// Room (px) on the left for the larger words beside the axis.
-    pub fn margin(self) -> f64 {
-        self.of(0.0, 32.0)
-    }
-
-    /// Size (px) of a drawing that is laid out in a size.
-    pub fn size(self, width: f64, height: f64) -> (f64, f64) {
-        (width + self.margin(), height * self.enlarged())
     }
 }
 
@@ -100,6 +89,8 @@ pub const LIMIT: Colour = (170, 51, 51);
 pub const LEAN: Colour = (222, 234, 246);
 /// Rough, rich.
 pub const RICH: Colour = (250, 231, 212);
+/// Lines over what is rich: grey tells it by them from what is lean.
+pub const HATCHED: Colour = (205, 165, 128);
 /// Stalled.
 pub const STALLED: Colour = (216, 216, 216);
 /// Target band of a reading.
@@ -109,14 +100,24 @@ pub const EDGE: Colour = (85, 125, 85);
 /// Spread of a marker.
 pub const SPREAD: Colour = (222, 211, 238);
 
+/// Width and height (px) that a slide is laid out in: of 1080 px of its height, text of
+/// [`SMALL`] takes 24.5.
+pub const SLIDE: (f64, f64) = (940.0, 528.75);
+/// Width of a slide's file (px).
+const SLIDE_PX: f64 = 1280.0;
+
 /// Width of a chart (px).
-pub const WIDTH: f64 = 820.0;
+pub fn page_width() -> f64 {
+    Theme::choose(820.0, SLIDE.0)
+}
 /// Where text over and under a chart begins (px).
 pub const PAGE_EDGE: f64 = 18.0;
-/// Left and right end of the panels (px).
+/// Left end of the panels (px).
 pub const LEFT: f64 = 62.0;
-/// See [`LEFT`].
-pub const RIGHT: f64 = WIDTH - 22.0;
+/// Right end of the panels (px).
+pub fn right_end() -> f64 {
+    page_width() - 22.0
+}
 /// Size of small text (px): nothing is smaller.
 pub const SMALL: f64 = 12.0;
 /// Size of text (px).

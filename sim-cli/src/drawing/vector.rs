@@ -1,7 +1,7 @@
 //! Drawings of machines: shapes as SVG, whose parts have names and move by transforms.
 
 use super::canvas::{Anchor, Stroke, Type};
-use super::fonts::{FAMILY, advance, lines_of};
+use super::fonts::{FAMILY, lines};
 use super::picture::{Drawing, escaped};
 use super::theme::{Colour, HATCH, INK, WHITE, hex};
 use std::fmt::Write;
@@ -233,7 +233,7 @@ pub const LINE: f64 = 1.3;
 
 /// A text broken to a width (px).
 pub fn broken(words: &str, wide: f64, face: Type) -> Vec<String> {
-    lines_of(words, wide, |line| advance(line, face.size, face.bold))
+    lines(words, face.size, face.bold, wide)
 }
 
 /// A path through places.

@@ -5,6 +5,7 @@
 use serde_json::Value;
 use std::path::Path;
 use std::process::{Command, Output};
+use std::sync::LazyLock;
 
 pub fn program() -> Command {
     let mut command = Command::new(env!("CARGO_BIN_EXE_quarterturn"));
@@ -52,4 +53,28 @@ pub fn listing(folder: &Path) -> Vec<String> {
 
 pub fn six() -> String {
     text(&run(&["rig", "show", "six", "--format", "toml"]).stdout)
+}
+
+/// Width of a text in the embedded font, at a size.
+pub fn text_width(words: &str, size: f64, bold: bool) -> f64 {
+    static FONTS: LazyLock<[Vec<u8>; 2]> = LazyLock::new(|| {
+        let fonts = Path::new(env!("CARGO_MANIFEST_DIR")).join("src/fonts");
+        ["DejaVuSans-subset.ttf", "DejaVuSans-Bold-subset.ttf"]
+            .map(|name| std::fs::read(fonts.join(name)).unwrap())
+    });
+    let face = ttf_parser::Face::parse(&FONTS[usize::from(bold)], 0).unwrap();
+    let advance = |c: char| {
+        let glyph = face.glyph_index(c).unwrap_or_else(|| panic!("no {c} in the font"));
+        f64::from(face.glyph_hor_advance(glyph).unwrap())
+    };
+    words.chars().map(advance).sum::<f64>() * size / f64::from(face.units_per_em())
+}
+
+/// Relative luminance of a colour (WCAG 2.2, relative luminance).
+pub fn luminance(colour: [u8; 3]) -> f64 {
+    let share = |byte: u8| {
+        let value = f64::from(byte) / 255.0;
+        if value <= 0.04045 { value / 12.92 } else { ((value + 0.055) / 1.055).powf(2.4) }
+    };
+    0.2126 * share(colour[0]) + 0.7152 * share(colour[1]) + 0.0722 * share(colour[2])
 }

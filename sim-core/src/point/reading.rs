@@ -104,3 +104,41 @@ pub static WORKSHOP_READINGS: &[&str] = &[
     "system_bar",
     "lower_chamber_bar",
 ];
+
+/// The ranges of the meter of each of [`WORKSHOP_READINGS`], the finest first, in the reading's
+/// unit: a reading is shown on the first that holds it.
+///
+/// Common practice, no source: a tachometer of an idle tester; the 2 and 20 V, the 20 and
+/// 200 mA ranges of a multimeter; the window of a lambda sensor's tester; an infrared gas
+/// meter, with lambda as it works it out; a gauge of absolute pressure, and one of 10 bar. For
+/// roughness, which no meter shows, the range within which an ear tells more from less.
+pub static WORKSHOP_RANGES: &[(&str, &[(f64, f64)])] = &[
+    ("speed_rpm", &[(0.0, 1500.0), (0.0, 6000.0)]),
+    ("potentiometer_v", &[(0.0, 2.0), (0.0, 20.0)]),
+    ("sensor_v", &[(0.0, 1.0), (0.0, 2.0)]),
+    ("duty_percent", &[(0.0, 100.0)]),
+    ("co_percent", &[(0.0, 15.0)]),
+    ("manifold_bar", &[(0.0, 1.0), (0.0, 2.5)]),
+    ("cov_percent", &[(0.0, 20.0), (0.0, 100.0)]),
+    ("lambda", &[(0.7, 1.3), (0.5, 2.0)]),
+    ("actuator_ma", &[(-20.0, 20.0), (-200.0, 200.0)]),
+    ("system_bar", &[(0.0, 10.0)]),
+    ("lower_chamber_bar", &[(0.0, 10.0)]),
+];
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_workshop_reading_has_ranges_each_within_the_next() {
+        let names: Vec<&str> = WORKSHOP_RANGES.iter().map(|(name, _)| *name).collect();
+        assert_eq!(names, WORKSHOP_READINGS);
+        for (name, ranges) in WORKSHOP_RANGES {
+            assert!(Reading::find(name).is_some() && !ranges.is_empty(), "{name}");
+            for pair in ranges.windows(2) {
+                assert!(pair[1].0 <= pair[0].0 && pair[1].1 > pair[0].1, "{name}");
+            }
+        }
+    }
+}

@@ -3,7 +3,7 @@
 
 use super::subject::Subject;
 use crate::drawing::canvas::{Anchor, Stroke, Type, bold, dashed, plain, solid, thin};
-use crate::drawing::fonts::advance;
+use crate::drawing::fonts::width;
 use crate::drawing::theme::{ACCENT, FUEL, INK, STEEL, STEEL_DARK, WHITE};
 use crate::drawing::vector::{Fill, LINE, Place, Vector};
 use crate::text::{fixed, turns};
@@ -114,7 +114,7 @@ impl Insets<'_> {
         to.text("slit", window.at(8.0, 0.8 * size), self.words());
         to.text("plunger", window.at(wall + 8.0, 0.8 * size), self.words());
         let barrel = window.at(0.5 * wall, high - 0.9 * size);
-        let half = 0.5 * advance("barrel", size, false) + 4.0;
+        let half = 0.5 * width("barrel", size, false) + 4.0;
         let ground =
             ((barrel.0 - half, barrel.1 - 0.65 * size), (barrel.0 + half, barrel.1 + 0.65 * size));
         to.rectangle(ground.0, ground.1, Fill::Plain(WHITE), None);
@@ -230,7 +230,7 @@ impl Insets<'_> {
         }
         wall.push((window.left + wide + 400.0, wall.last().map_or(0.0, |place| place.1)));
         wall.push((window.left + wide + 400.0, window.top + high + 200.0));
-        let label = advance("throat 1.81", self.text, false) + 16.0;
+        let label = width("throat 1.81", self.text, false) + 16.0;
         to.open(&format!(
             "id=\"rim-plate\" data-px-per-mm=\"{scale:.6}\" transform=\"translate(0 {:.6})\"",
             -(now_mm - rest_mm) * scale

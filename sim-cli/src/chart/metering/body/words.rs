@@ -3,7 +3,7 @@
 use super::super::subject::Subject;
 use super::{Body, FLOOR, Frame, PLATE};
 use crate::drawing::canvas::{Anchor, bold, dashed, plain, solid};
-use crate::drawing::fonts::advance;
+use crate::drawing::fonts::width;
 use crate::drawing::theme::{INK, SOFT, WHITE};
 use crate::drawing::vector::{Fill, Vector};
 
@@ -23,7 +23,7 @@ impl Body {
         let over = roof - 1.1 * row;
         let end = frame.at(x - 4.0, 0.0).0;
         to.text(&across, (end, over), right);
-        let wide = advance(&across, size, false);
+        let wide = width(&across, size, false);
         to.text("plunger", (end - wide, over), bold_right);
         to.leader(&[(end - 14.0, over + 0.6 * size), frame.at(x - 1.0, self.lining - 2.5)], SOFT);
         to.text("barrel", (left - 16.0, roof + 0.6 * row), bold_right);
@@ -75,7 +75,7 @@ impl Body {
         let funnel_y = frame.at(0.0, self.throat + self.tall()).1 + 0.8 * size;
         if plate_y - funnel_y > 3.4 * row {
             to.text("air funnel", (centre, funnel_y), heavy);
-            let wide = advance("air funnel", size, true);
+            let wide = width("air funnel", size, true);
             let wall = self.radius_at(self.tall() - 3.0) + 1.2;
             to.leader(
                 &[
@@ -153,7 +153,7 @@ impl Body {
         to.text(&left, (at(-screw, 0.0).0 - 8.0, rows[0]), words.at(Anchor::Right));
         to.dimension(at(0.0, rows[1]), at(plate, rows[1]));
         let long = format!("plate arm {}", subject.parts_mm(plate));
-        let wide = advance(&long, size, false) + 12.0;
+        let wide = width(&long, size, false) + 12.0;
         let centre = 0.5 * (at(0.0, 0.0).0 + at(plate, 0.0).0);
         to.rectangle(
             (centre - 0.5 * wide, rows[1] - 0.6 * size),
