@@ -16,6 +16,7 @@ mod drawing;
 mod error;
 mod failures;
 mod files;
+mod given;
 mod options;
 mod output;
 mod parallel;
