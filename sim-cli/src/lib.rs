@@ -18,6 +18,7 @@ mod drawing;
 mod error;
 mod failures;
 mod files;
+mod given;
 mod options;
 mod output;
 mod parallel;

@@ -11,4 +11,4 @@ pub use change::{CHANGE, Change, ChangesAsked, TURN, VOLTS, plain_words, with};
 pub use conditions::{value_of, with_conditions};
 pub use engine_args::EngineArgs;
 pub use loaded::Scenario;
-pub use rigs::{AT_REST, RIG_DEFAULT, as_it_stands, canonical_rig, load_rig};
+pub use rigs::{AT_REST, RIG, RIG_DEFAULT, as_it_stands, canonical_rig, load_rig};

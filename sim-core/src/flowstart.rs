@@ -9,6 +9,7 @@
 //! assert!(found.play_m > 0.0 && found.after.state().is_some()); // free play, and it idles
 //! ```
 
+use crate::air::plate::Lever;
 use crate::conditions::Conditions;
 use crate::point::Point;
 use crate::rig::keys::Setup;
@@ -52,6 +53,23 @@ pub struct FlowStart {
     pub density_kg_m3: f64,
 }
 
+/// Screw position at which fuel just shows with the plate at rest (turns), and nothing more. `None`
+/// if no line ever shows fuel.
+pub fn flow_start_turns(setup: &Setup) -> Option<f64> {
+    let parts = setup.rig.parts();
+    let steady = SteadyEngine::new(&setup.rig, &setup.conditions);
+    let (liquid, jet_m_s) = steady.liquid_and_jet(0.0);
+    let threshold_m = height_for_flow_m(parts, (&liquid, jet_m_s), parts.flow_threshold_m3_s)?;
+    let heights = PlateHeights::new(parts, &setup.conditions, 0.0, Some(threshold_m));
+    Some(turns_to_show(&parts.lever, heights.rest_m, threshold_m))
+}
+
+/// Screw position (turns) at which a plate that rests at a height (m) shows fuel, that far above
+/// where the slits open.
+fn turns_to_show(lever: &Lever, rest_m: f64, threshold_m: f64) -> f64 {
+    (lever.zero_height_m - (rest_m - threshold_m)) / lever.height_per_turn_m()
+}
+
 /// Does the static setting on a rig and runs it warm. `None` if no line ever shows fuel.
 pub fn flow_start(setup: &Setup, back_off_turns: f64) -> Option<FlowStart> {
     let parts = setup.rig.parts();
@@ -62,10 +80,7 @@ pub fn flow_start(setup: &Setup, back_off_turns: f64) -> Option<FlowStart> {
     let height_for_m = |flow_m3_s: f64| height_for_flow_m(parts, (&liquid, jet_m_s), flow_m3_s);
     let threshold_m = height_for_m(parts.flow_threshold_m3_s)?;
     let per_turn = lever.height_per_turn_m();
-    let setting_at = |rest_m: f64| {
-        let opening_m = rest_m - threshold_m;
-        (lever.zero_height_m - opening_m) / per_turn - back_off_turns
-    };
+    let setting_at = |rest_m: f64| turns_to_show(lever, rest_m, threshold_m) - back_off_turns;
     let heights_at =
         |turns: f64| PlateHeights::new(parts, &setup.conditions, turns, Some(threshold_m));
     let rest_m = heights_at(0.0).rest_m;

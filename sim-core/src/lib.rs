@@ -26,6 +26,7 @@ pub mod claims;
 pub mod conditions;
 pub mod consequences;
 pub mod control;
+pub mod diagnose;
 pub mod drive;
 pub mod engine;
 pub mod flowstart;

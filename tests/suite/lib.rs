@@ -23,6 +23,8 @@ mod control_in_time;
 #[cfg(test)]
 mod determinism;
 #[cfg(test)]
+mod diagnosing;
+#[cfg(test)]
 mod events;
 #[cfg(test)]
 mod evidence;

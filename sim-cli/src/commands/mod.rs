@@ -9,6 +9,7 @@ mod class;
 mod coldstart;
 mod completions;
 mod consequences;
+mod diagnose;
 mod draw;
 mod flowstart;
 mod gas;
@@ -18,6 +19,7 @@ mod meter;
 mod parts;
 mod predict;
 mod quiz;
+mod readings;
 mod relearn;
 mod rig;
 mod run;
@@ -32,6 +34,7 @@ pub const GROUPS: &[(&str, &str)] = &[
     ("set", "Set it: the screw cold and warm"),
     ("start", "Start it: from an opened or cold engine to a running one"),
     ("watch", "Watch it: the minutes after a move"),
+    ("find", "Find it: from readings to the cause"),
     ("teach", "Teach it: how far each rule can be trusted"),
     ("look-up", "Look it up"),
 ];
@@ -51,6 +54,8 @@ pub static COMMANDS: &[Command] = &[
     wear::COMMAND,
     parts::COMMAND,
     consequences::COMMAND,
+    readings::COMMAND,
+    diagnose::COMMAND,
     claims::COMMAND,
     chart::COMMAND,
     live::COMMAND,

@@ -1,0 +1,150 @@
+//! `diagnose`: from readings to the cause, and the one check that tells most.
+
+use crate::command::{Command, Context, PLAIN};
+use crate::error::Error;
+use crate::given::{GivenArgs, READING, READINGS};
+use crate::options::{Number, Switch, seed};
+use crate::parallel;
+use crate::report::Report;
+use crate::results::diagnose::{Diagnosis, TrialScores, causes_report, report, trial_report};
+use crate::scenario::{EngineArgs, Scenario};
+use clap::ArgMatches;
+use sim_core::conditions::Conditions;
+use sim_core::diagnose::car::Asked;
+use sim_core::diagnose::causes::causes_of;
+use sim_core::diagnose::checks::groups;
+use sim_core::diagnose::library::{Library, Plan};
+use sim_core::diagnose::posterior::{Evidence, weigh, worths};
+use sim_core::diagnose::sheet::Slot;
+use sim_core::diagnose::trial::{Scores, Tried, roles, tried};
+use sim_core::rig::Rig;
+use std::rc::Rc;
+
+pub const COMMAND: Command = Command {
+    name: "diagnose",
+    group: "find",
+    about: "From readings to the cause, and the one check that tells most",
+    example: "quarterturn diagnose --reading duty_percent=85 --reading potentiometer_v=0.671 --reading co_percent=0.57 --reading system_bar=5.4",
+    more_help: "`quarterturn diagnose causes` lists what can be found. `quarterturn readings template` prints a file of readings to fill in. `--trial 300` tells how often it is right.",
+    options: &[&READINGS, &READING, &CHECKS, &ALONE, &TRIAL, &SEED],
+    conditions: Some(Conditions::closed_loop),
+    run,
+    ..PLAIN
+};
+
+static CHECKS: Switch = Switch { flag: "checks", meaning: "every check, the one worth most first" };
+static ALONE: Switch = Switch { flag: "alone", meaning: "single causes only: no two at once" };
+static TRIAL: Number = Number {
+    unit: "whole cars",
+    ..Number::whole(
+        "trial",
+        "NUMBER",
+        (1.0, 100_000.0),
+        "how often it is right: so many cars with a single cause, and others beside them",
+    )
+};
+static SEED: Number = seed("seed of the trial's cars");
+
+/// Engines drawn for each strength of a cause: for a diagnosis, for what checks would give, for a
+/// trial.
+const MEMBERS: (usize, usize, usize) = (16, 4, 48);
+/// Causes less probable than this are left out of what checks would give.
+const CONSIDERED: f64 = 1e-4;
+
+fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Error> {
+    let given = GivenArgs::read(matches)?;
+    let (checks, alone) = (CHECKS.read(matches), ALONE.read(matches));
+    let (cars, seed) = (TRIAL.read(matches)?, SEED.given(matches)?);
+    let args = EngineArgs::read(matches)?;
+    let wants_causes = given.asks_for("causes");
+    for (what, takes_none) in [("diagnose causes", wants_causes), ("--trial", cars.is_some())] {
+        let excluded = [
+            ("--checks", checks),
+            ("--alone", alone),
+            ("--reading or a file", !given.is_empty() && !given.asks_for("causes")),
+            ("--trial", wants_causes && cars.is_some()),
+        ];
+        if let Some((flag, _)) = excluded.iter().find(|(_, there)| takes_none && *there) {
+            return Err(Error::takes_no(what, flag));
+        }
+    }
+    if given.is_empty() && cars.is_none() {
+        let words = "readings (a file, or --reading KEY=VALUE), `causes` or --trial";
+        return Err(Error::needs("diagnose", words));
+    }
+    let scenario = args.load(Conditions::closed_loop())?;
+    let rig = scenario.setup.rig;
+    if wants_causes {
+        return Ok(causes_report(&causes_of(&rig)));
+    }
+    if let Some(cars) = cars {
+        return trial((cars.checked()? as u64, seed.checked()? as u64), scenario, context);
+    }
+    let sheet = given.sheet(&rig, &scenario.setup.conditions)?;
+    let asked = *sheet.asked();
+    let plan = Plan::new(&rig, &asked, sheet.slots(), MEMBERS.0);
+    let library = library(plan, &sheet.classes(), &mut |_| {});
+    let reads = sheet.reads();
+    let posterior = weigh(&library, &Evidence { reads: &reads, ear: sheet.ear() }, !alone);
+    let considered: Vec<usize> =
+        (0..library.causes.len()).filter(|cause| posterior.shared[*cause] > CONSIDERED).collect();
+    let lines = rig.parts().slits.width_m.len();
+    let of_checks = Plan::new(&rig, &asked, all_slots(lines), MEMBERS.1).among(&considered);
+    let check_library = self::library(of_checks, &[], &mut |_| {});
+    let worths = worths(&check_library, &posterior, &sheet.slots());
+    Ok(report(&Rc::new(Diagnosis::new(
+        format!(
+            "quarterturn diagnose{}{}{}{}",
+            given.canonical(),
+            CHECKS.canonical(checks),
+            ALONE.canonical(alone),
+            scenario.flags
+        ),
+        scenario,
+        &sheet,
+        (&library, &posterior, &reads),
+        (&check_library, &worths, checks),
+    ))))
+}
+
+fn all_slots(lines: usize) -> Vec<Slot> {
+    groups(lines).into_iter().flatten().collect()
+}
+
+fn library(plan: Plan, classes: &[Option<f64>], show: &mut (dyn FnMut(usize) + Send)) -> Library {
+    let worked = parallel::map(&plan.tasks, |task| plan.work(task), show);
+    Library::of(plan, worked, classes)
+}
+
+fn trial(
+    (cars, seed): (u64, u64),
+    scenario: Scenario,
+    context: &mut Context<'_, '_>,
+) -> Result<Report, Error> {
+    let rig: Rig = scenario.setup.rig;
+    let lines = rig.parts().slits.width_m.len();
+    let plan = Plan::new(&rig, &Asked::default(), all_slots(lines), MEMBERS.2);
+    let tasks = plan.tasks.len();
+    // The library takes about as long as a hundred cars.
+    let made = 0.2;
+    let library =
+        library(plan, &[], &mut |done| context.progress.show(made * done as f64 / tasks as f64));
+    let items: Vec<_> = roles(cars)
+        .into_iter()
+        .flat_map(|(role, count)| (0..count).map(move |number| (seed, role, number)))
+        .collect();
+    let count = items.len() as f64;
+    let found = parallel::map(
+        &items,
+        |item| tried(&rig, &library, *item),
+        |done| {
+            context.progress.show(made + (1.0 - made) * done as f64 / count);
+        },
+    );
+    let found: Vec<Tried> = found.into_iter().flatten().collect();
+    let scores = Scores::of(&found, library.causes.len());
+    let flags = &scenario.flags;
+    let seeds = if seed == 1 { String::new() } else { format!(" --seed {seed}") };
+    let command = format!("quarterturn diagnose --trial {cars}{seeds}{flags}");
+    Ok(trial_report(&Rc::new(TrialScores::new(command, scenario, scores, &library))))
+}

@@ -1,0 +1,162 @@
+//! Readings as they are given: a CSV file, `--reading KEY=VALUE`, or both.
+//!
+//! The file: one header row of names with their units, a row for each state of the engine; lines
+//! that start with `#` and blank ones are notes, empty cells were not read.
+
+use crate::error::Error;
+use crate::files::read_text;
+use crate::options::Text;
+use clap::ArgMatches;
+use sim_core::conditions::Conditions;
+use sim_core::diagnose::given::{Fault, Sheet};
+use sim_core::rig::Rig;
+
+/// The file of readings.
+pub static READINGS: Text = Text {
+    bare: true,
+    ..Text::new(
+        "readings",
+        "FILE",
+        "a CSV file of readings, - for stdin (`quarterturn readings template`)",
+    )
+};
+/// A reading by itself.
+pub static READING: Text = Text {
+    repeated: true,
+    ..Text::new("reading", "KEY=VALUE", "a reading, as potentiometer_v=0.67; repeat it for more")
+};
+
+/// What is asked for, read but not yet compared with a rig.
+pub struct GivenArgs {
+    file: Option<String>,
+    pairs: Vec<(String, String)>,
+}
+
+impl GivenArgs {
+    /// Reads the arguments.
+    pub fn read(matches: &ArgMatches) -> Result<GivenArgs, Error> {
+        let pair = |text: &str| match text.split_once('=') {
+            Some((key, value)) if !key.trim().is_empty() => {
+                Ok((key.trim().to_string(), value.trim().to_string()))
+            }
+            _ => Err(Error::not_a_pair("--reading", text)),
+        };
+        let pairs = READING.all(matches).map(pair).collect::<Result<Vec<_>, Error>>()?;
+        let file = READINGS.read(matches).map(str::to_string);
+        Ok(GivenArgs { file, pairs })
+    }
+
+    /// Those of a file.
+    pub fn of_file(path: &str) -> GivenArgs {
+        GivenArgs { file: Some(path.into()), pairs: Vec::new() }
+    }
+
+    /// Whether a word stands in the file's place.
+    pub fn asks_for(&self, word: &str) -> bool {
+        self.file.as_deref() == Some(word)
+    }
+
+    /// Whether anything is given.
+    pub fn is_empty(&self) -> bool {
+        self.file.is_none() && self.pairs.is_empty()
+    }
+
+    /// What stands for it in the canonical command.
+    pub fn canonical(&self) -> String {
+        let file = if self.file.is_some() { " READINGS" } else { "" };
+        let pairs: String =
+            self.pairs.iter().map(|(key, value)| format!(" --reading {key}={value}")).collect();
+        format!("{file}{pairs}")
+    }
+
+    /// The sheet, checked.
+    pub fn sheet(&self, rig: &Rig, conditions: &Conditions) -> Result<Sheet, Error> {
+        let mut sheet = Sheet::new(rig, conditions);
+        if let Some(path) = &self.file {
+            let text = read_text(path)?;
+            read_rows(&mut sheet, path, &text)?;
+        }
+        let cells: Vec<(&str, &str)> =
+            self.pairs.iter().map(|(key, value)| (key.as_str(), value.as_str())).collect();
+        twice(&cells)
+            .map_or(Ok(()), |key| Err(Error::usage(format!("--reading: {key} is given twice"))))?;
+        let of_flag = |fault: Fault| match fault.is_outside() {
+            true => Error::outside(format!("--reading: {fault}")),
+            false => Error::usage(format!("--reading: {fault}")),
+        };
+        for (key, value) in &cells {
+            if value.is_empty() {
+                return Err(Error::usage(format!("--reading: {key} has no value")));
+            }
+        }
+        sheet.row(&cells).map_err(of_flag)?;
+        sheet.whole().map_err(|fault| match &self.file {
+            Some(path) => Error::file(format!("{path}: {fault}")),
+            None => Error::usage(fault),
+        })?;
+        Ok(sheet)
+    }
+}
+
+fn twice<'a>(cells: &[(&'a str, &str)]) -> Option<&'a str> {
+    let same = |a: &str, b: &str| a.replace('-', "_").eq_ignore_ascii_case(&b.replace('-', "_"));
+    (1..cells.len())
+        .find(|i| cells[..*i].iter().any(|(key, _)| same(key, cells[*i].0)))
+        .map(|i| cells[i].0)
+}
+
+fn read_rows(sheet: &mut Sheet, path: &str, text: &str) -> Result<(), Error> {
+    let mut header: Option<Vec<String>> = None;
+    for (number, line) in text.trim_start_matches('\u{feff}').lines().enumerate() {
+        let place = |why: String| Error::file(format!("{path}: line {}: {why}", number + 1));
+        if line.trim().is_empty() || line.trim_start().starts_with('#') {
+            continue;
+        }
+        let cells = cells_of(line).ok_or_else(|| place("a quote is not closed".into()))?;
+        let Some(names) = &header else {
+            let pairs: Vec<(&str, &str)> = cells.iter().map(|name| (name.as_str(), "")).collect();
+            let named = pairs.iter().copied().filter(|(name, _)| !name.is_empty());
+            if let Some(name) = twice(&named.collect::<Vec<_>>()) {
+                return Err(place(format!("column \"{name}\" stands twice")));
+            }
+            header = Some(cells);
+            continue;
+        };
+        if cells.len() > names.len() && cells[names.len()..].iter().any(|cell| !cell.is_empty()) {
+            let why = format!("{} cells under {} names", cells.len(), names.len());
+            return Err(place(format!("{why}; a comma separates cells, a point decimals")));
+        }
+        let row: Vec<(&str, &str)> = names
+            .iter()
+            .zip(&cells)
+            .filter(|(name, _)| !name.is_empty())
+            .map(|(name, cell)| (name.as_str(), cell.as_str()))
+            .collect();
+        sheet.row(&row).map_err(|fault| place(fault.to_string()))?;
+    }
+    match header {
+        Some(_) => Ok(()),
+        None => Err(Error::file(format!(
+            "{path}: no header; `quarterturn readings template` prints a file to fill in"
+        ))),
+    }
+}
+
+/// The cells of a line, as RFC 4180 has them; `None` for a quote that is not closed.
+fn cells_of(line: &str) -> Option<Vec<String>> {
+    let (mut cells, mut cell, mut quoted) = (Vec::new(), String::new(), false);
+    let mut letters = line.chars().peekable();
+    while let Some(letter) = letters.next() {
+        match letter {
+            '"' if quoted && letters.peek() == Some(&'"') => {
+                letters.next();
+                cell.push('"');
+            }
+            '"' => quoted = !quoted,
+            ',' if !quoted => cells.push(std::mem::take(&mut cell).trim().to_string()),
+            letter => cell.push(letter),
+        }
+    }
+    cells.push(cell.trim().to_string());
+    (!quoted).then_some(cells)
+}
