@@ -25,7 +25,7 @@ pub const COMMAND: Command = Command {
 };
 
 static LESSON: Number =
-    Number::whole("lesson", "NUMBER", (1.0, 15.0), "questions of one lesson only");
+    Number::whole("lesson", "NUMBER", (1.0, 17.0), "questions of one lesson only");
 static SEED: Number = seed("another seed, other numbers");
 static ANSWERS: Text = Text::new(
     "answers",
