@@ -124,11 +124,6 @@ impl NestedCommand {
         Ok(NestedCommand { words: shown, ..nested })
     }
 
-    /// The arguments of the command itself or of the one below it.
-    pub fn leaf(&self) -> &ArgMatches {
-        leaf(&self.matches)
-    }
-
     /// Works out its report.
     pub fn report(
         &self,

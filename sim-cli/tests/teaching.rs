@@ -184,7 +184,8 @@ fn a_class_is_the_same_files_twice_and_a_trainee_gets_no_curve_and_no_data() {
     let names = |files: &[(String, Vec<u8>)]| {
         files.iter().map(|(name, _)| name[3..].to_string()).collect::<Vec<_>>()
     };
-    assert_eq!(names(&trainee), ["blank.pdf", "blank.png", "blank.svg", "worksheet.pdf"]);
+    let few = ["blank.pdf", "blank.png", "blank.svg", "quiz.pdf", "worksheet.pdf", "es.pdf"];
+    assert_eq!(names(&trainee), few);
     let instructor = made("three", "instructor");
     let all = [
         "blank.pdf",
@@ -195,7 +196,13 @@ fn a_class_is_the_same_files_twice_and_a_trainee_gets_no_curve_and_no_data() {
         "chart.png",
         "chart.svg",
         "key.pdf",
+        "machine.pdf",
+        "machine.png",
+        "machine.svg",
+        "quiz-answers.pdf",
+        "quiz.pdf",
         "worksheet.pdf",
+        "es.pdf",
     ];
     assert_eq!(names(&instructor), all);
     let of = |files: &[(String, Vec<u8>)], name: &str| {
@@ -203,6 +210,11 @@ fn a_class_is_the_same_files_twice_and_a_trainee_gets_no_curve_and_no_data() {
         files.iter().find(|(known, _)| *known == name).unwrap().1.clone()
     };
     for (name, bytes) in &instructor {
+        if name.ends_with("worksheet.pdf") {
+            // PDF 32000-1:2008, 12.5.6.5 and 12.6.4.7: a link annotation with an URI action.
+            let whole = String::from_utf8_lossy(bytes);
+            assert!(whole.contains("/Link") && whole.contains("names.pdf"), "{name}");
+        }
         if name.ends_with(".pdf") {
             assert!(bytes.starts_with(b"%PDF-"), "{name}");
             let whole = String::from_utf8_lossy(bytes);
@@ -225,6 +237,34 @@ fn a_class_is_the_same_files_twice_and_a_trainee_gets_no_curve_and_no_data() {
     let chart = text(&of(&instructor, "chart.svg"));
     let title = chart.split("<title id=\"t\">").nth(1).unwrap().split('<').next().unwrap();
     assert!(!text(&of(&trainee, "blank.svg")).contains(title));
+}
+
+#[test]
+fn each_pupil_gets_a_sheet_of_their_own_and_the_same_seed_the_same_bytes() {
+    let folder = TempDir::new().unwrap();
+    let made = |name: &str, more: &[&str]| {
+        let place = folder.path().join(name);
+        let args = ["class", "--lesson", "1", "-o", place.to_str().unwrap(), "--pupils", "3"];
+        let output = run(&[&args[..], more].concat());
+        assert!(output.status.success(), "{}", text(&output.stderr));
+        files(&place)
+    };
+    let sheets = |files: &[(String, Vec<u8>)]| {
+        let sheets = files.iter().filter(|(name, _)| name.starts_with("01-worksheet-"));
+        sheets.map(|(_, bytes)| bytes.clone()).collect::<Vec<_>>()
+    };
+    let one = made("one", &["--seed", "5"]);
+    assert!(one == made("two", &["--seed", "5"]), "the same bytes twice");
+    let other = made("three", &["--seed", "6"]);
+    let (one, other) = (sheets(&one), sheets(&other));
+    assert_eq!(one.len(), 3);
+    assert!(one[0] != one[1] && one[1] != one[2] && one[0] != one[2]);
+    assert!(one != other, "another seed, other numbers");
+    let whole = made("four", &["--seed", "5", "--for", "instructor"]);
+    assert!(sheets(&whole) == one, "the instructor has the pupils' very sheets");
+    assert!(whole.iter().any(|(name, _)| name == "01-pupils.pdf"));
+    let args = ["class", "-o", "/tmp/never-made", "--pupils", "0"];
+    assert_eq!(run(&args).status.code(), Some(2));
 }
 
 #[test]

@@ -7,7 +7,7 @@ use crate::course::sheet::PaperSize;
 use crate::course::sheet_request::SheetRequest;
 use crate::error::Error;
 use crate::files::in_a_folder;
-use crate::options::{Choice, Given, Number, Text};
+use crate::options::{Choice, Given, Number, Text, seed};
 use crate::report::Report;
 use crate::scenario::RIG_DEFAULT;
 use clap::ArgMatches;
@@ -16,16 +16,16 @@ use std::path::PathBuf;
 pub const COMMAND: Command = Command {
     name: "class",
     group: "teach",
-    about: "Worksheets, charts to draw on and answer keys, for any rig",
+    about: "Worksheets, keys, quizzes and charts for a class of 45 minutes",
     example: "quarterturn class --lesson 2 -o /tmp/class-2 --force",
-    options: &[&LESSON, &RIG, &READER, &PAPER, &FOLDER],
+    options: &[&LESSON, &RIG, &READER, &PAPER, &PUPILS, &SEED, &FOLDER],
     report_to_file: false,
     run,
     ..PLAIN
 };
 
 static LESSON: Number =
-    Number::whole("lesson", "NUMBER", (1.0, 16.0), "one lesson; every lesson if it is left out");
+    Number::whole("lesson", "NUMBER", (1.0, 17.0), "one lesson; every lesson if it is left out");
 static RIG: Text = Text {
     default: Some(RIG_DEFAULT),
     ..Text::new("rig", "NAME|FILE", "the engine: a shipped rig or a rig file")
@@ -35,7 +35,7 @@ static READER: Choice = Choice {
     value: "WHOM",
     words: &["trainee", "instructor"],
     default: Some("trainee"),
-    meaning: "trainee: no answer and no curve; instructor: all of it",
+    meaning: "trainee: no answer and no curve; instructor: the plan and all answers, too",
 };
 static PAPER: Choice = Choice {
     flag: "paper",
@@ -44,6 +44,13 @@ static PAPER: Choice = Choice {
     default: Some("a4"),
     meaning: "a4 or letter",
 };
+static PUPILS: Number = Number::whole(
+    "pupils",
+    "NUMBER",
+    (1.0, 99.0),
+    "a worksheet for each pupil, with numbers of their own; the instructor's key has them all",
+);
+static SEED: Number = seed("another seed, other numbers for pupils and quiz");
 static FOLDER: Text = Text {
     short: Some('o'),
     required: true,
@@ -56,7 +63,13 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     let (reader, paper) = (READER.read(matches)?, PAPER.read(matches)?);
     let paper_size = if paper == Some("letter") { PaperSize::Letter } else { PaperSize::A4 };
     let rig = RIG.read(matches).unwrap_or(RIG_DEFAULT);
-    let request = SheetRequest::new(rig, reader == Some("instructor"), paper_size)?;
+    let pupils = PUPILS.read(matches)?;
+    let seed = SEED.given(matches)?;
+    let request = SheetRequest {
+        pupils: pupils.as_ref().map(Given::checked).transpose()?.unwrap_or(0.0) as usize,
+        seed: seed.checked()? as u64,
+        ..SheetRequest::new(rig, reader == Some("instructor"), paper_size)?
+    };
     let lessons: Vec<Lesson> =
         all().into_iter().filter(|l| number.is_none_or(|n| f64::from(l.number) == n)).collect();
     if let (Some(number), true) = (number, lessons.is_empty()) {
@@ -73,11 +86,13 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     }
     in_a_folder(&folder)?;
     let command = format!(
-        "quarterturn class{}{}{}{}",
+        "quarterturn class{}{}{}{}{}{}",
         lesson.as_ref().map(Given::canonical).unwrap_or_default(),
         request.rig_option,
         READER.canonical(reader),
-        PAPER.canonical(paper)
+        PAPER.canonical(paper),
+        pupils.as_ref().map(Given::canonical).unwrap_or_default(),
+        seed.canonical()
     );
     class_files(command, &lessons, &request, &folder, context)
 }

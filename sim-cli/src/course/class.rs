@@ -1,12 +1,15 @@
-//! The files of lessons for a class: charts, charts to draw on, worksheets, answer keys.
+//! The files of lessons for a class: charts, charts to draw on, worksheets, keys, quizzes.
 
 use super::lesson_commands::LessonCommands;
+use super::lesson_plan::LessonPlan;
 use super::lessons::Lesson;
+use super::printed_quiz::{questions, quiz_page};
 use super::sheet::PaperSize;
 use super::sheet_request::SheetRequest;
-use super::worksheet::{key, worksheet};
+use super::worksheet::{Pupil, key, machine, names, pupils_key, worksheet};
 use crate::cautions::STANDING;
 use crate::command::{Context, Program};
+use crate::drawing::linked_page::LinkedPage;
 use crate::drawing::picture::{FileKind, Picture};
 use crate::error::Error;
 use crate::parallel;
@@ -28,13 +31,14 @@ struct ClassFiles {
 /// A file in the list.
 #[derive(Serialize)]
 struct ListedFile {
-    lesson: u32,
+    /// None: of all lessons.
+    lesson: Option<u32>,
     file: String,
     what: &'static str,
 }
 
 static FILES: &[Field<ListedFile>] = &[
-    Field::new("lesson", "lesson", "", 0, |listed| f64::from(listed.lesson).into()),
+    Field::new("lesson", "lesson", "", 0, |listed| listed.lesson.map(f64::from).into()),
     Field::new("file", "file", "", 0, |listed| listed.file.as_str().into()),
     Field::new("what", "what it is", "", 0, |listed| listed.what.into()),
 ];
@@ -61,12 +65,17 @@ pub fn class_files(
         |done| context.progress.show(done as f64 / count),
     );
     let (mut listed, mut contents) = (Vec::new(), Vec::new());
-    for (lesson, files) in lessons.iter().zip(made) {
-        for (file, what, bytes) in files? {
+    let mut take = |lesson: Option<u32>, files: Vec<File>| {
+        for (file, what, bytes) in files {
             contents.push((folder.join(&file), bytes));
-            listed.push(ListedFile { lesson: lesson.number, file, what });
+            listed.push(ListedFile { lesson, file, what });
         }
+    };
+    for (lesson, files) in lessons.iter().zip(made) {
+        take(Some(lesson.number), files?);
     }
+    let size = request.paper_size;
+    take(None, page_files("names", "what bold words mean", "Names", &names(size), size)?);
     let found = Rc::new(ClassFiles {
         canonical_command: command,
         rig: request.name.clone(),
@@ -98,7 +107,7 @@ fn page_files(
     stem: &str,
     what: &'static str,
     title: &str,
-    pages: &[String],
+    pages: &[LinkedPage],
     paper_size: PaperSize,
 ) -> Result<Vec<File>, Error> {
     #[cfg(feature = "pdf")]
@@ -111,8 +120,8 @@ fn page_files(
     #[cfg(not(feature = "pdf"))]
     {
         let _ = (title, paper_size);
-        let page = |(i, page): (usize, &String)| {
-            (format!("{stem}-{}.svg", i + 1), what, page.clone().into_bytes())
+        let page = |(i, page): (usize, &LinkedPage)| {
+            (format!("{stem}-{}.svg", i + 1), what, page.svg.clone().into_bytes())
         };
         Ok(pages.iter().enumerate().map(page).collect())
     }
@@ -150,13 +159,39 @@ fn lesson_files(
         }
     }
     let title = format!("Lesson {}: {}", lesson.number, lesson.title());
-    let pages = worksheet(&lesson_commands)?;
     let size = request.paper_size;
-    files.extend(page_files(&format!("{stem}-worksheet"), "worksheet", &title, &pages, size)?);
+    let sheet = |name: &str, what, pages: &[LinkedPage]| {
+        page_files(&format!("{stem}-{name}"), what, &format!("{title}, {what}"), pages, size)
+    };
+    let pupils = pupils(lesson, request);
+    if request.instructor || pupils.is_empty() {
+        files.extend(sheet("worksheet", "worksheet", &worksheet(&lesson_commands, None)?)?);
+    }
+    for pupil in &pupils {
+        let name = format!("worksheet-{:02}", pupil.number);
+        let pages = worksheet(&lesson_commands, Some(pupil))?;
+        files.extend(sheet(&name, "worksheet of a pupil", &pages)?);
+    }
+    let items = questions(lesson, request, request.seed)?;
+    files.extend(sheet("quiz", "quiz", &quiz_page(lesson, request, &items, false)?)?);
     if request.instructor {
-        let pages = key(&lesson_commands)?;
-        let (name, title) = (format!("{stem}-key"), format!("{title}, answer key"));
-        files.extend(page_files(&name, "answer key and notes", &title, &pages, size)?);
+        if let Some(picture) = &machine(&lesson_commands)?.picture {
+            files.extend(picture_files(&format!("{stem}-machine"), "the machine", picture)?);
+        }
+        files.extend(sheet("key", "key and plan of the lesson", &key(&lesson_commands)?)?);
+        let pages = quiz_page(lesson, request, &items, true)?;
+        files.extend(sheet("quiz-answers", "quiz with its answers", &pages)?);
+        if !pupils.is_empty() {
+            let pages = pupils_key(&lesson_commands, &pupils)?;
+            files.extend(sheet("pupils", "answers of all pupils", &pages)?);
+        }
     }
     Ok(files)
+}
+
+/// The pupils of a request, each with the numbers of a lesson.
+fn pupils(lesson: &Lesson, request: &SheetRequest) -> Vec<Pupil> {
+    let Some(plan) = LessonPlan::of(lesson.number) else { return Vec::new() };
+    let pupil = |i| Pupil { number: i + 1, numbers: plan.pupil_numbers(request.seed, i) };
+    (0..request.pupils).map(pupil).collect()
 }

@@ -8,18 +8,14 @@ use crate::command::{NestedCommand, Program};
 use crate::drawing::picture::Picture;
 use crate::error::Error;
 use crate::progress::Progress;
-use crate::report::{Block, Wanted};
 use serde_json::Value;
 use std::cell::{Cell, RefCell};
+use std::collections::HashMap;
 use std::path::Path;
 use std::rc::Rc;
 
 /// What a command of a lesson gives for the rig.
 pub struct CommandResult {
-    /// Its words.
-    pub words: String,
-    /// What a person reads of it.
-    pub blocks: Vec<Block>,
     /// The JSON object.
     pub value: Value,
     /// The chart, if a figure is drawn by it.
@@ -41,11 +37,11 @@ pub struct LessonCommands<'a> {
     pub request: &'a SheetRequest,
     program: &'a dyn Program,
     commands: Vec<Vec<&'a str>>,
-    /// How many of them stand on page and answers.
-    printed: usize,
     /// Which commands draw the figures.
     figures: Vec<usize>,
     results: RefCell<Vec<Option<Rc<CommandResult>>>>,
+    /// Results of commands that are not the lesson's own, by their words.
+    others: RefCell<HashMap<String, Rc<CommandResult>>>,
     /// Whether a text had a number that the rig does not have.
     missing: Cell<bool>,
 }
@@ -69,7 +65,6 @@ impl<'a> LessonCommands<'a> {
             let words = command.split_whitespace().skip(1);
             commands.push(words.filter(|word| *word != "--quiet").collect());
         }
-        let printed = commands.len() - 1;
         let mut figures = Vec::new();
         for figure in lesson.figures() {
             let words = figure.words();
@@ -85,9 +80,9 @@ impl<'a> LessonCommands<'a> {
             request,
             program,
             commands,
-            printed,
             figures,
             results,
+            others: RefCell::default(),
             missing: Cell::new(false),
         }
     }
@@ -98,14 +93,45 @@ impl<'a> LessonCommands<'a> {
         self.commands.len()
     }
 
+    /// The same for another paper of the same rig, with all that is worked out.
+    #[cfg(test)]
+    pub fn on_paper(&self, request: &'a SheetRequest) -> LessonCommands<'a> {
+        LessonCommands {
+            request,
+            commands: self.commands.clone(),
+            figures: self.figures.clone(),
+            results: self.results.clone(),
+            others: self.others.clone(),
+            missing: self.missing.clone(),
+            ..*self
+        }
+    }
+
     /// The result that holds each figure.
     pub fn figure_results(&self) -> Result<Vec<Rc<CommandResult>>, Error> {
         self.figures.iter().map(|at| self.result(*at)).collect()
     }
 
-    /// The results of the commands on page and answers.
-    pub fn printed_results(&self) -> Result<Vec<Rc<CommandResult>>, Error> {
-        (1..=self.printed).map(|at| self.result(at)).collect()
+    /// The result of a command by its words, the lesson's own or another.
+    pub fn worked_out(&self, command: &str) -> Result<Rc<CommandResult>, Error> {
+        let words: Vec<&str> = command.split_whitespace().collect();
+        let same = |known: &Vec<&str>| without_reading(known) == without_reading(&words);
+        if let Some(at) = self.commands.iter().position(same) {
+            return self.result(at);
+        }
+        if let Some(known) = self.others.borrow().get(command) {
+            return Ok(known.clone());
+        }
+        let picture = words[0] == "draw";
+        let result = Rc::new(self.run(&words, picture)?);
+        self.others.borrow_mut().insert(command.into(), result.clone());
+        Ok(result)
+    }
+
+    /// A command by its words, as it is typed for the rig.
+    pub fn as_typed(&self, command: &str) -> Result<String, Error> {
+        let words: Vec<&str> = command.split_whitespace().collect();
+        Ok(format!("quarterturn {}", self.read(&words, false)?.1))
     }
 
     /// The result of a command for the rig.
@@ -113,15 +139,9 @@ impl<'a> LessonCommands<'a> {
         if let Some(Some(known)) = self.results.borrow().get(at) {
             return Ok(known.clone());
         }
-        let result = Rc::new(self.run(at)?);
+        let result = Rc::new(self.run(&self.commands[at], self.figures.contains(&at))?);
         self.results.borrow_mut()[at] = Some(result.clone());
         Ok(result)
-    }
-
-    /// The commands of page and answers as they are typed for the rig.
-    pub fn commands_as_typed(&self) -> Result<Vec<String>, Error> {
-        let printed = self.commands.iter().skip(1).take(self.printed);
-        printed.map(|words| Ok(format!("quarterturn {}", self.read(words, false)?.1))).collect()
     }
 
     /// A command for the rig, and its words as they are shown. One that names a rig of its own
@@ -138,24 +158,20 @@ impl<'a> LessonCommands<'a> {
     }
 
     /// Runs a command. An error that is the engine's is part of the result.
-    fn run(&self, at: usize) -> Result<CommandResult, Error> {
-        let (nested, shown) = self.read(&self.commands[at], self.figures.contains(&at))?;
+    fn run(&self, words: &[&str], picture: bool) -> Result<CommandResult, Error> {
+        let (nested, _) = self.read(words, picture)?;
         let mut result = CommandResult {
-            words: shown,
-            blocks: Vec::new(),
             value: Value::Null,
             picture: None,
             data: Vec::new(),
             cautions: RUNNING.to_vec(),
             error: None,
         };
-        let wanted = Wanted { all: true, ..crate::args::wanted(nested.leaf())? };
         match nested.report(self.program, &mut Progress::new("class", None)) {
             Ok(mut report) => {
                 result.picture = report.chart.take();
                 result.data = crate::output::csv::bytes(&report);
                 result.value = report.value();
-                result.blocks = report.seen(&wanted).blocks;
                 result.cautions = report.cautions;
             }
             Err(error) if error.code() == 4 => result.error = Some(error.to_string()),
@@ -164,10 +180,13 @@ impl<'a> LessonCommands<'a> {
         Ok(result)
     }
 
-    /// What "none" means, if a text so far says it.
-    pub fn note_on_none(&self) -> Option<&'static str> {
-        let words = "none: this rig has no such number; its command, under Worked out in the key, tells why.";
-        self.missing.get().then_some(words)
+    /// What "none" means.
+    pub const NOTE_ON_NONE: &'static str =
+        "none: this rig has no such number; its command tells why.";
+
+    /// Whether a text so far says "none".
+    pub fn note_on_none(&self) -> bool {
+        self.missing.get()
     }
 
     /// Words, in which each whole command stands as it is typed for the rig.

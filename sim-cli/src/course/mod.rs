@@ -8,8 +8,9 @@
 //! - [`quiz`]: kinds of questions, answers read from a file, marks.
 //! - [`class`]: the files of a lesson for a trainee or an instructor.
 //! - [`sheet_request`]: the rig, the reader and the paper that sheets are made for.
-//! - [`worksheet`], [`plain_text`]: what stands on a worksheet and on an answer key.
-//! - [`sheet`], [`table_layout`]: where it stands: the layout of pages and of their tables.
+//! - [`lesson_plan`]: the cases that are predicted, seen and answered; votes, wrong answers.
+//! - [`worksheet`], [`printed_quiz`], [`plain_text`]: what stands on worksheet, key and quiz.
+//! - [`sheet`]: where it stands: the layout of pages.
 //!
 //! The course uses results and their writers. Only its commands use it: `quiz`, `class`,
 //! `chart`. It gets the program it runs commands of as a parameter, [`crate::command::Program`].
@@ -17,11 +18,12 @@
 pub mod class;
 pub mod figure;
 pub mod lesson_commands;
+pub mod lesson_plan;
 pub mod lessons;
 pub mod number_binding;
 pub mod plain_text;
+pub mod printed_quiz;
 pub mod quiz;
 pub mod sheet;
 pub mod sheet_request;
-mod table_layout;
 pub mod worksheet;

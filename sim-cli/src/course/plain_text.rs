@@ -2,7 +2,12 @@
 
 /// Markdown without its marks: emphasis, code, and links but for their words.
 pub fn bare(text: &str) -> String {
-    let mut rest = text.replace("**", "").replace('`', "");
+    with_terms(text).replace("**", "")
+}
+
+/// The same, but the terms keep the stars that make them bold.
+pub fn with_terms(text: &str) -> String {
+    let mut rest = text.replace('`', "");
     let mut bare = String::new();
     while let Some(start) = rest.find('[') {
         let after = &rest[start + 1..];
@@ -26,7 +31,7 @@ pub fn bare(text: &str) -> String {
 pub struct Paragraph {
     /// The item's mark, empty before a paragraph.
     pub mark: String,
-    /// The text.
+    /// The text, its terms between two stars.
     pub text: String,
 }
 
@@ -50,7 +55,7 @@ pub fn pieces(section: &str) -> Vec<Paragraph> {
             (None, Some((number, item))) => (format!("{number}."), item),
             (None, None) => (String::new(), line),
         };
-        pieces.push(Paragraph { mark, text: bare(text) });
+        pieces.push(Paragraph { mark, text: with_terms(text) });
     }
     pieces
 }

@@ -1,12 +1,13 @@
-//! The layout of printed pages: text in lines that fit, boxes, tables and charts, from top to
-//! bottom.
+//! The layout of printed pages: text in lines that fit, frames, lines to write on, predictions
+//! with their scales and a drawing, from top to bottom. Nothing is set smaller than
+//! [`LEAST_PT`].
 
-use super::table_layout::{BETWEEN, TableLayout, TableLine, lines_of};
-use crate::drawing::fonts::{FAMILY, lines, width};
-use crate::drawing::picture::{Picture, escaped};
-use crate::drawing::theme::{Colour, FRAMED, INK, SOFT, WHITE, hex};
-use crate::report::Table;
-use std::collections::VecDeque;
+use super::lesson_plan::Prediction;
+use super::plain_text::Paragraph;
+use crate::drawing::fonts::{FAMILY, width};
+use crate::drawing::linked_page::{Link, LinkedPage};
+use crate::drawing::picture::{Drawing, Picture, escaped};
+use crate::drawing::theme::{ACCENT, Colour, FRAMED, INK, SOFT, WHITE, hex};
 
 /// A size of paper.
 #[derive(Clone, Copy, PartialEq, Eq)]
@@ -27,129 +28,79 @@ impl PaperSize {
     }
 }
 
-/// Blank edge of a page (pt).
+/// The smallest type (pt).
+pub const LEAST_PT: f64 = 9.0;
+/// The file that bold terms lead to.
+pub const NAMES_FILE: &str = if cfg!(feature = "pdf") { "names.pdf" } else { "names-1.svg" };
+/// Blank edge of a page (pt): a drawing as wide as what is left keeps its type above
+/// [`LEAST_PT`].
 const MARGIN: f64 = 42.0;
-/// Room between columns (pt).
-const COLUMN_GAP: f64 = 16.0;
-/// How small a chart may become where text is made smaller: its least text is 6 pt then.
-const CHART_SCALE_LEAST: f64 = 0.8;
-/// Width of a table's cell from which its words go on in a further line, for text of size 1:
-/// where there is room, and where there is none.
-const WORD_WIDTHS: (f64, f64) = (20.0, 11.0);
-/// Size of a table's text, of that of running text.
-const TABLE_TEXT_SHARE: f64 = 0.8;
-/// How much smaller it may become for the sake of a column's width.
-const TABLE_TEXT_LEAST: f64 = 0.9;
+/// Blank edge at head and foot (pt).
+const HEAD: f64 = 34.0;
 /// Room at the foot for the footer (pt).
-const FOOTER_HEIGHT: f64 = 20.0;
+const FOOTER_HEIGHT: f64 = 16.0;
 /// Size of running text before it is made smaller (pt).
 const TEXT_PT: f64 = 10.0;
 /// Line to line, of the size of text.
-const LINE_SPACING: f64 = 1.38;
+const LINE_SPACING: f64 = 1.34;
+/// From one line to write on to the next (pt).
+const WRITING_PT: f64 = 19.0;
+/// Height of a row of predictions (pt): with room for a hand, and printed.
+const ROW_PT: (f64, f64) = (22.0, 18.0);
 
 /// Pages in the making.
 pub struct Sheet {
     paper_size: PaperSize,
     scale: f64,
     footer: String,
-    pages: Vec<String>,
+    pages: Vec<LinkedPage>,
     y: f64,
-    /// Columns side by side, which one is filled, and where they begin on this page.
-    columns: usize,
-    column: usize,
-    top: f64,
-    /// How far down the columns before this one are filled on this page.
-    lowest: f64,
-    /// The name of what is being written, which stands again where it goes on elsewhere.
-    repeated_name: Option<String>,
-    /// Charts, with their headings, that stand on top of the next pages.
-    waiting: VecDeque<(String, Picture)>,
+}
+
+/// Words of one weight in a line.
+struct Run {
+    words: String,
+    term: bool,
 }
 
 impl Sheet {
-    /// An empty sheet. `scale` makes all text smaller; the footer stands on every page.
+    /// An empty sheet. `scale` makes text smaller, down to [`LEAST_PT`]; the footer stands on
+    /// every page.
     pub fn new(paper_size: PaperSize, scale: f64, footer: &str) -> Sheet {
-        Sheet {
-            paper_size,
-            scale,
-            footer: footer.into(),
-            pages: vec![String::new()],
-            y: MARGIN,
-            columns: 1,
-            column: 0,
-            top: MARGIN,
-            lowest: MARGIN,
-            repeated_name: None,
-            waiting: VecDeque::new(),
-        }
+        let pages = vec![LinkedPage::default()];
+        Sheet { paper_size, scale, footer: footer.into(), pages, y: HEAD }
     }
 
-    /// Width of a column.
-    fn column_width(&self) -> f64 {
-        let count = self.columns as f64;
-        (self.paper_size.size().0 - 2.0 * MARGIN - COLUMN_GAP * (count - 1.0)) / count
-    }
-
-    /// Left edge of the column.
-    fn left(&self) -> f64 {
-        MARGIN + self.column as f64 * (self.column_width() + COLUMN_GAP)
-    }
-
-    /// What follows goes into so many columns, from below all that stands on the page.
-    pub fn columns(&mut self, columns: usize) {
-        self.y = self.y.max(self.lowest);
-        (self.columns, self.column, self.top) = (columns, 0, self.y);
+    fn wide(&self) -> f64 {
+        self.paper_size.size().0 - 2.0 * MARGIN
     }
 
     fn bottom(&self) -> f64 {
-        self.paper_size.size().1 - MARGIN - FOOTER_HEIGHT
+        self.paper_size.size().1 - HEAD - FOOTER_HEIGHT
+    }
+
+    fn sized(&self, pt: f64) -> f64 {
+        (pt * self.scale).max(LEAST_PT)
     }
 
     /// Adds to the page, and begins a line of its SVG.
     fn add(&mut self, svg: &str) {
         if let Some(page) = self.pages.last_mut() {
-            page.push_str(svg);
-            page.push('\n');
+            page.svg.push_str(svg);
+            page.svg.push('\n');
         }
     }
 
-    /// Goes to the next column, or to a new page.
-    fn next_column(&mut self) {
-        if self.column + 1 < self.columns {
-            self.lowest = self.lowest.max(self.y);
-            self.column += 1;
-            self.y = self.top;
-            self.write_repeated_name();
-            return;
-        }
-        self.pages.push(String::new());
-        (self.column, self.y, self.lowest) = (0, MARGIN, MARGIN);
-        if let Some((heading, picture)) = self.waiting.pop_front() {
-            let columns = std::mem::replace(&mut self.columns, 1);
-            self.chart(&heading, &picture);
-            self.columns = columns;
-        }
-        self.top = self.y;
-        self.write_repeated_name();
+    /// What follows stands on a new page.
+    pub fn new_page(&mut self) {
+        self.pages.push(LinkedPage::default());
+        self.y = HEAD;
     }
 
-    /// What follows stands under this name, which is repeated where it goes on elsewhere; or
-    /// under none.
-    pub fn repeat_name(&mut self, name: Option<&str>) {
-        self.repeated_name = name.map(Into::into);
-    }
-
-    fn write_repeated_name(&mut self) {
-        if let Some(name) = self.repeated_name.take() {
-            self.small(&format!("({name}, continued)"));
-            self.repeated_name = Some(name);
-        }
-    }
-
-    /// Goes on elsewhere unless there is room (pt).
+    /// Goes on on the next page unless there is room (pt).
     fn keep_together(&mut self, room: f64) {
         if self.y + room > self.bottom() {
-            self.next_column();
+            self.new_page();
         }
     }
 
@@ -165,56 +116,63 @@ impl Sheet {
         ));
     }
 
+    fn draw_line(&mut self, from: (f64, f64), to: (f64, f64), thick: f64) {
+        let ((x1, y1), (x2, y2)) = (from, to);
+        self.add(&format!(
+            "<line x1=\"{x1:.2}\" y1=\"{y1:.2}\" x2=\"{x2:.2}\" y2=\"{y2:.2}\" stroke=\"{}\" stroke-width=\"{thick}\"/>",
+            hex(SOFT)
+        ));
+    }
+
     /// The title of the sheet.
     pub fn title(&mut self, text: &str) {
-        self.bold_lines(text, 16.0 * self.scale, 0.3);
+        self.bold_lines(text, 15.0, 0.25);
     }
 
     /// A heading, kept together with what follows.
     pub fn heading(&mut self, text: &str) {
-        self.heading_of_size(text, 11.5);
+        self.heading_over(text, 4.0 * self.sized(TEXT_PT));
     }
 
-    /// A heading over a part of what a heading stands over.
-    pub fn subheading(&mut self, text: &str) {
-        self.heading_of_size(text, 9.0);
+    /// A heading over something of a height (pt).
+    fn heading_over(&mut self, text: &str, height_pt: f64) {
+        let size = self.sized(11.0);
+        let lines = crate::drawing::fonts::lines(text, size, true, self.wide()).len() as f64;
+        self.keep_together((0.5 + 1.3 * lines) * size + height_pt);
+        self.y += 0.5 * size;
+        self.bold_lines(text, size, 0.3);
     }
 
-    fn heading_of_size(&mut self, text: &str, size: f64) {
-        let size = size * self.scale;
-        self.keep_together(5.0 * size);
-        self.y += 0.7 * size;
-        self.bold_lines(text, size, 0.35);
-    }
-
-    /// Lines of bold text, with a space of a share of their size under each.
     fn bold_lines(&mut self, text: &str, size: f64, under: f64) {
-        for line in lines(text, size, true, self.column_width()) {
+        for line in crate::drawing::fonts::lines(text, size, true, self.wide()) {
             self.y += size;
-            self.write_text(&line, (self.left(), self.y), size, true);
+            self.write_text(&line, (MARGIN, self.y), size, true);
             self.y += under * size;
         }
     }
 
     /// A paragraph.
     pub fn paragraph(&mut self, text: &str) {
-        self.lines(text, "", 1.0);
+        self.lines(text, "", TEXT_PT);
     }
 
-    /// Small text, as of a table's words.
+    /// Small text.
     pub fn small(&mut self, text: &str) {
-        self.lines(text, "", 0.85);
+        self.lines(text, "", LEAST_PT);
     }
 
     /// An item of a list, behind its mark.
     pub fn item(&mut self, mark: &str, text: &str) {
-        self.lines(text, mark, 1.0);
+        self.lines(text, mark, TEXT_PT);
     }
 
-    fn lines(&mut self, text: &str, mark: &str, share: f64) {
-        let size = TEXT_PT * self.scale * share;
-        let indent = if mark.is_empty() { 0.0 } else { 1.7 * size };
-        let lines = lines(text, size, false, self.column_width() - indent);
+    fn lines(&mut self, text: &str, mark: &str, pt: f64) {
+        let size = self.sized(pt);
+        let indent = match mark {
+            "" => 0.0,
+            mark => (1.7 * size).max(width(mark, size, false) + 0.6 * size),
+        };
+        let lines = broken(text, size, self.wide() - indent);
         for (i, line) in lines.iter().enumerate() {
             // A short paragraph stays in one piece; of a long one no line stands alone.
             let together = match (i, lines.len()) {
@@ -224,169 +182,282 @@ impl Sheet {
             };
             self.keep_together(LINE_SPACING * size * together as f64);
             if i == 0 && !mark.is_empty() {
-                self.write_text(mark, (self.left(), self.y + size), size, false);
+                self.write_text(mark, (MARGIN, self.y + size), size, false);
             }
             self.write_line(line, indent, size);
         }
-        self.y += 0.3 * size;
+        self.y += 0.25 * size;
     }
 
-    fn write_line(&mut self, line: &str, indent: f64, size: f64) {
+    /// A line of text; its terms are bold and lead to the names.
+    fn write_line(&mut self, line: &[Run], indent: f64, size: f64) {
         self.y += size;
-        self.write_text(line, (self.left() + indent, self.y), size, false);
+        let mut x = MARGIN + indent;
+        for run in line {
+            let wide = width(&run.words, size, run.term);
+            let place = (x, self.y);
+            if run.term {
+                let text = text_element(&run.words, place, size, true, INK);
+                self.add(&format!("<a href=\"{NAMES_FILE}\">{text}</a>"));
+                let place = (x, self.y - size);
+                let link = Link { place, size: (wide, 1.2 * size), target: NAMES_FILE };
+                self.pages.last_mut().into_iter().for_each(|page| page.links.push(link.clone()));
+            } else {
+                self.write_text(&run.words, place, size, false);
+            }
+            x += wide + width(" ", size, false);
+        }
         self.y += (LINE_SPACING - 1.0) * size;
     }
 
     /// Paragraphs in a frame of their own.
     pub fn framed(&mut self, paragraphs: &[String]) {
-        let size = 0.9 * TEXT_PT * self.scale;
-        let room = self.column_width() - 16.0;
-        let broken: Vec<Vec<String>> =
-            paragraphs.iter().map(|text| lines(text, size, false, room)).collect();
+        let size = self.sized(0.95 * TEXT_PT);
+        let room = self.wide() - 14.0;
+        let broken: Vec<Vec<Vec<Run>>> =
+            paragraphs.iter().map(|text| broken(text, size, room)).collect();
         let count: usize = broken.iter().map(Vec::len).sum();
-        let height_pt =
-            LINE_SPACING * size * count as f64 + 0.3 * size * broken.len() as f64 + 10.0;
-        self.keep_together(height_pt + 6.0);
-        self.y += 3.0;
-        let (place, width_pt) = ((self.left(), self.y), self.column_width());
+        let height_pt = LINE_SPACING * size * count as f64 + 0.2 * size * broken.len() as f64 + 7.0;
+        self.keep_together(height_pt + 5.0);
+        self.y += 2.0;
+        let (place, width_pt) = ((MARGIN, self.y), self.wide());
         self.draw_frame(place, (width_pt, height_pt), FRAMED);
-        self.y += 5.0;
+        self.y += 3.5;
         for paragraph in broken {
-            for line in paragraph {
-                self.write_line(&line, 8.0, size);
+            for line in &paragraph {
+                self.write_line(line, 7.0, size);
             }
-            self.y += 0.3 * size;
+            self.y += 0.2 * size;
         }
-        self.y += 9.0;
+        self.y += 6.5;
     }
 
-    /// A question with a box for what is predicted.
-    pub fn answer_box(&mut self, text: &str) {
-        let size = TEXT_PT * self.scale;
-        let count = lines(text, size, false, self.column_width() - 1.7 * size).len() as f64;
-        let height_pt = 22.0 * self.scale;
-        self.keep_together(LINE_SPACING * size * count + height_pt + 8.0);
-        self.item("-", text);
-        let (y, width_pt) = (self.y, self.column_width());
-        self.draw_frame((self.left() + 1.7 * size, y), (width_pt - 1.7 * size, height_pt), WHITE);
-        self.y += height_pt + 5.0;
-    }
-
-    /// A chart under its heading, as wide as the page, or as high as there is room.
-    pub fn chart(&mut self, heading: &str, picture: &Picture) {
-        let most = self.bottom() - MARGIN - 60.0;
-        let width_pt = (self.column_width() * self.scale.max(CHART_SCALE_LEAST))
-            .min(most / picture.slenderness());
-        let height_pt = width_pt * picture.slenderness();
-        self.keep_together(height_pt + 40.0);
-        self.heading(heading);
-        let place = (self.left() + 0.5 * (self.column_width() - width_pt), self.y + 4.0);
-        self.add(&picture.nested(place, width_pt));
-        self.y += height_pt + 10.0;
-    }
-
-    /// A chart here if there is room, else on top of the next page.
-    pub fn float(&mut self, heading: &str, picture: Picture) {
-        let height_pt =
-            self.column_width() * self.scale.max(CHART_SCALE_LEAST) * picture.slenderness();
-        if self.y + height_pt + 60.0 <= self.bottom() {
-            self.chart(heading, &picture);
-        } else {
-            self.waiting.push_back((heading.into(), picture));
+    /// Lines to write on.
+    pub fn lines_to_write_on(&mut self, count: usize) {
+        for _ in 0..count {
+            self.keep_together(WRITING_PT);
+            self.y += WRITING_PT;
+            self.draw_line(
+                (MARGIN + 17.0, self.y - 2.0),
+                (MARGIN + self.wide(), self.y - 2.0),
+                0.5,
+            );
         }
+        self.y += 3.0;
     }
 
-    /// Whether a table's text stays large enough to be read in a column.
-    pub fn readable(&self, table: &Table) -> bool {
-        self.fitted_layout(table).0 >= TABLE_TEXT_LEAST * TABLE_TEXT_SHARE * TEXT_PT * self.scale
-    }
-
-    /// Size of a table's text, and the table with its words in more lines if that helps.
-    fn fitted_layout(&self, table: &Table) -> (f64, TableLayout) {
-        let most = TABLE_TEXT_SHARE * TEXT_PT * self.scale;
-        let size = |layout: &TableLayout| most.min(self.column_width() / layout.needs);
-        let wide = TableLayout::new(table, WORD_WIDTHS.0);
-        if size(&wide) >= TABLE_TEXT_LEAST * most {
-            return (size(&wide), wide);
-        }
-        let narrow = TableLayout::new(table, WORD_WIDTHS.1);
-        (size(&narrow), narrow)
-    }
-
-    /// Whether a table has room on this page below all columns.
-    pub fn has_room_below(&self, table: &Table) -> bool {
-        let height_pt =
-            LINE_SPACING * TABLE_TEXT_SHARE * TEXT_PT * self.scale * (table.rows.len() + 4) as f64;
-        self.y.max(self.lowest) + height_pt <= self.bottom()
-    }
-
-    /// A table, its text as small as it must be. Where it goes on elsewhere, its head stands
-    /// again, and no row stands alone.
-    pub fn table(&mut self, table: &Table) {
-        let (size, layout) = self.fitted_layout(table);
-        let (head, body) = layout.rows.split_at(layout.heads);
-        let height_pt = |rows: &[TableLine]| {
-            rows.iter().map(|row| LINE_SPACING * size * lines_of(row)).sum::<f64>()
+    /// Questions under their heading, each in one piece with its lines to write on.
+    pub fn questions(&mut self, heading: &str, asked: &[Paragraph], lines: usize) {
+        let size = self.sized(TEXT_PT);
+        let high = |text: &str| {
+            let count = broken(text, size, self.wide() - 1.7 * size).len() as f64;
+            LINE_SPACING * size * count + WRITING_PT * lines as f64 + 6.0
         };
-        self.keep_together(height_pt(head) + height_pt(&body[..body.len().min(3)]));
-        self.rows(&layout, head, size);
-        for i in 0..body.len() {
-            let together = if i + 2 == body.len() { i + 2 } else { i + 1 };
-            if i > 0 && self.y + height_pt(&body[i..together]) > self.bottom() {
-                self.next_column();
-                self.rows(&layout, head, size);
-            }
-            self.rows(&layout, &body[i..=i], size);
+        let heights: Vec<f64> = asked.iter().map(|one| high(&one.text)).collect();
+        if let Some(first) = heights.first() {
+            self.heading_over(heading, *first);
         }
-        self.y += 0.6 * size;
+        for (Paragraph { mark, text }, height_pt) in asked.iter().zip(heights) {
+            self.keep_together(height_pt);
+            self.item(mark, text);
+            self.lines_to_write_on(lines);
+        }
     }
 
-    fn rows(&mut self, layout: &TableLayout, rows: &[TableLine], size: f64) {
-        for row in rows {
-            let mut x = self.left();
-            for ((cell, wide), right) in row.iter().zip(&layout.widths).zip(&layout.right) {
-                for (i, line) in cell.iter().enumerate() {
-                    let shift = if *right { size * wide - width(line, size, false) } else { 0.0 };
-                    let y = self.y + size * (1.0 + LINE_SPACING * i as f64);
-                    if !line.is_empty() {
-                        self.write_text(line, (x + shift, y), size, false);
-                    }
-                }
-                x += size * (wide + BETWEEN);
+    /// The machine without the words over and under it, as wide as the page; under a heading
+    /// if it has one.
+    pub fn drawing(&mut self, heading: &str, picture: &Picture) {
+        let picture = middle(picture);
+        let height_pt = self.wide() * picture.slenderness();
+        match heading {
+            "" => self.keep_together(height_pt),
+            heading => self.heading_over(heading, height_pt),
+        }
+        self.add(&picture.nested((MARGIN, self.y), self.wide()));
+        self.y += height_pt + 4.0;
+    }
+
+    /// Predictions, each beside its scale: with room for what is predicted and seen, or with
+    /// the answer. The heading stays with the first case.
+    pub fn predictions(&mut self, heading: &str, predictions: &[Prediction], answered: bool) {
+        let size = LEAST_PT;
+        let row_pt = if answered { ROW_PT.1 } else { ROW_PT.0 };
+        let first = 1 + predictions.iter().skip(1).take_while(|one| one.case.is_empty()).count();
+        self.heading_over(heading, 30.0 + row_pt * first as f64);
+        let right = MARGIN + self.wide();
+        let box_pt = 66.0;
+        let boxes = [right - 2.0 * box_pt - 6.0, right - box_pt];
+        let now_at = MARGIN + 150.0;
+        let heads: &[(&str, f64)] = match answered {
+            true => &[
+                ("reading", MARGIN),
+                ("now", now_at),
+                ("ring: now; wedge: then", now_at + 62.0),
+                ("then", boxes[0]),
+            ],
+            false => &[
+                ("reading", MARGIN),
+                ("now", now_at),
+                ("ring: now; draw: then", now_at + 62.0),
+                ("predicted", boxes[0]),
+                ("seen", boxes[1]),
+            ],
+        };
+        self.y += size;
+        for (words, x) in heads {
+            self.add(&text_element(words, (*x, self.y), size, false, SOFT));
+        }
+        self.y += 3.0;
+        for (i, one) in predictions.iter().enumerate() {
+            let going_on = predictions[i + 1..].iter().take_while(|next| next.case.is_empty());
+            if !one.case.is_empty() {
+                let size = self.sized(9.5);
+                self.keep_together(row_pt * (1 + going_on.count()) as f64 + 1.4 * size);
+                self.y += 0.2 * size;
+                self.bold_lines(&one.case, size, 0.25);
             }
-            self.y += LINE_SPACING * size * lines_of(row);
+            let base = self.y + 0.5 * row_pt + 0.36 * size;
+            let unit = if one.unit.is_empty() { String::new() } else { format!(", {}", one.unit) };
+            self.write_text(&format!("{}{unit}", one.reads), (MARGIN, base), size, false);
+            if let Some(now) = &one.now {
+                self.write_text(now, (now_at, base), size, false);
+            }
+            self.draw_scale(one, (now_at + 62.0, boxes[0] - 8.0), self.y + 0.5 * row_pt);
+            if answered {
+                let then = one.then.as_deref().unwrap_or("none");
+                self.write_text(then, (boxes[0], base), size, true);
+            } else {
+                for x in boxes {
+                    self.draw_frame((x, self.y + 1.5), (box_pt, row_pt - 3.0), WHITE);
+                }
+            }
+            self.y += row_pt;
+        }
+        self.y += 3.0;
+    }
+
+    /// A scale between two places: a ring where the reading stands, a point where it stands
+    /// then.
+    fn draw_scale(&mut self, one: &Prediction, (left, right): (f64, f64), y: f64) {
+        let size = LEAST_PT;
+        let ends = [one.end(0), one.end(1)];
+        let base = y + 0.36 * size;
+        let low = left + width(&ends[0], size, false) + 5.0;
+        let high = right - width(&ends[1], size, false) - 5.0;
+        self.add(&text_element(&ends[0], (left, base), size, false, SOFT));
+        self.add(&text_element(&ends[1], (high + 5.0, base), size, false, SOFT));
+        self.draw_line((low, y), (high, y), 0.8);
+        for tick in 0..=4 {
+            let x = low + 0.25 * f64::from(tick) * (high - low);
+            self.draw_line((x, y - 3.0), (x, y + 3.0), 0.6);
+        }
+        let at = |share: f64| low + share * (high - low);
+        if let Some(share) = one.marks[0] {
+            self.add(&format!(
+                "<circle cx=\"{:.2}\" cy=\"{y:.2}\" r=\"3.2\" fill=\"{}\" stroke=\"{}\" stroke-width=\"1.2\"/>",
+                at(share),
+                hex(WHITE),
+                hex(INK)
+            ));
+        }
+        if let Some(share) = one.marks[1] {
+            let x = at(share);
+            self.add(&format!(
+                "<polygon points=\"{x:.2},{:.2} {:.2},{:.2} {:.2},{:.2}\" fill=\"{}\"/>",
+                y,
+                x - 3.6,
+                y - 7.0,
+                x + 3.6,
+                y - 7.0,
+                hex(ACCENT)
+            ));
         }
     }
 
     /// How many pages there are.
     pub fn count(&self) -> usize {
-        self.pages.len() + self.waiting.len()
+        self.pages.len()
     }
 
-    /// The pages as SVG, each with the footer and its number.
-    pub fn finish(mut self) -> Vec<String> {
-        self.column = self.columns;
-        while !self.waiting.is_empty() {
-            self.next_column();
-        }
+    /// The pages, each with the footer and its number.
+    pub fn finish(self) -> Vec<LinkedPage> {
         let (width_pt, height_pt) = self.paper_size.size();
         let count = self.pages.len();
-        let pages = std::mem::take(&mut self.pages);
-        let size = 7.5;
-        let page = |(i, body): (usize, String)| {
+        let size = LEAST_PT;
+        let page = |(i, LinkedPage { svg, links }): (usize, LinkedPage)| {
             let number = format!("{} of {count}", i + 1);
             let x = width_pt - MARGIN - width(&number, size, false);
-            let y = height_pt - MARGIN;
-            let foot = |x: f64, text: &str| text_element(text, (x, y), size, false, SOFT);
-            format!(
-                "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width_pt:.2}\" height=\"{height_pt:.2}\" viewBox=\"0 0 {width_pt:.2} {height_pt:.2}\">\n<rect width=\"{width_pt:.2}\" height=\"{height_pt:.2}\" fill=\"{}\"/>\n{body}{}\n{}\n</svg>\n",
+            let foot =
+                |x: f64, text: &str| text_element(text, (x, height_pt - HEAD), size, false, SOFT);
+            let svg = format!(
+                "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width_pt:.2}\" height=\"{height_pt:.2}\" viewBox=\"0 0 {width_pt:.2} {height_pt:.2}\">\n<rect width=\"{width_pt:.2}\" height=\"{height_pt:.2}\" fill=\"{}\"/>\n{svg}{}\n{}\n</svg>\n",
                 hex(WHITE),
                 foot(MARGIN, &self.footer),
                 foot(x, &number)
-            )
+            );
+            LinkedPage { svg, links }
         };
-        pages.into_iter().enumerate().map(page).collect()
+        self.pages.into_iter().enumerate().map(page).collect()
     }
+}
+
+/// Text in lines no wider than a width (pt); words between two stars are terms.
+fn broken(text: &str, size: f64, most: f64) -> Vec<Vec<Run>> {
+    let mut lines: Vec<Vec<Run>> = vec![Vec::new()];
+    let (mut term, mut filled) = (false, 0.0);
+    let space = width(" ", size, false);
+    for marked in text.split(' ') {
+        let stars = marked.matches("**").count();
+        let bold = term || stars > 0;
+        term ^= stars % 2 == 1;
+        let word = marked.replace("**", "");
+        let wide = width(&word, size, bold);
+        let mut next = filled + if filled > 0.0 { space } else { 0.0 } + wide;
+        if next > most && filled > 0.0 {
+            lines.push(Vec::new());
+            next = wide;
+        }
+        filled = next;
+        if let Some(line) = lines.last_mut() {
+            match line.last_mut() {
+                Some(run) if run.term == bold => {
+                    run.words.push(' ');
+                    run.words.push_str(&word);
+                }
+                _ => line.push(Run { words: word, term: bold }),
+            }
+        }
+    }
+    lines
+}
+
+/// A drawing without the words over it and under it: a sheet has its own.
+fn middle(picture: &Picture) -> Picture {
+    let cut = |drawing: &Drawing| {
+        let is_text = |line: &&str| line.starts_with("<text ");
+        let number = |line: &str, name: &str| -> f64 {
+            let after = line.split(&format!(" {name}=\"")).nth(1).unwrap_or_default();
+            after.split('"').next().and_then(|number| number.parse().ok()).unwrap_or_default()
+        };
+        let lines: Vec<&str> = drawing.body.lines().filter(|line| !line.is_empty()).collect();
+        let over = lines.iter().skip_while(|line| !is_text(line)).take_while(|line| is_text(line));
+        let over: Vec<&&str> = over.collect();
+        let edge = over.first().map_or(0.0, |line| number(line, "x"));
+        let last = lines.iter().rev().skip_while(|line| !is_text(line));
+        let under = last.take_while(|line| is_text(line) && number(line, "x") == edge);
+        let [left, top, wide, high] = drawing.view;
+        let begins = over.last().map_or(top, |line| number(line, "y") + 4.0);
+        let ends =
+            under.last().map_or(top + high, |line| number(line, "y") - number(line, "font-size"));
+        let per_unit = drawing.size.1 / high;
+        Drawing {
+            view: [left, begins, wide, ends - begins],
+            size: (drawing.size.0, (ends - begins) * per_unit),
+            ..drawing.clone()
+        }
+    };
+    let [shown, blank] = &picture.drawings;
+    Picture { drawings: [cut(shown), cut(blank)], ..picture.clone() }
 }
 
 fn text_element(text: &str, (x, y): (f64, f64), size: f64, bold: bool, colour: Colour) -> String {

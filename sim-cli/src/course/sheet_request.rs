@@ -16,6 +16,10 @@ pub struct SheetRequest {
     pub instructor: bool,
     /// The size of the pages.
     pub paper_size: PaperSize,
+    /// How many pupils have numbers of their own; 0: all have the lesson's.
+    pub pupils: usize,
+    /// Seed of their numbers and of the quiz.
+    pub seed: u64,
     /// That it does not idle as it stands, and why; empty if it does.
     pub error: String,
 }
@@ -35,6 +39,8 @@ impl SheetRequest {
             rig_option: canonical_rig(rig, &file),
             instructor,
             paper_size,
+            pupils: 0,
+            seed: 1,
             error: error.unwrap_or_default(),
         })
     }

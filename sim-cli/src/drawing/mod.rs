@@ -3,11 +3,13 @@
 //!
 //! - [`theme`]: colours and sizes. [`fonts`]: the embedded fonts.
 //! - [`canvas`]: the surface that charts are drawn on. [`vector`]: drawings whose parts have
-//!   names and move. [`picture`]: a finished drawing and its files; `pdf`: pages as PDF.
+//!   names and move. [`picture`]: a finished drawing and its files; `pdf`: pages as PDF; [`linked_page`]: a page whose
+//!   places lead elsewhere.
 //! - [`page`]: a chart's words and its size. [`panels`]: axes, frames and stacked panels.
 
 pub mod canvas;
 pub mod fonts;
+pub mod linked_page;
 pub mod page;
 pub mod panels;
 #[cfg(feature = "pdf")]

@@ -2,8 +2,11 @@
 //! of its own, so that the same pages make the same bytes.
 
 use super::fonts::drawing;
+use super::linked_page::{Link, LinkedPage};
 use krilla::Document;
-use krilla::geom::Size;
+use krilla::action::{Action, LinkAction};
+use krilla::annotation::{LinkAnnotation, Target};
+use krilla::geom::{Rect, Size};
 use krilla::metadata::Metadata;
 use krilla::page::PageSettings;
 use krilla_svg::{SurfaceExt, SvgSettings};
@@ -11,11 +14,15 @@ use std::fmt::Display;
 use std::io;
 
 /// Pages of a size (pt). A page that cannot be drawn is an error: no page is left out.
-pub fn bytes(title: &str, pages: &[String], (width, height): (f64, f64)) -> io::Result<Vec<u8>> {
+pub fn bytes(
+    title: &str,
+    pages: &[LinkedPage],
+    (width, height): (f64, f64),
+) -> io::Result<Vec<u8>> {
     let (width, height) = (width as f32, height as f32);
     let mut document = Document::new();
     document.set_metadata(Metadata::new().title(title.into()).language("en".into()));
-    for (i, svg) in pages.iter().enumerate() {
+    for (i, LinkedPage { svg, links }) in pages.iter().enumerate() {
         let undrawn = |why: &dyn Display| {
             io::Error::other(format!("page {} cannot be drawn as PDF: {why}", i + 1))
         };
@@ -27,10 +34,23 @@ pub fn bytes(title: &str, pages: &[String], (width, height): (f64, f64)) -> io::
         let mut surface = page.surface();
         let drawn = surface.draw_svg(&tree, size, SvgSettings::default());
         surface.finish();
+        for link in links {
+            if let Some(annotation) = annotation(link) {
+                page.add_annotation(annotation.into());
+            }
+        }
         page.finish();
         drawn.ok_or_else(|| undrawn(&"its drawing has no size"))?;
     }
     document.finish().map_err(|error| io::Error::other(format!("no PDF could be made: {error:?}")))
+}
+
+/// A link as PDF has it.
+fn annotation(link: &Link) -> Option<LinkAnnotation> {
+    let [x, y, wide, high] =
+        [link.place.0, link.place.1, link.size.0, link.size.1].map(|pt| pt as f32);
+    let target = Target::Action(Action::Link(LinkAction::new(link.target.into())));
+    Some(LinkAnnotation::new(Rect::from_xywh(x, y, wide, high)?, target))
 }
 
 #[cfg(test)]
@@ -43,7 +63,7 @@ mod tests {
     /// A worksheet with a page less, or an empty file, must not pass for a whole one.
     #[test]
     fn a_page_that_cannot_be_drawn_is_an_error_with_its_number() {
-        let pages = [PAGE.to_string(), "<svg".to_string()];
+        let pages = [PAGE.to_string().into(), "<svg".to_string().into()];
         assert!(bytes("a title", &pages[..1], (100.0, 100.0)).is_ok_and(|pdf| !pdf.is_empty()));
         for (pages, size, words) in
             [(&pages[..], (100.0, 100.0), "page 2 "), (&pages[..1], (0.0, 100.0), "page 1 ")]

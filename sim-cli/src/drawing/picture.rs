@@ -81,7 +81,8 @@ impl Picture {
             #[cfg(feature = "pdf")]
             FileKind::Pdf => {
                 let (width, height) = self.size();
-                super::pdf::bytes(&self.title, &[self.framed("")], (0.75 * width, 0.75 * height))
+                let page = self.framed("").into();
+                super::pdf::bytes(&self.title, &[page], (0.75 * width, 0.75 * height))
             }
             _ => Ok(self.svg().into_bytes()),
         }

@@ -9,7 +9,7 @@ mod arriving;
 pub mod kinds;
 pub mod marking;
 mod metering;
-mod question;
+pub mod question;
 mod repairs;
 pub mod result;
 mod running;
