@@ -73,6 +73,16 @@ pub struct Context<'a, 'p> {
     pub progress: &'a mut Progress<'p>,
     /// The program it is a command of.
     pub program: &'a dyn Program,
+    /// Why the files asked for could not be written, if that is known before the work.
+    pub unwritable: Option<Error>,
+}
+
+impl Context<'_, '_> {
+    /// All that was asked for is understood, and the work begins: what cannot be written then
+    /// is told now.
+    pub fn begin(&mut self) -> Result<(), Error> {
+        self.unwritable.take().map_or(Ok(()), Err)
+    }
 }
 
 /// The whole program, as its commands need it: the course runs commands of lessons.
@@ -130,7 +140,7 @@ impl NestedCommand {
         program: &dyn Program,
         progress: &mut Progress<'_>,
     ) -> Result<Report, Error> {
-        (self.command.run)(&self.matches, &mut Context { progress, program })
+        (self.command.run)(&self.matches, &mut Context { progress, program, unwritable: None })
     }
 }
 

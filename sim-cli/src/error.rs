@@ -29,6 +29,11 @@ impl Error {
         self.code
     }
 
+    /// Whether it is that of a place that cannot be read or written.
+    pub fn is_of_a_place(&self) -> bool {
+        self.code == 5
+    }
+
     fn of(code: u8, sentence: impl Display) -> Error {
         Error { code, sentence: sentence.to_string() }
     }

@@ -15,7 +15,17 @@ pub struct Failure {
 
 /// Reads the `--fail` flags.
 pub fn read(matches: &ArgMatches) -> Result<Vec<Failure>, Error> {
-    matches.get_many::<String>("fail").into_iter().flatten().map(|pair| one(pair)).collect()
+    let pairs = matches.get_many::<String>("fail").into_iter().flatten();
+    let failures: Vec<Failure> = pairs.map(|pair| one(pair)).collect::<Result<_, _>>()?;
+    for (i, failure) in failures.iter().enumerate() {
+        let sensor = failure.fault.sensor();
+        if failures[..i].iter().any(|before| before.fault.sensor() == sensor) {
+            return Err(Error::usage(format!(
+                "--fail: `{sensor}` is given twice; a sensor fails in one way"
+            )));
+        }
+    }
+    Ok(failures)
 }
 
 fn one(pair: &str) -> Result<Failure, Error> {

@@ -1,12 +1,16 @@
 //! Reading files whole, and writing them whole or not at all.
 
 use crate::error::Error;
-use std::io::{BufWriter, ErrorKind, Read, Write};
+use std::fs::{File, Metadata};
+use std::io::{BufWriter, ErrorKind, Read, Seek, Write};
 use std::path::{Path, PathBuf};
-use tempfile::NamedTempFile;
+use std::sync::OnceLock;
 
-/// Largest input file (bytes).
-const LARGEST: u64 = 16 << 20;
+/// Largest text that is read with its structure (bytes): read, it takes some seventy times as
+/// much memory.
+const TEXT_MOST: u64 = 2 << 20;
+/// Largest file of plain rows (bytes).
+const ROWS_MOST: u64 = 16 << 20;
 
 /// Whether a word that names no shipped thing names a file.
 pub fn names_a_file(word: &str) -> bool {
@@ -15,20 +19,39 @@ pub fn names_a_file(word: &str) -> bool {
 
 /// Reads a text file, or stdin for `-`.
 pub fn read_text(path: &str) -> Result<String, Error> {
+    read(path, TEXT_MOST)
+}
+
+/// The same for a file of plain rows, which may be longer.
+pub fn read_rows(path: &str) -> Result<String, Error> {
+    read(path, ROWS_MOST)
+}
+
+/// The bytes of stdin, read once: a command may ask for them more than once.
+static STDIN: OnceLock<Vec<u8>> = OnceLock::new();
+
+fn bytes_of(path: &str) -> std::io::Result<Vec<u8>> {
+    let mut bytes = Vec::new();
+    if path != "-" {
+        std::fs::File::open(path)?.take(ROWS_MOST + 1).read_to_end(&mut bytes)?;
+        return Ok(bytes);
+    }
+    if let Some(read) = STDIN.get() {
+        return Ok(read.clone());
+    }
+    std::io::stdin().take(ROWS_MOST + 1).read_to_end(&mut bytes)?;
+    Ok(STDIN.get_or_init(|| bytes).clone())
+}
+
+fn read(path: &str, most: u64) -> Result<String, Error> {
     let wrong = |why: String| Error::file(format!("{path}: {why}"));
     let unread = |error| unread(path, error);
-    let from: Box<dyn Read> = if path == "-" {
-        Box::new(std::io::stdin())
-    } else {
-        if std::fs::metadata(path).map_err(unread)?.is_dir() {
-            return Err(wrong("is a directory, a file is needed".into()));
-        }
-        Box::new(std::fs::File::open(path).map_err(unread)?)
-    };
-    let mut bytes = Vec::new();
-    from.take(LARGEST + 1).read_to_end(&mut bytes).map_err(unread)?;
-    if bytes.len() as u64 > LARGEST {
-        return Err(wrong(format!("larger than {} MiB, not one of our files", LARGEST >> 20)));
+    if path != "-" && std::fs::metadata(path).map_err(unread)?.is_dir() {
+        return Err(wrong("is a directory, a file is needed".into()));
+    }
+    let bytes = bytes_of(path).map_err(unread)?;
+    if bytes.len() as u64 > most {
+        return Err(wrong(format!("larger than {} MiB, not one of our files", most >> 20)));
     }
     String::from_utf8(bytes).map_err(|error| {
         let at = error.utf8_error().valid_up_to();
@@ -36,7 +59,10 @@ pub fn read_text(path: &str) -> Result<String, Error> {
         let utf16 = bytes.starts_with(&[0xff, 0xfe]) || bytes.starts_with(&[0xfe, 0xff]);
         wrong(match utf16 {
             true => "line 1: is UTF-16; save it as UTF-8".into(),
-            false => format!("byte {at} is not UTF-8 text; save it as UTF-8"),
+            false => {
+                let line = 1 + bytes[..at].iter().filter(|byte| **byte == b'\n').count();
+                format!("line {line}: byte {at} is not UTF-8 text; save it as UTF-8")
+            }
         })
     })
 }
@@ -51,17 +77,31 @@ fn unread(path: &str, error: std::io::Error) -> Error {
     }
 }
 
-/// Files to be written together: all are prepared beside their places before the first is
-/// put there. Devices and pipes cannot be replaced and are written to last, as they are.
+/// Files to be written together, all or none. Each is prepared out of sight before the first is
+/// put in its place; if one cannot be, those before it are taken back. Devices and pipes, which
+/// cannot be taken back, are written to first.
 pub struct Batch {
     force: bool,
-    staged: Vec<(Staged, PathBuf)>,
+    staged: Vec<Staged>,
     made: Option<PathBuf>,
 }
 
-enum Staged {
-    File { prepared: NamedTempFile, place: PathBuf },
-    Device(Vec<u8>),
+struct Staged {
+    prepared: File,
+    place: PathBuf,
+    path: PathBuf,
+    way: Way,
+}
+
+/// How what is prepared gets to its place.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Way {
+    /// Into a device or a pipe, as it is.
+    Device,
+    /// Over the bytes of a file that is there: it has other links, or an owner who would change.
+    Over,
+    /// In place of what is there, or where nothing is.
+    Whole,
 }
 
 impl Batch {
@@ -88,11 +128,31 @@ impl Batch {
         if path.is_dir() || shown.ends_with('/') {
             return Err(Error::place(shown, "is a directory, cannot be written"));
         }
-        // A link that leads nowhere is there, too.
-        if !self.force && path.symlink_metadata().is_ok() && !is_device(path) {
+        let there = path.symlink_metadata().is_ok();
+        if there && path.metadata().is_err_and(|error| error.kind() == ErrorKind::NotFound) {
+            let leads = std::fs::read_link(path).unwrap_or_default();
+            let why = format!("is a link to {}, which is not there", leads.display());
+            return Err(Error::place(shown, why));
+        }
+        if !self.force && there && !is_device(path) {
             return Err(Error::exists(shown));
         }
         in_a_folder(path)
+    }
+
+    /// Refuses a place that could not be written, as far as can be known before: what is worked
+    /// out for a minute should not be lost then.
+    pub fn check_writable(&self, path: &Path) -> Result<(), Error> {
+        self.check(path)?;
+        let wrong = Error::writing(path.display());
+        if path.exists() {
+            let opened = std::fs::OpenOptions::new().append(true).open(path);
+            opened.map_err(|error| wrong(plainly(error)))?;
+        }
+        if is_device(path) {
+            return Ok(());
+        }
+        out_of_sight(&place_of(path)).map(|_| ()).map_err(|error| wrong(plainly(error)))
     }
 
     /// Prepares a file.
@@ -106,53 +166,50 @@ impl Batch {
         path: &Path,
         write: impl FnOnce(&mut dyn Write) -> std::io::Result<()>,
     ) -> Result<(), Error> {
-        if is_device(path) {
-            let mut bytes = Vec::new();
-            write(&mut bytes).map_err(Error::writing("memory"))?;
-            self.staged.push((Staged::Device(bytes), path.to_path_buf()));
-            return Ok(());
-        }
-        // A link stays a link: what it points at is replaced.
-        let place = std::fs::canonicalize(path).unwrap_or_else(|_| path.to_path_buf());
-        let folder = place.parent().filter(|parent| !parent.as_os_str().is_empty());
-        let wrong = Error::writing(path.display());
-        let mut builder = tempfile::Builder::new();
-        builder.prefix(".quarterturn-");
-        #[cfg(unix)]
-        {
-            use std::os::unix::fs::PermissionsExt;
-            builder.permissions(std::fs::Permissions::from_mode(0o666));
-        }
-        let mut prepared = builder.tempfile_in(folder.unwrap_or(Path::new("."))).map_err(&wrong)?;
-        let mut buffered = BufWriter::new(prepared.as_file_mut());
-        write(&mut buffered).and_then(|()| buffered.flush()).map_err(&wrong)?;
+        let place = place_of(path);
+        let wrong = |error| Error::writing(path.display())(plainly(error));
+        let device = is_device(path);
+        let prepared = if device { tempfile::tempfile() } else { out_of_sight(&place) };
+        let mut prepared = prepared.map_err(wrong)?;
+        let mut buffered = BufWriter::new(&mut prepared);
+        write(&mut buffered).and_then(|()| buffered.flush()).map_err(wrong)?;
         drop(buffered);
-        prepared.as_file().sync_all().map_err(&wrong)?;
-        self.staged.push((Staged::File { prepared, place }, path.to_path_buf()));
+        let way = match std::fs::metadata(&place) {
+            _ if device => Way::Device,
+            Ok(there) => takes_after(&prepared, &there),
+            Err(_) => Way::Whole,
+        };
+        self.staged.push(Staged { prepared, place, path: path.to_path_buf(), way });
         Ok(())
     }
 
     /// Puts every file in its place and tells which.
     pub fn finish(mut self) -> Result<Vec<PathBuf>, Error> {
-        let mut written = Vec::new();
-        for (staged, path) in std::mem::take(&mut self.staged) {
-            let shown = path.display().to_string();
-            let done = match staged {
-                Staged::Device(bytes) => std::fs::write(&path, bytes),
-                Staged::File { prepared, place } if self.force => {
-                    prepared.persist(&place).map(|_| ()).map_err(|error| error.error)
-                }
-                Staged::File { prepared, place } => {
-                    prepared.persist_noclobber(&place).map(|_| ()).map_err(|error| error.error)
-                }
+        let mut staged = std::mem::take(&mut self.staged);
+        let alone = staged.len() == 1;
+        staged.sort_by_key(|staged| staged.way != Way::Device);
+        let (mut written, mut undo) = (Vec::new(), Vec::new());
+        for mut staged in staged {
+            let taken_back = match (self.force, alone) {
+                (_, true) => Ok(Undo::Leave),
+                (true, _) => Undo::of(&staged),
+                (false, _) => Ok(Undo::Remove),
             };
+            let done = taken_back.and_then(|undo| staged.put(self.force).map(|()| undo));
             match done {
-                Ok(()) => written.push(path),
-                Err(error) if error.kind() == ErrorKind::AlreadyExists => {
-                    return Err(Error::exists(shown));
+                Ok(back) => undo.push((back, staged.place, staged.way)),
+                Err(error) => {
+                    for (back, place, way) in undo.into_iter().rev() {
+                        back.take_back(&place, way);
+                    }
+                    let shown = staged.path.display();
+                    return Err(match error.kind() {
+                        ErrorKind::AlreadyExists => Error::exists(shown),
+                        _ => Error::writing(shown)(plainly(error)),
+                    });
                 }
-                Err(error) => return Err(Error::writing(shown)(error)),
             }
+            written.push(staged.path);
         }
         self.made = None;
         Ok(written)
@@ -161,8 +218,7 @@ impl Batch {
 
 impl Drop for Batch {
     fn drop(&mut self) {
-        // What was prepared goes first; a folder with files of ours in it stays.
-        self.staged.clear();
+        // A folder with files in it stays.
         if let Some(folder) = &self.made {
             let _ = std::fs::remove_dir(folder);
         }
@@ -173,6 +229,154 @@ impl Drop for Batch {
 pub fn new_folder() -> Result<PathBuf, Error> {
     let made = tempfile::Builder::new().prefix("quarterturn-").tempdir();
     Ok(made.map_err(Error::writing("the folder of temporary files"))?.keep())
+}
+
+impl Staged {
+    /// Puts the file in its place.
+    fn put(&mut self, force: bool) -> std::io::Result<()> {
+        self.prepared.rewind()?;
+        match self.way {
+            Way::Device => {
+                let mut to = std::fs::OpenOptions::new().write(true).open(&self.place)?;
+                std::io::copy(&mut self.prepared, &mut to).map(|_| ())
+            }
+            Way::Over => over(&mut self.prepared, &self.place),
+            Way::Whole => {
+                self.prepared.sync_all()?;
+                publish(&mut self.prepared, &self.place, force)
+            }
+        }
+    }
+}
+
+/// How a file that was put in its place is taken back.
+enum Undo {
+    /// Nothing was there.
+    Remove,
+    /// What was there.
+    Restore(File),
+    /// A device forgets nothing.
+    Leave,
+}
+
+impl Undo {
+    fn of(staged: &Staged) -> std::io::Result<Undo> {
+        if staged.way == Way::Device {
+            return Ok(Undo::Leave);
+        }
+        let mut there = match File::open(&staged.place) {
+            Err(error) if error.kind() == ErrorKind::NotFound => return Ok(Undo::Remove),
+            other => other?,
+        };
+        let mut kept = out_of_sight(&staged.place)?;
+        std::io::copy(&mut there, &mut kept)?;
+        takes_after(&kept, &there.metadata()?);
+        Ok(Undo::Restore(kept))
+    }
+
+    fn take_back(self, place: &Path, way: Way) {
+        let _ = match (self, way) {
+            (_, Way::Device) | (Undo::Leave, _) => Ok(()),
+            (Undo::Remove, _) => std::fs::remove_file(place),
+            (Undo::Restore(mut kept), Way::Over) => over(&mut kept, place),
+            (Undo::Restore(mut kept), Way::Whole) => publish(&mut kept, place, true),
+        };
+    }
+}
+
+/// Where a path leads: a link stays a link, and what it points at is replaced.
+fn place_of(path: &Path) -> PathBuf {
+    std::fs::canonicalize(path).unwrap_or_else(|_| path.to_path_buf())
+}
+
+/// A file without a name beside a place: nothing of it is left if the program ends.
+fn out_of_sight(place: &Path) -> std::io::Result<File> {
+    let folder = place.parent().filter(|parent| !parent.as_os_str().is_empty());
+    let folder = folder.unwrap_or(Path::new("."));
+    #[cfg(target_os = "linux")]
+    {
+        use rustix::fs::{Mode, OFlags, open};
+        let flags = OFlags::TMPFILE | OFlags::RDWR | OFlags::CLOEXEC;
+        if let Ok(file) = open(folder, flags, Mode::from_raw_mode(0o666)) {
+            return Ok(File::from(file));
+        }
+    }
+    tempfile::tempfile_in(folder)
+}
+
+/// Gives a file without a name one; only `force` lets it take the place of another.
+fn publish(prepared: &mut File, place: &Path, force: bool) -> std::io::Result<()> {
+    #[cfg(target_os = "linux")]
+    {
+        use rustix::fs::{AtFlags, CWD, linkat};
+        use std::os::fd::AsRawFd;
+        let from = format!("/proc/self/fd/{}", prepared.as_raw_fd());
+        let link = |to: &Path| linkat(CWD, &from, CWD, to, AtFlags::SYMLINK_FOLLOW);
+        match link(place).map_err(std::io::Error::from) {
+            Ok(()) => return Ok(()),
+            Err(error) if error.kind() == ErrorKind::AlreadyExists && !force => return Err(error),
+            Err(error) if error.kind() == ErrorKind::AlreadyExists => {
+                // A name for a moment, to be moved over the one that is there.
+                let beside = place.with_file_name(format!(".quarterturn-{}", std::process::id()));
+                if link(&beside).is_ok() {
+                    return std::fs::rename(&beside, place)
+                        .inspect_err(|_| drop(std::fs::remove_file(&beside)));
+                }
+            }
+            // A system without such links: a copy under a name does it.
+            Err(_) => {}
+        }
+    }
+    let folder = place.parent().filter(|parent| !parent.as_os_str().is_empty());
+    let mut builder = tempfile::Builder::new();
+    builder.prefix(".quarterturn-").permissions(prepared.metadata()?.permissions());
+    let mut named = builder.tempfile_in(folder.unwrap_or(Path::new(".")))?;
+    prepared.rewind()?;
+    std::io::copy(prepared, named.as_file_mut())?;
+    named.as_file().sync_all()?;
+    let put = if force { named.persist(place) } else { named.persist_noclobber(place) };
+    put.map(|_| ()).map_err(|error| error.error)
+}
+
+/// Writes over the bytes of a file that is there.
+fn over(from: &mut File, place: &Path) -> std::io::Result<()> {
+    from.rewind()?;
+    let mut to = std::fs::OpenOptions::new().write(true).truncate(true).open(place)?;
+    std::io::copy(from, &mut to)?;
+    to.sync_all()
+}
+
+/// Gives a prepared file mode and owner of the one that is there; if it cannot have them, or if
+/// that one has other names, its bytes are to be written over.
+fn takes_after(prepared: &File, there: &Metadata) -> Way {
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::{MetadataExt, fchown};
+        if there.nlink() > 1 {
+            return Way::Over;
+        }
+        let owner = |about: &Metadata| (about.uid(), about.gid());
+        let same = prepared.metadata().is_ok_and(|about| owner(&about) == owner(there));
+        if !same && fchown(prepared, Some(there.uid()), Some(there.gid())).is_err() {
+            return Way::Over;
+        }
+    }
+    match prepared.set_permissions(there.permissions()) {
+        Ok(()) => Way::Whole,
+        Err(_) => Way::Over,
+    }
+}
+
+/// An error without the name of a temporary file in it.
+fn plainly(error: std::io::Error) -> std::io::Error {
+    let within = error.get_ref().and_then(|inner| inner.source());
+    match within.and_then(|source| source.downcast_ref::<std::io::Error>()) {
+        Some(inner) => match inner.raw_os_error() {
+            Some(code) => std::io::Error::from_raw_os_error(code),
+            None => std::io::Error::from(inner.kind()),
+        },
+        None => error,
+    }
 }
 
 /// Refuses a place whose folder is not there.

@@ -1,8 +1,9 @@
 //! Work on all cores, with results in the order of the items whatever the number of cores.
 
 use rayon::prelude::*;
+use rayon::{ThreadPool, ThreadPoolBuilder};
 use std::ops::Range;
-use std::sync::Mutex;
+use std::sync::{Mutex, OnceLock};
 
 /// Applies `work` to every item; `show` hears after each how many are done.
 pub fn map<T: Sync, R: Send>(
@@ -20,7 +21,17 @@ pub fn map<T: Sync, R: Send>(
         }
         result
     };
-    items.par_iter().map(one).collect()
+    on_cores(|| items.par_iter().map(&one).collect(), || items.iter().map(&one).collect())
+}
+
+/// Works on all cores; where no thread can be started, on the one there is.
+fn on_cores<R: Send>(together: impl FnOnce() -> R + Send, alone: impl FnOnce() -> R) -> R {
+    static POOL: OnceLock<Option<ThreadPool>> = OnceLock::new();
+    let pool = POOL.get_or_init(|| ThreadPoolBuilder::new().build().ok());
+    match pool {
+        Some(pool) => pool.install(together),
+        None => alone(),
+    }
 }
 
 /// Items of one piece of a sum.
@@ -48,5 +59,9 @@ pub fn sum<R: Send>(
         }
         result
     };
-    (0..count.div_ceil(PIECE)).into_par_iter().map(piece).reduce(none, add)
+    let pieces = 0..count.div_ceil(PIECE);
+    on_cores(
+        || pieces.clone().into_par_iter().map(&piece).reduce(&none, &add),
+        || pieces.clone().map(&piece).fold(none(), &add),
+    )
 }

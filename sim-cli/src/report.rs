@@ -204,9 +204,9 @@ impl Report {
         Seen { blocks, notes, shortened }
     }
 
-    /// Notes that the screw asked for does not matter to a command that turns it itself.
-    pub fn note_screw(&mut self, scenario: &Scenario) {
-        scenario.screw_note().into_iter().for_each(|words| self.note_always(words));
+    /// Notes which flags given do not matter to the command.
+    pub fn note_idle_flags(&mut self, scenario: &Scenario) {
+        scenario.idle_flags().for_each(|words| self.note_always(words));
     }
 
     /// Warns that fuel runs into the standing engine with the screw where it is, if it does.

@@ -10,6 +10,7 @@ use crate::output;
 use crate::program::Quarterturn;
 use crate::progress::Progress;
 use crate::report::Report;
+use crate::text::harmless;
 use clap::ArgMatches;
 use std::ffi::OsString;
 use std::io::{self, BufWriter, ErrorKind, IsTerminal, Write};
@@ -30,7 +31,7 @@ pub fn run(args: &[OsString], out: &mut dyn Write, err: &mut (dyn Write + Send))
     let Some((name, matches)) = matches.subcommand() else { return 2 };
     let done = Quarterturn.command(name).map_or(Ok(0), |command| job(command, matches, out, err));
     done.unwrap_or_else(|error| {
-        let _ = writeln!(err, "quarterturn {name}: {error}");
+        let _ = writeln!(err, "quarterturn {name}: {}", harmless(&error.to_string()));
         error.code()
     })
 }
@@ -39,7 +40,7 @@ pub fn run(args: &[OsString], out: &mut dyn Write, err: &mut (dyn Write + Send))
 fn words_of(error: &clap::Error) -> String {
     let text = error.to_string();
     let text = text.strip_prefix("error: ").unwrap_or(&text);
-    format!("quarterturn: {}\n", text.trim_end())
+    format!("quarterturn: {}\n", harmless(text.trim_end()))
 }
 
 fn job(
@@ -54,12 +55,24 @@ fn job(
     {
         return Err(Error::same_place(chart));
     }
+    let mut batch = Batch::new(output.force);
+    let places = || output.chart.as_deref().map(Path::new).into_iter().chain(output.file());
+    if let Some(path) = places().find(|path| reads(leaf(matches), path)) {
+        return Err(Error::usage(format!(
+            "{} is both read and written; write to another place",
+            path.display()
+        )));
+    }
     let report = {
         let to: Option<&mut (dyn Write + Send)> = if output.quiet { None } else { Some(&mut *err) };
         let progress = &mut Progress::new(command.name, to);
-        (command.run)(matches, &mut Context { progress, program: &Quarterturn })?
+        let unwritable = places().find_map(|path| batch.check_writable(path).err());
+        (command.run)(matches, &mut Context { progress, program: &Quarterturn, unwritable })?
     };
-    let mut batch = Batch::new(output.force);
+    if let (Some(path), None) = (&output.chart, &report.chart) {
+        let words = format!("{path} is not written: there is nothing to draw of this");
+        let _ = writeln!(err, "quarterturn {}: {}", command.name, harmless(&words));
+    }
     if let (Some(path), Some(chart)) = (&output.chart, &report.chart) {
         let kind = FileKind::of_path(path)?;
         batch.check(Path::new(path))?;
@@ -91,7 +104,7 @@ fn job(
     }
     if !output.quiet {
         for path in written {
-            let _ = writeln!(err, "wrote {}", path.display());
+            let _ = writeln!(err, "wrote {}", harmless(&path.display().to_string()));
         }
     }
     if let Some(path) = &report.opens
@@ -101,6 +114,22 @@ fn job(
         let _ = writeln!(err, "no browser to open it in: open {} yourself", path.display());
     }
     Ok(report.exit)
+}
+
+/// Flags that name a file to be read.
+const READ: [&str; 5] = ["rig", "procedure", "answers", "drive", "change"];
+
+/// Whether a command reads a file from a place.
+fn reads(matches: &ArgMatches, place: &Path) -> bool {
+    let read = |flag: &&str| {
+        let found = matches.try_get_many::<String>(flag).ok().flatten();
+        let mut words = found.into_iter().flatten();
+        words.any(|word| {
+            let word = word.strip_prefix("rig=").filter(|_| *flag == "change").unwrap_or(word);
+            Path::new(word).is_file() && same_place(Path::new(word), place)
+        })
+    };
+    READ.iter().any(read)
 }
 
 fn write(report: &Report, output: &Output, coloured: bool, to: &mut dyn Write) -> io::Result<()> {

@@ -11,6 +11,29 @@ use sim_core::sweep::EdgeKind;
 use sim_core::units::Unit;
 pub use sim_core::wording::plain;
 
+/// How much of a message is shown: from its start and from its end (characters).
+const SHOWN: (usize, usize) = (900, 400);
+
+/// A message as a terminal may show it: what controls a terminal or turns the direction of
+/// writing is spelt out, and of what is very long the middle is left out.
+pub fn harmless(message: &str) -> String {
+    let turns = |c: char| matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
+    let spelt = |c: char| -> String {
+        match c {
+            '\n' => "\n".into(),
+            c if c.is_control() || turns(c) => c.escape_default().to_string(),
+            c => c.to_string(),
+        }
+    };
+    let length = message.chars().count();
+    if length <= SHOWN.0 + SHOWN.1 {
+        return message.chars().map(spelt).collect();
+    }
+    let start: String = message.chars().take(SHOWN.0).map(spelt).collect();
+    let end: String = message.chars().skip(length - SHOWN.1).map(spelt).collect();
+    format!("{start} [...] {end}")
+}
+
 /// A number with so many decimals, and no minus before a zero.
 pub fn fixed(value: f64, decimals: usize) -> String {
     let text = format!("{value:.decimals$}");

@@ -201,7 +201,20 @@ fn a_bad_file_of_answers_is_told_by_file_line_and_key() {
         ("{\u{201c}01-leak\u{201d}: 1}", ["line 1", "straight"]),
         ("{\"01-leak\": 1,\n \"01-leak\": 2}", ["01-leak", "twice"]),
         ("[{\"answer\": 3}]", ["row 1", "`id`"]),
-        ("[{\"id\": \"01-leak\", \"answer\": 1}, {\"id\": \"01-leak\"}]", ["01-leak", "twice"]),
+        (
+            "[{\"id\": \"01-leak\", \"answer\": 1},\n {\"id\": \"01-leak\", \"answer\": 2}]",
+            ["line 2, \"01-leak\"", "twice"],
+        ),
+        ("[{\"id\": \"01-leak\", \"anwser\": 1}]", ["row 1", "no key is \"anwser\""]),
+        ("[{\"id\": \"01-leak\"}]", ["row 1", "has no `answer`"]),
+        ("[]", ["line 1", "no answers"]),
+        ("[1]", ["row 1", "no object"]),
+        ("01-leak nan", ["line 1", "\"nan\" is not a number"]),
+        ("01-leak -inf", ["line 1", "\"-inf\" is not a number"]),
+        ("01-leak 1e999", ["line 1", "\"1e999\" is not a number"]),
+        ("{\"01-leak\": 1e999}", ["line 1", "out of range"]),
+        ("{\"01-leak\": \"nan\"}", ["line 1", "\"nan\" is not a number"]),
+        ("{\"01-leak\": []}", ["line 1", "[] is not a number"]),
     ] {
         std::fs::write(&file, answers).unwrap();
         let output = run(&["quiz", "--lesson", "1", "--answers", file.to_str().unwrap()]);
@@ -219,4 +232,21 @@ fn a_bad_file_of_answers_is_told_by_file_line_and_key() {
     assert_eq!(code(&["--lesson", "one"]), Some(2));
     assert_eq!(code(&["--seed", "0.5"]), Some(4));
     assert_eq!(code(&["--rig", "sixx"]), Some(3));
+}
+
+#[test]
+fn many_names_and_long_ones_are_read_in_a_moment() {
+    let folder = TempDir::new().unwrap();
+    let file = folder.path().join("answers.json");
+    let many: Vec<String> = (0..40_000).map(|i| format!("\"name-{i}\": {i}")).collect();
+    let long = "a".repeat((2 << 20) - 20);
+    for answers in [format!("{{{}}}", many.join(",\n")), format!("{{\"{long}\": 1}}")] {
+        std::fs::write(&file, answers).unwrap();
+        let begun = std::time::Instant::now();
+        let output = run(&["quiz", "--answers", file.to_str().unwrap()]);
+        assert_eq!(output.status.code(), Some(3));
+        assert!(output.stderr.len() < 2000);
+        // 30 s where the work grows with the square.
+        assert!(begun.elapsed().as_secs_f64() < 6.0, "{:?}", begun.elapsed());
+    }
 }

@@ -71,6 +71,8 @@ pub const DRIVE_MOST: (f64, f64) = (250.0, 7200.0);
 #[must_use]
 pub struct Drive {
     points: Vec<(f64, f64)>,
+    /// The line of each point, if a file gave them.
+    lines: Vec<usize>,
 }
 
 /// Why rows are no drive. Lines count from 1.
@@ -78,11 +80,13 @@ pub struct Drive {
 #[non_exhaustive]
 pub enum DriveFault {
     /// No row at all.
-    #[error("no rows; a header time_s,speed_kmh and rows of seconds and km/h are wanted")]
+    #[error("line 1: no rows; a header time_s,speed_kmh and rows of seconds and km/h are wanted")]
     Empty,
     /// The header is not `time_s,speed_kmh`.
-    #[error("{}", header(found, *miles))]
+    #[error("line {line}: {}", header(found, *miles))]
     Header {
+        /// Its line.
+        line: usize,
         /// What it is.
         found: String,
         /// Whether it speaks of miles.
@@ -131,17 +135,40 @@ pub enum DriveFault {
         m_s2: f64,
     },
     /// Longer than may be (s).
-    #[error("lasts {} s, at most {} s", plain(*lasts_s), DRIVE_MOST.1)]
+    #[error("line {line}: lasts {} s, at most {} s", plain(*lasts_s), DRIVE_MOST.1)]
     TooLong {
+        /// Its last line.
+        line: usize,
         /// Its length (s).
         lasts_s: f64,
     },
     /// The speeds held longest are those of signs in miles an hour.
-    #[error("the speeds held ({}) are those of signs in miles an hour; if they are, times 1.609", held.iter().map(|kmh| plain(*kmh)).collect::<Vec<_>>().join(", "))]
+    #[error("line {line}: the speeds held ({}) are those of signs in miles an hour; if they are, times 1.609", held.iter().map(|kmh| plain(*kmh)).collect::<Vec<_>>().join(", "))]
     Miles {
+        /// The line of the first of them.
+        line: usize,
         /// Some of them.
         held: Vec<f64>,
     },
+}
+
+/// A drive that turns an engine faster than its controller's limit.
+#[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
+#[error(
+    "at {} km/h the engine turns at {:.0} rpm, and its controller cuts the fuel above {:.0} rpm: it cannot drive so fast",
+    plain(*kmh),
+    30.0 / PI * speed_rad_s,
+    30.0 / PI * limit_rad_s
+)]
+pub struct TooFast {
+    /// The line of the file, if a file gave it.
+    pub line: Option<usize>,
+    /// Speed of the vehicle (km/h).
+    pub kmh: f64,
+    /// Crank speed (rad/s).
+    pub speed_rad_s: f64,
+    /// The limit (rad/s).
+    pub limit_rad_s: f64,
 }
 
 fn header(found: &str, miles: bool) -> String {
@@ -167,7 +194,7 @@ impl Drive {
         if points[points.len() - 1].0 < lasts_s {
             points.push((lasts_s, 0.0));
         }
-        Drive { points }
+        Drive { points, lines: Vec::new() }
     }
 
     /// Reads rows of `time_s,speed_kmh`.
@@ -177,13 +204,18 @@ impl Drive {
             let line = line.trim();
             !line.is_empty() && !line.starts_with('#')
         });
-        let (_, header) = lines.next().ok_or(DriveFault::Empty)?;
+        let (header_at, header) = lines.next().ok_or(DriveFault::Empty)?;
         let plain: String = header.to_lowercase().split_whitespace().collect();
         if plain != "time_s,speed_kmh" {
             let miles = plain.contains("mph") || plain.contains("mile");
-            return Err(DriveFault::Header { found: header.trim().into(), miles });
+            return Err(DriveFault::Header {
+                line: header_at + 1,
+                found: header.trim().into(),
+                miles,
+            });
         }
         let mut points: Vec<(f64, f64)> = Vec::new();
+        let mut line_of_each = Vec::new();
         for (i, row) in lines {
             let line = i + 1;
             let number =
@@ -209,17 +241,23 @@ impl Drive {
                 }
             }
             points.push((time_s, kmh));
+            line_of_each.push(line);
         }
         let start_s = points.first().ok_or(DriveFault::Empty)?.0;
         for point in &mut points {
             point.0 -= start_s;
         }
-        let drive = Drive { points };
+        let drive = Drive { points, lines: line_of_each };
         if drive.lasts_s() > DRIVE_MOST.1 {
-            return Err(DriveFault::TooLong { lasts_s: drive.lasts_s() });
+            let line = drive.lines.last().copied().unwrap_or_default();
+            return Err(DriveFault::TooLong { line, lasts_s: drive.lasts_s() });
         }
         match drive.held_like_miles() {
-            Some(held) => Err(DriveFault::Miles { held }),
+            Some(held) => {
+                let first = drive.points.iter().position(|point| held.contains(&point.1));
+                let line = first.and_then(|at| drive.lines.get(at)).copied().unwrap_or_default();
+                Err(DriveFault::Miles { line, held })
+            }
             None => Ok(drive),
         }
     }
@@ -237,6 +275,26 @@ impl Drive {
         held.dedup();
         let odd_five = |kmh: &f64| (kmh / 5.0).fract() == 0.0 && (kmh / 10.0).fract() != 0.0;
         (held.len() >= 3 && held.iter().all(odd_five)).then_some(held)
+    }
+
+    /// Where it first asks the crank to turn faster than a limit (rad/s), at the idle speed of an
+    /// engine (rad/s): the controller would cut the fuel there.
+    pub fn first_above(&self, limit_rad_s: f64, idle_rad_s: f64) -> Option<TooFast> {
+        let speed = |kmh: f64| {
+            if kmh < CLUTCH_KMH { idle_rad_s } else { crank_rad_s(kmh, idle_rad_s) }
+        };
+        // On a straight line the engine turns fastest at its faster end, or where it changes gear.
+        let between = |(from, to): (f64, f64)| {
+            let gears = GEARS.iter().map(|(_, up_to)| *up_to);
+            gears.filter(move |kmh| from.min(to) < *kmh && *kmh < from.max(to)).chain([to])
+        };
+        let starts = self.points.iter().map(|point| point.1);
+        let before = self.points.first().map(|point| point.1).into_iter().chain(starts.clone());
+        before.zip(starts).enumerate().find_map(|(i, pair)| {
+            let kmh = between(pair).find(|kmh| speed(*kmh) > limit_rad_s)?;
+            let line = self.lines.get(i).copied();
+            Some(TooFast { line, kmh, speed_rad_s: speed(kmh), limit_rad_s })
+        })
     }
 
     /// How long it lasts (s).
@@ -301,15 +359,19 @@ pub fn engine_demand(setup: &Setup, drive: &Drive) -> Vec<EngineDemand> {
         .collect()
 }
 
+/// Crank speed at a speed of the vehicle (km/h) with the clutch in, at an engine's idle speed.
+fn crank_rad_s(kmh: f64, idle_rad_s: f64) -> f64 {
+    let gear = GEARS.iter().find(|(_, up_to)| kmh <= *up_to).unwrap_or(&GEARS[GEARS.len() - 1]);
+    (gear.0 * kmh * PI / 30.0).max(1.1 * idle_rad_s)
+}
+
 impl Plant {
     fn engine_demand(&self, kmh: f64, m_s2: f64) -> EngineDemand {
         if kmh < CLUTCH_KMH {
             return EngineDemand::Idle;
         }
         let (mass, rolling, drag_m2, efficiency) = VEHICLE;
-        let gear = GEARS.iter().find(|(_, up_to)| kmh <= *up_to).unwrap_or(&GEARS[GEARS.len() - 1]);
-        let idle = self.parts.controller.idle_rad_s;
-        let speed_rad_s = (gear.0 * kmh * PI / 30.0).max(1.1 * idle);
+        let speed_rad_s = crank_rad_s(kmh, self.parts.controller.idle_rad_s);
         let v = kmh / 3.6;
         let force = mass * (m_s2 + 9.81 * rolling) + 0.5 * self.density_kg_m3 * drag_m2 * v * v;
         let torque = force * v / speed_rad_s / if force > 0.0 { efficiency } else { 1.0 };

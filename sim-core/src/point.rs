@@ -170,6 +170,18 @@ pub enum Stall {
     /// On no mixture does the lambda sensor read lambda 1: what misfires on it keeps moving its target.
     #[error("no mixture contents the lambda sensor: what misfires on each moves its target")]
     NoTarget,
+    /// The speed lies above the controller's limit, where it cuts the fuel.
+    #[error(
+        "the controller cuts the fuel: {} is above its limit, {}",
+        rpm(*speed_rad_s),
+        rpm(*limit_rad_s)
+    )]
+    FuelCut {
+        /// The speed.
+        speed_rad_s: f64,
+        /// The limit.
+        limit_rad_s: f64,
+    },
     /// Even the least air gives more torque than is needed at this speed.
     #[error(
         "outside range: even the least air gives more torque than {} needs",
@@ -323,10 +335,19 @@ pub struct Point {
     pub outcome: Outcome,
 }
 
+/// Lambda from which its number says nothing: ten times the air that the fuel can burn, as in a
+/// fuel cut. What is left there counts as air.
+pub const LAMBDA_SAYS_NOTHING: f64 = 10.0;
+
 /// COV of imep from which it says nothing: as many cycles are lost as do work.
 const COV_SAYS_NOTHING: f64 = 1.0;
 
 impl State {
+    /// Lambda where it says something: not of next to no fuel.
+    pub fn told_lambda(&self) -> Option<f64> {
+        told_lambda(self.lambda)
+    }
+
     /// COV of imep where it says something: not of an engine that is driven.
     pub fn told_cov(&self) -> Option<f64> {
         (self.cov < COV_SAYS_NOTHING).then_some(self.cov)
@@ -341,6 +362,11 @@ impl State {
             damping: self.mode.map(|mode| mode.damping()),
         }
     }
+}
+
+/// A lambda where it says something.
+pub fn told_lambda(lambda: f64) -> Option<f64> {
+    (lambda < LAMBDA_SAYS_NOTHING).then_some(lambda)
 }
 
 impl Point {

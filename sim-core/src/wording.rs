@@ -5,7 +5,16 @@ pub fn nearest_word(
     found: &str,
     words: impl IntoIterator<Item = &'static str>,
 ) -> Option<&'static str> {
-    best_above(0.78, words.into_iter().map(|word| (strsim::jaro_winkler(word, found), word)))
+    best_above(0.78, words.into_iter().map(|word| (likeness(word, found), word)))
+}
+
+/// The longest word that is held against names (bytes): no name of ours is nearly so long.
+const WORD_MOST: usize = 100;
+
+/// How alike two words are, from 0 to 1. Comparing takes the product of their lengths: what is
+/// far too long for a name is like none.
+pub(crate) fn likeness(a: &str, b: &str) -> f64 {
+    if a.len().max(b.len()) > WORD_MOST { 0.0 } else { strsim::jaro_winkler(a, b) }
 }
 
 /// What has the best score, if that is above a least one.

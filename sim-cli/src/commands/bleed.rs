@@ -55,7 +55,9 @@ static VAPOUR: Number = Number::new(
 .or("90");
 fn run(matches: &ArgMatches, _: &mut Context<'_, '_>) -> Result<Report, Error> {
     let asked = Asked::read([&LIFT, &STAND, &HOT, &VAPOUR], matches)?;
-    let scenario = EngineArgs::read(matches)?.load(Conditions::default())?;
+    let args = EngineArgs::read(matches)?
+        .without(&["speed_rpm", "throttle_percent", "idle_air"], "the engine stands or is started");
+    let scenario = args.load(Conditions::default())?;
     let [lift_mm, stand_min, hot_degc, vapour_kpa] = asked.checked()?;
     let flags = asked.canonical();
     let fuel_side = &scenario.setup.conditions.fuel_side;
@@ -70,7 +72,8 @@ fn run(matches: &ArgMatches, _: &mut Context<'_, '_>) -> Result<Report, Error> {
         settings,
         scenario,
     });
-    let report = report(&bleeding);
+    let mut report = report(&bleeding);
+    report.note_idle_flags(&bleeding.scenario);
     Ok(match &bleeding.outcome {
         Outcome::Bled(bled) => report.drawn(matches, || picture(&bleeding, bled)),
         Outcome::OpenAtRest(_) => report,

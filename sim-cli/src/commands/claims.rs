@@ -46,6 +46,7 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     let asked = Asked::read([&RIGS, &SEED, &REST], matches)?;
     let scenario = EngineArgs::read(matches)?.turning_the_screw().load(Conditions::default())?;
     let [drawn, seed, rest_mm] = asked.checked()?;
+    context.begin()?;
     let (drawn, seed) = (drawn as u64, seed as u64);
     let setup = &scenario.setup;
     let bases = Bases::of(&setup.rig);

@@ -48,7 +48,8 @@ const LOOKED_S: f64 = 60.0;
 
 fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Error> {
     let asked = Asked::read([&TRIES], matches)?;
-    let args = EngineArgs::read(matches)?;
+    let args = EngineArgs::read(matches)?
+        .without(&["throttle_percent"], "an engine is started with the pedal released");
     let own =
         OwnTemperatures { coolant: !args.gives("coolant_degc"), fuel: !args.gives("fuel_degc") };
     let mut scenario = args.load(Conditions::closed_loop())?;
@@ -58,6 +59,7 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
         [&MAP.canonical(map), &asked.canonical(), &scenario.flags].map(String::as_str).concat();
     let command = format!("quarterturn coldstart{command}");
     let [most] = asked.checked()?;
+    context.begin()?;
     if map {
         let fields = fields(&scenario.setup, own, context.progress)?;
         let map = Rc::new(ColdMap::of(command, scenario, fields));
@@ -65,7 +67,9 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     }
     let (fate, failed) = tried_again(&scenario.setup, most as usize)?;
     let cold = Rc::new(ColdStart::of(command, scenario, fate, failed));
-    Ok(coldstart::report(&cold).drawn(matches, || chart::coldstart::picture(&cold)))
+    let mut report = coldstart::report(&cold);
+    report.note_idle_flags(&cold.scenario);
+    Ok(report.drawn(matches, || chart::coldstart::picture(&cold)))
 }
 
 /// Which temperatures are the ambient's, because none was given.

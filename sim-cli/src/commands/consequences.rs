@@ -70,6 +70,7 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     if let Some(why) = sound.stall() {
         return Err(RunFault::NoStart(*why).into());
     }
+    context.begin()?;
     let jobs = volts.len() + faults.len();
     let mut show = |done: usize| context.progress.show(done as f64 / jobs as f64);
     let left = parallel::map(&volts, |volts| left_at(setup, *volts, cold_degc), &mut show);

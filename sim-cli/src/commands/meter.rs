@@ -51,8 +51,8 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     let digital = KIND.read(matches)? == Some("digital");
     let asked = Asked::read([&CLASS, &RANGE, &OHM_PER_VOLT], matches)?;
     let (seed, noise) = (SEED.given(matches)?, NOISE.read(matches)?);
-    let scenario = EngineArgs::read(matches)?.load(Conditions::closed_loop())?;
-    let (procedure, named) = PROCEDURE.load(matches, &scenario)?;
+    let args = EngineArgs::read(matches)?;
+    let (scenario, procedure, named) = PROCEDURE.load(matches, args, Conditions::closed_loop())?;
     let [class_percent, range_v, ohm_per_volt] = asked.checked()?;
     let needle = Needle::new(0.01 * class_percent, range_v, ohm_per_volt);
     let noisy = noise != Some("off");
@@ -61,10 +61,19 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
         true => (Meter::Digital(Digital::default()), KIND.canonical(Some("digital"))),
         false => (Meter::Needle(needle), asked.canonical()),
     };
+    context.begin()?;
     let show = |share: f64| context.progress.show(share);
     let found = metered(&scenario.setup, &procedure, options, meter, show)?;
     let shaking = if noisy { seed.canonical() } else { NOISE.canonical(noise) };
     let command = format!("quarterturn meter{named}{kind}{shaking}{}", scenario.flags);
     let reading = Rc::new(MeterReading { scenario, procedure, options, found, command });
-    Ok(report(&reading).drawn(matches, || crate::chart::meter::picture(&reading)))
+    let mut report = report(&reading);
+    // Flags that describe a needle say nothing about the other instrument.
+    let needles = [CLASS.flag, RANGE.flag, OHM_PER_VOLT.flag].into_iter();
+    for flag in needles.filter(|flag| digital && matches.contains_id(flag)) {
+        report.note_always(format!(
+            "--{flag} does not matter here: it is a needle's, and the meter is digital."
+        ));
+    }
+    Ok(report.drawn(matches, || crate::chart::meter::picture(&reading)))
 }

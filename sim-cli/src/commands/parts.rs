@@ -8,7 +8,6 @@ use crate::scenario::EngineArgs;
 use clap::ArgMatches;
 use sim_core::conditions::{Conditions, Trim};
 use sim_core::parts::effects;
-use sim_core::run::RunFault;
 use sim_core::run::start::flows_at_rest;
 use sim_core::steady::SteadyEngine;
 use std::rc::Rc;
@@ -29,14 +28,12 @@ fn run(matches: &ArgMatches, _: &mut Context<'_, '_>) -> Result<Report, Error> {
     let untrimmed = Conditions { trim: Trim::Off, ..setup.conditions };
     let sound = [setup.conditions, untrimmed]
         .map(|conditions| SteadyEngine::new(&setup.rig, &conditions).point(conditions.screw_turns));
-    let effects = match (effects(setup), sound[0].stall()) {
-        (Some(effects), _) => effects,
-        (None, Some(why)) => return Err(RunFault::NoStart(*why).into()),
-        (None, None) => Vec::new(),
-    };
+    // An engine that does not run is a result: no part can be told from it, and why.
+    let effects = effects(setup).unwrap_or_default();
     Ok(report(&Rc::new(PartsEffects {
         command: format!("quarterturn parts{}", scenario.flags),
         calls_for_a_setting_beyond: Thresholds::of_the_model(),
+        reason: sound[0].stall().map(ToString::to_string),
         effects,
         fuel_flows_at_rest: flows_at_rest(setup),
         sound,

@@ -35,7 +35,7 @@ static ALSO_FAST_IDLE: Switch = Switch {
 fn run(matches: &ArgMatches, _: &mut Context<'_, '_>) -> Result<Report, Error> {
     let args = EngineArgs::read(matches)?;
     let asked = ChangesAsked::read(matches)?;
-    let scenario = args.load(Conditions::default())?;
+    let (scenario, asked) = args.load_beside(Conditions::default(), |_| asked.loaded())?;
     let changes = asked.of(&scenario.setup)?;
     let after = with(&scenario.setup, &changes, |_| true)?;
     let fast = ALSO_FAST_IDLE.read(matches);

@@ -2,15 +2,17 @@
 
 use crate::command::{Command, Context, PLAIN};
 use crate::error::Error;
-use crate::files::read_text;
+use crate::files::read_rows;
 use crate::options::{Asked, Number, Switch, Text, seed};
 use crate::report::Report;
 use crate::results::relearn::{Learned, report};
 use crate::scenario::EngineArgs;
 use clap::ArgMatches;
 use sim_core::conditions::Conditions;
-use sim_core::drive::{Drive, engine_demand};
+use sim_core::drive::{Drive, TooFast, engine_demand};
 use sim_core::relearn::{first_cells, relearn, with_feel};
+use sim_core::rig::Rig;
+use sim_core::rig::file::RigFile;
 use sim_core::run::Options;
 use std::rc::Rc;
 
@@ -61,11 +63,20 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
         )));
     }
     let file = DRIVE.read(matches);
-    let parsed = |path: &str| {
-        Drive::parse(&read_text(path)?).map_err(|fault| Error::file(format!("{path}: {fault}")))
+    let parsed = |path: &str, rig: &RigFile| {
+        let drive = Drive::parse(&read_rows(path)?);
+        let drive = drive.map_err(|fault| Error::file(format!("{path}: {fault}")))?;
+        match too_fast(&drive, &rig.rig) {
+            None => Ok(drive),
+            Some(why) => {
+                let line = why.line.unwrap_or_default();
+                Err(Error::file(format!("{path}: line {line}: {why}")))
+            }
+        }
     };
-    let drive = file.map(parsed).transpose()?;
-    let scenario = args.load(Conditions::closed_loop())?;
+    let (scenario, drive) = args.load_beside(Conditions::closed_loop(), |rig| {
+        file.map(|path| parsed(path, rig)).transpose()
+    })?;
     let command = [
         "quarterturn relearn",
         &asked.canonical(),
@@ -80,10 +91,14 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     let (count, seed) = (count as usize, seed.checked()? as u64);
     let setup = &scenario.setup;
     let drive = drive.unwrap_or_else(|| Drive::urban(60.0 * minutes));
+    if let Some(why) = too_fast(&drive, &setup.rig) {
+        return Err(Error::outside(format!("{}: {why}", scenario.flags.trim())));
+    }
     let moments = engine_demand(setup, &drive);
     let kept = setup.rig.parts().memory.keeps(off_s);
     let first = first_cells(setup, kept, &moments);
     let options = Options { seed, torque_noise: !averaged, ..Options::default() };
+    context.begin()?;
     let show = |share| context.progress.show(share);
     let mut found = relearn(setup, first, &moments, (count, !averaged), options, show)?;
     if felt {
@@ -92,4 +107,10 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     let battery = (off_s, kept);
     let learned = Rc::new(Learned { scenario, drive, found, first, battery, command });
     Ok(report(&learned).drawn(matches, || crate::chart::relearn::picture(&learned)))
+}
+
+/// Where a drive turns the engine of a rig beyond its speed limit.
+fn too_fast(drive: &Drive, rig: &Rig) -> Option<TooFast> {
+    let controller = &rig.parts().controller;
+    drive.first_above(controller.limit_rad_s, controller.idle_rad_s)
 }

@@ -41,6 +41,8 @@ static EVERY_MS: Number = Number {
         "time from row to row of the trace, in steps of 10",
     )
 };
+/// Time of a tick (ms).
+const TICK_MS: f64 = 1e3 * TICK_S;
 static NOISE: Choice = on_or_off("noise", None, "scatter of the cycles' torque [the procedure's]");
 static PULSATION: Number = Number::new(
     "pulsation-percent",
@@ -76,8 +78,7 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     let blame = BLAME.read(matches);
     let args = EngineArgs::read(matches)?;
     let stood = ["lines", "stood_h"].into_iter().find(|key| args.gives(key));
-    let scenario = args.load(Conditions::closed_loop())?;
-    let (procedure, named) = PROCEDURE.load(matches, &scenario)?;
+    let (scenario, procedure, named) = PROCEDURE.load(matches, args, Conditions::closed_loop())?;
     if let (Some(key), false) = (stood, procedure.begins_standing()) {
         return Err(Error::usage(format!(
             "--{} tells how a standing engine was left, but `{}` begins with a running one. Take `--procedure key-start`, or a file whose first move is `key = \"on\"`",
@@ -86,7 +87,15 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
         )));
     }
     let checked_seed = seed.checked()? as u64;
-    let every = (every_ms.checked()? / (1e3 * TICK_S)).round().max(1.0) as u64;
+    let every_ms_checked = every_ms.checked()?;
+    let every = (every_ms_checked / TICK_MS) as u64;
+    if every_ms_checked % TICK_MS != 0.0 {
+        return Err(Error::outside(format!(
+            "--every-ms: {every_ms_checked} is no multiple of {TICK_MS}, the step of a run: {} or {}",
+            every as f64 * TICK_MS,
+            (every + 1) as f64 * TICK_MS
+        )));
+    }
     let pulsation_share = pulsation.map(|given| given.checked()).transpose()?.map(|p| 0.01 * p);
     let options = Options {
         seed: checked_seed,
@@ -94,6 +103,7 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
         pulsation: pulsation_share.unwrap_or(procedure.pulsation),
         ..Options::default()
     };
+    context.begin()?;
     let progress = &mut *context.progress;
     let runs = if blame { FACTORS.len() + 2 } else { 1 } as f64;
     let first = |share: f64| progress.show(share / runs);

@@ -35,13 +35,14 @@ static STEP: Number =
 /// Steps of a curve in the chart, whatever the table's.
 const CURVE_STEPS: u32 = 384;
 
-fn run(matches: &ArgMatches, _: &mut Context<'_, '_>) -> Result<Report, Error> {
+fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Error> {
     let asked = Asked::read([&FROM, &TO, &STEP], matches)?;
     let args = EngineArgs::read(matches)?.turning_the_screw();
     let [from, to, step] = asked.unchecked();
     let screws = positions(from, to, step)?;
     let scenario = args.load(Conditions::default())?;
     let [low, high, _] = asked.checked()?;
+    context.begin()?;
     let setup = &scenario.setup;
     let steady = SteadyEngine::new(&setup.rig, &setup.conditions);
     let draws = matches.contains_id("chart");

@@ -71,6 +71,7 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     for gap_mm in &gaps_mm {
         GAPS.each.checked(*gap_mm)?;
     }
+    context.begin()?;
     let valves = try_all(scenario, &gaps_mm, Unit::Rpm.to_si(from_rpm), command, context.progress)?;
     let valves = Rc::new(valves);
     Ok(report(&valves).drawn(matches, || crate::chart::valves::picture(&valves)))

@@ -102,6 +102,7 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
         curves: Vec::new(),
         lost_v_h: 0.0,
     };
+    context.begin()?;
     work_out(&mut ageing, years as u32, &periods, seed as u64, context.progress)?;
     let ageing = Rc::new(ageing);
     Ok(report(&ageing).drawn(matches, || crate::chart::wear::picture(&ageing)))

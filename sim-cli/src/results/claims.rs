@@ -150,7 +150,7 @@ pub fn report(found: &Rc<RuleCounts>) -> Report {
         Some(zones) => render(&mut report, found, zones),
         None => report.say("None of the rigs drawn idles with both a lean and a rich edge."),
     }
-    report.note_screw(&found.scenario);
+    report.note_idle_flags(&found.scenario);
     report.cautions = RUNNING.to_vec();
     report
 }

@@ -200,7 +200,10 @@ pub fn report(cold: &Rc<ColdStart>) -> Report {
         report.say(format!("  try {}        {why}", i + 1));
     }
     let seconds = |s: Option<f64>| s.map_or("never".into(), |s| format!("after {s:.2} s"));
-    report.say(format!("  the starter turns it at {cranking_rpm:.0} rpm"));
+    report.say(match cranking_rpm > 0.0 {
+        true => format!("  the starter turns it at {cranking_rpm:.0} rpm"),
+        false => "  the starter does not turn it".into(),
+    });
     report.say(format!("  first fire   {}", seconds(cold.cranking_s)));
     report.say(format!("  caught       {}", seconds(cold.caught_after_s)));
     report.say(format!("  on its own   {}", seconds(cold.running_after_s)));

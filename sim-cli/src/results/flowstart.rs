@@ -188,7 +188,7 @@ pub fn report(setting: &Rc<StaticSetting>) -> Report {
         report.table(setting.table());
     });
     report.note("Rest height moves the static setting, the felt play, the first start and the rest voltage. It does not move the warm point. So: centre the plate, set the rest height, check free travel, look for flow start, turn back.");
-    report.note_screw(&setting.scenario);
+    report.note_idle_flags(&setting.scenario);
     report.cautions = STANDING.to_vec();
     report
 }

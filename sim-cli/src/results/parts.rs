@@ -24,6 +24,8 @@ pub struct PartsEffects {
     pub scenario: Scenario,
     /// From where on a new setting is called for.
     pub calls_for_a_setting_beyond: Thresholds,
+    /// Why the engine does not run, if it does not: there is no row then.
+    pub reason: Option<String>,
     /// The effect of each part, the worst first.
     #[serde(rename = "rows", serialize_with = "rows")]
     pub effects: Vec<Effect>,
@@ -184,6 +186,12 @@ pub fn report(found: &Rc<PartsEffects>) -> Report {
         .filter(|effect| effect.new_setting_needed)
         .map(|effect| effect.part.name)
         .collect();
+    if let Some(why) = &found.reason {
+        report.heading(format!("Nothing can be told of the parts: {why}"));
+        report.say(found.scenario.words());
+        report.cautions = of_setups(&[&found.scenario.setup], &[PETROL]);
+        return report;
+    }
     report.heading(format!(
         "Renewed, these call for a new setting: {}",
         if called.is_empty() { "none".into() } else { called.join(", ") }

@@ -299,7 +299,7 @@ pub fn report(sweep: &Rc<Sweep>) -> Report {
     let mut setup = sweep.scenario.setup;
     setup.conditions.screw_turns = sweep.points.last().map_or(0.0, |point| point.screw_turns);
     report.cautions = of_setups(&[&setup], if rough { &[MISFIRE] } else { &[] });
-    report.note_screw(&sweep.scenario);
+    report.note_idle_flags(&sweep.scenario);
     report
 }
 

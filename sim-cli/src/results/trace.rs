@@ -4,7 +4,7 @@
 use crate::report::{Cell, Column, Show};
 use serde::ser::{Error, SerializeMap, SerializeSeq};
 use serde::{Serialize, Serializer};
-use sim_core::point::{READINGS, State, Zone};
+use sim_core::point::{READINGS, State, Zone, told_lambda};
 use sim_core::run::record::TraceRow;
 use std::cell::RefCell;
 use std::io::{self, BufReader, BufWriter, Read, Seek, Write};
@@ -15,7 +15,10 @@ const BESIDE: [&str; 4] = ["time_s", "film_mg", "lambda_at_sensor", "learned_tri
 /// How much of a trace is kept in memory before it goes to a file (bytes).
 const KEPT_BYTES: usize = 16 << 20;
 /// The zones by their place in a written row.
-const ZONES: [Zone; 4] = [Zone::RoughLean, Zone::Smooth, Zone::RoughRich, Zone::Stalled];
+const ZONES: [Zone; 5] =
+    [Zone::RoughLean, Zone::Smooth, Zone::RoughRich, Zone::Rough, Zone::Stalled];
+/// The place of an engine that stands among them.
+const STANDS: usize = ZONES.len() - 1;
 
 /// The rows of a run.
 pub struct Trace {
@@ -114,7 +117,11 @@ impl TraceRecord {
             screw_turns: row.screw_turns,
             zone: row.state.map_or(Zone::Stalled, |state| state.zone),
             readings: READINGS.iter().map(value).collect(),
-            behind: [1e6 * row.film_kg, row.lambda_at_sensor, 1e3 * row.learned_a],
+            behind: [
+                1e6 * row.film_kg,
+                told_lambda(row.lambda_at_sensor).unwrap_or(f64::NAN),
+                1e3 * row.learned_a,
+            ],
         }
     }
 
@@ -124,7 +131,7 @@ impl TraceRecord {
     }
 
     fn write(&self, to: &mut impl Write) -> io::Result<()> {
-        let zone = ZONES.iter().position(|zone| *zone == self.zone).unwrap_or(3) as u8;
+        let zone = ZONES.iter().position(|zone| *zone == self.zone).unwrap_or(STANDS) as u8;
         to.write_all(&[zone])?;
         let numbers = [self.time_s, self.screw_turns].into_iter().chain(self.behind);
         for number in numbers.chain(self.readings.iter().copied()) {
@@ -143,7 +150,7 @@ impl TraceRecord {
         Ok(TraceRecord {
             time_s: number()?,
             screw_turns: number()?,
-            zone: ZONES[usize::from(zone[0]).min(3)],
+            zone: ZONES[usize::from(zone[0]).min(STANDS)],
             behind: [number()?, number()?, number()?],
             readings: READINGS.iter().map(|_| number()).collect::<io::Result<_>>()?,
         })

@@ -2,7 +2,7 @@
 
 use crate::error::Error;
 use crate::text::{key_words, plain, turns_typed};
-use sim_core::rig::keys::{Key, Place, Setup};
+use sim_core::rig::keys::{Key, KeyFault, Place, Setup};
 use sim_core::run::procedure::parse_turns;
 use sim_core::steady::SteadyEngine;
 use sim_core::units::Unit;
@@ -42,6 +42,21 @@ impl Assignment {
             }
         };
         Ok(Assignment { flag, key, text: text.into(), number, from_aim: beyond.is_some() })
+    }
+
+    /// The number asked for, in the key's unit.
+    pub fn asked(&self) -> f64 {
+        self.number
+    }
+
+    /// Whether the value lies in the key's range, whatever the rig.
+    pub fn check(&self) -> Result<(), Error> {
+        let word = matches!(self.key.place, Place::Choice { .. });
+        if word || self.from_aim || self.key.allows(self.number) {
+            return Ok(());
+        }
+        let fault = KeyFault::OutOfRange { value: self.number };
+        Err(Error::of_key(&self.flag, self.key, &self.text, fault))
     }
 
     /// Gives a setup the value.

@@ -7,6 +7,7 @@ use crate::options::{Given, Number, Text};
 use crate::text::{plain, turns_typed, wrapped};
 use clap::ArgMatches;
 use sim_core::housing::{HousingFault, HousingTurn, turn_for};
+use sim_core::rig::Rig;
 use sim_core::rig::keys::{Key, PLAIN_WORDS, Setup};
 use sim_core::rig::shipped::shipped;
 use sim_core::units::Unit;
@@ -66,6 +67,16 @@ impl ChangesAsked {
         Ok(asked)
     }
 
+    /// The same with the files that changes name read.
+    pub fn loaded(mut self) -> Result<ChangesAsked, Error> {
+        for change in &mut self.changes {
+            if let Change::Rig(name, rig) = change {
+                *rig = Some(Box::new(load_rig(name)?.rig));
+            }
+        }
+        Ok(self)
+    }
+
     /// The changes of a setup: how far the screw goes, and how far the housing is turned for
     /// the voltage with all else changed.
     pub fn of(self, setup: &Setup) -> Result<Vec<Change>, Error> {
@@ -119,7 +130,7 @@ fn changes(matches: &ArgMatches) -> Result<Vec<Change>, Error> {
     let changes: Vec<Change> = CHANGE
         .all(matches)
         .map(|pair| match pair.split_once('=') {
-            Some((name, rig)) if name.trim() == "rig" => Ok(Change::Rig(rig.trim().into())),
+            Some((name, rig)) if name.trim() == "rig" => Ok(Change::Rig(rig.trim().into(), None)),
             _ => pair_assignment("--change", pair).map(Change::Key),
         })
         .collect::<Result<_, _>>()?;
@@ -143,8 +154,8 @@ pub fn plain_words() -> String {
 pub enum Change {
     /// Another value of a key.
     Key(Assignment),
-    /// Another rig.
-    Rig(String),
+    /// Another rig, by its name; loaded once files are read.
+    Rig(String, Option<Box<Rig>>),
     /// The screw turned from where it stands.
     Turn {
         /// By how much (turns).
@@ -172,8 +183,11 @@ impl Change {
     pub fn apply(&self, setup: &mut Setup) -> Result<(), Error> {
         match self {
             Change::Key(assignment) => assignment.apply(setup),
-            Change::Rig(name) => {
-                setup.rig = load_rig(name)?.rig;
+            Change::Rig(name, rig) => {
+                setup.rig = match rig {
+                    Some(rig) => **rig,
+                    None => load_rig(name)?.rig,
+                };
                 Ok(())
             }
             Change::Turn { to, .. } => move_key(setup, "--turn", "screw", *to),
@@ -187,8 +201,8 @@ impl Change {
     pub fn typed(&self) -> String {
         match self {
             Change::Key(assignment) => format!("{}={}", assignment.key.name, assignment.typed()),
-            Change::Rig(name) if shipped(name).is_some() => format!("rig={name}"),
-            Change::Rig(_) => "rig=<from a file>".into(),
+            Change::Rig(name, _) if shipped(name).is_some() => format!("rig={name}"),
+            Change::Rig(..) => "rig=<from a file>".into(),
             Change::Turn { to, .. } => format!("screw={}", turns_typed(*to)),
             Change::Volts { turn, .. } => {
                 format!("housing_mm={}", plain(Unit::Millimetre.from_si(turn.to_m)))
@@ -217,7 +231,7 @@ impl Change {
     pub fn words(&self) -> String {
         match self {
             Change::Key(assignment) => assignment.words(),
-            Change::Rig(name) => format!("rig {name}"),
+            Change::Rig(name, _) => format!("rig {name}"),
             Change::Turn { by, .. } => {
                 let way = if *by < 0.0 { "out" } else { "in" };
                 format!("screw {} turn {way}", turns_typed(by.abs()))
@@ -231,7 +245,7 @@ impl Change {
     fn name(&self) -> &'static str {
         match self {
             Change::Key(assignment) => assignment.key.name,
-            Change::Rig(_) => "rig",
+            Change::Rig(..) => "rig",
             Change::Turn { .. } => "screw",
             Change::Volts { .. } => "housing_mm",
         }
@@ -242,7 +256,7 @@ impl Change {
     /// else done.
     fn order(&self) -> u8 {
         match self {
-            Change::Rig(_) => 0,
+            Change::Rig(..) => 0,
             Change::Key(assignment) if assignment.comes_last() => 2,
             Change::Key(_) | Change::Turn { .. } => 1,
             Change::Volts { .. } => 3,

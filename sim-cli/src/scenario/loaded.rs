@@ -21,8 +21,8 @@ pub struct Scenario {
     pub(super) changed: Vec<String>,
     /// Sensors that have failed, as typed.
     pub(super) failed: Vec<String>,
-    /// Whether a screw was asked for that does not matter.
-    pub(super) screw_ignored: bool,
+    /// Flags given that do not matter, and why.
+    pub(super) idle_flags: Vec<(String, &'static str)>,
 }
 
 impl Serialize for Scenario {
@@ -43,10 +43,9 @@ impl Scenario {
         &self.failed
     }
 
-    /// The note that the screw asked for does not matter to a command that turns it itself.
-    pub fn screw_note(&self) -> Option<String> {
-        let note = "--screw does not matter here: this command turns the screw itself.";
-        self.screw_ignored.then(|| note.into())
+    /// Notes that flags given do not matter to the command.
+    pub fn idle_flags(&self) -> impl Iterator<Item = String> {
+        self.idle_flags.iter().map(|(flag, why)| format!("{flag} does not matter here: {why}."))
     }
 
     /// Whether fuel runs into the standing engine with the screw where it is.

@@ -91,8 +91,10 @@ impl Plant {
             return Err(stall);
         }
         let state = &settled.state;
+        let (speed_rad_s, limit_rad_s) = (state.speed_rad_s, self.parts.controller.limit_rad_s);
         let air_kg_s = state.metered_kg_s.max(0.0);
         match state.lies {
+            _ if speed_rad_s > limit_rad_s => Err(Stall::FuelCut { speed_rad_s, limit_rad_s }),
             Lies::Beyond => Err(Stall::BeyondFunnel { air_kg_s }),
             // The walk met the jump at which the plate falls, not a balance.
             _ if (state.surplus_pa() - settled.brake_pa).abs() > 1.0 => {

@@ -59,7 +59,7 @@ const fn reading(
 /// Every reading, in the order of tables and files.
 #[rustfmt::skip]
 pub static READINGS: &[Reading] = &[
-    reading("lambda", "lambda", Unit::One, 3, |s| Some(s.lambda), |s, v| s.lambda = v),
+    reading("lambda", "lambda", Unit::One, 3, State::told_lambda, |s, v| s.lambda = v),
     reading("cov_percent", "roughness (COV of imep)", Unit::Percent, 1, State::told_cov, |s, v| s.cov = v),
     reading("misfire_percent", "misfired cycles", Unit::Percent, 1, |s| Some(s.misfire), |s, v| s.misfire = v),
     reading("speed_rpm", "speed", Unit::Rpm, 0, |s| Some(s.speed_rad_s), |s, v| s.speed_rad_s = v),

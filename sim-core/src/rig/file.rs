@@ -28,7 +28,6 @@ pub fn parse(text: &str) -> Result<RigFile, FileFault> {
 
 /// Reads a text as TOML with places.
 pub(crate) fn document(text: &str) -> Result<toml::Spanned<DeTable<'_>>, FileFault> {
-    let nowhere = |kind| FileFault { spot: None, kind };
     if text.starts_with('\u{feff}') {
         return Err(FileFault { spot: Some(spot_of(text, 0)), kind: FaultKind::ByteOrderMark });
     }
@@ -36,7 +35,7 @@ pub(crate) fn document(text: &str) -> Result<toml::Spanned<DeTable<'_>>, FileFau
         return Err(FileFault { spot: Some(spot_of(text, at)), kind: FaultKind::Nul });
     }
     if text.trim().is_empty() {
-        return Err(nowhere(FaultKind::Empty));
+        return Err(FileFault { spot: Some(spot_of(text, 0)), kind: FaultKind::Empty });
     }
     DeTable::parse(text).map_err(|error| {
         let spot = error.span().map(|span| spot_of(text, span.start));
@@ -79,6 +78,19 @@ impl Reader<'_> {
         FileFault { spot: Some(spot_of(self.text, span.start)), kind }
     }
 
+    /// A key is missing in a table, or at the top of the file (no table): told at the table's
+    /// line where there is one, else at the first.
+    pub(crate) fn missing(
+        &self,
+        table: &'static str,
+        key: &'static str,
+        top: &DeTable<'_>,
+    ) -> FileFault {
+        let named = top.iter().find(|(name, _)| name.get_ref().as_ref() == table);
+        let at = named.map_or(0, |(name, _)| name.span().start);
+        self.fault(at..at, FaultKind::Missing { table, key })
+    }
+
     fn file(&self, top: &DeTable<'_>) -> Result<RigFile, FileFault> {
         self.refuse_unknown(top)?;
         let name = self.words(top, "name", NAME_MOST)?;
@@ -90,7 +102,7 @@ impl Reader<'_> {
                 .get(table)
                 .and_then(|table| table.get_ref().as_table())
                 .and_then(|table| table.get(key.name))
-                .ok_or_else(|| FileFault::missing(table, key.name))?;
+                .ok_or_else(|| self.missing(table, key.name, top))?;
             self.fill(&mut parts, key, value)?;
         }
         let rig = Rig::new(parts).map_err(|fault| FileFault {
@@ -144,7 +156,7 @@ impl Reader<'_> {
         key: &'static str,
         most: usize,
     ) -> Result<String, FileFault> {
-        let value = top.get(key).ok_or_else(|| FileFault::missing("", key))?;
+        let value = top.get(key).ok_or_else(|| self.missing("", key, top))?;
         let DeValue::String(text) = value.get_ref() else {
             return Err(self.wrong_type(key, "a text in quotes", value));
         };

@@ -24,13 +24,6 @@ pub struct FileFault {
     pub kind: FaultKind,
 }
 
-impl FileFault {
-    /// A key is missing in a table, or at the top of the file (no table).
-    pub(crate) fn missing(table: &'static str, key: &'static str) -> FileFault {
-        FileFault { spot: None, kind: FaultKind::Missing { table, key } }
-    }
-}
-
 /// What is wrong with a rig file.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 #[non_exhaustive]
@@ -81,7 +74,7 @@ pub enum FaultKind {
         key: &'static str,
     },
     /// A value of the wrong type.
-    #[error("`{key}` takes {wanted}, found {found}; range {}", range_of(key))]
+    #[error("`{key}` takes {wanted}, found {found}{}", range_behind(key))]
     WrongType {
         /// The key.
         key: String,
@@ -133,6 +126,12 @@ pub enum FaultKind {
         "this action does nothing; it takes one of turn, blip, throttle, unplug, plug, fit, set, wait"
     )]
     NoAction,
+    /// An action that cannot be done to the engine as it then is.
+    #[error("this cannot be done: {what}")]
+    CannotBeDone {
+        /// Why.
+        what: String,
+    },
     /// An action that does two things.
     #[error("this action does two things; write two actions")]
     TwoActions,
@@ -157,6 +156,11 @@ impl Display for Spot {
 
 fn range_of(key: &str) -> String {
     Key::find(key).map(Key::range_words).unwrap_or_default()
+}
+
+/// The range of a key behind a sentence about it; nothing for what is no key of a rig.
+fn range_behind(key: &str) -> String {
+    Key::find(key).map(|key| format!("; range {}", key.range_words())).unwrap_or_default()
 }
 
 fn kilopascal_hint(key: &str, value: f64) -> String {

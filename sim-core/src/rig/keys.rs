@@ -20,7 +20,7 @@ pub use table::KEYS;
 
 use super::Rig;
 use crate::conditions::Conditions;
-use crate::wording::best_above;
+use crate::wording::{best_above, likeness};
 
 /// A rig and what it is run under: what the keys reach.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -41,7 +41,7 @@ impl Key {
     /// The name nearest to a misspelt one among `keys`, if one is near.
     pub fn nearest(name: &str, keys: impl Iterator<Item = &'static Key>) -> Option<&'static Key> {
         let score = |key: &Key| {
-            let whole = strsim::jaro_winkler(name, key.name);
+            let whole = likeness(name, key.name);
             // A name without its unit, or the end of one, is near too.
             let part = key.name.starts_with(name) || key.name.ends_with(name);
             if part && name.len() >= 4 { whole.max(0.9) } else { whole }

@@ -1,7 +1,9 @@
 //! What can be done to an engine: the one vocabulary of procedures and drives.
 
+use crate::assembly::Range;
 use crate::rig::keys::{Key, KeyFault, Setup};
 use crate::sense::faults::SensorFault;
+use crate::wording::tidy;
 
 /// What can be done to an engine that runs or stands.
 #[derive(Clone, Debug, PartialEq)]
@@ -70,6 +72,34 @@ impl Value {
             Value::Word(word) => key.choose(setup, word),
         }
     }
+}
+
+/// Where the screw of a setup stands after a turn (turns).
+pub(super) fn turned(setup: &Setup, by: f64) -> Result<f64, ActionError> {
+    let turns = setup.conditions.screw_turns + by;
+    match Key::find("screw").map(|key| key.range()) {
+        Some(Range { low, high, .. }) if !(low..=high).contains(&turns) => {
+            Err(ActionError::OutOfRange {
+                what: "where the screw then stands (turns),",
+                value: tidy(turns),
+                low,
+                high,
+            })
+        }
+        _ => Ok(turns),
+    }
+}
+
+/// Gives a key of a setup a value; what is refused leaves the setup as it was.
+pub(super) fn given(
+    setup: &mut Setup,
+    key: &'static str,
+    value: &Value,
+) -> Result<(), ActionError> {
+    let mut changed = *setup;
+    value.give(key, &mut changed).map_err(|fault| ActionError::Key { key, fault })?;
+    *setup = changed;
+    Ok(())
 }
 
 /// Why something cannot be done to an engine as it is.

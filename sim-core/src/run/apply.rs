@@ -1,6 +1,6 @@
 //! What is done to an engine, and what becomes of it.
 
-use super::action::{Action, ActionError};
+use super::action::{Action, ActionError, given, turned};
 use super::driver_input::DriverInput;
 use super::dynamics;
 use super::engine::{EVENT_S, Engine, TRANSIENT_S};
@@ -15,7 +15,7 @@ impl Engine {
     pub fn apply(&mut self, action: &Action) -> Result<(), ActionError> {
         match action {
             Action::Turn(by) => {
-                let turns = self.setup.conditions.screw_turns + number("turns", *by, ANY)?;
+                let turns = turned(&self.setup, number("turns", *by, ANY)?)?;
                 self.change(|setup| setup.conditions.screw_turns = turns);
             }
             Action::Blip(speed) => {
@@ -43,7 +43,7 @@ impl Engine {
             Action::Fail(fault) => self.change(|setup| setup.conditions.fail(*fault)),
             Action::Set(key, value) => {
                 let mut setup = self.setup;
-                value.give(key, &mut setup).map_err(|fault| ActionError::Key { key, fault })?;
+                given(&mut setup, key, value)?;
                 self.change(|changed| *changed = setup);
             }
             Action::KeyOff => self.key_off(),

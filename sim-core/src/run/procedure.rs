@@ -15,10 +15,12 @@
 //! ```
 
 pub use super::action::{Action, Value};
+use super::action::{ActionError, given, turned};
 use crate::rig::file::{FaultKind, FileFault, Reader, document, float};
-use crate::rig::keys::{KEYS, Key, Place, nearest_word, tidy};
+use crate::rig::keys::{KEYS, Key, KeyFault, Place, Setup, nearest_word, tidy};
 use crate::sense::faults::{MODES, SENSORS, SensorFault, SensorFaultError};
 use crate::units::Unit;
+use std::ops::Range;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
@@ -53,6 +55,21 @@ impl Procedure {
             _ => None,
         });
         first.unwrap_or(false)
+    }
+
+    /// The first of its steps that cannot be done to an engine, by its number, and why: turns
+    /// that come to more than the screw has, a `set` that makes no engine.
+    pub fn first_impossible(&self, setup: &Setup) -> Option<(usize, ActionError)> {
+        let mut setup = *setup;
+        let done = |step: &Step| match &step.action {
+            Action::Turn(by) => {
+                turned(&setup, *by).map(|turns| setup.conditions.screw_turns = turns)
+            }
+            Action::Set(key, value) => given(&mut setup, key, value),
+            _ => Ok(()),
+        };
+        let steps = self.steps.iter().map(done).enumerate();
+        steps.filter_map(|(i, done)| Some((i, done.err()?))).next()
     }
 
     /// When its last action is taken (s); 0 if there is none.
@@ -121,6 +138,24 @@ const SLOWEST_RPM: f64 = 800.0;
 
 /// Reads a procedure file for an engine with a speed limit (rad/s).
 pub fn parse(text: &str, limit_rad_s: f64) -> Result<Procedure, FileFault> {
+    placed(text, limit_rad_s).map(|(procedure, _)| procedure)
+}
+
+/// The same for the engine of a setup: what its moves of the screw and its `set` come to must be
+/// possible on it, one after the other.
+pub fn parse_for(text: &str, limit_rad_s: f64, setup: &Setup) -> Result<Procedure, FileFault> {
+    let (procedure, spans) = placed(text, limit_rad_s)?;
+    match procedure.first_impossible(setup) {
+        None => Ok(procedure),
+        Some((step, why)) => {
+            let kind = FaultKind::CannotBeDone { what: why.to_string() };
+            Err(Reader { text }.fault(spans[step].clone(), kind))
+        }
+    }
+}
+
+/// Reads a procedure, with the place of each of its steps in the text.
+fn placed(text: &str, limit_rad_s: f64) -> Result<(Procedure, Vec<Range<usize>>), FileFault> {
     let document = document(text)?;
     let top = document.get_ref();
     let read = Reader { text };
@@ -131,7 +166,7 @@ pub fn parse(text: &str, limit_rad_s: f64) -> Result<Procedure, FileFault> {
     }
     let name = read.words(top, "name", 40)?;
     let about = read.words(top, "about", 200)?;
-    let lasts = top.get("lasts_s").ok_or_else(|| FileFault::missing("", "lasts_s"))?;
+    let lasts = top.get("lasts_s").ok_or_else(|| read.missing("", "lasts_s", top))?;
     let lasts_s = number(&read, "lasts_s", lasts, (0.1, LONGEST_S), "s")?;
     let noise = match top.get("noise").map(|value| (value, value.get_ref())) {
         None => false,
@@ -145,7 +180,7 @@ pub fn parse(text: &str, limit_rad_s: f64) -> Result<Procedure, FileFault> {
             0.01 * number(&read, "pulsation_percent", value, range, "%")?
         }
     };
-    let mut steps: Vec<Step> = Vec::new();
+    let (mut steps, mut spans): (Vec<Step>, Vec<Range<usize>>) = (Vec::new(), Vec::new());
     let mut clock = 0.0;
     if let Some(actions) = top.get("action") {
         let DeValue::Array(array) = actions.get_ref() else {
@@ -156,9 +191,10 @@ pub fn parse(text: &str, limit_rad_s: f64) -> Result<Procedure, FileFault> {
                 return Err(read.wrong_type("action", "[[action]] tables", value));
             };
             step(&read, value, table, &mut clock, (lasts_s, limit_rad_s), &mut steps)?;
+            spans.resize(steps.len(), value.span());
         }
     }
-    Ok(Procedure { name, about, lasts_s, noise, pulsation, steps })
+    Ok((Procedure { name, about, lasts_s, noise, pulsation, steps }, spans))
 }
 
 fn unknown(name: &str, known: &[&'static str]) -> FaultKind {
@@ -260,7 +296,7 @@ fn step(
         "stand" => Action::Stand(number(read, "stand", value, (0.0, 3.6e7), "s")?),
         "set" => set(read, value)?,
         "wait" => {
-            *clock += number(read, "wait", value, (0.0, lasts_s), "s")?;
+            *clock += number(read, "wait", value, (0.0, tidy(lasts_s - *clock)), "s")?;
             return Ok(());
         }
         plug => {
@@ -351,12 +387,16 @@ fn set(read: &Reader<'_>, value: &Spanned<DeValue<'_>>) -> Result<Action, FileFa
             false => Err(fault(FaultKind::UnknownWord { found: given.into(), words })),
         };
     }
+    if let Place::PartRow { .. } = key.place {
+        let fault = ActionError::Key { key: key.name, fault: KeyFault::IsARow };
+        return Err(read.fault(value.span(), FaultKind::CannotBeDone { what: fault.to_string() }));
+    }
     let turns = key.unit == Unit::Turns;
     let number = if turns { parse_turns(given) } else { given.parse().ok() };
     match number {
         Some(number) if key.allows(number) => Ok(Action::Set(key.name, Value::Number(number))),
-        number => {
-            Err(fault(FaultKind::OutOfRange { key: key.name, value: number.unwrap_or(f64::NAN) }))
-        }
+        Some(number) => Err(fault(FaultKind::OutOfRange { key: key.name, value: number })),
+        None if turns => Err(read.wrong_type(key.name, "turns, as 1/16 or 0.0625", value)),
+        None => Err(read.wrong_type(key.name, "a number alone", value)),
     }
 }

@@ -29,6 +29,7 @@ use crate::control::trim::vapour_share;
 use crate::engine::plug::WetPlugs;
 use crate::noise::Noise;
 use crate::operation::operating_state::Plant;
+use crate::point::LAMBDA_SAYS_NOTHING;
 use crate::rig::keys::Setup;
 use crate::units::Unit;
 
@@ -37,7 +38,7 @@ const FIRST_TURN_RAD_S: f64 = 2.0;
 /// How long the key is on before a driver has turned it on to the starter (s). Source: our own.
 const KEY_TURNS_S: f64 = 0.3;
 /// Lambda that the sensor takes air for.
-const AIR: f64 = 10.0;
+const AIR: f64 = LAMBDA_SAYS_NOTHING;
 /// Indicated pressure from which a cylinder has fired (Pa).
 const FIRED_PA: f64 = 50_000.0;
 /// The engine must have run so long by itself to count as started (s).
@@ -274,8 +275,8 @@ impl Engine {
 #[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
 #[non_exhaustive]
 pub enum NoStart {
-    /// The starter cannot turn it (crank speed, rad/s).
-    #[error("the starter turns it at {:.0} rpm only: too stiff, or too weak a battery", Unit::Rpm.from_si(*.0))]
+    /// The starter cannot turn it (crank speed, rad/s; 0 if it stands still).
+    #[error("{}: too stiff, or too weak a battery", turned(*.0))]
     TooStiff(f64),
     /// No injector opened (highest pressure of the feed while cranking, opening, Pa).
     #[error(
@@ -294,13 +295,13 @@ pub enum NoStart {
     #[error("no fire: the spark fails in {:.0} % of the cycles. Look at plugs, leads, coil and battery", 100.0 * .0)]
     NoSpark(f64),
     /// No charge was rich enough to fire (leanest to richest lambda).
-    #[error("no charge is rich enough to fire: lambda {0:.1} of what evaporates")]
+    #[error("no charge is rich enough to fire: {}", evaporates(*.0))]
     TooLean(f64),
     /// The charges were too rich to fire (lambda at the end).
     #[error("flooded: lambda {0:.2} is too rich to fire, and the plugs are wet")]
     Flooded(f64),
     /// It fired, but not strongly enough to catch (lambda at the end).
-    #[error("it fires, but not strongly enough to run up: lambda {0:.2} at the end of cranking")]
+    #[error("it fires, but not strongly enough to run up: {} at the end of cranking", told(*.0, 2))]
     FiresWithoutCatching(f64),
     /// It caught, and died when the starter let go or later (when, s; lambda then; what failed).
     #[error("it catches and dies after {0:.1} s{cause}", cause = cause_words(*.2))]
@@ -310,9 +311,30 @@ pub enum NoStart {
 /// What failed, and on which mixture, behind the news that an engine dies.
 fn cause_words(cause: Option<StallCause>) -> String {
     let Some(cause) = cause else { return String::new() };
-    match cause.lambda.is_finite() {
-        true => format!(", {}: lambda {:.2}", cause.failed.word(), cause.lambda),
-        false => format!(", {}", cause.failed.word()),
+    format!(", {}: {}", cause.failed.word(), told(cause.lambda, 2))
+}
+
+/// How the starter turns a crank (its speed, rad/s), in words.
+fn turned(speed_rad_s: f64) -> String {
+    match speed_rad_s {
+        still if still <= 0.0 => "the starter cannot turn it".into(),
+        slow => format!("the starter turns it at {:.0} rpm only", Unit::Rpm.from_si(slow)),
+    }
+}
+
+/// A mixture in words: beyond what counts as air its number says nothing.
+fn told(lambda: f64, decimals: usize) -> String {
+    match lambda < LAMBDA_SAYS_NOTHING {
+        true => format!("lambda {lambda:.decimals$}"),
+        false => "next to no fuel".into(),
+    }
+}
+
+/// The mixture of what evaporates, in words.
+fn evaporates(lambda: f64) -> String {
+    match lambda < LAMBDA_SAYS_NOTHING {
+        true => format!("lambda {lambda:.1} of what evaporates"),
+        false => "next to no fuel evaporates".into(),
     }
 }
 
@@ -395,6 +417,7 @@ fn one_try(engine: &mut Engine, crank_s: f64, watch_s: f64) -> Result<StartOutco
     let mut found = StartOutcome::default();
     let mut lambda = AIR;
     let mut most_pa = 0.0_f64;
+    let mut fired = false;
     let Some(mut starts) = engine.starts else { return Ok(found) };
     let from_s = engine.time_s();
     for tick in 0..(watch_s / TICK_S).round() as u64 {
@@ -402,7 +425,8 @@ fn one_try(engine: &mut Engine, crank_s: f64, watch_s: f64) -> Result<StartOutco
         let time_s = engine.time_s() - from_s;
         most_pa = most_pa.max(engine.system_pa());
         starts = engine.starts.unwrap_or(starts);
-        let fires = starts.fired_at_s.is_some() && found.lambda_at_fire.is_none();
+        let fires = starts.fired_at_s.is_some()
+            && !std::mem::replace(&mut fired, starts.fired_at_s.is_some());
         if fires || tick % ROW_TICKS == ROW_TICKS - 1 || engine.stalled_at_s.is_some() {
             let charge = engine.charge();
             lambda = charge.lambda;
@@ -413,7 +437,7 @@ fn one_try(engine: &mut Engine, crank_s: f64, watch_s: f64) -> Result<StartOutco
         if starts.fired_at_s.is_none() {
             found.cranking_rad_s = engine.speed_rad_s();
         } else if fires {
-            found.lambda_at_fire = Some(lambda);
+            found.lambda_at_fire = Some(lambda).filter(|lambda| *lambda < LAMBDA_SAYS_NOTHING);
         }
         if starts.caught_at_s.is_some() {
             found.flare_rad_s = found.flare_rad_s.max(engine.speed_rad_s());
@@ -431,6 +455,7 @@ fn one_try(engine: &mut Engine, crank_s: f64, watch_s: f64) -> Result<StartOutco
     let dead = engine.plant.dead(engine.charge().manifold_pa);
     found.reason = match (caught_s, stalled_s, found.fires_after_s) {
         (Some(_), None, _) => None,
+        (None, Some(_), None) => Some(NoStart::TooStiff(0.0)),
         _ if most_pa <= opening_pa => Some(NoStart::NothingSprays(most_pa, opening_pa)),
         _ if engine.lines_short() > 0 => Some(NoStart::LinesShort(engine.lines_short())),
         (Some(_), Some(at), _) => Some(NoStart::Dies(at, lambda, engine.stalled_because())),

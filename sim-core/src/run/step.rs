@@ -228,9 +228,10 @@ impl Engine {
     fn integrate(&mut self, inputs: &Inputs) -> Result<f64, RunFault> {
         let plant = &self.plant;
         let method = self.method(inputs)?;
-        // A starter that turns lets nothing stall.
+        // A starter that turns lets nothing stall; one that cannot turn it any more leaves the
+        // crank standing, held by the friction that stopped it.
         let stall = match &self.starts {
-            Some(starts) if starts.engaged => f64::NEG_INFINITY,
+            Some(starts) if starts.engaged => 0.0,
             _ => 0.01 * plant.parts.controller.stall_rad_s,
         };
         let lets_go = self.pedal.lets_go_at().map_or(f64::INFINITY, |speed| 0.01 * speed);
@@ -259,7 +260,12 @@ impl Engine {
                 return Ok(t);
             }
             if self.x[1] <= stall + near {
+                self.x[1] = self.x[1].max(0.0);
                 self.stalled_at_s = Some(fault_at(t));
+                // Who hears that it does not turn lets go of the key.
+                if let Some(starts) = &mut self.starts {
+                    starts.engaged = false;
+                }
                 return Ok(t);
             }
             let net = net(t, &self.x);

@@ -3,18 +3,24 @@
 use super::kinds::{KINDS, QuizItem};
 use crate::error::Error;
 use crate::files::read_text;
+use serde::de::{MapAccess, Visitor};
+use serde::{Deserialize, Deserializer};
 use serde_json::{Value, json};
 use sim_core::rig::keys::nearest_word;
+use std::collections::HashSet;
+use std::fmt::Formatter;
 
 /// Answers as a file gives them.
 pub struct Answers {
     path: String,
+    text: String,
     given: Vec<GivenAnswer>,
 }
 
 /// An answer: where it stands, the question's name, what is answered.
 pub struct GivenAnswer {
-    line: usize,
+    /// The line, where it is known without a search.
+    line: Option<usize>,
     id: String,
     /// What is answered.
     pub answer: Value,
@@ -33,14 +39,20 @@ impl Answers {
             Some('{' | '[') => of_json(text),
             _ => of_lines(text),
         };
+        // An object without a name says that nothing is answered; a row of nothing says nothing.
+        let given = given.and_then(|given| match given.is_empty() && !text.contains('{') {
+            true => Err(("line 1".into(), format!("no answers: {A_LINE}"))),
+            false => Ok(given),
+        });
         let wrong = |(place, what)| Error::file(format!("{path}: {place}: {what}"));
-        Ok(Answers { path: path.into(), given: given.map_err(wrong)? })
+        Ok(Answers { path: path.into(), text: text.into(), given: given.map_err(wrong)? })
     }
 
     /// Refuses answers to what is not asked, and two answers to one question; `ids` are the
     /// questions that may be answered.
     pub fn check(&self, ids: &[&'static str]) -> Result<(), Error> {
-        for (i, given) in self.given.iter().enumerate() {
+        let mut answered = HashSet::new();
+        for given in &self.given {
             let id = &given.id;
             if !ids.contains(&id.as_str()) {
                 let known = KINDS.iter().any(|kind| kind.id == *id);
@@ -52,7 +64,7 @@ impl Answers {
                 };
                 return Err(self.error(given, what));
             }
-            if self.given[..i].iter().any(|before| before.id == *id) {
+            if !answered.insert(id) {
                 return Err(self.error(given, "is answered twice".into()));
             }
         }
@@ -68,7 +80,12 @@ impl Answers {
 
     /// The error in an answer.
     pub fn error(&self, GivenAnswer { line, id, .. }: &GivenAnswer, what: String) -> Error {
-        Error::file(format!("{}: line {line}, {}: {what}", self.path, json!(id)))
+        let name = json!(id).to_string();
+        let place = match line.or_else(|| line_of(&self.text, &name)) {
+            Some(line) => format!("line {line}, "),
+            None => String::new(),
+        };
+        Error::file(format!("{}: {place}{name}: {what}", self.path))
     }
 }
 
@@ -89,17 +106,47 @@ fn of_lines(text: &str) -> Result<Vec<GivenAnswer>, PlaceAndFault> {
             return Err((format!("line {}", i + 1), format!("\"{line}\" is no answer: {A_LINE}")));
         };
         let answer = answer.trim_start_matches(SEPARATORS).trim_end();
-        let answer = answer.parse().map_or_else(|_| json!(answer), |number: f64| json!(number));
-        given.push(GivenAnswer { line: i + 1, id: id.into(), answer });
-    }
-    if given.is_empty() {
-        return Err(("line 1".into(), format!("no answers: {A_LINE}")));
+        // What is no finite number stays a text, to be refused as one.
+        let number = answer.parse().ok().filter(|number: &f64| number.is_finite());
+        let answer = number.map_or_else(|| json!(answer), |number| json!(number));
+        given.push(GivenAnswer { line: Some(i + 1), id: id.into(), answer });
     }
     Ok(given)
 }
 
+/// The line in which a quoted name stands last: where JSON gives a name twice, its second place.
+fn line_of(text: &str, quoted: &str) -> Option<usize> {
+    text.rfind(quoted).map(|at| 1 + text[..at].matches('\n').count())
+}
+
+/// Names and answers of a JSON object, in their order; a name that stands there twice is kept
+/// twice.
+struct Pairs(Vec<(String, Value)>);
+
+impl<'de> Deserialize<'de> for Pairs {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Pairs, D::Error> {
+        struct PairsVisitor;
+        impl<'de> Visitor<'de> for PairsVisitor {
+            type Value = Pairs;
+
+            fn expecting(&self, f: &mut Formatter<'_>) -> std::fmt::Result {
+                f.write_str("names and answers")
+            }
+
+            fn visit_map<A: MapAccess<'de>>(self, mut map: A) -> Result<Pairs, A::Error> {
+                let mut pairs = Vec::new();
+                while let Some(pair) = map.next_entry()? {
+                    pairs.push(pair);
+                }
+                Ok(Pairs(pairs))
+            }
+        }
+        deserializer.deserialize_map(PairsVisitor)
+    }
+}
+
 fn of_json(text: &str) -> Result<Vec<GivenAnswer>, PlaceAndFault> {
-    let value: Value = serde_json::from_str(text).map_err(|error| {
+    let wrong = |error: serde_json::Error| {
         let words = error.to_string();
         let words = words.split(" at line ").next().unwrap_or_default();
         let curly = text.contains(['\u{201c}', '\u{201d}', '\u{201e}']);
@@ -108,29 +155,31 @@ fn of_json(text: &str) -> Result<Vec<GivenAnswer>, PlaceAndFault> {
             format!("line {}, column {}", error.line(), error.column()),
             format!("not JSON: {words}{hint}"),
         )
-    })?;
-    let one = |id: String, answer: Value| {
-        let quoted = json!(id).to_string();
-        let line = 1 + text.lines().position(|line| line.contains(&quoted)).unwrap_or_default();
-        // A name that stands there twice: JSON keeps the last.
-        match text.matches(&quoted).count() {
-            0 | 1 => Ok(GivenAnswer { line, id, answer }),
-            _ => Err((format!("line {line}, {quoted}"), "is answered twice".to_string())),
-        }
     };
-    match value {
-        Value::Object(object) => object.into_iter().map(|(id, answer)| one(id, answer)).collect(),
-        Value::Array(rows) => rows
-            .into_iter()
-            .enumerate()
-            .map(|(i, row)| {
-                let id = row.get("id").and_then(Value::as_str).map(str::to_string);
-                let id = id.ok_or_else(|| {
-                    (format!("row {}", i + 1), "has no `id`, the question's name".to_string())
-                })?;
-                one(id, row.get("answer").cloned().unwrap_or_default())
-            })
-            .collect(),
-        _ => Ok(Vec::new()),
+    if text.trim_start().starts_with('{') {
+        let Pairs(pairs) = serde_json::from_str(text).map_err(wrong)?;
+        let given = |(id, answer)| GivenAnswer { line: None, id, answer };
+        return Ok(pairs.into_iter().map(given).collect());
     }
+    let rows: Vec<Value> = serde_json::from_str(text).map_err(wrong)?;
+    rows.into_iter()
+        .enumerate()
+        .map(|(i, row)| {
+            let wrong = |what: String| Err((format!("row {}", i + 1), what));
+            let Value::Object(mut row) = row else {
+                return wrong("is no object with `id` and `answer`".into());
+            };
+            let Some(Value::String(id)) = row.remove("id") else {
+                return wrong("has no `id`, the question's name".into());
+            };
+            match row.remove("answer") {
+                Some(answer) => Ok(GivenAnswer { line: None, id, answer }),
+                None => {
+                    let meant = row.keys().find(|key| nearest_word(key, ["answer"]).is_some());
+                    let meant = meant.map(|key| format!("; no key is {}", json!(key)));
+                    wrong(format!("has no `answer` to {}{}", json!(id), meant.unwrap_or_default()))
+                }
+            }
+        })
+        .collect()
 }
