@@ -224,7 +224,7 @@ const SIM_CLI: Layers = &[
         "session",
         &[
             "args", "command", "drawing", "error", "files", "output", "program", "progress",
-            "report",
+            "report", "text",
         ],
     ),
 ];
