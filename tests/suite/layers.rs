@@ -251,7 +251,7 @@ const SIM_CLI: Layers = &[
         "session",
         &[
             "args", "browser", "command", "drawing", "error", "files", "output", "program",
-            "progress", "report",
+            "progress", "report", "text",
         ],
     ),
 ];
