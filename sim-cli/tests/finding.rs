@@ -48,8 +48,7 @@ fn a_file_says_the_same_as_the_flags_and_the_template_can_be_filled_in() {
     let checked = json(&["readings", "check", path]);
     assert_eq!(checked["readings"].as_array().unwrap().len(), 4);
     let template = text(&run(&["readings", "template"]).stdout);
-    let filled =
-        template.replace("as found, idle", "idle").replace("yes,0,,,,,", "yes,0,,,0.7,52,");
+    let filled = template.replace("yes,0,,,,,", "yes,0,,,0.7,52,");
     let template_path = folder.path().join("filled.csv");
     std::fs::write(&template_path, filled).unwrap();
     let checked = json(&["readings", "check", template_path.to_str().unwrap()]);

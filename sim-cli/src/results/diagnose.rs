@@ -501,8 +501,8 @@ pub fn trial_report(found: &Rc<TrialScores>) -> Report {
     ));
     for law in &f.other_laws {
         report.say(format!(
-            "Other law, {}: first in {:.1} % of {} cars, {:.1} points less.",
-            law.law, law.first_percent, law.cars, law.fall_points
+            "Other law, {}: first in {:.1} % of {} cars, {:+.1} points.",
+            law.law, law.first_percent, law.cars, -law.fall_points
         ));
     }
     report.say("Calibration: said, and how often it was so:");

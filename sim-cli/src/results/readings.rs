@@ -49,7 +49,8 @@ pub fn template() -> Report {
         "# N stands for a line: line_1_ml, line_2_ml ... Other keys of a point are taken, too.\n";
     text += &COLUMNS.join(",");
     let empty = ",".repeat(COLUMNS.len() - 2);
-    text += &format!("\nyes,0{empty}as found, idle\nno,0{empty}lambda sensor unplugged, idle\n");
+    text +=
+        &format!("\nyes,0{empty}as found at idle\nno,0{empty}lambda sensor unplugged at idle\n");
     text += &format!("yes,0,2500{}2500 rpm without load\n", ",".repeat(COLUMNS.len() - 3));
     let listed: Vec<Listed> = METERED.iter().map(Listed::of).collect();
     let mut report =
