@@ -95,7 +95,7 @@ fn text_alone(page: &str) -> String {
     let mut left = String::new();
     let mut words = text.split_inclusive(' ').peekable();
     while let Some(word) = words.next() {
-        let lesson = matches!(word.trim().trim_start_matches('('), "lesson" | "lessons");
+        let lesson = matches!(word.trim().trim_start_matches(['(', '-']), "lesson" | "lessons");
         if lesson {
             words.next();
         } else if !word.contains("](") && !word.starts_with('[') {
