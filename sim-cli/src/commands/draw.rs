@@ -18,7 +18,7 @@ use std::rc::Rc;
 pub const COMMAND: Command = Command {
     name: "draw",
     group: "teach",
-    about: "The machine drawn to scale: plate, lever, plunger, slits, or the fuel side",
+    about: "The machine drawn to scale: plate to slit, or the fuel side",
     example: "quarterturn draw --position rest -o machine.svg",
     options: &[&FILE, &SHEET, &POSITION, &THEME],
     conditions: Some(Conditions::default),

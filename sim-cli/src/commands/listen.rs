@@ -15,7 +15,7 @@ use std::rc::Rc;
 pub const COMMAND: Command = Command {
     name: "listen",
     group: "watch",
-    about: "The idle as a sound: each cylinder's computed work as an exhaust beat (a synthesis, no recording)",
+    about: "The idle as a sound: a synthesis of computed work, no recording",
     example: "quarterturn listen --screw 5/32 --trim off -o /tmp/idle.wav --force",
     more_help: TOLD,
     options: &[&SECONDS, &SEED, &FILE],

@@ -20,7 +20,7 @@ use std::path::PathBuf;
 pub const COMMAND: Command = Command {
     name: "live",
     group: "teach",
-    about: "The bench as a page: a trainee turns the screw, hears the engine, reads the needle",
+    about: "The bench as a page: turn the screw, hear it, read the needle",
     example: "quarterturn live -o /tmp/bench.html --force",
     more_help: "Without -o the page is written to a new folder for temporary files and opened in the\n\
                 default browser. The page is one file and connects to nothing.\n\
