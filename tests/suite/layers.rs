@@ -185,8 +185,8 @@ const SIM_CLI: Layers = &[
     (
         "course",
         &[
-            "args", "cautions", "command", "drawing", "error", "files", "output", "parallel",
-            "progress", "report", "scenario", "text",
+            "cautions", "command", "drawing", "error", "files", "output", "parallel", "progress",
+            "report", "scenario", "text",
         ],
     ),
     ("procedure_option", &["error", "files", "options", "scenario"]),
