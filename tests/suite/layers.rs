@@ -209,8 +209,8 @@ const SIM_CLI: Layers = &[
     (
         "course",
         &[
-            "args", "cautions", "command", "drawing", "error", "files", "output", "parallel",
-            "progress", "report", "scenario", "text",
+            "cautions", "command", "drawing", "error", "files", "output", "parallel", "progress",
+            "report", "scenario", "text",
         ],
     ),
     ("given", &["error", "files", "options"]),

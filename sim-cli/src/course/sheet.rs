@@ -318,7 +318,11 @@ impl Sheet {
             }
             let base = self.y + 0.5 * row_pt + 0.36 * size;
             let unit = if one.unit.is_empty() { String::new() } else { format!(", {}", one.unit) };
-            self.write_text(&format!("{}{unit}", one.reads), (MARGIN, base), size, false);
+            let row = std::mem::replace(&mut self.y, base - size);
+            for line in broken(&format!("{}{unit}", one.reads), size, self.wide()) {
+                self.write_line(&line, 0.0, size);
+            }
+            self.y = row;
             if let Some(now) = &one.now {
                 self.write_text(now, (now_at, base), size, false);
             }
@@ -408,7 +412,7 @@ fn broken(text: &str, size: f64, most: f64) -> Vec<Vec<Run>> {
     let space = width(" ", size, false);
     for marked in text.split(' ') {
         let stars = marked.matches("**").count();
-        let bold = term || stars > 0;
+        let (goes_on, bold) = (term, term || stars > 0);
         term ^= stars % 2 == 1;
         let word = marked.replace("**", "");
         let wide = width(&word, size, bold);
@@ -420,7 +424,7 @@ fn broken(text: &str, size: f64, most: f64) -> Vec<Vec<Run>> {
         filled = next;
         if let Some(line) = lines.last_mut() {
             match line.last_mut() {
-                Some(run) if run.term == bold => {
+                Some(run) if run.term == bold && (goes_on || !bold) => {
                     run.words.push(' ');
                     run.words.push_str(&word);
                 }

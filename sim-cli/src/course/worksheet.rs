@@ -151,7 +151,7 @@ pub fn pupils_key(
 /// A reading and its answer.
 pub fn answer(one: &Prediction) -> String {
     let then = one.then.as_deref().unwrap_or("none");
-    format!("{} {then} {}", one.reads, one.unit).trim_end().into()
+    format!("{} {then} {}", bare(&one.reads), one.unit).trim_end().into()
 }
 
 /// The terms of the lessons, to which bold words lead.
