@@ -4,9 +4,10 @@
 use crate::support::*;
 use sim_core::bleed::{Bleed, BleedRequest, bleed};
 use sim_core::fuel::supply::CheckValve;
+use sim_core::parts::effects;
 use sim_core::rig::keys::Setup;
 use sim_core::run::restart::{Restart, restart};
-use sim_core::run::start::start;
+use sim_core::run::start::{flows_at_rest, start};
 use sim_core::run::{Action, Engine, Options};
 
 const BAR: f64 = 1e5;
@@ -143,5 +144,40 @@ fn a_pressure_above_the_opening_after_the_stop_drips_away_through_the_injectors(
         let bench = bled(&setup, CheckValve::Ok, 1800.0, 60e3);
         near(bench.residual_pa / BAR, high_bar, 5e-3, "by the bench");
         assert!(bench.missing_m3.abs() < 1e-9 * bench.balance.pumped_m3);
+    }
+}
+
+/// Where bench, start, idle and parts touch the fuel side they say the same: fuel runs at rest on
+/// the same screws, the pump holds the same pressure, and a sound part's idle is that idle.
+#[test]
+fn bench_start_idle_and_parts_agree_where_they_touch() {
+    for rig in ["four", "six", "eight"] {
+        for screw in [0.0, 0.2, 0.3, 0.5] {
+            let setup = word(&with(rig, &[("screw", screw)]), "trim", "on");
+            let runs = flows_at_rest(&setup);
+            let asked = BleedRequest {
+                lift_m: 0.02,
+                check_valve: CheckValve::Ok,
+                accumulator_share: 1.0,
+                stand_s: 1800.0,
+                hot_k: 363.15,
+                class_pa: 60e3,
+            };
+            assert_eq!(bleed(&setup, &asked).is_err(), runs, "{rig} at {screw}: the bench");
+            if let Some(state) = point(&setup).state() {
+                assert_eq!(state.flows_at_rest, runs, "{rig} at {screw}: the idle");
+            }
+        }
+        let setup = word(&with(rig, &[]), "trim", "on");
+        let held_pa = bled(&setup, CheckValve::Ok, 1800.0, 60e3).running_pa;
+        let (idle, started) = (running(&setup), engine(&setup));
+        assert!((held_pa - idle.system_pa).abs() < 0.02 * BAR, "{rig}: {held_pa}");
+        assert!((started.system_pa() - idle.system_pa).abs() < 0.02 * BAR, "{rig}");
+        // `parts` looks at the same fuel side.
+        let effects = effects(&setup).unwrap();
+        let off = effects.iter().find(|effect| effect.part.name == "fuel-lines").unwrap();
+        let first_narrow = off.off.state().unwrap();
+        assert_eq!(first_narrow.flows_at_rest, idle.flows_at_rest, "{rig}");
+        assert!((first_narrow.system_pa - idle.system_pa).abs() < 0.02 * BAR, "{rig}");
     }
 }
