@@ -1,5 +1,5 @@
 //! The static setting: pump jumpered, plate at rest, screw in until fuel just shows, then
-//! back. And why it is a statement about the rest height.
+//! back. And why that holds only with the right rest height.
 //!
 //! ```
 //! use sim_core::{conditions::Conditions, rig::keys::Setup, rig::shipped::shipped};

@@ -10,7 +10,7 @@ use crate::drawing::linked_page::LinkedPage;
 use crate::error::Error;
 use crate::progress::Progress;
 use crate::scenario::load_rig;
-use crate::text::{fixed, plain, typeset};
+use crate::text::{fixed, typeset};
 use sim_core::conditions::Conditions;
 use sim_core::rig::keys::Setup;
 
@@ -72,7 +72,8 @@ fn one(sheet: &mut Sheet, number: usize, item: &QuizItem, answers: bool, fit: Fi
         CorrectAnswer::Number(value, tolerance) => {
             let value = typeset(&fixed(value, question.decimals));
             let right = format!("{value} {}", question.unit);
-            format!("{}, right within {}", right.trim_end(), plain(tolerance))
+            let within = fixed(tolerance, question.decimals + 1);
+            format!("{}, right within {within}", right.trim_end())
         }
     };
     sheet.item(" ", &format!("{right}. {}", question.why));

@@ -303,6 +303,9 @@ impl Sheet {
                 ("seen", boxes[1]),
             ],
         };
+        // Where nothing stands now there is neither its column nor its ring.
+        let stands_now = predictions.iter().any(|one| one.now.is_some());
+        let heads = heads.iter().filter(|(words, _)| stands_now || !words.contains("now"));
         self.y += size;
         for (words, x) in heads {
             self.add(&text_element(words, (*x, self.y), size, false, SOFT));
