@@ -81,7 +81,7 @@ pub const OPENED: Caution = caution(
 /// The pump on the jumper, for bleeding.
 pub const RELAY: Caution = caution(
     "Jumper in the relay's socket: fused, switched, out before the car is driven.",
-    "Pump on the jumper (relay socket, terminals 30 and 87 of DIN 72552): ignition off, jumper fused and switched. Put it in and take it out with its switch off and no petrol about. Take it out before the car is driven: with it in, the pump runs on in a crash.",
+    "Pump on the jumper (relay socket, terminals 30 and 87 of DIN 72552): ignition off, jumper fused and switched. Put it in and take it out with its switch off and no petrol about. It is removed before the car is driven: with it in, the pump runs on in a crash.",
 );
 /// A plate held up with the pump on.
 pub const PLATE_UP: Caution = caution(

@@ -2,7 +2,7 @@
 
 use super::readings::{UNDERSTOOD, Understood};
 use crate::cautions::{ENGINE, MISFIRE, MODEL, PETROL};
-use crate::report::{Cell, Column, Field, Found, Records, Report, Table};
+use crate::report::{Cell, Column, Field, Fit, Found, Records, Report, Table};
 use crate::scenario::Scenario;
 use crate::text::fixed;
 use serde::{Serialize, Serializer};
@@ -269,14 +269,22 @@ pub fn report(found: &Rc<Diagnosis>) -> Report {
         said(first.probability),
         first.words
     ));
-    report.table(found.table());
-    for cause in found.causes.iter().take(3).filter(|cause| cause.probability > 0.05) {
-        for sign in &cause.signs_for {
-            report.say(format!("For {}: {sign}.", cause.name));
+    report.table(found.table().fitted(Fit::First));
+    let likely = found.causes.iter().take(3).filter(|cause| cause.probability > 0.05);
+    for (place, cause) in likely.enumerate() {
+        let signs = |report: &mut Report, most: usize| {
+            for sign in cause.signs_for.iter().take(most) {
+                report.say(format!("For {}: {sign}.", cause.name));
+            }
+            for sign in cause.signs_against.iter().take(most) {
+                report.say(format!("Against {}: {sign}.", cause.name));
+            }
+        };
+        // The short answer has the strongest sign of the most likely cause.
+        if place == 0 {
+            report.in_short(|report| signs(report, 1));
         }
-        for sign in &cause.signs_against {
-            report.say(format!("Against {}: {sign}.", cause.name));
-        }
+        report.in_full(|report| signs(report, usize::MAX));
     }
     if let Some(pair) = found.pairs.first().filter(|pair| pair.probability > 0.02) {
         report.say(format!(
@@ -291,15 +299,19 @@ pub fn report(found: &Rc<Diagnosis>) -> Report {
                 "Next check: {} ({:.0} min). {}",
                 next.words, next.minutes, next.caution
             ));
-            for expected in &next.expects {
-                report.say(format!(
+            for (place, expected) in next.expects.iter().enumerate() {
+                let line = format!(
                     "  if {}: {} {} to {} {}",
                     expected.cause,
                     expected.reading,
                     fixed(expected.low, 2),
                     fixed(expected.high, 2),
                     expected.unit
-                ));
+                );
+                match place {
+                    0 | 1 => report.say(line),
+                    _ => report.in_full(|report| report.say(line)),
+                }
             }
         }
         None => report.say("Every check of the list has been made."),
