@@ -151,7 +151,9 @@ fn source(text: &str) -> Source {
     let mut i = 0;
     while i < words.len() {
         let before = i.checked_sub(1).map_or("", |i| words[i].as_str());
-        if words[i] == "use" {
+        // `use<'a>` in a signature names what it captures.
+        let captures = words.get(i + 1).is_some_and(|word| word == "<");
+        if words[i] == "use" && !captures {
             let public = before == "pub" || before == ")";
             i += 1;
             let mut paths = Vec::new();
@@ -194,6 +196,7 @@ fn use_tree(
             "{" => {
                 *i += 1;
                 while words[*i] != "}" {
+                    assert!(words[*i] != ";", "a `use` that does not end: {stem:?}");
                     use_tree(words, i, &path, paths);
                     if words[*i] == "," {
                         *i += 1;

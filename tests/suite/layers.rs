@@ -243,8 +243,8 @@ const SIM_CLI: Layers = &[
     (
         "program",
         &[
-            "args", "cautions", "command", "commands", "course", "error", "output", "scenario",
-            "text",
+            "args", "cautions", "command", "commands", "course", "drawing", "error", "output",
+            "scenario", "text",
         ],
     ),
     (

@@ -3,7 +3,7 @@
 use crate::command::{Command, Context, PLAIN};
 use crate::course::class::class_files;
 use crate::course::lessons::{Lesson, all};
-use crate::course::sheet::PaperSize;
+use crate::course::paper_size::PaperSize;
 use crate::course::sheet_request::SheetRequest;
 use crate::error::Error;
 use crate::files::in_a_folder;

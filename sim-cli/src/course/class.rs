@@ -3,8 +3,8 @@
 use super::lesson_commands::LessonCommands;
 use super::lesson_plan::LessonPlan;
 use super::lessons::Lesson;
+use super::paper_size::PaperSize;
 use super::printed_quiz::{questions, quiz_page};
-use super::sheet::PaperSize;
 use super::sheet_request::SheetRequest;
 use super::worksheet::{Pupil, key, machine, names, pupils_key, worksheet};
 use crate::cautions::STANDING;

@@ -21,6 +21,7 @@ pub mod lesson_commands;
 pub mod lesson_plan;
 pub mod lessons;
 pub mod number_binding;
+pub mod paper_size;
 pub mod plain_text;
 pub mod printed_quiz;
 pub mod quiz;

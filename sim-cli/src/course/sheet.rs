@@ -3,30 +3,12 @@
 //! [`LEAST_PT`].
 
 use super::lesson_plan::Prediction;
+use super::paper_size::PaperSize;
 use super::plain_text::Paragraph;
 use crate::drawing::fonts::{FAMILY, width};
 use crate::drawing::linked_page::{Link, LinkedPage};
 use crate::drawing::picture::{Drawing, Picture, escaped};
 use crate::drawing::theme::{ACCENT, Colour, FRAMED, INK, SOFT, WHITE, hex};
-
-/// A size of paper.
-#[derive(Clone, Copy, PartialEq, Eq)]
-pub enum PaperSize {
-    /// ISO 216 A4: 210 mm x 297 mm.
-    A4,
-    /// 8.5 in x 11 in.
-    Letter,
-}
-
-impl PaperSize {
-    /// Width and height (pt).
-    pub fn size(self) -> (f64, f64) {
-        match self {
-            PaperSize::A4 => (210.0 / 25.4 * 72.0, 297.0 / 25.4 * 72.0),
-            PaperSize::Letter => (612.0, 792.0),
-        }
-    }
-}
 
 /// The smallest type (pt).
 pub const LEAST_PT: f64 = 9.0;

@@ -1,6 +1,6 @@
 //! What sheets are made for: the rig, the reader, the paper.
 
-use super::sheet::PaperSize;
+use super::paper_size::PaperSize;
 use crate::error::Error;
 use crate::scenario::{as_it_stands, canonical_rig, load_rig};
 

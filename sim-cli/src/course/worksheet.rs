@@ -4,8 +4,9 @@
 use super::lesson_commands::{CommandResult, LessonCommands};
 use super::lesson_plan::{CaseNumbers, LessonPlan, PARTS, Prediction};
 use super::lessons::{Lesson, WRITTEN_FOR, sources};
+use super::paper_size::PaperSize;
 use super::plain_text::{Paragraph, bare, pieces};
-use super::sheet::{PaperSize, Sheet};
+use super::sheet::Sheet;
 use super::sheet_request::SheetRequest;
 use crate::cautions::{Caution, ENGINE, JUMPER, MODEL, PETROL};
 use crate::drawing::linked_page::LinkedPage;

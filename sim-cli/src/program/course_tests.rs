@@ -7,9 +7,9 @@ use crate::course::lesson_commands::LessonCommands;
 use crate::course::lesson_plan::{LessonPlan, PARTS};
 use crate::course::lessons::{Lesson, all};
 use crate::course::number_binding::{Binding, TextPart, pieces as bound_pieces, worded_like};
+use crate::course::paper_size::PaperSize;
 use crate::course::plain_text::{bare, pieces};
 use crate::course::printed_quiz::{questions, quiz_page};
-use crate::course::sheet::PaperSize;
 use crate::course::sheet::{LEAST_PT, NAMES_FILE};
 use crate::course::sheet_request::SheetRequest;
 use crate::course::worksheet::{
