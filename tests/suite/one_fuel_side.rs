@@ -7,7 +7,7 @@ use sim_core::fuel::supply::CheckValve;
 use sim_core::parts::effects;
 use sim_core::rig::keys::Setup;
 use sim_core::run::restart::{Restart, restart};
-use sim_core::run::start::{flows_at_rest, start};
+use sim_core::run::start::{flows_at_rest, start, tries};
 use sim_core::run::{Action, Engine, Options};
 
 const BAR: f64 = 1e5;
@@ -63,6 +63,12 @@ fn a_hot_stand_and_the_start_after_it_are_one_by_bench_and_engine() {
                     } else {
                         assert!(tried.reason.is_some(), "{place}");
                     }
+                    // The road by whole tries needs as many of them.
+                    let by_tries = tries(&setup, Options::default(), hot.tries as usize, 60.0);
+                    let by_tries = by_tries.unwrap();
+                    let runs_on = by_tries.last().unwrap().reason.is_none();
+                    assert_eq!(by_tries.len(), hot.tries as usize, "{place}");
+                    assert_eq!(runs_on, hot.caught_after_s.is_some(), "{place}");
                     println!(
                         "{place}: caught {:?} s, try {}, rough {:?} s; never firing, lines full after {:?} s",
                         hot.caught_after_s, hot.tries, hot.rough_s, bench.cranking_s

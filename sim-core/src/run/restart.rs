@@ -11,16 +11,11 @@
 //! assert!(found.caught_after_s.unwrap() < 2.0 && found.tries == 1);
 //! ```
 
-use super::action::Action;
 use super::engine::Engine;
-use super::options::{Options, RunFault, TICK_S};
+use super::options::{Options, RunFault};
+use super::start::{PAUSE_S, TRY_S};
 use crate::rig::keys::Setup;
 
-/// How long the starter is turned in a try at most, and rests after one (s). Source: common
-/// practice, no source: short tries with rests between.
-pub const TRY_S: f64 = 10.0;
-/// See [`TRY_S`].
-pub const RESTS_S: f64 = 10.0;
 /// An engine that caught is looked at for so long whether it runs on and is smooth (s).
 const LOOKED_S: f64 = 50.0;
 
@@ -41,8 +36,8 @@ pub struct Restart {
 
 /// Starts an engine that has stood, as a driver would, for at most so much cranking (s).
 ///
-/// Each try is the one of [`super::start::start`]: the key, the pump's run at key on, the starter.
-/// The first of them is that start.
+/// Each try is one of [`super::start::tries`], and the first of them is [`super::start::start`]:
+/// the key, the pump's run at key on, the starter, a rest.
 pub fn restart(setup: &Setup, cranks_s: f64) -> Result<Restart, RunFault> {
     let mut engine = Engine::standing(setup, Options::default());
     let mut found = Restart::default();
@@ -79,13 +74,7 @@ pub fn restart(setup: &Setup, cranks_s: f64) -> Result<Restart, RunFault> {
             }
         }
         cranked_s += caught_s.unwrap_or(TRY_S);
-        let time_s = engine.time_s();
-        let refused = |why| RunFault::Refused { time_s, why };
-        engine.apply(&Action::Starter(false)).map_err(refused)?;
-        engine.apply(&Action::KeyOff).map_err(refused)?;
-        for _ in 0..(RESTS_S / TICK_S).round() as u64 {
-            engine.tick()?;
-        }
+        engine.give_up(PAUSE_S)?;
     }
     Ok(found)
 }

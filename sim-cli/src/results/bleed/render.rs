@@ -5,7 +5,7 @@ use crate::cautions::BLEEDING;
 use crate::report::{Fit, Report, Table};
 use crate::text::{plain, turns};
 use sim_core::bleed::LONGEST_S;
-use sim_core::run::restart::TRY_S;
+use sim_core::run::start::TRY_S;
 use std::rc::Rc;
 
 /// The report of a bleeding.
