@@ -3,11 +3,14 @@
 
 use crate::support::*;
 use sim_core::bleed::{Bleed, BleedRequest, bleed};
+use sim_core::drive::{Drive, engine_demand};
 use sim_core::fuel::supply::CheckValve;
 use sim_core::parts::effects;
+use sim_core::relearn::{first_cells, relearn};
 use sim_core::rig::keys::Setup;
 use sim_core::run::restart::{Restart, restart};
 use sim_core::run::start::{flows_at_rest, start, tries};
+use sim_core::run::valves::release;
 use sim_core::run::{Action, Engine, Options};
 
 const BAR: f64 = 1e5;
@@ -185,5 +188,37 @@ fn bench_start_idle_and_parts_agree_where_they_touch() {
         let first_narrow = off.off.state().unwrap();
         assert_eq!(first_narrow.flows_at_rest, idle.flows_at_rest, "{rig}");
         assert!((first_narrow.system_pa - idle.system_pa).abs() < 0.02 * BAR, "{rig}");
+    }
+}
+
+/// Lines that are empty take the driver of `relearn` as many tries as `coldstart`.
+#[test]
+fn relearning_and_starting_need_the_same_tries_on_empty_lines() {
+    for rig in ["four", "six", "eight"] {
+        let keys = [("coolant_degc", 20.0), ("fuel_degc", 20.0)];
+        let setup = word(&word(&with(rig, &keys), "lines", "empty"), "trim", "on");
+        let most = tries(&setup, Options::default(), 8, 60.0).unwrap().len();
+        let asked = engine_demand(&setup, &Drive::urban(120.0));
+        let cells = first_cells(&setup, false, &asked);
+        let found = relearn(&setup, cells, &asked, (1, true), Options::default(), |_| {}).unwrap();
+        assert_eq!(found.starts[0].tries as usize, most, "{rig}");
+    }
+}
+
+/// Where nothing sprays no road runs: not the idle, not the run, not the release of the pedal, not
+/// the list of parts; where fuel sprays all do.
+#[test]
+fn a_pressure_that_opens_no_injector_stops_every_road() {
+    for rig in ["four", "six", "eight"] {
+        for (bar, runs) in [(2.5, false), (5.4, true)] {
+            let setup = with(rig, &[("system_pressure_bar", bar)]);
+            let place = format!("{rig} at {bar} bar");
+            assert_eq!(point(&setup).state().is_some(), runs, "{place}: the idle");
+            assert_eq!(Engine::new(&setup, Options::default()).is_ok(), runs, "{place}: the run");
+            let gap_m = setup.rig.parts().idle_valve.gap_m;
+            let caught = release(&setup, gap_m, 300.0, (0.0, 0.0)).is_ok_and(|found| found.caught);
+            assert_eq!(caught, runs, "{place}: the pedal let go");
+            assert_eq!(effects(&setup).is_some(), runs, "{place}: the parts");
+        }
     }
 }
