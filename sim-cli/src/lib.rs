@@ -27,6 +27,7 @@ mod program;
 mod progress;
 mod report;
 mod results;
+mod rounding;
 mod scenario;
 mod session;
 mod text;

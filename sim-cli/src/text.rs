@@ -1,5 +1,7 @@
 //! Sentences and numbers for people.
 
+use crate::rounding::Move;
+pub use crate::rounding::{fixed, signed};
 use sim_core::air::atmosphere::standard_pressure_pa;
 use sim_core::air::orifice::CRITICAL_RATIO;
 use sim_core::conditions::{IdleAir, Trim};
@@ -34,13 +36,6 @@ pub fn harmless(message: &str) -> String {
     format!("{start} [...] {end}")
 }
 
-/// A number with so many decimals, and no minus before a zero.
-pub fn fixed(value: f64, decimals: usize) -> String {
-    let text = format!("{value:.decimals$}");
-    let zero = text.chars().all(|c| matches!(c, '-' | '0' | '.'));
-    if zero { text.trim_start_matches('-').to_string() } else { text }
-}
-
 /// A value of a reading with its unit.
 pub fn with_unit(reading: &Reading, value: f64) -> String {
     format!("{value:.*} {}", reading.decimals, reading.unit.symbol()).trim_end().to_string()
@@ -50,12 +45,6 @@ pub fn with_unit(reading: &Reading, value: f64) -> String {
 pub fn idle_band() -> String {
     let (low, high) = IDLE_BAND_V;
     format!("{low}-{high} V")
-}
-
-/// The same with a plus before what is not below zero.
-pub fn signed(value: f64, decimals: usize) -> String {
-    let text = fixed(value, decimals);
-    if text.starts_with('-') { text } else { format!("+{text}") }
 }
 
 /// The words of a key's name, without its unit.
@@ -176,7 +165,7 @@ pub fn wrapped(text: &str, width: usize, indent: &str) -> String {
     lines + &line
 }
 
-/// Which way a reading went, in a word or two; none if not by as much as its last decimal.
+/// Which way a reading went, in a word or two; none if it is printed as it was.
 pub fn direction(
     reading: &Reading,
     before: Option<f64>,
@@ -188,8 +177,8 @@ pub fn direction(
         (None, _) => return Some("runs"),
         (_, None) => return Some("stalls"),
     };
-    let step = 0.5 * 10f64.powi(-(reading.decimals as i32));
-    if (after - before).abs() < step {
+    let steps = Move::of(reading, before, after).steps();
+    if steps == 0 {
         return None;
     }
     let [up, down] = match reading.name {
@@ -200,7 +189,7 @@ pub fn direction(
         "wanted_duty_percent" | "wanted_ma" => ["wants fuel added", "wants fuel taken"],
         _ => ["up", "down"],
     };
-    Some(if after > before { up } else { down })
+    Some(if steps > 0 { up } else { down })
 }
 
 /// What a change does, in sentences: the ones that matter. Of more than one, no one cause is
@@ -218,13 +207,16 @@ pub fn effect(
         (Some(_), None) => return vec!["The engine no longer runs.".into()],
     };
     let mut sentences = Vec::new();
-    let moved = is.lambda / was.lambda - 1.0;
-    sentences.push(if moved.abs() < 5e-4 {
-        format!("The mixture stays: lambda {:.3}.", is.lambda)
-    } else {
-        let word = if moved > 0.0 { "leaner" } else { "richer" };
-        format!("The mixture goes {word}: lambda {:.3} becomes {:.3}.", was.lambda, is.lambda)
-    });
+    sentences.extend(Move::between("lambda", was, is).map(|lambda| {
+        let [from, to] = lambda.texts();
+        match lambda.steps() {
+            0 => format!("The mixture stays: lambda {to}."),
+            steps => {
+                let word = if steps > 0 { "leaner" } else { "richer" };
+                format!("The mixture goes {word}: lambda {from} becomes {to}.")
+            }
+        }
+    }));
     sentences.push(trim_sentence(was, is, changed));
     sentences.push(voltage_sentence(was, is, setup, changed, changes));
     if before.zone() != after.zone() {
@@ -246,15 +238,6 @@ pub fn effect(
 
 /// What the controller does or would do about it.
 fn trim_sentence(was: &State, is: &State, changed: &Setup) -> String {
-    let added = |share: f64| {
-        let word = if share >= 0.0 { "adding" } else { "taking away" };
-        match format!("{:.0}", 100.0 * share.abs()).as_str() {
-            "0" => "its middle".into(),
-            percent => format!("{word} {percent} % fuel"),
-        }
-    };
-    let percent = |share: f64| format!("{:.0} %", 100.0 * share);
-    let duties = format!("duty {} becomes {}", percent(was.duty), percent(is.duty));
     if changed.conditions.actuator_a.is_some() {
         return "The current is forced: the controller cannot answer.".into();
     }
@@ -265,50 +248,73 @@ fn trim_sentence(was: &State, is: &State, changed: &Setup) -> String {
             Unit::Celsius.from_si(from_k)
         );
     }
-    match (changed.conditions.trim, is.wanted_duty) {
-        (Trim::On, _) if is.duty <= 0.0 || is.duty >= 1.0 => {
-            format!(
-                "The trim is at its limit, {}: {duties}, and cannot do more.",
-                added(is.trim_fuel)
-            )
-        }
-        (Trim::On, _) => {
-            // By how much it moves, and where it then stands.
-            let moved = (1.0 + is.trim_fuel) / (1.0 + was.trim_fuel) - 1.0;
-            let stands = added(is.trim_fuel);
-            match (100.0 * moved).abs() >= 0.5 {
-                true => {
-                    format!(
-                        "The trim answers by {}: {duties}; it now stands at {stands}.",
-                        added(moved)
-                    )
-                }
-                false if percent(was.duty) == percent(is.duty) => {
-                    format!("The trim need not answer: duty {}.", percent(is.duty))
-                }
-                false => format!("The trim hardly answers: {duties}; it stands at {stands}."),
-            }
-        }
-        (Trim::Off, Some(wanted)) if wanted <= 0.0 || wanted >= 1.0 => {
-            format!(
-                "With the trim off the duty stays; to bring lambda to 1 the controller would go to its limit, {}.",
-                percent(wanted)
-            )
-        }
-        (Trim::Off, Some(wanted)) => format!(
-            "With the trim off the duty stays; to bring lambda to 1 the controller would go to {}.",
-            percent(wanted)
-        ),
-        (Trim::Off, None) => {
-            "There is no running point at lambda 1 for the controller to aim at.".into()
-        }
+    match changed.conditions.trim {
+        Trim::On => trim_answers(was, is),
+        Trim::Off => trim_would_answer(was, is),
     }
 }
+
+/// Fuel added or taken away (%), in words.
+fn added(percent: f64) -> String {
+    let word = if percent > 0.0 { "adding" } else { "taking away" };
+    match percent {
+        0.0 => "its middle".into(),
+        percent => format!("{word} {:.1} % fuel", percent.abs()),
+    }
+}
+
+/// What the trim does: by how much it moves, and where it then stands.
+fn trim_answers(was: &State, is: &State) -> String {
+    let moves = Move::between("duty_percent", was, is);
+    let Some((duty, fuel)) = moves.zip(Move::between("trim_fuel_percent", was, is)) else {
+        return "The trim answers.".into();
+    };
+    let [from, to] = duty.texts();
+    let duties = format!("duty {from} % becomes {to} %");
+    let stands = added(fuel.after());
+    if at_its_limit(duty.after()) {
+        return format!("The trim is at its limit, {stands}: {duties}, and cannot do more.");
+    }
+    match fuel.by() {
+        by if by.abs() >= LITTLE_FUEL_PERCENT => {
+            format!("The trim answers by {}: {duties}; it now stands at {stands}.", added(by))
+        }
+        _ if duty.steps() == 0 => format!("The trim need not answer: duty {to} %."),
+        _ => format!("The trim hardly answers: {duties}; it stands at {stands}."),
+    }
+}
+
+/// What the controller would do if it were let.
+fn trim_would_answer(was: &State, is: &State) -> String {
+    let reading = Reading::find("wanted_duty_percent");
+    let Some((reading, wanted)) = reading.and_then(|r| Some((r, r.value(is)?))) else {
+        return "There is no running point at lambda 1 for the controller to aim at.".into();
+    };
+    let wanted = Move::of(reading, reading.value(was).unwrap_or(wanted), wanted);
+    let [_, to] = wanted.texts();
+    match at_its_limit(wanted.after()) {
+        true => format!(
+            "With the trim off the duty stays; to bring lambda to 1 the controller would want {to} %: there it is at its limit."
+        ),
+        false => format!(
+            "With the trim off the duty stays; to bring lambda to 1 the controller would go to {to} %."
+        ),
+    }
+}
+
+/// Whether a duty (%) has reached an end of its range.
+pub fn at_its_limit(duty_percent: f64) -> bool {
+    duty_percent <= 0.0 || duty_percent >= 100.0
+}
+
+/// Fuel that the trim moves by and is hardly called an answer (%).
+const LITTLE_FUEL_PERCENT: f64 = 0.5;
 
 /// A change of the metered air that moves the voltage by less than a millivolt or two (kg/h).
 const LITTLE_AIR_KG_H: f64 = 0.05;
 
-/// Why the airflow potentiometer moves, or does not.
+/// Why the airflow potentiometer moves, or does not. Volts, air and speed move by what their
+/// rows of the table say.
 fn voltage_sentence(
     was: &State,
     is: &State,
@@ -316,32 +322,44 @@ fn voltage_sentence(
     changed: &Setup,
     changes: usize,
 ) -> String {
-    let by = 1e3 * (is.potentiometer_v - was.potentiometer_v);
-    let rpm = Unit::Rpm.from_si(is.speed_rad_s - was.speed_rad_s);
-    let metered = Unit::KilogramPerHour.from_si(is.metered_kg_s - was.metered_kg_s);
+    let moves = |name: &str| Move::between(name, was, is).map_or(0.0, |moved| moved.by());
+    let by_v = moves("potentiometer_v");
+    let metered = Move::between("metered_air_kg_h", was, is);
+    let air_kg_h = metered.map_or(0.0, |moved| moved.by());
     let fixed = changed.conditions.idle_air == IdleAir::Fixed && changed.conditions.throttle == 0.0;
     let ambient = standard_pressure_pa(changed.conditions.altitude_m);
     let choked = is.manifold_pa < CRITICAL_RATIO * ambient;
-    if by.abs() < 0.5 && fixed && choked {
+    if by_v == 0.0 && fixed && choked {
+        let speed = moves("speed_rpm");
         return format!(
-            "The voltage does not move because the idle air is fixed and choked; the speed tells instead, by {rpm:+.0} rpm."
+            "The voltage does not move because the idle air is fixed and choked; the speed tells instead, by {speed:+.0} rpm."
         );
     }
-    if by.abs() < 0.5 {
+    if by_v == 0.0 && air_kg_h.abs() < LITTLE_AIR_KG_H {
         return "The voltage stays: the plate meters as much air as before.".into();
     }
-    let word = if by > 0.0 { "rises" } else { "falls" };
+    if by_v == 0.0 {
+        return "The voltage stays.".into();
+    }
+    let word = if by_v > 0.0 { "rises" } else { "falls" };
+    let volts = format!("The voltage {word} by {}", millivolts(by_v.abs()));
     if changes > 1 {
-        return format!("The voltage {word} by {:.0} mV.", by.abs());
+        return format!("{volts}.");
     }
     let shift = changed.conditions.housing_shift_m - setup.conditions.housing_shift_m;
-    let why = if shift != 0.0 && metered.abs() < LITTLE_AIR_KG_H {
+    let why = if shift != 0.0 && air_kg_h.abs() < LITTLE_AIR_KG_H {
         "because the housing was turned".to_string()
-    } else if metered * by > 0.0 && metered.abs() >= LITTLE_AIR_KG_H {
-        let more = if metered > 0.0 { "more" } else { "less" };
-        format!("because {:.2} kg/h {more} air passes the plate", metered.abs())
+    } else if air_kg_h * by_v > 0.0 && air_kg_h.abs() >= LITTLE_AIR_KG_H {
+        let more = if air_kg_h > 0.0 { "more" } else { "less" };
+        let kg_h = metered.map_or_else(String::new, |moved| moved.distance());
+        format!("because {kg_h} kg/h {more} air passes the plate")
     } else {
         "because the plate floats at another height for its air".to_string()
     };
-    format!("The voltage {word} by {:.0} mV {why}.", by.abs())
+    format!("{volts} {why}.")
+}
+
+/// Volts as a table gives them, in millivolts.
+fn millivolts(volts: f64) -> String {
+    format!("{:.0} mV", 1e3 * volts)
 }

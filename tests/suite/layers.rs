@@ -187,7 +187,8 @@ const SIM_CORE: Layers = &[
 /// The layers of sim-cli. `program` alone knows the list of commands; commands know nothing of
 /// each other.
 const SIM_CLI: Layers = &[
-    ("text", &[]),
+    ("rounding", &[]),
+    ("text", &["rounding"]),
     ("error", &["text"]),
     ("drawing", &["error", "text"]),
     ("bench_page", &[]),
@@ -200,7 +201,7 @@ const SIM_CLI: Layers = &[
     ("scenario", &["error", "failures", "files", "options", "text"]),
     ("report", &["cautions", "drawing", "scenario", "text"]),
     ("args", &["drawing", "error", "report"]),
-    ("results", &["bench_page", "by_name", "cautions", "report", "scenario", "text"]),
+    ("results", &["bench_page", "by_name", "cautions", "report", "rounding", "scenario", "text"]),
     ("chart", &["drawing", "results", "text"]),
     ("progress", &[]),
     ("command", &["error", "options", "progress", "report"]),

@@ -51,7 +51,7 @@ fn run(matches: &ArgMatches, _: &mut Context<'_, '_>) -> Result<Report, Error> {
     if let Some(housing) = &housing {
         sentences.insert(0, housing.sentence());
     }
-    sentences.extend(shares.sentences());
+    sentences.extend(shares.sentences(&pair));
     sentences.extend(supply::low_pressure(&after));
     sentences.extend(supply::weaker_pump(&scenario.setup, &after, pair.after.state()));
     let prediction = Rc::new(Prediction {

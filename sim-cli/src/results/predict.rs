@@ -2,6 +2,7 @@
 
 use crate::cautions::{MISFIRE, MISFIRES, PETROL, of_setups};
 use crate::report::{Field, Fit, Found, Report, Table};
+use crate::rounding::{Move, shared_out, signed};
 use crate::results::point::{PointRecord, short_readings, value_at};
 use crate::scenario::{AT_REST, Scenario};
 use crate::text::{direction, fixed, hunting, plain};
@@ -81,12 +82,16 @@ impl Housing {
     /// What the housing needs, in a sentence.
     pub fn sentence(&self) -> String {
         let Housing { asked_v, before_v, turn_mm, turn_degrees, .. } = self;
-        let by_v = asked_v - before_v;
-        let more = if by_v < 0.0 { "less" } else { "more" };
+        let volts = Reading::find("potentiometer_v").map(|volts| Move::of(volts, *before_v, *asked_v));
+        let Some(volts) = volts.filter(|volts| volts.steps() != 0) else {
+            return "The warm idle shows that voltage already: leave the housing where it is.".into();
+        };
+        let [before, _] = volts.texts();
+        let more = if volts.steps() < 0 { "less" } else { "more" };
         let way = if *turn_mm < 0.0 { "lowers" } else { "raises" };
         format!(
-            "The warm idle shows {before_v:.2} V and needs {:.2} V {more}: turn the housing so that it {way} the voltage, by {:.2} degrees about the lever's axis ({:.2} mm of plate height). Read the meter while you turn. Turn nothing else.",
-            by_v.abs(),
+            "The warm idle shows {before} V and needs {} V {more}: turn the housing so that it {way} the voltage, by {:.2} degrees about the lever's axis ({:.2} mm of plate height). Read the meter while you turn. Turn nothing else.",
+            volts.distance(),
             turn_degrees.abs(),
             turn_mm.abs()
         )
@@ -124,9 +129,6 @@ pub struct Share {
     pub lambda: f64,
 }
 
-/// One of a share's numbers.
-type ShareOf = fn(&Share) -> f64;
-
 /// The readings that are shared out.
 const SHARED: [&str; 3] = ["potentiometer_v", "duty_percent", "lambda"];
 
@@ -159,34 +161,57 @@ impl Shares {
         Shares { of: shares(count, readings).map(told), count }
     }
 
+    /// The shares as they are printed: of each reading they sum up to its printed difference.
+    pub fn printed(&self, pair: &Pair) -> Vec<Share> {
+        let of = self.of.as_deref().unwrap_or_default();
+        let column = |name: &str, get: fn(&Share) -> f64| {
+            let parts: Vec<f64> = of.iter().map(get).collect();
+            let moved = pair.moved(name);
+            let decimals = Reading::find(name).map_or(0, |reading| reading.decimals);
+            moved.map_or(parts.clone(), |moved| shared_out(&parts, moved.by(), decimals))
+        };
+        let volts = column(SHARED[0], |share| share.potentiometer_v);
+        let duty = column(SHARED[1], |share| share.duty_percent);
+        let lambda = column(SHARED[2], |share| share.lambda);
+        let each = of.iter().enumerate().map(|(i, share)| Share {
+            change: share.change.clone(),
+            words: share.words.clone(),
+            potentiometer_v: volts[i],
+            duty_percent: duty[i],
+            lambda: lambda[i],
+        });
+        each.collect()
+    }
+
     /// A sentence for each reading that the changes move: what each has in it. A share that
     /// does not show is left out.
-    pub fn sentences(&self) -> Vec<String> {
-        let Some(of) = &self.of else {
+    pub fn sentences(&self, pair: &Pair) -> Vec<String> {
+        if self.of.is_none() {
             return match self.count {
                 0 | 1 => Vec::new(),
                 _ => vec!["Each change's share cannot be told: the engine does not run with some of them alone, or there are too many.".into()],
             };
-        };
-        let readings: [(&str, f64, usize, &str, ShareOf); 3] = [
-            ("lambda", 1.0, 3, "", |share| share.lambda),
-            ("voltage", 1e3, 0, " mV", |share| share.potentiometer_v),
-            ("duty", 1.0, 0, " points", |share| share.duty_percent),
-        ];
-        let told = |(name, scale, decimals, unit, get): (_, f64, usize, _, ShareOf)| {
-            let shown = |value: f64| {
-                let text = format!("{:+.decimals$}", scale * value);
-                text.chars().any(|c| c.is_ascii_digit() && c != '0').then_some(text)
-            };
-            let each: Vec<String> = of
+        }
+        let printed = self.printed(pair);
+        let told = |reading: &str, name: &str, (scale, decimals, unit): (f64, usize, &str), get: fn(&Share) -> f64| {
+            let each: Vec<String> = printed
                 .iter()
-                .filter_map(|share| Some(format!("{} {}", share.words, shown(get(share))?)))
+                .filter(|share| get(share) != 0.0)
+                .map(|share| format!("{} {}", share.words, signed(scale * get(share), decimals)))
                 .collect();
-            let sum = shown(of.iter().map(get).sum()).unwrap_or("0".into());
+            let whole = match pair.moved(reading)?.by() {
+                0.0 => "0".to_string(),
+                by => signed(scale * by, decimals),
+            };
             (!each.is_empty())
-                .then(|| format!("Shares of the {name}, {sum}{unit}: {}.", each.join("; ")))
+                .then(|| format!("Shares of the {name}, {whole}{unit}: {}.", each.join("; ")))
         };
-        readings.into_iter().filter_map(told).collect()
+        let sentences = [
+            told("lambda", "lambda", (1.0, 3, ""), |share| share.lambda),
+            told("potentiometer_v", "voltage", (1e3, 0, " mV"), |share| share.potentiometer_v),
+            told("duty_percent", "duty", (1.0, 0, " points"), |share| share.duty_percent),
+        ];
+        sentences.into_iter().flatten().collect()
     }
 }
 
@@ -211,6 +236,13 @@ impl Pair {
     /// A reading before and after, where the engine runs.
     pub fn values(&self, reading: &Reading) -> (Option<f64>, Option<f64>) {
         (value_at(&self.before, reading), value_at(&self.after, reading))
+    }
+
+    /// How far a reading moves, as it is printed, where the engine runs before and after.
+    pub fn moved(&self, name: &str) -> Option<Move> {
+        let reading = Reading::find(name)?;
+        let (before, after) = self.values(reading);
+        before.zip(after).map(|(before, after)| Move::of(reading, before, after))
     }
 
     /// Which way a reading went. One that means nothing on an engine that runs, as the
@@ -277,15 +309,10 @@ fn table(pair: &Pair) -> Table {
     let shown = || READINGS.iter().filter(|reading| reading.name != "residual");
     let rows = shown().map(|reading| {
         let (before, after) = pair.values(reading);
-        let step = 10f64.powi(reading.decimals as i32);
-        let text = |value| fixed(value, reading.decimals);
-        let shown = |value: Option<f64>| value.map_or("-".to_string(), text);
-        let rounded = |value: Option<f64>| text(value?).parse::<f64>().ok();
-        // Of the numbers as they stand there: whoever takes one from the other finds it.
-        // Adding 0 makes of a minus zero a plain one.
-        let difference = rounded(before).zip(rounded(after)).map(|(before, after)| {
-            format!("{:+.*}", reading.decimals, ((after - before) * step).round() / step + 0.0)
-        });
+        let shown = |value: Option<f64>| {
+            value.map_or("-".to_string(), |value| fixed(value, reading.decimals))
+        };
+        let difference = pair.moved(reading.name).map(|moved| moved.difference());
         let word = pair.direction(reading).unwrap_or_default();
         [
             reading.label.to_string(),
@@ -310,7 +337,7 @@ fn table(pair: &Pair) -> Table {
 static SHARES: &[Field<Share>] = &[
     Field::new("change", "change", "", 0, |share| share.words.clone().into()),
     Field::new("potentiometer_v", "potentiometer", "V", 3, |share| share.potentiometer_v.into()),
-    Field::new("duty_percent", "duty", "%", 1, |share| share.duty_percent.into()),
+    Field::new("duty_percent", "duty", "%", 0, |share| share.duty_percent.into()),
     Field::new("lambda", "lambda", "", 3, |share| share.lambda.into()),
 ];
 
@@ -338,12 +365,12 @@ pub fn report(prediction: &Rc<Prediction>) -> Report {
     for sentence in &prediction.sentences {
         report.say(format!("  {sentence}"));
     }
-    if let Some(shares) = prediction.shares.of.as_ref().filter(|_| prediction.shares.count > 1) {
+    if prediction.shares.of.is_some() && prediction.shares.count > 1 {
         report.in_full(|report| {
             report.heading("Each change's share");
-            report.table(Table::of(SHARES, shares));
+            report.table(Table::of(SHARES, &prediction.shares.printed(&prediction.pair)));
         });
-        report.note("The changes can be made in any order. A share is what its change adds, as a mean over all orders (Shapley 1953). The shares add up to the difference.");
+        report.note("The changes can be made in any order. A share is what its change adds, as a mean over all orders (Shapley 1953). The shares add up to the difference; their last digits are rounded so that they do in print, too.");
     }
     report.table(prediction.table());
     if let Some(fast) = &prediction.fast {
