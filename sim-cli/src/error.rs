@@ -15,6 +15,8 @@ use std::io;
 pub struct Error {
     code: u8,
     sentence: String,
+    /// Whether `--force` would do what was asked for.
+    forceable: bool,
 }
 
 impl Display for Error {
@@ -35,7 +37,7 @@ impl Error {
     }
 
     fn of(code: u8, sentence: impl Display) -> Error {
-        Error { code, sentence: sentence.to_string() }
+        Error { code, sentence: sentence.to_string(), forceable: false }
     }
 
     /// Wrong usage.
@@ -60,7 +62,12 @@ impl Error {
 
     /// A place where something is already.
     pub fn exists(path: impl Display) -> Error {
-        Error::place(path, "exists; --force replaces it")
+        Error { forceable: true, ..Error::place(path, "exists; --force replaces it") }
+    }
+
+    /// Whether the same with `--force` would do what was asked for.
+    pub fn is_forceable(&self) -> bool {
+        self.forceable
     }
 
     /// A place that could not be written.

@@ -89,7 +89,9 @@ pub fn shared_out(parts: &[f64], whole: f64, decimals: usize) -> Vec<f64> {
     let mut steps: Vec<i64> = scaled.iter().map(|part| part.floor() as i64).collect();
     let missing = (whole * scale(decimals)).round() as i64 - steps.iter().sum::<i64>();
     let mut order: Vec<usize> = (0..parts.len()).collect();
-    order.sort_by(|a, b| (scaled[*b] - scaled[*b].floor()).total_cmp(&(scaled[*a] - scaled[*a].floor())));
+    order.sort_by(|a, b| {
+        (scaled[*b] - scaled[*b].floor()).total_cmp(&(scaled[*a] - scaled[*a].floor()))
+    });
     for i in order.into_iter().cycle().take(missing.max(0) as usize) {
         steps[i] += 1;
     }

@@ -31,9 +31,21 @@ pub fn run(args: &[OsString], out: &mut dyn Write, err: &mut (dyn Write + Send))
     let Some((name, matches)) = matches.subcommand() else { return 2 };
     let done = Quarterturn.command(name).map_or(Ok(0), |command| job(command, matches, out, err));
     done.unwrap_or_else(|error| {
-        let _ = writeln!(err, "quarterturn {name}: {}", harmless(&error.to_string()));
+        let again = if error.is_forceable() { forced(args) } else { String::new() };
+        let _ = writeln!(err, "quarterturn {name}: {}{again}", harmless(&error.to_string()));
         error.code()
     })
+}
+
+/// The same command with `--force`, to be typed.
+fn forced(args: &[OsString]) -> String {
+    let bare = |c: char| c.is_alphanumeric() || "-_./=+,:@%~".contains(c);
+    let typed = |word: &OsString| match word.to_str() {
+        Some(word) if !word.is_empty() && word.chars().all(bare) => word.to_string(),
+        _ => format!("'{}'", word.to_string_lossy().replace('\'', "'\\''")),
+    };
+    let words: Vec<String> = args.iter().skip(1).map(typed).collect();
+    harmless(&format!(": quarterturn {} --force", words.join(" ")))
 }
 
 /// Our own short form of a usage error: what is wrong and where help is.

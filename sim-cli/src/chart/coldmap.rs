@@ -25,7 +25,7 @@ const REGIONS: [(&str, Colour); 5] = [
 ];
 
 /// The words over the dashed line.
-const STATIC: &str = "static setting";
+const STATIC: &str = "0: as the rig stands";
 
 /// Draws a map.
 pub fn picture(map: &ColdMap) -> Picture {

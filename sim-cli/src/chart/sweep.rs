@@ -68,8 +68,7 @@ fn subtitle(sweep: &Sweep, bands: &[Band], x: &Axis) -> String {
     }
     let shown = |turns: f64| turns > x.low && turns < x.high;
     if sweep.spread.is_some_and(|s| shown(s.middle.0) || shown(s.middle.1)) {
-        subtitle +=
-            "; violet between dots: the middle over flame laws, roughness and what makes it";
+        subtitle += "; violet between dots: where the middle can lie under other laws of flame and roughness";
     }
     // On a slide the red line tells it, where there is one.
     if sweep.hazard < x.high && (Theme::now() == Theme::Print || sweep.hazard < x.low) {
@@ -251,11 +250,7 @@ impl Markers {
         let solid = Stroke { colour: INK, width: 1.4, dash: None };
         let dash = |dash, gap| Stroke { dash: Some((dash, gap)), ..solid };
         let marks = [
-            (
-                Some(0.0),
-                ["0: the screw as the rig stands".into(), "0".into(), "0".into()],
-                dash(2.0, 3.0),
-            ),
+            (Some(0.0), ["0: as the rig stands".into(), "0".into(), "0".into()], dash(2.0, 3.0)),
             (
                 aim,
                 [

@@ -256,6 +256,7 @@ impl Column {
 fn short_label(reading: &Reading) -> &'static str {
     match reading.name {
         "cov_percent" => "rough",
+        "duty_percent" => "duty",
         "potentiometer_v" => "pot.",
         "actuator_ma" => "current",
         "wanted_duty_percent" => "wanted",

@@ -158,10 +158,23 @@ pub fn report(found: &Rc<RuleCounts>) -> Report {
 fn render(report: &mut Report, found: &RuleCounts, zones: &SmoothZones) {
     let RuleCounts { drawn, rest_mm, .. } = found;
     report.heading(format!(
-        "{drawn} relatives of {}, plates resting within {rest_mm} mm: {} idle, {} have both edges",
+        "{drawn} relatives of {}, plates resting within {rest_mm} mm: {} idle, {} go rough both lean and rich",
         found.scenario.file.name, zones.idle, zones.with_edges
     ));
     report.table(found.table().short_columns(&["holds_percent", "verdict", "rule"]));
+    let named: Vec<&str> = flame_words()
+        .filter(|law| found.rules.iter().any(|rule| rule.verdict.contains(law)))
+        .collect();
+    if !named.is_empty() {
+        report.in_short(|report| {
+            report.say(format!(
+                "{}: {} of how fast the flame burns (`--all`: all {}).",
+                named.join(", "),
+                if named.len() > 1 { "other laws" } else { "another law" },
+                flame_words().count()
+            ));
+        });
+    }
     let [low, mid, high] = zones.middle_minus_lambda_one_turns;
     let [narrow, usual, wide] = zones.width_turns;
     report.note(format!(
@@ -177,7 +190,8 @@ fn render(report: &mut Report, found: &RuleCounts, zones: &SmoothZones) {
         "Each rig burns by one of {} flame laws, drawn at random. `holds` counts all rigs, the columns behind it those of each law. A rule holds where each law gives it {HOLDS_FROM:.0} %, and fails below {FAILS_BELOW:.0} % of all rigs (our own bounds).",
         flame_words().count()
     ));
-    report.note("Rules about the middle and the edges are counted on rigs with both edges: one without an edge has no middle.");
+    report.note("Flame laws say how fast the flame burns over lambda. gasoline and iso-octane: fitted to measured flames of these fuels. gulder: another published fit, slow when rich. flat-rich: our own, stays fast when rich.");
+    report.note("Rules about the middle and the edges are counted on rigs that go rough both lean and rich: one without an edge has no middle. A share of 100 % is that of the rigs drawn, not of every engine: a law that is not among these, or a part that is worn, can break the rule.");
     report.note(format!(
         "What makes an idle rough is not known for certain. So the rigs share {} sets of mechanisms among them ({}), all as rough at lambda 1. `--format json` has the shares for each.",
         MECHANISMS.len(),

@@ -2,6 +2,7 @@
 
 use crate::cautions::STANDING;
 use crate::report::{Column, Found, Report, Table};
+use crate::rounding::rounded;
 use crate::scenario::Scenario;
 use crate::text::{turns as signed, turns_typed};
 use serde::Serialize;
@@ -123,8 +124,15 @@ impl Running {
                 state.lambda,
                 100.0 * state.cov
             ),
-            (None, Some(why)) => format!("stalled: {}", why),
-            (None, None) => "stalled".into(),
+            (None, _) => "does not run".into(),
+        }
+    }
+
+    /// The same as what comes of a setting.
+    fn fate(&self) -> String {
+        match self.point.stall() {
+            Some(why) => format!("it does not run: {why}"),
+            None => format!("it will run {}", self.words()),
         }
     }
 }
@@ -150,10 +158,10 @@ pub fn report(setting: &Rc<StaticSetting>) -> Report {
     let mut report = Report::of("flowstart", setting.clone());
     let back_off = turns_typed(setting.back_off_turns);
     report.heading(format!(
-        "Fuel just flows at {} turn; {back_off} turn back puts the screw at {} turn: it will run {}",
+        "Fuel just flows at {} turn; {back_off} turn back puts the screw at {} turn: {}",
         signed(setting.flow_start_turns),
         signed(setting.setting_turns),
-        setting.after.words()
+        setting.after.fate()
     ));
     report.say(setting.scenario.words());
     if setting.hazard {
@@ -169,13 +177,16 @@ pub fn report(setting: &Rc<StaticSetting>) -> Report {
         "  play to the touch     {:5.2} mm  from rest until the lever meets the plunger",
         setting.felt_play_mm
     ));
+    let [flows, drop] =
+        [setting.flow_start_turns, setting.threshold_turns].map(|turns| rounded(turns, 3));
     report.say(format!(
-        "  the first drop is worth {:.3} turn{}",
-        setting.threshold_turns,
-        setting.stream_turns.map_or(String::new(), |stream| format!(
-            "; a stream of 1 ml/min sets it {stream:.3} turn richer"
-        ))
+        "  the slits begin to open at {} turn; the first drop shows {:.3} turn further",
+        signed(flows - drop),
+        drop
     ));
+    if let Some(stream) = setting.stream_turns {
+        report.say(format!("  waiting for a stream of 1 ml/min sets it {stream:.3} turn richer"));
+    }
     report.heading("The same rule with the plate resting higher or lower");
     for AtRestHeight { offset_mm, after } in &setting.rest_height {
         let word = if *offset_mm > 0.0 { "higher" } else { "lower" };

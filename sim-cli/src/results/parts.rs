@@ -3,6 +3,7 @@
 use crate::by_name::ByName;
 use crate::cautions::{PETROL, of_setups};
 use crate::report::{Cell, Column, Fit, Found, Report, Table};
+use crate::results::point::DUTY_NOTE;
 use crate::scenario::{AT_REST, Scenario};
 use serde::{Serialize, Serializer};
 use sim_core::parts::{CALLS_FOR, Effect, Repair};
@@ -215,6 +216,7 @@ pub fn report(found: &Rc<PartsEffects>) -> Report {
     let Thresholds { duty_points, potentiometer_v, static_setting_turns } =
         found.calls_for_a_setting_beyond;
     report.note(format!("A new setting is called for where the renewed part moves the duty by more than {duty_points:.0} points, the potentiometer by {:.0} mV or the static setting by 1/{:.0} turn. These limits, and how far a new part differs from the old, are our own. That some repairs call for a setting is common practice, no source. The altitude and exhaust-temperature sensors act where one is fitted, the second in runs and starts only. What a failed sensor does on the road: `quarterturn consequences --of SENSOR=MODE`.", 1e3 * potentiometer_v, 1.0 / static_setting_turns));
+    report.note(DUTY_NOTE);
     report.cautions = of_setups(&[&found.scenario.setup], &[PETROL]);
     report
 }

@@ -8,6 +8,9 @@ use sim_core::engine::roughness::RoughBy;
 use sim_core::point::{Outcome, Point, READINGS, Reading, Stall, WORKSHOP_READINGS};
 use sim_core::units::Unit;
 
+/// Which way the duty goes, for notes.
+pub const DUTY_NOTE: &str = "Duty above 50 %: the controller adds fuel, the mechanical mixture is lean. Below 50 % it takes fuel away. A meter whose clips are swapped, and a controller that counts the other way, show 100 minus this.";
+
 /// A point as the JSON object it is everywhere.
 pub struct PointRecord<'a>(pub &'a Point);
 

@@ -2,12 +2,13 @@
 
 use crate::cautions::{MISFIRE, MISFIRES, PETROL, of_setups};
 use crate::report::{Field, Fit, Found, Report, Table};
+use crate::results::point::{DUTY_NOTE, PointRecord, short_readings, value_at};
 use crate::rounding::{Move, shared_out, signed};
-use crate::results::point::{PointRecord, short_readings, value_at};
 use crate::scenario::{AT_REST, Scenario};
 use crate::text::{direction, fixed, hunting, plain};
 use serde::ser::SerializeMap;
 use serde::{Serialize, Serializer};
+use sim_core::conditions::Trim;
 use sim_core::housing::HousingTurn;
 use sim_core::point::{Point, READINGS, Reading};
 use sim_core::rig::keys::Setup;
@@ -82,9 +83,11 @@ impl Housing {
     /// What the housing needs, in a sentence.
     pub fn sentence(&self) -> String {
         let Housing { asked_v, before_v, turn_mm, turn_degrees, .. } = self;
-        let volts = Reading::find("potentiometer_v").map(|volts| Move::of(volts, *before_v, *asked_v));
+        let volts =
+            Reading::find("potentiometer_v").map(|volts| Move::of(volts, *before_v, *asked_v));
         let Some(volts) = volts.filter(|volts| volts.steps() != 0) else {
-            return "The warm idle shows that voltage already: leave the housing where it is.".into();
+            return "The warm idle shows that voltage already: leave the housing where it is."
+                .into();
         };
         let [before, _] = volts.texts();
         let more = if volts.steps() < 0 { "less" } else { "more" };
@@ -193,7 +196,10 @@ impl Shares {
             };
         }
         let printed = self.printed(pair);
-        let told = |reading: &str, name: &str, (scale, decimals, unit): (f64, usize, &str), get: fn(&Share) -> f64| {
+        let told = |reading: &str,
+                    name: &str,
+                    (scale, decimals, unit): (f64, usize, &str),
+                    get: fn(&Share) -> f64| {
             let each: Vec<String> = printed
                 .iter()
                 .filter(|share| get(share) != 0.0)
@@ -355,6 +361,30 @@ fn stands_in_the_cold(before: &Setup, after: &Setup) -> Option<String> {
     })
 }
 
+/// Duty that is called the middle of the trim (points).
+const MIDDLE_POINTS: f64 = 3.0;
+
+/// Why the duty does not start at 50 % with the trim on.
+fn starts_off_the_middle(before: &Setup, pair: &Pair) -> Option<String> {
+    let duty = pair.moved("duty_percent")?;
+    let [from, _] = duty.texts();
+    let off = from.parse::<f64>().ok()? - 50.0;
+    let on = before.conditions.trim == Trim::On && before.conditions.actuator_a.is_none();
+    let (side, does) = if off < 0.0 { ("rich", "takes fuel away") } else { ("lean", "adds fuel") };
+    (on && off.abs() > MIDDLE_POINTS).then(|| {
+        format!("Duty {from} % before: by itself this engine is {side}, so the trim {does}.")
+    })
+}
+
+/// Why CO falls by more than the share of the cycles that are lost.
+fn lost_cycles_thin(before: &Setup, after: &Setup, pair: &Pair) -> Option<String> {
+    let more = after.conditions.misfire > before.conditions.misfire;
+    let falls = pair.moved("co_percent")?.steps() < 0;
+    (more && falls).then(|| {
+        "CO falls by more than the lost cycles' share: their air thins dry gas more, as it holds no water, and the mixture has moved, too.".to_string()
+    })
+}
+
 /// The report of a prediction.
 pub fn report(prediction: &Rc<Prediction>) -> Report {
     let mut report = Report::of("predict", prediction.clone());
@@ -400,7 +430,14 @@ pub fn report(prediction: &Rc<Prediction>) -> Report {
     {
         report.note_always("This rig has an altitude sensor. Its correction belongs to the running controller and is not in this point: take `run`.");
     }
-    report.note("Duty above 50 %: the controller adds fuel, the mechanical mixture is lean. A meter whose clips are swapped, and a controller that counts the other way, show 100 minus this. Gas is before the catalyst.");
+    report.note(DUTY_NOTE);
+    report.note("Gas is before the catalyst.");
+    if let Some(note) = starts_off_the_middle(before, &prediction.pair) {
+        report.note_always(note);
+    }
+    if let Some(note) = lost_cycles_thin(before, after, &prediction.pair) {
+        report.note_always(note);
+    }
     let (was, is) = (before.rig.parts(), after.rig.parts());
     let mut found = Vec::new();
     if was.pressures.system_pa != is.pressures.system_pa || was.slits != is.slits {

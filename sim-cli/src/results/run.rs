@@ -5,9 +5,9 @@ mod dwells;
 mod waits;
 
 use crate::by_name::ByName;
-use crate::cautions::of_setups;
+use crate::cautions::{MISFIRE, MISFIRES, of_setups};
 use crate::report::{Column, Fit, Found, Report, Show, Table};
-use crate::results::point::point_value;
+use crate::results::point::{DUTY_NOTE, point_value};
 use crate::results::procedure::{ProcedureRecord, action_words};
 use crate::results::trace::{Trace, trace_columns};
 use crate::scenario::Scenario;
@@ -142,6 +142,28 @@ impl Run {
         last
     }
 
+    /// What was met on the way and what it ended with, then what [`Run::finding`] says.
+    fn headline(&self) -> String {
+        let finding = self.finding();
+        let dwells = &self.record.dwells;
+        let runs = self.record.no_start.is_none() && self.record.stalled_at_s.is_none();
+        let rest = finding.strip_prefix(&format!("{}: ", self.procedure.name));
+        let Some(rest) = rest.filter(|_| runs && self.record.last.is_some()) else {
+            return finding;
+        };
+        let name = &self.procedure.name;
+        if dwells.len() <= DWELLS_TOLD {
+            return match self.record.last.as_ref().and_then(ends_at) {
+                Some(ends) => format!("{name} {ends}; {rest}"),
+                None => finding,
+            };
+        }
+        let rough_percent = Unit::Percent.from_si(self.scenario.setup.conditions.ear.cov);
+        let met = dwells::edges_met(dwells, rough_percent);
+        let told: Vec<String> = met.into_iter().chain(dwells::ends_with(dwells)).collect();
+        format!("{name}: {}; {rest}", told.join("; "))
+    }
+
     /// What happened, in a sentence.
     pub fn finding(&self) -> String {
         let record = &self.record;
@@ -190,6 +212,17 @@ impl Run {
     }
 }
 
+/// What a run ends with, as the table has it.
+fn ends_at(state: &State) -> Option<String> {
+    let shown = |name: &str| {
+        let reading = Reading::find(name)?;
+        Some(fixed(reading.value(state)?, reading.decimals))
+    };
+    let (lambda, duty, volts) =
+        (shown("lambda")?, shown("duty_percent")?, shown("potentiometer_v")?);
+    Some(format!("ends at lambda {lambda}, duty {duty} %, {volts} V"))
+}
+
 /// Most actions that the short answer tells one by one.
 const STEPS_TOLD: usize = 4;
 
@@ -201,7 +234,7 @@ pub fn report(run: &Rc<Run>) -> Report {
     let mut report = Report::of("run", run.clone());
     report.warn_at_rest(&run.scenario);
     let record = &run.record;
-    report.heading(run.finding());
+    report.heading(run.headline());
     report.say(run.scenario.words().replace("warm point", "running"));
     let steps = &run.procedure.steps;
     let tell_steps = |report: &mut Report| {
@@ -271,8 +304,10 @@ pub fn report(run: &Rc<Run>) -> Report {
         report.note_always(hunts);
     }
     report.note("Settled: from then on within 0.5 % of its range, or half the last decimal shown, of its final value. The time counts from the last action. Where the trim swings, a mean over whole swings of about 2 s is taken.");
+    report.note(DUTY_NOTE);
     report.note("What each wait is owed to: --blame. What goes on for minutes here is only that the fast idle trim takes over from the two-point trim. No meter shows it, and its time is our choice (key fast_trim_s). Heat of manifold, exhaust and sensor is left out.");
     if run.scenario.setup.conditions.trim == Trim::On {
+        report.note("Trim on: it starts where the trim has already brought lambda to 1. Where the screw stands rich of that, the duty starts below 50 %.");
         report.note("Lambda sensor: at the start it shows the held mixture, on the steep part of its curve. From then on it is the mean of its swing between rich and lean. Neither tells much.");
     }
     let mut setups = vec![run.scenario.setup];
@@ -287,6 +322,8 @@ pub fn report(run: &Rc<Run>) -> Report {
             _ => {}
         }
     }
-    report.cautions = of_setups(&setups.iter().collect::<Vec<_>>(), &[]);
+    let lost = dwells::loses_cycles(&record.dwells, MISFIRES);
+    let found: &[_] = if lost { &[MISFIRE] } else { &[] };
+    report.cautions = of_setups(&setups.iter().collect::<Vec<_>>(), found);
     report
 }

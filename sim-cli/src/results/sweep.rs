@@ -2,7 +2,10 @@
 
 use crate::cautions::{MISFIRE, of_setups};
 use crate::report::{Cell, Column, Fit, Found, Pick, Report, Show, Table};
-use crate::results::point::{PointRecord, as_records, point_columns, point_row, value_at};
+use crate::results::point::{
+    DUTY_NOTE, PointRecord, as_records, point_columns, point_row, value_at,
+};
+use crate::rounding::rounded;
 use crate::scenario::Scenario;
 use crate::text::{edge_reason, flame_words, plain, turns as signed, turns_or, turns_typed};
 use serde::{Serialize, Serializer};
@@ -203,8 +206,14 @@ impl Sweep {
     }
 }
 
+/// Decimals of the screw's column.
+const SCREW_DECIMALS: usize = 4;
+
+/// Of the settings as the table has them.
 fn finding(edges: &Edges, aim: &str) -> String {
-    match (edges.lean, edges.rich, edges.middle(), edges.lambda_one) {
+    let stands = |turns: f64| rounded(turns, SCREW_DECIMALS);
+    let places = [edges.lean, edges.rich, edges.middle(), edges.lambda_one];
+    match <(_, _, _, _)>::from(places.map(|place| place.map(stands))) {
         (Some(lean), Some(rich), Some(middle), Some(one)) => {
             let side = if middle >= one { "rich" } else { "lean" };
             format!(
@@ -291,7 +300,11 @@ pub fn report(sweep: &Rc<Sweep>) -> Report {
             100.0 * band
         ));
     }
-    report.note("Duty above 50 %: the controller adds fuel, the mechanical mixture is lean. A meter whose clips are swapped, and a controller that counts the other way, show 100 minus this. `wanted` is what would bring lambda to 1 here.");
+    report.note(DUTY_NOTE);
+    report.note(
+        "`wanted` is the duty that would bring lambda to 1 here; at 0 or 100 it is at its limit.",
+    );
+    report.note_always("Sensor near lambda 1: on its steep step 0.001 of lambda is half a volt.");
     if sweep.scenario.setup.conditions.trim == Trim::On {
         report.note("Trim on: the smooth zone is as wide as the trim can hide; the duty, not the ear, finds its middle.");
     }
@@ -378,8 +391,10 @@ fn render_hazards(report: &mut Report, sweep: &Sweep) {
 /// The points in a table with all their readings, and which of them are shown. The short answer
 /// has edges and settings among them.
 fn table(sweep: &Sweep) -> Table {
-    let columns =
-        [Column::new("screw_turns", "screw", "turns", 4), Column::new("zone", "zone", "", 0)];
+    let columns = [
+        Column::new("screw_turns", "screw", "turns", SCREW_DECIMALS),
+        Column::new("zone", "zone", "", 0),
+    ];
     let columns = columns.into_iter().chain(READINGS.iter().map(Column::of)).collect();
     let row = |(point, zone): (&Point, String)| {
         let values = READINGS.iter().map(|reading| value_at(point, reading).into());

@@ -108,6 +108,15 @@ impl Assignment {
     }
 }
 
+/// The plain words that stand for some of the keys that may be meant.
+fn plainly(meant: &[&str]) -> String {
+    let keys = meant.iter().filter_map(|name| Key::find(name));
+    let plain =
+        keys.filter_map(|key| Some(format!("`{}` is {}", key.plain_words().next()?, key.name)));
+    let plain = plain.collect::<Vec<_>>().join(", ");
+    if plain.is_empty() { plain } else { format!("in plain words {plain}; ") }
+}
+
 /// Reads a `KEY=VALUE` given to a flag.
 pub fn pair_assignment(flag: &str, pair: &str) -> Result<Assignment, Error> {
     let Some((name, value)) = pair.split_once('=') else {
@@ -115,8 +124,10 @@ pub fn pair_assignment(flag: &str, pair: &str) -> Result<Assignment, Error> {
     };
     let key = Key::asked(name.trim()).ok_or_else(|| {
         let name = name.trim();
-        let meant = did_you_mean_one_of(&Key::meant(name));
-        Error::usage(format!("no key `{name}`{meant}; `quarterturn rig keys` lists them"))
+        let meant = Key::meant(name);
+        let plain = plainly(&meant);
+        let meant = did_you_mean_one_of(&meant);
+        Error::usage(format!("no key `{name}`{meant}; {plain}`quarterturn rig keys` lists them"))
     })?;
     Assignment::read(format!("{flag} {}", key.name), key, value.trim())
 }

@@ -145,9 +145,17 @@ fn changes(matches: &ArgMatches) -> Result<Vec<Change>, Error> {
 
 /// The plain words with their keys, for help.
 pub fn plain_words() -> String {
-    let words = PLAIN_WORDS.iter().map(|(word, key)| format!("{word} = {key}"));
-    let words = words.collect::<Vec<_>>().join(", ");
-    format!("Plain words for --change and --set:\n{}", wrapped(&format!("  {words}"), 96, "  "))
+    let mut keys: Vec<&str> = PLAIN_WORDS.iter().map(|(_, key)| *key).collect();
+    keys.dedup();
+    let told = |key: &str| {
+        let words = PLAIN_WORDS.iter().filter(|(_, of)| *of == key).map(|(word, _)| *word);
+        format!("{} ({key})", words.collect::<Vec<_>>().join(" or "))
+    };
+    let words = keys.into_iter().map(told).collect::<Vec<_>>().join(", ");
+    format!(
+        "Plain words for --change and --set, each with the key it stands for:\n{}",
+        wrapped(&format!("  {words}"), 80, "  ")
+    )
 }
 
 /// What `--change`, `--turn` or `--volts` asks for.

@@ -3,6 +3,7 @@
 use crate::by_name::ByName;
 use crate::report::{Column, Fit, Report, Table};
 use crate::results::procedure::action_words;
+use crate::rounding::rounded;
 use serde::Serialize;
 use sim_core::point::{READINGS, Reading};
 use sim_core::run::TICK_S;
@@ -117,6 +118,60 @@ pub fn render(report: &mut Report, procedure: &Procedure, dwells: &[Dwell]) {
         let [a, b] = [a, b].map(|i| rough(&dwells[*i]).unwrap_or(f64::NEG_INFINITY));
         a.total_cmp(&b)
     });
+    // So does every one that starts with the screw turned.
+    let turned = (0..dwells.len())
+        .filter(|i| done(procedure, &dwells[*i]).any(|action| matches!(action, Action::Turn(_))));
+    let mut firm: Vec<usize> = turned.chain(roughest).collect();
+    firm.sort_unstable();
+    firm.dedup();
     let table = Table::new(columns, rows).short_columns(&SHOWN_SHORT).fitted(Fit::Spread);
-    report.table(Table { firm: roughest.into_iter().collect(), ..table });
+    report.table(Table { firm, ..table });
+}
+
+/// A reading of a dwell, as its column shows it.
+fn stands(dwell: &Dwell, name: &str, get: fn(&Dispersion) -> f64) -> Option<f64> {
+    let at = READINGS.iter().position(|reading: &Reading| reading.name == name)?;
+    let value = get(dwell.spreads.get(at)?.as_ref()?);
+    Some(rounded(value, READINGS[at].decimals))
+}
+
+/// Which edges were met and when, in words: where the engine ran rougher than the ear lets pass
+/// (COV of imep, %). An engine that met none is told by its roughest.
+pub fn edges_met(dwells: &[Dwell], rough_percent: f64) -> Option<String> {
+    let told = dwells.iter().filter_map(|dwell| {
+        let rough = stands(dwell, "cov_percent", |s| s.most)?;
+        let lambda = stands(dwell, "lambda", |s| s.mean)?;
+        Some((dwell.from_s, rough, lambda))
+    });
+    let told: Vec<(f64, f64, f64)> = told.collect();
+    let side = |lambda: f64| if lambda > 1.0 { "lean" } else { "rich" };
+    let met = |wanted: &str| {
+        told.iter()
+            .find(|(_, rough, lambda)| *rough >= rough_percent && side(*lambda) == wanted)
+            .map(|(from_s, ..)| format!("rough on the {wanted} side from {from_s:.0} s"))
+    };
+    let met: Vec<String> = [met("lean"), met("rich")].into_iter().flatten().collect();
+    if !met.is_empty() {
+        return Some(met.join(", "));
+    }
+    let (from_s, rough, lambda) = told.iter().max_by(|a, b| a.1.total_cmp(&b.1))?;
+    let side = side(*lambda);
+    Some(format!(
+        "never rough; nearest to it from {from_s:.0} s, on the {side} side ({rough:.1} %)"
+    ))
+}
+
+/// Whether in some dwell more cycles are lost, as a mean, than a share.
+pub fn loses_cycles(dwells: &[Dwell], share: f64) -> bool {
+    let lost = |dwell: &Dwell| stands(dwell, "misfire_percent", |s| s.mean);
+    dwells.iter().filter_map(lost).any(|percent| percent > Unit::Percent.from_si(share))
+}
+
+/// What a run ends with, in words: the last dwell as its row shows it.
+pub fn ends_with(dwells: &[Dwell]) -> Option<String> {
+    let last = dwells.last()?;
+    let lambda = stands(last, "lambda", |s| s.mean)?;
+    let duty = stands(last, "duty_percent", |s| s.mean)?;
+    let volts = stands(last, "potentiometer_v", |s| s.mean)?;
+    Some(format!("ends at lambda {lambda:.3}, duty {duty:.0} %, {volts:.3} V"))
 }

@@ -39,6 +39,9 @@ pub static PLAIN_WORDS: &[(&str, &str)] = &[
     ("bonnet", "bonnet_degc"),
 ];
 
+/// The shortest part of a name that is held against a misspelt word (bytes).
+const PART_LEAST: usize = 4;
+
 /// The most keys that are offered for a word that names none.
 const OFFERED: usize = 5;
 
@@ -77,7 +80,14 @@ impl Key {
         }
         let key = Key::nearest(name, KEYS.iter()).map(|key| key.name);
         let plain = || nearest_word(&word, PLAIN_WORDS.iter().map(|(word, _)| *word));
-        key.or_else(plain).into_iter().collect()
+        if let Some(near) = key.or_else(plain) {
+            return vec![near];
+        }
+        // A misspelt part of a name: the keys that have it.
+        let parts = KEYS.iter().flat_map(|key| key.name.split('_'));
+        let long = parts.filter(|part| part.len() >= PART_LEAST);
+        let part = nearest_word(&word, long).filter(|part| *part != word);
+        part.map_or_else(Vec::new, Key::meant)
     }
 }
 

@@ -1,0 +1,267 @@
+//! Sentence and table agree: whoever takes one printed number from another finds the third.
+
+mod common;
+
+use common::{program, text};
+
+/// A generator of our own for the changes asked for: Lehmer's, with the multiplier of Park and
+/// Miller (Commun. ACM 31, 1192, 1988).
+struct Draw(u64);
+
+impl Draw {
+    fn below(&mut self, count: usize) -> usize {
+        self.0 = self.0 * 48_271 % 2_147_483_647;
+        (self.0 % count as u64) as usize
+    }
+
+    fn one<'a>(&mut self, of: &[&'a str]) -> &'a str {
+        of[self.below(of.len())]
+    }
+}
+
+const CHANGES: [&[&str]; 10] = [
+    &["leak=0.3", "leak=1", "leak=2.2"],
+    &["pressure=5.1", "pressure=4.8", "pressure=5.6"],
+    &["altitude=300", "altitude=1000", "altitude=2200"],
+    &["screw=1/16", "screw=-1/64", "screw=3/128"],
+    &["coolant=60", "coolant=85"],
+    &["petrol_temperature=10", "petrol_temperature=45"],
+    &["spark=0", "spark=8"],
+    &["accessories_bar=0.41", "accessories_bar=0.6"],
+    &["misfire=1", "misfire=5"],
+    &["housing=0.01", "housing=-0.3"],
+];
+
+/// Words of a prediction: a rig, conditions, one to three changes.
+fn asked(draw: &mut Draw) -> Vec<String> {
+    let mut words = vec!["predict".to_string(), "--rig".into()];
+    words.push(draw.one(&["six", "four", "eight"]).into());
+    for (flag, values) in [("--trim", ["on", "off"]), ("--idle-air", ["held", "fixed"])] {
+        words.extend([flag.into(), draw.one(&values).to_string()]);
+    }
+    let (first, count) = (draw.below(CHANGES.len()), 1 + draw.below(3));
+    for i in 0..count {
+        let change = draw.one(CHANGES[(first + 3 * i) % CHANGES.len()]);
+        words.extend(["--change".into(), change.to_string()]);
+    }
+    words
+}
+
+fn answer(words: &[String]) -> String {
+    let output = program().args(words).args(["--all", "--quiet"]).output().unwrap();
+    assert!(output.status.success(), "{words:?}: {}", text(&output.stderr));
+    text(&output.stdout)
+}
+
+/// The cells of a line: columns stand two spaces apart.
+fn cells(line: &str) -> Vec<&str> {
+    line.split("  ").map(str::trim).filter(|cell| !cell.is_empty()).collect()
+}
+
+/// A printed number in steps of its last digit.
+fn steps(printed: &str) -> i64 {
+    printed.replace('.', "").parse().unwrap_or_else(|_| panic!("no number: {printed}"))
+}
+
+/// Rows of the first table under a head with these names.
+fn rows<'a>(answer: &'a str, head: &[&str]) -> Vec<Vec<&'a str>> {
+    let mut lines = answer.lines().skip_while(|line| !cells(line).starts_with(head));
+    lines.next();
+    lines.take_while(|line| !line.trim().is_empty()).map(cells).collect()
+}
+
+/// The sentences of an answer, without the breaks of lines.
+fn sentences(answer: &str) -> String {
+    let lines: Vec<&str> =
+        answer.lines().take_while(|line| !line.starts_with("reading ")).collect();
+    lines.join(" ").split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// The word behind some words, and what follows it.
+fn behind<'a>(said: &'a str, words: &str) -> Option<(&'a str, &'a str)> {
+    said.split_once(words)?.1.split_once(' ')
+}
+
+/// A row's before, after and difference.
+type Row<'a> = [&'a str; 3];
+
+fn row<'a>(table: &[Vec<&'a str>], label: &str) -> Option<Row<'a>> {
+    let row = table.iter().find(|row| row[0] == label)?;
+    Some([row[1], row[2], row[3]])
+}
+
+/// What a sentence says against its row; the words of what disagrees.
+fn disagreements(answer: &str) -> Vec<String> {
+    let table = rows(answer, &["reading", "before", "after", "difference"]);
+    let said = sentences(answer);
+    let mut found = Vec::new();
+    let mut agree = |what: &str, sentence: String, table: String| {
+        if sentence != table {
+            found.push(format!("{what}: the sentence has {sentence}, the table {table}"));
+        }
+    };
+    for row in &table {
+        let [before, after, by] = [row[1], row[2], row[3]];
+        if by != "-" {
+            let sum = steps(before) + steps(by);
+            agree(
+                row[0],
+                format!("{before} {by} = {sum}"),
+                format!("{before} {by} = {}", steps(after)),
+            );
+        }
+    }
+    let volts = row(&table, "airflow potentiometer").filter(|row| row[2] != "-");
+    for (words, sign) in [("The voltage rises by ", ""), ("The voltage falls by ", "-")] {
+        if let (Some((mv, _)), Some([_, _, by])) = (behind(&said, words), volts) {
+            agree("voltage", format!("{sign}{mv}"), steps(by).to_string());
+        }
+    }
+    if let (true, Some([_, _, by])) = (said.contains("The voltage stays"), volts) {
+        agree("voltage", "0".into(), steps(by).to_string());
+    }
+    let air = row(&table, "air past the plate");
+    if let (Some((_, why)), Some([_, _, by])) = (behind(&said, " mV because "), air)
+        && let Some((number, way)) =
+            said.split_once(" mV because ").and_then(|(_, it)| it.split_once(" kg/h "))
+    {
+        let sign = if way.starts_with("less") { "-" } else { "+" };
+        agree("air past the plate", format!("{sign}{number}"), by.to_string());
+        assert!(why.contains("air passes the plate"));
+    }
+    if let (Some((speed, _)), Some([_, _, by])) =
+        (behind(&said, "the speed tells instead, by "), row(&table, "speed"))
+    {
+        agree("speed", speed.to_string(), by.to_string());
+    }
+    if let (Some(lambda), Some([before, after, _])) =
+        (said.split_once(": lambda "), row(&table, "lambda"))
+    {
+        let told: Vec<&str> = lambda.1.split(". ").next().unwrap_or_default().split(' ').collect();
+        let want = if told.len() > 1 { vec![before, "becomes", after] } else { vec![after] };
+        agree("lambda", told.join(" ").trim_end_matches('.').into(), want.join(" "));
+    }
+    let duty = row(&table, "duty, above 50 adds fuel");
+    if let (Some((_, told)), Some([before, after, _])) = (said.split_once(": duty "), duty)
+        && told.contains(" % becomes ")
+    {
+        let words: Vec<&str> = told.split([' ', ';', ',']).take(5).collect();
+        agree("duty", words.join(" "), format!("{before} % becomes {after} %"));
+    }
+    let trimmed = row(&table, "fuel added beyond the base");
+    for (word, sign) in [("adding", "+"), ("taking away", "-")] {
+        if let (Some((fuel, _)), Some([_, _, by])) =
+            (behind(&said, &format!("The trim answers by {word} ")), trimmed)
+        {
+            agree("trim", format!("{sign}{fuel}"), by.to_string());
+        }
+    }
+    let wanted = row(&table, "duty wanted for lambda 1");
+    for words in ["the controller would go to ", "the controller would want "] {
+        if let (Some((duty, _)), Some([_, after, _])) = (behind(&said, words), wanted) {
+            agree("wanted duty", duty.into(), after.into());
+        }
+    }
+    for (name, label, whole) in [
+        ("lambda, ", "lambda", row(&table, "lambda")),
+        ("voltage, ", "voltage", volts),
+        ("duty, ", "duty", duty),
+    ] {
+        let (Some((_, told)), Some([_, _, by])) =
+            (said.split_once(&format!("Shares of the {name}")), whole)
+        else {
+            continue;
+        };
+        let (sum, parts) = told.split_once(": ").unwrap();
+        let sum = sum.split(' ').next().unwrap();
+        agree(&format!("shares of the {label}"), steps(sum).to_string(), steps(by).to_string());
+        let parts = parts.split(". ").next().unwrap().trim_end_matches('.');
+        let parts = parts.split("; ").map(|part| part.rsplit(' ').next().unwrap());
+        let parts: i64 = parts.map(steps).sum();
+        agree(
+            &format!("sum of the shares of the {label}"),
+            parts.to_string(),
+            steps(by).to_string(),
+        );
+    }
+    found
+}
+
+#[test]
+fn sentence_and_table_agree_and_before_and_difference_make_after() {
+    let mut draw = Draw(20_260_101);
+    let mut told = 0;
+    for _ in 0..150 {
+        let words = asked(&mut draw);
+        let answer = answer(&words);
+        let found = disagreements(&answer);
+        assert!(
+            found.is_empty(),
+            "sentence and table agree: {}\nquarterturn {}\n{answer}",
+            found.join("; "),
+            words.join(" ")
+        );
+        told += usize::from(answer.contains("Shares of the voltage"));
+    }
+    assert!(told > 20, "shares are told of {told} only");
+}
+
+#[test]
+fn the_shares_in_their_table_sum_up_to_the_printed_difference() {
+    let mut draw = Draw(77);
+    for _ in 0..60 {
+        let words = asked(&mut draw);
+        let answer = answer(&words);
+        let table = rows(&answer, &["reading", "before", "after", "difference"]);
+        let shares = rows(&answer, &["change", "potentiometer", "duty", "lambda"]);
+        let shares: Vec<_> = shares.into_iter().filter(|row| row.len() == 4).collect();
+        let labels = ["airflow potentiometer", "duty, above 50 adds fuel", "lambda"];
+        for (column, label) in labels.into_iter().enumerate().filter(|_| !shares.is_empty()) {
+            let sum: i64 = shares.iter().map(|row| steps(row[1 + column])).sum();
+            let [_, _, by] = row(&table, label).unwrap();
+            assert_eq!(sum, steps(by), "sentence and table agree: {label} of {words:?}\n{answer}");
+        }
+    }
+}
+
+/// Numbers of a headline that stand in the table under it, each as often as it is said.
+#[test]
+fn the_headline_of_a_sweep_is_made_of_the_rows_of_its_table() {
+    for rig in ["six", "four", "eight"] {
+        for altitude in ["0", "700", "1500"] {
+            let words = ["sweep", "--rig", rig, "--altitude-m", altitude, "--quiet"];
+            let answer = text(&program().args(words).output().unwrap().stdout);
+            let said = sentences(answer.split("\n\n").next().unwrap());
+            let place = |name: &str| -> Option<f64> {
+                let row = answer.lines().map(cells).find(|row| row.get(1) == Some(&name))?;
+                row[0].parse().ok()
+            };
+            let (Some(lean), Some(rich), Some(middle), Some(aim)) =
+                (place("lean edge"), place("rich edge"), place("middle"), place("aim"))
+            else {
+                continue;
+            };
+            let off = (middle - aim).abs();
+            for shown in [format!("{lean:+.3} to {rich:+.3} turn"), format!("lies {off:.3} turn")] {
+                assert!(said.contains(&shown), "sentence and table agree: {shown}\n{answer}");
+            }
+        }
+    }
+}
+
+#[test]
+fn the_headline_of_a_run_is_made_of_the_rows_of_its_table() {
+    for words in ["--procedure both-edges", "--procedure both-edges --trim off --rig four"] {
+        let words: Vec<&str> = words.split(' ').collect();
+        let run = program().args(["run", "--quiet"]).args(&words).output().unwrap();
+        let answer = text(&run.stdout);
+        let said = sentences(answer.split("\n\n").next().unwrap());
+        let last = answer.lines().filter(|line| line.contains("blip to")).next_back().unwrap();
+        let row = cells(last);
+        let (volts, duty, lambda) = (row[row.len() - 4], row[row.len() - 3], row[row.len() - 1]);
+        let ends = format!("ends at lambda {lambda}, duty {duty} %, {volts} V");
+        assert!(said.contains(&ends), "sentence and table agree: {ends}\n{answer}");
+        let turned = answer.lines().filter(|line| line.contains("screw ")).count();
+        assert_eq!(turned, 7, "every turn of the screw has its row\n{answer}");
+    }
+}
