@@ -62,7 +62,12 @@ impl Error {
 
     /// A place where something is already.
     pub fn exists(path: impl Display) -> Error {
-        Error { forceable: true, ..Error::place(path, "exists; --force replaces it") }
+        Error::unless_forced(path, "exists; --force replaces it")
+    }
+
+    /// A place that only `--force` lets be written.
+    pub fn unless_forced(path: impl Display, why: &str) -> Error {
+        Error { forceable: true, ..Error::place(path, why) }
     }
 
     /// Whether the same with `--force` would do what was asked for.

@@ -71,7 +71,7 @@ pub enum Stall {
     /// No amount of air carries this speed: the fold, where the two running points that
     /// more and less air would give meet and vanish.
     #[error(
-        "no amount of air carries {}: past the fold, at its best with {} of air (lambda {lambda:.2}) the engine still lacks {} of mean effective pressure",
+        "no amount of air carries {}: at its best, with {} of air (lambda {lambda:.2}), the engine still lacks {} of mean effective pressure",
         rpm(*speed_rad_s),
         kg_h(*air_kg_s),
         bar(*short_pa)

@@ -82,7 +82,7 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     }
     if folder.symlink_metadata().is_ok() && !matches.get_flag("force") {
         let why = "exists; --force writes into it, over files of the same names";
-        return Err(Error::place(folder.display(), why));
+        return Err(Error::unless_forced(folder.display(), why));
     }
     in_a_folder(&folder)?;
     let command = format!(

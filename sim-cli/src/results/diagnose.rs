@@ -11,6 +11,7 @@ use sim_core::diagnose::given::Sheet;
 use sim_core::diagnose::library::Library;
 use sim_core::diagnose::posterior::{Posterior, Read, Speaks, Worth};
 use sim_core::diagnose::trial::{BIN_LEAST, CALLED, Scores, ranking};
+use sim_core::point::Reading;
 use std::rc::Rc;
 
 /// Pairs that are told, and signs for and against each cause.
@@ -300,12 +301,13 @@ pub fn report(found: &Rc<Diagnosis>) -> Report {
                 next.words, next.minutes, next.caution
             ));
             for (place, expected) in next.expects.iter().enumerate() {
+                let decimals = Reading::find(&expected.reading).map_or(2, |known| known.decimals);
                 let line = format!(
                     "  if {}: {} {} to {} {}",
                     expected.cause,
                     expected.reading,
-                    fixed(expected.low, 2),
-                    fixed(expected.high, 2),
+                    fixed(expected.low, decimals),
+                    fixed(expected.high, decimals),
                     expected.unit
                 );
                 match place {

@@ -180,7 +180,7 @@ pub fn report(setting: &Rc<StaticSetting>) -> Report {
     let [flows, drop] =
         [setting.flow_start_turns, setting.threshold_turns].map(|turns| rounded(turns, 3));
     report.say(format!(
-        "  the slits begin to open at {} turn; the first drop shows {:.3} turn further",
+        "  the slits open at {} turn; the first drop shows {:.3} turn further in",
         signed(flows - drop),
         drop
     ));

@@ -379,9 +379,11 @@ fn starts_off_the_middle(before: &Setup, pair: &Pair) -> Option<String> {
 /// Why CO falls by more than the share of the cycles that are lost.
 fn lost_cycles_thin(before: &Setup, after: &Setup, pair: &Pair) -> Option<String> {
     let more = after.conditions.misfire > before.conditions.misfire;
-    let falls = pair.moved("co_percent")?.steps() < 0;
+    let (was, is) = pair.values(Reading::find("co_percent")?);
+    let left = 1.0 - (after.conditions.misfire - before.conditions.misfire);
+    let falls = pair.moved("co_percent")?.steps() < 0 && is? < left * was?;
     (more && falls).then(|| {
-        "CO falls by more than the lost cycles' share: their air thins dry gas more, as it holds no water, and the mixture has moved, too.".to_string()
+        "CO falls by more than the lost cycles' share: their air holds no water, so of the dry gas it is a larger part. The mixture has moved, too.".to_string()
     })
 }
 

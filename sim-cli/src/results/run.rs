@@ -18,7 +18,7 @@ use serde_json::{Value, json};
 use sim_core::conditions::Trim;
 use sim_core::point::{Outcome, Point, READINGS, Reading, Stall, State, WORKSHOP_READINGS};
 use sim_core::run::attribution::Attribution;
-use sim_core::run::procedure::{Action, Procedure};
+use sim_core::run::procedure::{Action, Procedure, Step};
 use sim_core::run::record::Record;
 use sim_core::run::start::flows_at_rest;
 use sim_core::units::Unit;
@@ -159,7 +159,9 @@ impl Run {
             };
         }
         let rough_percent = Unit::Percent.from_si(self.scenario.setup.conditions.ear.cov);
-        let met = dwells::edges_met(dwells, rough_percent);
+        let turns = |step: &Step| matches!(step.action, Action::Turn(_));
+        let searched = self.procedure.steps.iter().any(turns);
+        let met = dwells::edges_met(dwells, rough_percent).filter(|_| searched);
         let told: Vec<String> = met.into_iter().chain(dwells::ends_with(dwells)).collect();
         format!("{name}: {}; {rest}", told.join("; "))
     }

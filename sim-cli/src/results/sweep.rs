@@ -206,6 +206,11 @@ impl Sweep {
     }
 }
 
+/// Why the sensor's voltage at the aim says little: by Nernst's law it falls from 0.68 V at
+/// lambda 0.9995 to 0.16 V at 1.0005.
+const STEEP_SENSOR: &str =
+    "Sensor at lambda 1: so steep there that 0.001 of lambda is half a volt.";
+
 /// Decimals of the screw's column.
 const SCREW_DECIMALS: usize = 4;
 
@@ -304,7 +309,10 @@ pub fn report(sweep: &Rc<Sweep>) -> Report {
     report.note(
         "`wanted` is the duty that would bring lambda to 1 here; at 0 or 100 it is at its limit.",
     );
-    report.note_always("Sensor near lambda 1: on its steep step 0.001 of lambda is half a volt.");
+    let sound = sweep.scenario.setup.conditions.faults.lambda == Default::default();
+    if sound && sweep.settings[0].is_some() {
+        report.note_always(STEEP_SENSOR);
+    }
     if sweep.scenario.setup.conditions.trim == Trim::On {
         report.note("Trim on: the smooth zone is as wide as the trim can hide; the duty, not the ear, finds its middle.");
     }
