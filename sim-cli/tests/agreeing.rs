@@ -206,6 +206,27 @@ fn sentence_and_table_agree_and_before_and_difference_make_after() {
     assert!(told > 20, "shares are told of {told} only");
 }
 
+/// The comparison itself: what it is given wrong it finds.
+#[test]
+fn a_sentence_that_does_not_agree_is_found() {
+    let words = "predict --trim on --change leak=1 --change pressure=4.8";
+    let words: Vec<String> = words.split(' ').map(String::from).collect();
+    let right = answer(&words);
+    assert!(disagreements(&right).is_empty(), "{right}");
+    for (from, to, what) in [
+        ("falls by 3 mV", "falls by 2 mV", "voltage"),
+        ("leak 1 kg/h -20", "leak 1 kg/h -19", "sum of the shares"),
+        ("Shares of the duty, +3", "Shares of the duty, +2", "shares of the duty"),
+        ("27 % becomes 30 %", "27 % becomes 29 %", "duty"),
+        ("lambda 1.000.", "lambda 1.001.", "lambda"),
+    ] {
+        let wrong = right.replace(from, to);
+        assert_ne!(wrong, right, "{from} is not there:\n{right}");
+        let found = disagreements(&wrong).join("; ");
+        assert!(found.contains(what), "{from} turned into {to} is not found: {found}");
+    }
+}
+
 #[test]
 fn the_shares_in_their_table_sum_up_to_the_printed_difference() {
     let mut draw = Draw(77);

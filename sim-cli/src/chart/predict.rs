@@ -280,14 +280,16 @@ impl ReadingRow {
     /// Its move in a sentence.
     fn render(&self) -> Option<String> {
         let values = self.values("becomes");
-        Some(format!("{} {values} ({}).", self.reading.label, self.word?).replace("  ", " "))
+        Some(
+            format!("{} {values} ({}).", self.reading.short_label(), self.word?).replace("  ", " "),
+        )
     }
 
     /// Its name and its scale.
     fn draw_scale(&self, canvas: &Canvas<'_>, y: f64, is_headline: bool) {
         let (low, high) = scale();
         let face = if is_headline { bold(TEXT, INK) } else { plain(TEXT, INK) };
-        let label = self.reading.label.split(',').next().unwrap_or_default();
+        let label = self.reading.short_label();
         canvas.text(label, (PAGE_EDGE, y), face);
         canvas.line(&[(low, y), (high, y)], thin(SOFT));
         let axis = Axis::round([self.range.0, self.range.1].into_iter(), 6);

@@ -339,7 +339,7 @@ fn description(sweep: &Sweep) -> String {
                 let readings = shown.iter().filter_map(|name| Reading::find(name));
                 let parts = readings.filter_map(|reading| {
                     let value = with_unit(reading, reading.value(state)?);
-                    Some(format!("{} {value}", reading.label))
+                    Some(format!("{} {value}", reading.short_label()))
                 });
                 text += &format!("{}.", parts.collect::<Vec<_>>().join(", "));
             }

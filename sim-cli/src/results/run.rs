@@ -154,7 +154,7 @@ impl Run {
         let name = &self.procedure.name;
         if dwells.len() <= DWELLS_TOLD {
             return match self.record.last.as_ref().and_then(ends_at) {
-                Some(ends) => format!("{name} {ends}; {rest}"),
+                Some(ends) => format!("{name}: {ends}; {rest}"),
                 None => finding,
             };
         }

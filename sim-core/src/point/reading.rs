@@ -37,6 +37,11 @@ impl Reading {
         READINGS.iter().find(|reading| reading.name == name)
     }
 
+    /// Its words up to the first comma, for titles and sentences.
+    pub fn short_label(&self) -> &'static str {
+        self.label.split(',').next().unwrap_or(self.label)
+    }
+
     /// The value in the reading's unit, where it means something: the mixture of an engine
     /// without fuel has no lambda.
     pub fn value(&self, state: &State) -> Option<f64> {
