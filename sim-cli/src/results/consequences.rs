@@ -211,7 +211,7 @@ fn told(report: &mut Report, title: &str, failed: &Point, shown: &[Shown]) {
     let each = shown.iter().map(|shown| {
         format!(
             "{} {} {} instead of {}",
-            shown.reading.label,
+            shown.reading.short_label(),
             value(shown.failed, shown),
             shown.reading.unit.symbol(),
             value(shown.sound, shown)
