@@ -193,7 +193,8 @@ impl<'a> LessonCommands<'a> {
     fn commands_for_rig(&self, words: &str) -> String {
         const BLOCK: &str = "console\n$ ";
         let span = |(i, span): (usize, &str)| {
-            let (begins, rest) = span.split_at(if span.starts_with(BLOCK) { BLOCK.len() } else { 0 });
+            let (begins, rest) =
+                span.split_at(if span.starts_with(BLOCK) { BLOCK.len() } else { 0 });
             let (line, printed) = rest.split_at(rest.find('\n').unwrap_or(rest.len()));
             let command = line.strip_prefix("quarterturn ").filter(|_| i % 2 == 1);
             let typed = command.and_then(|command| {

@@ -248,20 +248,25 @@ impl<'a> LessonSheet<'a> {
         self.sheet.small(&format!(
             "The engine is the rig {name}, invented.{error}   Name: _______________________   Date: ___________"
         ));
-        let about = self.pieces(self.lesson.section("What it is about"))?;
-        for one in about.into_iter().take(1) {
-            let text = match self.fit.cut {
-                0 | 1 => one.text,
-                _ => in_short(&one.text),
-            };
-            self.sheet.paragraph(&text);
+        let mut about =
+            self.pieces(self.lesson.section("What it is about"))?.into_iter().peekable();
+        if let Some(first) = about.next() {
+            // A list that the first paragraph leads to belongs to it.
+            let leads = first.text.ends_with(':');
+            let short = !leads && self.fit.cut > 1;
+            self.sheet.paragraph(&if short { in_short(&first.text) } else { first.text });
+            while let Some(item) = about.next_if(|one| leads && !one.mark.is_empty()) {
+                self.sheet.item(&item.mark, &item.text);
+            }
         }
         self.cautions()?;
         if let Some(picture) = &machine(self.commands)?.picture {
             self.sheet.paragraph(&self.plan.draw);
             self.sheet.drawing("", &picture.blank());
             let command = self.commands.as_typed(&machine_words(self.commands)?)?;
-            self.sheet.small(&format!("The blanks of the drawing, when yours is done: {command} -o machine.svg"));
+            self.sheet.small(&format!(
+                "The blanks of the drawing, when yours is done: {command} -o machine.svg"
+            ));
         }
         let own = self.plan.own_numbers();
         let numbers = pupil.map_or(&own, |pupil| &pupil.numbers);

@@ -133,9 +133,10 @@ fn sheets_have_type_to_read_few_pages_and_the_same_cases_as_their_keys() {
                     }
                 }
                 let ask = |page: &&LinkedPage| page.svg.contains(">Predict in ink, then see<");
-                let ask = sheet.iter().find(ask).map_or(String::new(), |page| {
-                    words(std::slice::from_ref(page))
-                });
+                let ask = sheet
+                    .iter()
+                    .find(ask)
+                    .map_or(String::new(), |page| words(std::slice::from_ref(page)));
                 if !["Draw a stroke", "To see it"].iter().all(|part| ask.contains(part)) {
                     wrong.push(format!("{place}: predictions on two pages"));
                 }

@@ -85,7 +85,8 @@ impl Sheet {
     /// Height of predictions without their heading (pt).
     fn height_of(&self, to_do: &str, predictions: &[Prediction], row_pt: f64) -> f64 {
         let text = |text: &str| broken(text, LEAST_PT, self.wide()).len() as f64;
-        let over = if to_do.is_empty() { 0.0 } else { (0.25 + LINE_SPACING * text(to_do)) * LEAST_PT };
+        let over =
+            if to_do.is_empty() { 0.0 } else { (0.25 + LINE_SPACING * text(to_do)) * LEAST_PT };
         let size = self.sized(CASE_PT);
         let cases = predictions.iter().filter(|one| !one.case.is_empty());
         let case = |one: &Prediction| {
