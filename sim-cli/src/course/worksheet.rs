@@ -363,9 +363,13 @@ impl<'a> LessonSheet<'a> {
             }
             None => String::new(),
         };
+        let blank = match self.commands.figure_results()?.iter().any(|one| one.picture.is_some()) {
+            true => format!("Hand out {}: what is expected is drawn into it. ", file("blank")),
+            false => String::new(),
+        };
         let shows = [
             format!("Hand out {} and names.", file("worksheet")),
-            format!("Hand out {}: the meters are drawn into it. Show nothing yet.", file("blank")),
+            format!("{blank}Show nothing yet."),
             "Write the count of hands on the board.".into(),
             format!("{drawn} Run the commands below, or read the answers out one by one."),
             charts.join(" "),
