@@ -16,13 +16,14 @@ const ROW: f64 = 16.0;
 /// Draws a bleeding.
 pub fn picture(bleeding: &Bleeding, bled: &Bled) -> Picture {
     let settings = &bleeding.settings;
-    let faults = Some(settings.faults()).filter(|faults| !faults.is_empty());
-    let words = format!(
-        "{}; pump on the jumper, plate {} mm up; {}",
-        bleeding.engine_words(),
-        crate::text::plain(settings.lift_mm),
-        faults.as_deref().unwrap_or("no fault set")
-    );
+    let (engine, faults) = (bleeding.engine_words(), settings.faults());
+    let faults = match faults.as_str() {
+        "" => "; no fault set".into(),
+        told if engine.contains(told) => String::new(),
+        more => format!("; {more}"),
+    };
+    let lift = crate::text::plain(settings.lift_mm);
+    let words = format!("{engine}; pump on the jumper, plate {lift} mm up{faults}");
     let page = Page::new(&bled.finding(), &words, &bleeding.command);
     let first = page.top() + OVER;
     let rows = ROW * bled.lines.len() as f64;

@@ -1,5 +1,6 @@
 //! The files of lessons for a class: charts, charts to draw on, worksheets, keys, quizzes.
 
+use super::folder_index::{INDEX, INDEX_FILE, index};
 use super::lesson_commands::LessonCommands;
 use super::lesson_plan::LessonPlan;
 use super::lessons::Lesson;
@@ -76,6 +77,12 @@ pub fn class_files(
     }
     let size = request.paper_size;
     take(None, page_files("names", "what bold words mean", "Names", &names(size), size)?);
+    let named = |one: &ListedFile| (one.file.clone(), one.what);
+    let named: Vec<(String, &str)> = listed.iter().map(named).collect();
+    let named: Vec<(&str, &str)> = named.iter().map(|(file, what)| (&**file, *what)).collect();
+    let text = index(&named, request).into_bytes();
+    listed.insert(0, ListedFile { lesson: None, file: INDEX_FILE.into(), what: INDEX });
+    contents.insert(0, (folder.join(INDEX_FILE), text));
     let found = Rc::new(ClassFiles {
         canonical_command: command,
         rig: request.name.clone(),

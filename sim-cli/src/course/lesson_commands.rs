@@ -191,12 +191,17 @@ impl<'a> LessonCommands<'a> {
 
     /// Words, in which each whole command stands as it is typed for the rig.
     fn commands_for_rig(&self, words: &str) -> String {
+        const BLOCK: &str = "console\n$ ";
         let span = |(i, span): (usize, &str)| {
-            let command = span.strip_prefix("quarterturn ").filter(|_| i % 2 == 1);
+            let (begins, rest) =
+                span.split_at(if span.starts_with(BLOCK) { BLOCK.len() } else { 0 });
+            let (line, printed) = rest.split_at(rest.find('\n').unwrap_or(rest.len()));
+            let command = line.strip_prefix("quarterturn ").filter(|_| i % 2 == 1);
             let typed = command.and_then(|command| {
                 self.read(&command.split_whitespace().collect::<Vec<_>>(), false).ok()
             });
-            typed.map_or(span.to_string(), |(_, shown)| format!("quarterturn {shown}"))
+            let typed = typed.map(|(_, shown)| format!("{begins}quarterturn {shown}{printed}"));
+            typed.unwrap_or_else(|| span.into())
         };
         words.split('`').enumerate().map(span).collect::<Vec<_>>().join("`")
     }

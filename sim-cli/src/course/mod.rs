@@ -7,6 +7,7 @@
 //! - [`figure`]: the figures of the lessons, each by its name.
 //! - [`quiz`]: kinds of questions, answers read from a file, marks.
 //! - [`class`]: the files of a lesson for a trainee or an instructor.
+//! - [`folder_index`]: what of them is printed, shown and kept.
 //! - [`sheet_request`]: the rig, the reader and the paper that sheets are made for.
 //! - [`lesson_plan`]: the cases that are predicted, seen and answered; votes, wrong answers.
 //! - [`worksheet`], [`printed_quiz`], [`plain_text`]: what stands on worksheet, key and quiz.
@@ -17,6 +18,7 @@
 
 pub mod class;
 pub mod figure;
+pub mod folder_index;
 pub mod lesson_commands;
 pub mod lesson_plan;
 pub mod lessons;

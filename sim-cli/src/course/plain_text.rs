@@ -35,17 +35,24 @@ pub struct Paragraph {
     pub text: String,
 }
 
-/// A section's pieces, without code blocks and without the line that leads to the answers.
+/// A section's pieces, without the lines that lead to answers and quiz. Of a console block only
+/// its command stands, behind the sentence that leads to it with a colon.
 pub fn pieces(section: &str) -> Vec<Paragraph> {
-    let mut pieces = Vec::new();
+    let mut pieces: Vec<Paragraph> = Vec::new();
     let mut code = false;
     for line in section.lines() {
         if line.starts_with("```") {
             code = !code;
             continue;
         }
+        if let (true, Some(command)) = (code, line.strip_prefix("$ "))
+            && let Some(Paragraph { text, .. }) = pieces.last_mut()
+            && let Some(said) = text.strip_suffix(':')
+        {
+            *text = format!("{said} ({command}).");
+        }
         let line = line.trim();
-        let skipped = ["# ", "![", "Drawn by:", "Answers are in"];
+        let skipped = ["# ", "![", "Drawn by:", "Answers are in", "Then the quiz", "|"];
         if code || line.is_empty() || skipped.iter().any(|start| line.starts_with(start)) {
             continue;
         }

@@ -1,14 +1,16 @@
-//! The layout of printed pages: text in lines that fit, frames, lines to write on, predictions
-//! with their scales and a drawing, from top to bottom. Nothing is set smaller than
-//! [`LEAST_PT`].
+//! The layout of printed pages, from top to bottom: text in lines that fit, frames, lines to
+//! write on; predictions with their scales (`predictions`), a drawing (`inset`). Nothing is set
+//! smaller than [`LEAST_PT`].
 
-use super::lesson_plan::Prediction;
+mod inset;
+mod predictions;
+
 use super::paper_size::PaperSize;
 use super::plain_text::Paragraph;
 use crate::drawing::fonts::{FAMILY, width};
 use crate::drawing::linked_page::{Link, LinkedPage};
-use crate::drawing::picture::{Drawing, Picture, escaped};
-use crate::drawing::theme::{ACCENT, Colour, FRAMED, INK, SOFT, WHITE, hex};
+use crate::drawing::picture::escaped;
+use crate::drawing::theme::{Colour, FRAMED, INK, SOFT, WHITE, hex};
 
 /// The smallest type (pt).
 pub const LEAST_PT: f64 = 9.0;
@@ -27,8 +29,6 @@ const TEXT_PT: f64 = 10.0;
 const LINE_SPACING: f64 = 1.34;
 /// From one line to write on to the next (pt).
 const WRITING_PT: f64 = 19.0;
-/// Height of a row of predictions (pt): with room for a hand, and printed.
-const ROW_PT: (f64, f64) = (22.0, 18.0);
 
 /// Pages in the making.
 pub struct Sheet {
@@ -246,123 +246,6 @@ impl Sheet {
         }
     }
 
-    /// The machine without the words over and under it, as wide as the page; under a heading
-    /// if it has one.
-    pub fn drawing(&mut self, heading: &str, picture: &Picture) {
-        let picture = middle(picture);
-        let height_pt = self.wide() * picture.slenderness();
-        match heading {
-            "" => self.keep_together(height_pt),
-            heading => self.heading_over(heading, height_pt),
-        }
-        self.add(&picture.nested((MARGIN, self.y), self.wide()));
-        self.y += height_pt + 4.0;
-    }
-
-    /// Predictions, each beside its scale: with room for what is predicted and seen, or with
-    /// the answer. The heading stays with the first case.
-    pub fn predictions(&mut self, heading: &str, predictions: &[Prediction], answered: bool) {
-        let size = LEAST_PT;
-        let row_pt = if answered { ROW_PT.1 } else { ROW_PT.0 };
-        let first = 1 + predictions.iter().skip(1).take_while(|one| one.case.is_empty()).count();
-        self.heading_over(heading, 30.0 + row_pt * first as f64);
-        let right = MARGIN + self.wide();
-        let box_pt = 66.0;
-        let boxes = [right - 2.0 * box_pt - 6.0, right - box_pt];
-        let now_at = MARGIN + 150.0;
-        let heads: &[(&str, f64)] = match answered {
-            true => &[
-                ("reading", MARGIN),
-                ("now", now_at),
-                ("ring: now; wedge: then", now_at + 62.0),
-                ("then", boxes[0]),
-            ],
-            false => &[
-                ("reading", MARGIN),
-                ("now", now_at),
-                ("ring: now; draw: then", now_at + 62.0),
-                ("predicted", boxes[0]),
-                ("seen", boxes[1]),
-            ],
-        };
-        // Where nothing stands now there is neither its column nor its ring.
-        let stands_now = predictions.iter().any(|one| one.now.is_some());
-        let heads = heads.iter().filter(|(words, _)| stands_now || !words.contains("now"));
-        self.y += size;
-        for (words, x) in heads {
-            self.add(&text_element(words, (*x, self.y), size, false, SOFT));
-        }
-        self.y += 3.0;
-        for (i, one) in predictions.iter().enumerate() {
-            let going_on = predictions[i + 1..].iter().take_while(|next| next.case.is_empty());
-            if !one.case.is_empty() {
-                let size = self.sized(9.5);
-                self.keep_together(row_pt * (1 + going_on.count()) as f64 + 1.4 * size);
-                self.y += 0.2 * size;
-                self.bold_lines(&one.case, size, 0.25);
-            }
-            let base = self.y + 0.5 * row_pt + 0.36 * size;
-            let unit = if one.unit.is_empty() { String::new() } else { format!(", {}", one.unit) };
-            let row = std::mem::replace(&mut self.y, base - size);
-            for line in broken(&format!("{}{unit}", one.reads), size, self.wide()) {
-                self.write_line(&line, 0.0, size);
-            }
-            self.y = row;
-            if let Some(now) = &one.now {
-                self.write_text(now, (now_at, base), size, false);
-            }
-            self.draw_scale(one, (now_at + 62.0, boxes[0] - 8.0), self.y + 0.5 * row_pt);
-            if answered {
-                let then = one.then.as_deref().unwrap_or("none");
-                self.write_text(then, (boxes[0], base), size, true);
-            } else {
-                for x in boxes {
-                    self.draw_frame((x, self.y + 1.5), (box_pt, row_pt - 3.0), WHITE);
-                }
-            }
-            self.y += row_pt;
-        }
-        self.y += 3.0;
-    }
-
-    /// A scale between two places: a ring where the reading stands, a point where it stands
-    /// then.
-    fn draw_scale(&mut self, one: &Prediction, (left, right): (f64, f64), y: f64) {
-        let size = LEAST_PT;
-        let ends = [one.end(0), one.end(1)];
-        let base = y + 0.36 * size;
-        let low = left + width(&ends[0], size, false) + 5.0;
-        let high = right - width(&ends[1], size, false) - 5.0;
-        self.add(&text_element(&ends[0], (left, base), size, false, SOFT));
-        self.add(&text_element(&ends[1], (high + 5.0, base), size, false, SOFT));
-        self.draw_line((low, y), (high, y), 0.8);
-        for tick in 0..=4 {
-            let x = low + 0.25 * f64::from(tick) * (high - low);
-            self.draw_line((x, y - 3.0), (x, y + 3.0), 0.6);
-        }
-        let at = |share: f64| low + share * (high - low);
-        if let Some(share) = one.marks[0] {
-            self.add(&format!(
-                "<circle cx=\"{:.2}\" cy=\"{y:.2}\" r=\"3.2\" fill=\"{}\" stroke=\"{}\" stroke-width=\"1.2\"/>",
-                at(share),
-                hex(WHITE),
-                hex(INK)
-            ));
-        }
-        if let Some(share) = one.marks[1] {
-            let x = at(share);
-            self.add(&format!(
-                "<polygon points=\"{x:.2},{:.2} {:.2},{:.2} {:.2},{:.2}\" fill=\"{}\"/>",
-                y,
-                x - 3.6,
-                y - 7.0,
-                x + 3.6,
-                y - 7.0,
-                hex(ACCENT)
-            ));
-        }
-    }
-
     /// How many pages there are.
     pub fn count(&self) -> usize {
         self.pages.len()
@@ -418,35 +301,6 @@ fn broken(text: &str, size: f64, most: f64) -> Vec<Vec<Run>> {
         }
     }
     lines
-}
-
-/// A drawing without the words over it and under it: a sheet has its own.
-fn middle(picture: &Picture) -> Picture {
-    let cut = |drawing: &Drawing| {
-        let is_text = |line: &&str| line.starts_with("<text ");
-        let number = |line: &str, name: &str| -> f64 {
-            let after = line.split(&format!(" {name}=\"")).nth(1).unwrap_or_default();
-            after.split('"').next().and_then(|number| number.parse().ok()).unwrap_or_default()
-        };
-        let lines: Vec<&str> = drawing.body.lines().filter(|line| !line.is_empty()).collect();
-        let over = lines.iter().skip_while(|line| !is_text(line)).take_while(|line| is_text(line));
-        let over: Vec<&&str> = over.collect();
-        let edge = over.first().map_or(0.0, |line| number(line, "x"));
-        let last = lines.iter().rev().skip_while(|line| !is_text(line));
-        let under = last.take_while(|line| is_text(line) && number(line, "x") == edge);
-        let [left, top, wide, high] = drawing.view;
-        let begins = over.last().map_or(top, |line| number(line, "y") + 4.0);
-        let ends =
-            under.last().map_or(top + high, |line| number(line, "y") - number(line, "font-size"));
-        let per_unit = drawing.size.1 / high;
-        Drawing {
-            view: [left, begins, wide, ends - begins],
-            size: (drawing.size.0, (ends - begins) * per_unit),
-            ..drawing.clone()
-        }
-    };
-    let [shown, blank] = &picture.drawings;
-    Picture { drawings: [cut(shown), cut(blank)], ..picture.clone() }
 }
 
 fn text_element(text: &str, (x, y): (f64, f64), size: f64, bold: bool, colour: Colour) -> String {

@@ -79,12 +79,16 @@ pub fn titled(request: &SheetRequest, lesson: &Lesson, what: &str, scale: f64) -
 
 /// The machine as a lesson shows it: of its page, or of its plan.
 pub fn machine(commands: &LessonCommands<'_>) -> Result<Rc<CommandResult>, Error> {
+    commands.worked_out(&machine_words(commands)?)
+}
+
+/// The words of the command that draws the machine.
+fn machine_words(commands: &LessonCommands<'_>) -> Result<String, Error> {
     let own = commands.lesson.pictures().into_iter().find(|one| one.words()[0] == "draw");
-    let words = match own {
+    Ok(match own {
         Some(picture) => picture.words().join(" "),
         None => plan(commands)?.drawing.clone().unwrap_or_else(|| "draw".into()),
-    };
-    commands.worked_out(&words)
+    })
 }
 
 /// The plan of the lesson.
@@ -244,24 +248,32 @@ impl<'a> LessonSheet<'a> {
         self.sheet.small(&format!(
             "The engine is the rig {name}, invented.{error}   Name: _______________________   Date: ___________"
         ));
-        let about = self.pieces(self.lesson.section("What it is about"))?;
-        for one in about.into_iter().take(1) {
-            let text = match self.fit.cut {
-                0 | 1 => one.text,
-                _ => in_short(&one.text),
-            };
-            self.sheet.paragraph(&text);
+        let mut about =
+            self.pieces(self.lesson.section("What it is about"))?.into_iter().peekable();
+        if let Some(first) = about.next() {
+            // A list that the first paragraph leads to belongs to it.
+            let leads = first.text.ends_with(':');
+            let short = !leads && self.fit.cut > 1;
+            self.sheet.paragraph(&if short { in_short(&first.text) } else { first.text });
+            while let Some(item) = about.next_if(|one| leads && !one.mark.is_empty()) {
+                self.sheet.item(&item.mark, &item.text);
+            }
         }
         self.cautions()?;
         if let Some(picture) = &machine(self.commands)?.picture {
             self.sheet.paragraph(&self.plan.draw);
             self.sheet.drawing("", &picture.blank());
+            let command = self.commands.as_typed(&machine_words(self.commands)?)?;
+            self.sheet.small(&format!(
+                "The blanks of the drawing, when yours is done: {command} -o machine.svg"
+            ));
         }
         let own = self.plan.own_numbers();
         let numbers = pupil.map_or(&own, |pupil| &pupil.numbers);
         let predictions = self.plan.predictions(self.commands, numbers, false)?;
-        self.sheet.predictions("Predict in ink, then see", &predictions, false);
-        self.sheet.small("Draw a stroke on each scale for what you predict, a cross for what you saw. With the program:");
+        let to_do = "Draw a stroke on each scale for what you predict, a cross for what you saw.";
+        self.sheet.predictions(("Predict in ink, then see", to_do), &predictions, false);
+        self.sheet.small("To see it with the program:");
         self.typed(&predictions);
         self.sheet.paragraph("What else you saw:");
         self.sheet.lines_to_write_on(self.fit.lines.min(2));
@@ -298,7 +310,6 @@ impl<'a> LessonSheet<'a> {
         for (choice, letter) in vote.choices.iter().zip('a'..) {
             self.sheet.item(&format!("{letter})"), choice);
         }
-        self.sheet.paragraph(&format!("Right: {}.", vote.right));
         self.sheet.new_page();
         let SheetRequest { name, rig, error, .. } = self.commands.request;
         if rig != WRITTEN_FOR {
@@ -308,8 +319,9 @@ impl<'a> LessonSheet<'a> {
         }
         let own = self.plan.own_numbers();
         let predictions = self.plan.predictions(self.commands, &own, true)?;
-        self.sheet.predictions("Answers", &predictions, true);
+        self.sheet.predictions(("Answers", ""), &predictions, true);
         self.typed(&predictions);
+        self.sheet.paragraph(&format!("Vote: {}.", self.plan.vote.right));
         self.text(self.lesson.answers)?;
         let none = predictions.iter().any(|one| one.then.is_none());
         if none || self.commands.note_on_none() {
@@ -351,9 +363,13 @@ impl<'a> LessonSheet<'a> {
             }
             None => String::new(),
         };
+        let blank = match self.commands.figure_results()?.iter().any(|one| one.picture.is_some()) {
+            true => format!("Hand out {}: what is expected is drawn into it. ", file("blank")),
+            false => String::new(),
+        };
         let shows = [
-            String::new(),
-            "Show nothing yet.".into(),
+            format!("Hand out {} and names.", file("worksheet")),
+            format!("{blank}Show nothing yet."),
             "Write the count of hands on the board.".into(),
             format!("{drawn} Run the commands below, or read the answers out one by one."),
             charts.join(" "),

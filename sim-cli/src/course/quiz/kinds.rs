@@ -103,6 +103,12 @@ impl Change {
 }
 
 impl QuestionKind {
+    /// The words to choose from; of a number there are none.
+    #[cfg(test)]
+    pub fn choices(&self) -> &[String] {
+        &self.choices
+    }
+
     /// Which lesson it belongs to.
     pub fn lesson(&self) -> u32 {
         self.id[..2].parse().unwrap_or(0)

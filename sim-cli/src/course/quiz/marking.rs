@@ -123,12 +123,37 @@ fn is_right(question: &Question, given: &GivenAnswer, answers: &Answers) -> Resu
         CorrectAnswer::Choice(at) => {
             let choices = choices.unwrap_or_default();
             let word = given.as_str().unwrap_or_default().trim();
-            let chosen = choices.iter().position(|choice| choice.eq_ignore_ascii_case(word));
-            let chosen = chosen
-                .ok_or_else(|| wrong(format!("{given} is none of: {}", choices.join(", "))))?;
+            let all = choices.join(", ");
+            let chosen = chosen(word, choices).ok_or_else(|| match word {
+                "" => wrong(format!("{given} is none of: {all}")),
+                _ => wrong(format!("{given} is none of, or not clearly one of: {all}")),
+            })?;
             Ok(chosen == *at)
         }
     }
+}
+
+/// Which of the choices is meant: by all its words, or else by its first words or its last, as
+/// long as no other choice begins, or ends, with them. Case, commas and a leading "the" count
+/// for nothing.
+fn chosen(given: &str, choices: &[String]) -> Option<usize> {
+    let words = |text: &str| -> Vec<String> {
+        let words = text.split_whitespace().map(|word| word.trim_end_matches([',', '.']));
+        words.map(str::to_lowercase).skip_while(|word| word == "the").collect()
+    };
+    let given = words(given);
+    let choices: Vec<Vec<String>> = choices.iter().map(|choice| words(choice)).collect();
+    let one = |fits: &dyn Fn(&Vec<String>) -> bool| {
+        let mut fit = choices.iter().enumerate().filter(|(_, choice)| fits(choice));
+        fit.next().filter(|_| fit.next().is_none()).map(|(at, _)| at)
+    };
+    if given.is_empty() {
+        return None;
+    }
+    let whole = one(&|choice| *choice == given);
+    let first = || one(&|choice| choice.starts_with(&given));
+    let last = || one(&|choice| choice.ends_with(&given));
+    whole.or_else(first).or_else(last)
 }
 
 /// The number of a text, with or without its unit behind it; turns as they are typed.
@@ -136,4 +161,39 @@ fn number_in(text: &str, unit: &str) -> Option<f64> {
     let text = text.trim();
     let text = text.strip_suffix(unit).unwrap_or(text).trim_end();
     if unit == "turns" { parse_turns(text) } else { text.parse().ok() }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::chosen;
+
+    #[test]
+    fn a_shortened_choice_counts_if_no_other_can_be_meant() {
+        let of = |given: &str, choices: &[&str]| {
+            chosen(given, &choices.iter().map(|choice| choice.to_string()).collect::<Vec<_>>())
+        };
+        let sides = ["lean of lambda 1", "lambda 1 within 0.02", "rich of lambda 1"];
+        assert_eq!(of("rich", &sides), Some(2));
+        assert_eq!(of("Lean", &sides), Some(0));
+        assert_eq!(of("lambda 1", &sides), Some(1));
+        assert_eq!(of("1", &sides), None);
+        assert_eq!(of("ric", &sides), None);
+        assert_eq!(of("", &sides), None);
+        let starts = ["starts within 4 s", "starts later", "does not start, too lean"];
+        assert_eq!(of("starts", &starts), None);
+        assert_eq!(of("start", &starts), None);
+        assert_eq!(of("later", &starts), Some(1));
+        assert_eq!(of("too lean", &starts), Some(2));
+        assert_eq!(of("does not start", &starts), Some(2));
+        assert_eq!(of("duty", &["the duty", "the speed"]), Some(0));
+    }
+
+    #[test]
+    fn no_choice_of_a_question_is_hidden_behind_another() {
+        for kind in super::super::kinds::KINDS.iter() {
+            for (at, choice) in kind.choices().iter().enumerate() {
+                assert_eq!(chosen(choice, kind.choices()), Some(at), "{}: {choice}", kind.id);
+            }
+        }
+    }
 }
