@@ -184,10 +184,19 @@ fn a_class_is_the_same_files_twice_and_a_trainee_gets_no_curve_and_no_data() {
     let names = |files: &[(String, Vec<u8>)]| {
         files.iter().map(|(name, _)| name[3..].to_string()).collect::<Vec<_>>()
     };
-    let few = ["blank.pdf", "blank.png", "blank.svg", "quiz.pdf", "worksheet.pdf", "es.pdf"];
+    let few = [
+        "what-to-print.txt",
+        "blank.pdf",
+        "blank.png",
+        "blank.svg",
+        "quiz.pdf",
+        "worksheet.pdf",
+        "es.pdf",
+    ];
     assert_eq!(names(&trainee), few);
     let instructor = made("three", "instructor");
     let all = [
+        "what-to-print.txt",
         "blank.pdf",
         "blank.png",
         "blank.svg",
