@@ -233,6 +233,7 @@ const SIM_CLI: Layers = &[
         ],
     ),
     ("given", &["error", "files", "options"]),
+    ("job_page", &["course::paper_size", "drawing", "error", "results", "text"]),
     ("procedure_option", &["error", "files", "options", "scenario"]),
     ("theme_option", &["drawing", "error", "options"]),
     (
@@ -248,6 +249,7 @@ const SIM_CLI: Layers = &[
             "failures",
             "files",
             "given",
+            "job_page",
             "options",
             "parallel",
             "procedure_option",
