@@ -3,7 +3,7 @@
 use crate::command::{Command, Context, PLAIN};
 use crate::course::paper_size::PaperSize;
 use crate::error::Error;
-use crate::given::GivenArgs;
+use crate::given::{GivenArgs, READING};
 use crate::job_page;
 use crate::options::{Choice, Text};
 use crate::parallel;
@@ -18,7 +18,7 @@ use sim_core::diagnose::library::{Library, Plan as Causes};
 use sim_core::diagnose::posterior::{Evidence, weigh, worths};
 use sim_core::diagnose::sheet::Taken;
 use sim_core::job::expected::{Expected, Plan};
-use sim_core::job::jobs::{JOBS, Job, REPAIR};
+use sim_core::job::jobs::{Job, REPAIR};
 use sim_core::job::reading::Place;
 use sim_core::job::repair;
 use sim_core::job::steps::Step;
@@ -35,7 +35,7 @@ pub const COMMAND: Command = Command {
     about: "A whole job on a sheet: steps, cautions, what each meter should show",
     example: "quarterturn jobsheet rough-idle -o rough-idle.pdf",
     more_help: "Without JOB it lists the jobs. `quarterturn jobsheet repair PART` says what must be redone after a part was renewed. What is expected is worked out for the rig; the tolerance holds 95 % of sound cars, read with meters that err. The vehicle maker's value rules: write it in.",
-    options: &[&JOB, &PART, &PART_FLAG, &READINGS_FILE, &KIND, &PAPER, &FILE],
+    options: &[&JOB, &PART, &PART_FLAG, &READINGS_FILE, &READING, &KIND, &PAPER, &FILE],
     conditions: Some(Conditions::closed_loop),
     report_to_file: false,
     run,
@@ -110,8 +110,9 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     let form = file.map(job_page::Form::of_path).transpose()?;
     let args = EngineArgs::read(matches)?.turning_the_screw();
     let readings = READINGS_FILE.read(matches);
+    let given = GivenArgs::read(matches)?;
     let Some(AskedFor { job, part }) = asked_for else {
-        if file.is_some() || readings.is_some() {
+        if file.is_some() || !given.is_empty() {
             return Err(Error::needs("jobsheet", "JOB; `quarterturn jobsheet list` names them"));
         }
         return Ok(list());
@@ -123,9 +124,10 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     }
     let scenario = args.load(Conditions::closed_loop())?;
     let setup = scenario.setup;
-    let sheet = readings
-        .map(|path| GivenArgs::of_file(path).sheet(&setup.rig, &setup.conditions))
-        .transpose()?;
+    let sheet = match given.is_empty() {
+        true => None,
+        false => Some(given.sheet(&setup.rig, &setup.conditions)?),
+    };
     let needle = kind == Some("needle");
     let asked = match &sheet {
         Some(sheet) => *sheet.asked(),
@@ -156,9 +158,7 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     if let Some(part) = part {
         words += &format!(" {part}");
     }
-    if sheet.is_some() {
-        words += " --readings READINGS";
-    }
+    words += &given.canonical().replacen(" READINGS", " --readings READINGS", 1);
     words += &KIND.canonical(kind);
     words += &PAPER.canonical(paper);
     words += &scenario.flags;
@@ -272,7 +272,9 @@ fn sheet_steps(
     expected: &[Option<Expected>],
     sheet: Option<&Sheet>,
 ) -> Vec<SheetStep> {
-    let reading = |read: &(&str, Taken)| -> Option<Reading> {
+    // What was found stands where the reading comes first: further on it is read anew.
+    let mut seen: Vec<(&str, Taken)> = Vec::new();
+    let mut reading = |read: &(&'static str, Taken)| -> Option<Reading> {
         let wanted = Place::of(read.0, read.1)?;
         let same = |place: &Place| match (place.slot(0), wanted.slot(0)) {
             (Some(a), Some(b)) => a.is(&b),
@@ -280,12 +282,15 @@ fn sheet_steps(
             _ => false,
         };
         let at = places.iter().position(same)?;
+        let again = seen.contains(read);
+        seen.push(*read);
+        let sheet = sheet.filter(|_| !again);
         let found = sheet.map(|sheet| given(&places[at], sheet)).unwrap_or_default();
         Some(Reading::new(places[at], read.1, expected[at].clone(), found))
     };
     steps
         .iter()
-        .map(|step| SheetStep { step: *step, readings: step.reads.iter().filter_map(reading).collect() })
+        .map(|step| SheetStep { step: *step, readings: step.reads.iter().filter_map(&mut reading).collect() })
         .collect()
 }
 
@@ -341,10 +346,10 @@ fn found(rig: &sim_core::rig::Rig, sheet: &Sheet) -> Finding {
     }
 }
 
-/// Every job has its word offered.
 #[cfg(test)]
 mod tests {
-    use super::*;
+    use super::OFFERED;
+    use sim_core::job::jobs::JOBS;
 
     #[test]
     fn every_job_is_offered() {

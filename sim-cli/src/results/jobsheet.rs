@@ -52,7 +52,10 @@ impl Reading {
     /// What is expected: the value or the lines' range, and the tolerance.
     pub fn expected(&self) -> (String, String) {
         let Some(expected) = &self.expected else { return ("none".into(), String::new()) };
-        let decimals = self.place.decimals();
+        // Fine enough for the tolerance to be told.
+        let fine = |decimals: &usize| 10f64.powi(-(*decimals as i32)) <= 0.5 * expected.tolerance;
+        let own = self.place.decimals();
+        let decimals = (own..own + 3).find(fine).unwrap_or(own);
         let shown = |value: f64| fixed(value, decimals);
         let least = expected.each.iter().copied().fold(f64::INFINITY, f64::min);
         let most = expected.each.iter().copied().fold(f64::NEG_INFINITY, f64::max);
@@ -62,7 +65,13 @@ impl Reading {
         };
         // Never finer than it is: rounded up.
         let ten = 10f64.powi(decimals as i32);
-        let tolerance = fixed((expected.tolerance * ten).ceil() / ten, decimals);
+        let up = |value: f64| fixed((value * ten).ceil() / ten, decimals);
+        // What cannot be below 0 has but one end.
+        let floored = expected.low == 0.0 && expected.value < expected.tolerance;
+        let tolerance = match floored {
+            true => format!("to {}", up(expected.high)),
+            false => up(expected.tolerance),
+        };
         (value, tolerance)
     }
 
@@ -96,6 +105,9 @@ impl Reading {
     /// Causes that bring it out of its tolerance: "low: check-valve; high: filter".
     pub fn causes(&self) -> String {
         let Some(expected) = &self.expected else { return String::new() };
+        if expected.below == expected.above && !expected.below.is_empty() {
+            return format!("low or high: {}", expected.below.join(", "));
+        }
         let sides = [("low", &expected.below), ("high", &expected.above)];
         let side = |(word, names): &(&str, &Vec<&'static str>)| format!("{word}: {}", names.join(", "));
         let sides = sides.iter().filter(|(_, names)| !names.is_empty());
@@ -141,7 +153,7 @@ impl SheetStep {
         let named = self.readings.iter().filter(|reading| !reading.causes().is_empty());
         let several = self.readings.len() > 1;
         let causes = named.map(|reading| match several {
-            true => format!("{} {}.", reading.place.label(), reading.causes()),
+            true => format!("{} {}.", upper(reading.place.label()), reading.causes()),
             false => format!("{}.", upper(&reading.causes())),
         });
         let text = [self.step.if_not.to_string()].into_iter().chain(causes);

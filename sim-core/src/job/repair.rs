@@ -89,7 +89,11 @@ pub fn steps(part: &str, repair: Repair) -> Option<Vec<Step>> {
     if part == "throttle-switch" || part == "idle-air-valve" {
         steps.push(THROTTLE);
     }
-    steps.extend([WARM, AT_IDLE]);
+    steps.push(WARM);
+    // After a static setting the idle is found by its edges, not read as it stands.
+    if !(done.plate && anew) {
+        steps.push(AT_IDLE);
+    }
     if sets {
         if !steps.iter().any(|step| step.gives.contains(&Gate::Pressure)) {
             steps.push(PRESSURES);

@@ -69,9 +69,9 @@ pub const PLAIN: Step = Step {
 const IDLE: Taken = Taken::IDLE;
 const UNPLUGGED: Taken = Taken::UNPLUGGED;
 const FAST: Taken = Taken::FAST;
-const ENGINE: &str = "Hands and tools clear of belts and fan; exhaust led outside.";
+const ENGINE: &str = "Hands and tools clear; exhaust led outside.";
 const PETROL: &str = "Petrol under pressure: relieve it; eyes, gloves, no flame.";
-const GLASSES: &str = "Ignition off, each line in its glass, fused switched jumper.";
+const GLASSES: &str = "Ignition off, lines in glasses, fused jumper.";
 const LEADS: &str = "Ignition leads kill: off before one is touched.";
 
 /// A car that has stood, before anything else.
@@ -79,7 +79,7 @@ pub const FIRST_LOOK: Step = Step {
     title: "First look",
     what: "Old petrol out, new filter in. Oil, coolant, brakes, tyres. Turn the engine by hand.",
     tool: "cans, ring spanner, lamp",
-    caution: "Battery off, earth first. Old petrol into closed cans, no flame.",
+    caution: "Earth lead off. Old petrol into cans, no flame.",
     if_not: "It does not turn: stop, oil into the bores. Soft hose: renew it.",
     ..PLAIN
 };
@@ -97,8 +97,8 @@ pub const IGNITION: Step = Step {
 pub const PLATE: Step = Step {
     title: "Air leaks and plate",
     what: "Hoses, oil cap, dipstick, seals. The plate moves freely; feel its play to the plunger.",
-    tool: "lamp, calliper, magnet to lift the plate",
-    caution: "Engine stands, pump off. Nothing may fall into the intake.",
+    tool: "lamp, calliper, magnet",
+    caution: "Pump off. Nothing may fall into the intake.",
     reads: &[("play_mm", IDLE)],
     if_not: "Plate rubs: centre it. Play off: the plate's stop before any screw.",
     gives: &[Gate::Leaks],
@@ -117,8 +117,8 @@ pub const THROTTLE: Step = Step {
 /// Pressure of a standing engine.
 pub const PRESSURE: Step = Step {
     title: "System pressure",
-    what: "Gauge between distributor and regulator, each line in its glass, pump on the jumper, plate at rest. Look at every union.",
-    tool: "gauge 0 to 10 bar, glasses, can, jumper",
+    what: "Gauge at the distributor, lines in glasses, pump on the jumper, plate at rest. Every union looked at.",
+    tool: "gauge, glasses, can, jumper",
     caution: GLASSES,
     reads: &[("jumper_bar", IDLE), ("return_ml_min", IDLE)],
     if_not: "A drip: jumper off. Low with little return: filter, pump, volts at the pump.",
@@ -150,9 +150,9 @@ pub const RESIDUAL: Step = Step {
 /// Where the screw was found.
 pub const MARK: Step = Step {
     title: "Screw as found",
-    what: "Mark screw and body. Found is 0. Every turn goes into the record below with its sign: the sum back is the way back.",
+    what: "Mark screw and body: found is 0. Each turn goes into the record below; its sum back is the way back.",
     tool: "screw key, scriber",
-    caution: "Tool out of the screw before the engine starts or is blipped.",
+    caution: "Tool out of the screw before start and blip.",
     if_not: "The cap was broken before: someone turned it; found is still 0.",
     gives: &[Gate::Marked],
     ..PLAIN
@@ -185,7 +185,7 @@ pub const COLD_START: Step = Step {
     title: "Cold start",
     what: "A helper at the key, eyes on the unions. Starter 10 s at most, half a minute of rest.",
     tool: "watch, extinguisher",
-    caution: "Gear out, brake on, face away from the intake. A drip: off.",
+    caution: "Gear out, brake on, face off the intake. Drip: off.",
     reads: &[("cranking_s", IDLE), ("caught_s", IDLE)],
     if_not: "No fire: spark, pressure, start valve. Flooded: plugs out, let it dry.",
     ..PLAIN
@@ -207,7 +207,7 @@ pub const WARM: Step = Step {
     title: "Warm up",
     what: "Until the coolant temperature stays. Consumers off. Coolant sensor measured, ignition off.",
     tool: "thermometer, ohmmeter",
-    caution: "Hot coolant spits: the cap stays on. Exhaust led outside.",
+    caution: "Hot coolant spits: cap on. Exhaust led outside.",
     reads: &[("coolant_ohm", IDLE)],
     if_not: "Ohms off: sensor or its plug. Never warm: thermostat.",
     gives: &[Gate::Warm],
@@ -246,7 +246,7 @@ pub const SPARKS: Step = Step {
     title: "Each cylinder",
     what: "One spark off after the other, idle valve held, 5 s each; write the fall of speed.",
     tool: "switched spark tester, rev counter",
-    caution: "Leads kill: switched tester only. No long runs: hot catalyst.",
+    caution: "Leads kill: switched tester only. No long runs.",
     reads: &[("drop_N_rpm", IDLE)],
     if_not: "One falls less: plug, lead, then its line and injector.",
     needs: &[Gate::Warm],
@@ -337,7 +337,7 @@ pub const EDGES: Step = Step {
     title: "Two edges",
     what: "Sensor unplugged. Out by 1/32, blip, wait, until rough; in until rough; both counted.",
     tool: "screw key",
-    caution: "Tool out before a blip. Not long at an edge: the catalyst.",
+    caution: "Tool out before a blip. No long runs: catalyst.",
     reads: &[("lean_edge_turns", IDLE), ("rich_edge_turns", IDLE)],
     if_not: "Narrow or none: misfire or leak; back to found, and look again.",
     needs: &[Gate::Ignition, Gate::Leaks, Gate::Pressure, Gate::Marked, Gate::Warm],
@@ -346,7 +346,7 @@ pub const EDGES: Step = Step {
 };
 /// The aim.
 pub const AIM: Step = Step {
-    title: "Middle and a little leaner",
+    title: "Middle, a little leaner",
     what: "To the middle, a fifth of the width leaner. Sensor in: steps of 1/64 until the duty is centred; wait, blip, wait.",
     tool: "screw key, dwell meter",
     caution: "Tool out before a blip. Hands clear of belts and fan.",
@@ -363,7 +363,7 @@ pub const VOLTAGE: Step = Step {
     tool: "voltmeter, screwdriver",
     caution: ENGINE,
     reads: &[("potentiometer_v", IDLE)],
-    if_not: "It jumps while the plate is lifted: track worn. Not in reach: plate height.",
+    if_not: "It jumps: track worn. Not in reach: plate height.",
     needs: &[Gate::Warm],
     gives: &[Gate::Voltage],
     ..PLAIN
@@ -375,7 +375,7 @@ pub const RELEARN: Step = Step {
     title: "Forget and relearn",
     what: "Battery off for a minute. Then drives of 20 min, each from a start; read again at the end.",
     tool: "spanner, notebook",
-    caution: "Earth off first, on last. The driver drives, a helper writes.",
+    caution: "Earth off first, on last. A helper writes.",
     reads: &[("learned_starts", IDLE), ("duty_percent", IDLE)],
     if_not: "Duty wanders off: leak or pressure, not the screw.",
     needs: &[Gate::Voltage],
