@@ -56,7 +56,11 @@ fn picture(sheet: &JobSheet, pages: &Pages) -> Picture {
     let (width, height) = pages.size;
     let all = height * pages.bodies.len() as f64;
     let page = |(i, body): (usize, &String)| {
-        format!("<g id=\"page-{}\" transform=\"translate(0 {:.2})\">\n{body}</g>\n", i + 1, height * i as f64)
+        format!(
+            "<g id=\"page-{}\" transform=\"translate(0 {:.2})\">\n{body}</g>\n",
+            i + 1,
+            height * i as f64
+        )
     };
     let body: String = pages.bodies.iter().enumerate().map(page).collect();
     let drawing = Drawing {

@@ -102,9 +102,13 @@ fn whole(what: &str, found: &Value) {
             assert!(!step[key].as_str().unwrap().is_empty(), "{what}: {step}");
         }
         for reading in step["readings"].as_array().unwrap() {
-            let of = |key: &str| reading[key].as_f64().unwrap_or_else(|| panic!("{what}: {reading}"));
+            let of =
+                |key: &str| reading[key].as_f64().unwrap_or_else(|| panic!("{what}: {reading}"));
             assert!(of("tolerance") > 0.0, "{what}: {reading}");
-            assert!(of("low") <= of("expected") && of("expected") <= of("high"), "{what}: {reading}");
+            assert!(
+                of("low") <= of("expected") && of("expected") <= of("high"),
+                "{what}: {reading}"
+            );
             assert!(reading["maker"].is_null(), "the maker's value is not ours to give");
         }
         let first = &step["readings"][0];
@@ -182,7 +186,15 @@ fn what_is_expected_is_what_the_other_commands_say() {
         let of = |found: &Value, path: &str| found.pointer(path).unwrap().as_f64().unwrap();
         let idle = json(&["jobsheet", "yearly-check", "--rig", rig]);
         let aim = json(&[
-            "predict", "--rig", rig, "--screw", "aim", "--trim", "on", "--change", "screw=aim",
+            "predict",
+            "--rig",
+            rig,
+            "--screw",
+            "aim",
+            "--trim",
+            "on",
+            "--change",
+            "screw=aim",
         ]);
         near(&idle, "speed_rpm", of(&aim, "/after/speed_rpm"), 1e-6);
         near(&idle, "duty_percent", of(&aim, "/after/duty_percent"), 0.01);
@@ -264,8 +276,14 @@ fn what_was_found_is_judged_and_weighed_to_the_cause() {
     // The same by flags; and the sheet with what was found still stands on two pages.
     let place = folder.path().join("sheet.svg");
     let flags = [
-        "jobsheet", "rough-idle", "--reading", "system_bar=4.9", "--reading", "speed_rpm=708",
-        "-o", place.to_str().unwrap(),
+        "jobsheet",
+        "rough-idle",
+        "--reading",
+        "system_bar=4.9",
+        "--reading",
+        "speed_rpm=708",
+        "-o",
+        place.to_str().unwrap(),
     ];
     assert_eq!(reading(&json(&flags), "system_bar")["inside"], false);
     printed("found", &std::fs::read_to_string(place).unwrap(), PAPERS[0].1);
@@ -324,7 +342,18 @@ fn wrong_jobs_and_parts_are_refused() {
     refuse(&["jobsheet", "rough-idle", "-o", "a.gif"], 2, &["a.gif", ".txt"]);
     refuse(&["jobsheet", "-o", "a.pdf"], 2, &["JOB"]);
     refuse(&["jobsheet", "rough-idle", "--rig", "seven"], 3, &["seven"]);
-    refuse(&["jobsheet", "rough-idle", "--reading", "potentiometer_v=700", "--reading", "duty_percent=50"], 4, &["mV"]);
+    refuse(
+        &[
+            "jobsheet",
+            "rough-idle",
+            "--reading",
+            "potentiometer_v=700",
+            "--reading",
+            "duty_percent=50",
+        ],
+        4,
+        &["mV"],
+    );
     let cautions = program().args(["cautions", "fuel-side-opened"]).output().unwrap();
     assert!(cautions.status.success(), "the jobs of the sheets have cautions of their names");
 }

@@ -20,8 +20,7 @@ use sim_core::steady::SteadyEngine;
 use sim_core::units::Unit;
 
 const NAMES: [&str; 3] = ["six", "four", "eight"];
-const REPAIRS: [Repair; 3] =
-    [Repair::KeepTheSetting, Repair::SetAnewIfSetWithIt, Repair::SetAnew];
+const REPAIRS: [Repair; 3] = [Repair::KeepTheSetting, Repair::SetAnewIfSetWithIt, Repair::SetAnew];
 
 fn rig(name: &str) -> Rig {
     shipped(name).unwrap().rig
@@ -139,7 +138,11 @@ fn sound_cars_lie_within_the_tolerance_at_the_stated_share() {
             all += cars;
             within += inside;
             let percent = 100.0 * *inside as f64 / *cars as f64;
-            println!("{name} {} {percent:.0} % of {cars}: {:?}", places[at].name(), found[at].as_ref().map(|e| (e.value, e.tolerance, &e.below, &e.above)));
+            println!(
+                "{name} {} {percent:.0} % of {cars}: {:?}",
+                places[at].name(),
+                found[at].as_ref().map(|e| (e.value, e.tolerance, &e.below, &e.above))
+            );
             assert!(percent > 85.0, "{name}: {} within in {percent:.0} %", places[at].name());
         }
     }
@@ -170,7 +173,11 @@ fn what_is_expected_at_the_idle_is_the_steady_point_at_the_aim() {
         near(0, Unit::Rpm.from_si(state.speed_rad_s), 1e-6);
         near(1, 50.0, 0.01);
         // The housing is turned by what the aim's plate is off the reference's.
-        near(2, rig.reference().nominal.potentiometer.voltage_v(rig.reference().idle_height_m, 0.0), 1e-6);
+        near(
+            2,
+            rig.reference().nominal.potentiometer.voltage_v(rig.reference().idle_height_m, 0.0),
+            1e-6,
+        );
         near(3, state.sensor_v, 1e-9);
         near(4, 100.0 * state.co, 1e-9);
     }
@@ -181,7 +188,8 @@ fn what_is_expected_of_the_fuel_side_is_what_bleeding_gives() {
     for name in NAMES {
         let rig = rig(name);
         let aim = SteadyEngine::new(&rig, &Conditions::default()).aim_turns().unwrap();
-        let setup = Setup { rig, conditions: Conditions { screw_turns: aim, ..Conditions::default() } };
+        let setup =
+            Setup { rig, conditions: Conditions { screw_turns: aim, ..Conditions::default() } };
         let request = BleedRequest {
             lift_m: 8e-3,
             check_valve: CheckValve::default(),

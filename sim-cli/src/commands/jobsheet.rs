@@ -120,7 +120,9 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     if let (Some(file), Some(readings)) = (file, readings)
         && crate::files::same_place(Path::new(file), Path::new(readings))
     {
-        return Err(Error::usage(format!("{file} is both read and written; write to another place")));
+        return Err(Error::usage(format!(
+            "{file} is both read and written; write to another place"
+        )));
     }
     let scenario = args.load(Conditions::closed_loop())?;
     let setup = scenario.setup;
@@ -153,7 +155,8 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     let classes: Vec<Option<f64>> =
         plan.places().iter().map(|place| class(place, sheet.as_ref(), needle)).collect();
     let expected = plan.expected(shown, &classes);
-    let finding = sheet.as_ref().filter(|_| job.finds_the_cause).map(|sheet| found(&setup.rig, sheet));
+    let finding =
+        sheet.as_ref().filter(|_| job.finds_the_cause).map(|sheet| found(&setup.rig, sheet));
     let mut words = format!("quarterturn jobsheet {}", job.name);
     if let Some(part) = part {
         words += &format!(" {part}");
@@ -239,7 +242,9 @@ fn steps(
     let effects = effects(setup).unwrap_or_default();
     let effect = effects.iter().find(|effect| effect.part.name == part);
     let repair = effect.map(sim_core::parts::Effect::repair).ok_or_else(|| {
-        Error::outside("the engine does not run as it stands: what a repair calls for cannot be told")
+        Error::outside(
+            "the engine does not run as it stands: what a repair calls for cannot be told",
+        )
     })?;
     let steps = repair::steps(part, repair).unwrap_or_default();
     Ok((steps, Some(repair::verdict(repair))))
@@ -290,7 +295,10 @@ fn sheet_steps(
     };
     steps
         .iter()
-        .map(|step| SheetStep { step: *step, readings: step.reads.iter().filter_map(&mut reading).collect() })
+        .map(|step| SheetStep {
+            step: *step,
+            readings: step.reads.iter().filter_map(&mut reading).collect(),
+        })
         .collect()
 }
 
@@ -299,7 +307,9 @@ fn given(place: &Place, sheet: &Sheet) -> Vec<(usize, f64)> {
     let all = sheet.readings().iter();
     match place.slot(0) {
         Some(slot) => all
-            .filter(|given| given.slot.kind.name() == slot.kind.name() && given.slot.when == slot.when)
+            .filter(|given| {
+                given.slot.kind.name() == slot.kind.name() && given.slot.when == slot.when
+            })
             .map(|given| (given.slot.line.unwrap_or(0), given.value))
             .collect(),
         // A job's own reading that has the name of one on the sheet.
@@ -334,7 +344,9 @@ fn found(rig: &sim_core::rig::Rig, sheet: &Sheet) -> Finding {
     Finding {
         causes: causes
             .map(|cause| match library.causes.get(cause) {
-                Some(named) => (named.name(), posterior.shared[cause], named.words(strength(cause))),
+                Some(named) => {
+                    (named.name(), posterior.shared[cause], named.words(strength(cause)))
+                }
                 None => (
                     sim_core::diagnose::causes::NONE.to_string(),
                     posterior.shared[cause],

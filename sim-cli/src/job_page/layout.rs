@@ -325,7 +325,13 @@ impl Maker {
     fn finish(self, foot: &[String]) -> Pages {
         let count = self.bodies.len();
         let (wide, high) = self.size;
-        let mut maker = Maker { size: self.size, bodies: Vec::new(), y: 0.0, bottom: 0.0, spacing: self.spacing };
+        let mut maker = Maker {
+            size: self.size,
+            bodies: Vec::new(),
+            y: 0.0,
+            bottom: 0.0,
+            spacing: self.spacing,
+        };
         for (i, body) in self.bodies.iter().enumerate() {
             maker.bodies.push(format!(
                 "<rect width=\"{wide:.2}\" height=\"{high:.2}\" fill=\"{}\"/>\n{body}",

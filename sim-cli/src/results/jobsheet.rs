@@ -109,7 +109,8 @@ impl Reading {
             return format!("low or high: {}", expected.below.join(", "));
         }
         let sides = [("low", &expected.below), ("high", &expected.above)];
-        let side = |(word, names): &(&str, &Vec<&'static str>)| format!("{word}: {}", names.join(", "));
+        let side =
+            |(word, names): &(&str, &Vec<&'static str>)| format!("{word}: {}", names.join(", "));
         let sides = sides.iter().filter(|(_, names)| !names.is_empty());
         sides.map(side).collect::<Vec<_>>().join("; ")
     }
@@ -163,9 +164,9 @@ impl SheetStep {
 
 fn upper(text: &str) -> String {
     let mut letters = text.chars();
-    letters.next().map_or(String::new(), |first| {
-        first.to_uppercase().collect::<String>() + letters.as_str()
-    })
+    letters
+        .next()
+        .map_or(String::new(), |first| first.to_uppercase().collect::<String>() + letters.as_str())
 }
 
 struct Numbered<'a>(usize, &'a SheetStep);

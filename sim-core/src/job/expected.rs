@@ -172,7 +172,10 @@ impl Plan {
                 let named = |above: bool| named(&with, at, (each[0], tolerance), above);
                 let ends = |sign: f64| {
                     let end = each.iter().map(|own| own + sign * tolerance);
-                    end.fold(sign * f64::NEG_INFINITY, |a, b| if sign > 0.0 { a.max(b) } else { a.min(b) })
+                    end.fold(
+                        sign * f64::NEG_INFINITY,
+                        |a, b| if sign > 0.0 { a.max(b) } else { a.min(b) },
+                    )
                 };
                 // What cannot be below 0 is not.
                 let floor = if value >= 0.0 && place.unit() != "turns" { 0.0 } else { least };

@@ -59,8 +59,12 @@ const fn slow(own: Own) -> Own {
 /// Every reading that only a job takes.
 pub static OWN: &[Own] = &[
     own("play_mm", "plate's play to the plunger", (Unit::Millimetre, 1), (0.2, 0.0), |setup| {
-        let heights =
-            PlateHeights::new(setup.rig.parts(), &setup.conditions, setup.conditions.screw_turns, None);
+        let heights = PlateHeights::new(
+            setup.rig.parts(),
+            &setup.conditions,
+            setup.conditions.screw_turns,
+            None,
+        );
         Some(1e3 * heights.felt_play_m())
     }),
     own("jumper_bar", "pressure, pump on the jumper", (Unit::Bar, 2), (0.06, 0.0), |setup| {
@@ -89,13 +93,19 @@ pub static OWN: &[Own] = &[
     slow(own("caught_s", "caught after", (Unit::Second, 1), (0.3, 0.1), |setup| {
         started(setup)?.caught_after_s
     })),
-    slow(own("hot_cranking_s", "cranking, hot, after 30 min", (Unit::Second, 1), (0.3, 0.1), |setup| {
-        let mut hot = *setup;
-        hot.conditions.trim = Trim::On;
-        hot.conditions.fuel_side.stood_s = HOT_STAND.0;
-        hot.conditions.fuel_side.bonnet_k = Some(HOT_STAND.1);
-        restart(&hot, 60.0).ok()?.let_go_after_s
-    })),
+    slow(own(
+        "hot_cranking_s",
+        "cranking, hot, after 30 min",
+        (Unit::Second, 1),
+        (0.3, 0.1),
+        |setup| {
+            let mut hot = *setup;
+            hot.conditions.trim = Trim::On;
+            hot.conditions.fuel_side.stood_s = HOT_STAND.0;
+            hot.conditions.fuel_side.bonnet_k = Some(HOT_STAND.1);
+            restart(&hot, 60.0).ok()?.let_go_after_s
+        },
+    )),
     own("lean_edge_turns", "lean edge from duty 50 %", (Unit::Turns, 3), (0.02, 0.0), |setup| {
         let found = found_edges(setup);
         Some(found.lean? - found.lambda_one?)
@@ -104,14 +114,21 @@ pub static OWN: &[Own] = &[
         let found = found_edges(setup);
         Some(found.rich? - found.lambda_one?)
     }),
-    slow(own("learned_starts", "starts until nothing is learned", (Unit::One, 0), (1.0, 0.0), |setup| {
-        let mut driven = *setup;
-        driven.conditions.trim = Trim::On;
-        let asked = engine_demand(&driven, &Drive::urban(DRIVES.1));
-        let first = first_cells(&driven, false, &asked);
-        let found = relearn(&driven, first, &asked, (DRIVES.0, false), Options::default(), |_| {});
-        found.ok()?.settled_at.map(|at| at as f64)
-    })),
+    slow(own(
+        "learned_starts",
+        "starts until nothing is learned",
+        (Unit::One, 0),
+        (1.0, 0.0),
+        |setup| {
+            let mut driven = *setup;
+            driven.conditions.trim = Trim::On;
+            let asked = engine_demand(&driven, &Drive::urban(DRIVES.1));
+            let first = first_cells(&driven, false, &asked);
+            let found =
+                relearn(&driven, first, &asked, (DRIVES.0, false), Options::default(), |_| {});
+            found.ok()?.settled_at.map(|at| at as f64)
+        },
+    )),
 ];
 
 /// The fuel side on the jumper, as the glasses of a diagnosis are filled.

@@ -54,7 +54,9 @@ pub fn verdict(repair: Repair) -> &'static str {
         Repair::SetAnewIfSetWithIt => {
             "Set anew only if the engine was set while the part was off: the readings after the repair say so."
         }
-        Repair::SetAnew => "Set anew: a new part of this kind differs by more than a setting bears.",
+        Repair::SetAnew => {
+            "Set anew: a new part of this kind differs by more than a setting bears."
+        }
     }
 }
 

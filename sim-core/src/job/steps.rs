@@ -27,8 +27,7 @@ pub enum Gate {
 }
 
 /// What the screw must wait for.
-pub const BEFORE_THE_SCREW: [Gate; 4] =
-    [Gate::Ignition, Gate::Leaks, Gate::Pressure, Gate::Marked];
+pub const BEFORE_THE_SCREW: [Gate; 4] = [Gate::Ignition, Gate::Leaks, Gate::Pressure, Gate::Marked];
 
 /// A step.
 #[derive(Clone, Copy)]
@@ -259,12 +258,7 @@ pub const GAS: Step = Step {
     what: "Before the catalyst, probe tight, sensor plugged in.",
     tool: "gas tester",
     caution: "Exhaust led outside all the same; pipe and probe are hot.",
-    reads: &[
-        ("co_percent", IDLE),
-        ("co2_percent", IDLE),
-        ("o2_percent", IDLE),
-        ("hc_ppm", IDLE),
-    ],
+    reads: &[("co_percent", IDLE), ("co2_percent", IDLE), ("o2_percent", IDLE), ("hc_ppm", IDLE)],
     if_not: "O2 with CO: leak of the exhaust or a miss. HC alone: a miss.",
     needs: &[Gate::Warm],
     ..PLAIN

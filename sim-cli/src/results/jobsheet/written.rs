@@ -57,10 +57,7 @@ pub fn text(sheet: &JobSheet) -> String {
         );
         add(" move    turns       sum from found       duty        volts", "");
         for number in 1..=MOVES {
-            add(
-                &format!("{number:>5}    ______      ______               ______      ______"),
-                "",
-            );
+            add(&format!("{number:>5}    ______      ______               ______      ______"), "");
         }
     }
     text
