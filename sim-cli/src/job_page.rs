@@ -1,17 +1,14 @@
 //! A job sheet on paper: pages on their side, a row for each step, nothing smaller than
-//! [`LEAST_PT`].
+//! 9 pt.
 
 mod layout;
 
 use crate::course::paper_size::PaperSize;
 use crate::drawing::picture::{Drawing, FileKind, Picture};
 use crate::error::Error;
-use crate::results::jobsheet::JobSheet;
+use crate::results::jobsheet::{JobSheet, text};
 use layout::Pages;
 use std::io;
-
-/// The smallest type (pt).
-pub const LEAST_PT: f64 = 9.0;
 
 /// The form of a sheet's file.
 #[derive(Clone, Copy, PartialEq, Eq)]
@@ -41,7 +38,7 @@ impl Form {
 
 /// The file of a sheet.
 pub fn bytes(sheet: &JobSheet, form: Form, paper_size: PaperSize) -> io::Result<Vec<u8>> {
-    let Form::Drawn(kind) = form else { return Ok(sheet.text().into_bytes()) };
+    let Form::Drawn(kind) = form else { return Ok(text(sheet).into_bytes()) };
     let pages = layout::pages(sheet, paper_size);
     #[cfg(feature = "pdf")]
     if kind == FileKind::Pdf {
@@ -69,9 +66,5 @@ fn picture(sheet: &JobSheet, pages: &Pages) -> Picture {
         size: (width, all),
         marks: String::new(),
     };
-    Picture {
-        title: sheet.title(),
-        description: sheet.text(),
-        drawings: [drawing.clone(), drawing],
-    }
+    Picture { title: sheet.title(), description: text(sheet), drawings: [drawing.clone(), drawing] }
 }

@@ -1,6 +1,5 @@
 //! Where everything on the sheet stands.
 
-use super::LEAST_PT;
 use crate::course::paper_size::PaperSize;
 use crate::drawing::fonts::{FAMILY, lines, width};
 use crate::drawing::page::footer;
@@ -9,6 +8,8 @@ use crate::drawing::theme::{ACCENT, Colour, FRAMED, INK, SOFT, WHITE, hex};
 use crate::results::jobsheet::{JobSheet, Reading, SheetStep};
 use crate::text::typeset;
 
+/// The smallest type (pt).
+const LEAST_PT: f64 = 9.0;
 /// Blank edge of a page (pt).
 const EDGE: f64 = 24.0;
 /// Blank beside what stands in a cell (pt).

@@ -1,6 +1,6 @@
 //! The sheet as text of 80 columns.
 
-use super::JobSheet;
+use super::sheet::JobSheet;
 use crate::text::wrapped;
 
 /// Columns of the text.
