@@ -216,9 +216,15 @@ pub static JOBS: &[Job] = &[
 ];
 
 impl Job {
-    /// The job of a word; underscores count as hyphens.
+    /// The job of a word; underscores count as hyphens, and the names of job sheets do, too.
     pub fn find(name: &str) -> Option<&'static Job> {
         let name = name.trim().to_lowercase().replace(['_', ' '], "-");
+        let name = match name.as_str() {
+            "fuel-side-opened" => "fuel-opened",
+            "yearly-check" => "yearly",
+            "repair" => "warm-setting",
+            name => name,
+        };
         JOBS.iter().find(|job| job.name == name)
     }
 

@@ -19,6 +19,7 @@ mod error;
 mod failures;
 mod files;
 mod given;
+mod job_page;
 mod options;
 mod output;
 mod parallel;

@@ -12,6 +12,7 @@ pub mod diagnose;
 pub mod draw;
 pub mod flowstart;
 pub mod gas;
+pub mod jobsheet;
 pub mod listen;
 pub mod live;
 pub mod meter;

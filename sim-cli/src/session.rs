@@ -129,7 +129,7 @@ fn job(
 }
 
 /// Flags that name a file to be read.
-const READ: [&str; 5] = ["rig", "procedure", "answers", "drive", "change"];
+const READ: [&str; 6] = ["rig", "procedure", "answers", "drive", "change", "readings"];
 
 /// Whether a command reads a file from a place.
 fn reads(matches: &ArgMatches, place: &Path) -> bool {

@@ -32,6 +32,7 @@ pub mod engine;
 pub mod flowstart;
 pub mod fuel;
 pub mod housing;
+pub mod job;
 pub mod maths;
 pub mod mechanisms;
 pub mod noise;

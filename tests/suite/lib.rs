@@ -45,6 +45,8 @@ mod imports;
 #[cfg(test)]
 mod injectors;
 #[cfg(test)]
+mod job_sheet;
+#[cfg(test)]
 mod layers;
 #[cfg(test)]
 mod learning;

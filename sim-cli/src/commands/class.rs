@@ -25,7 +25,7 @@ pub const COMMAND: Command = Command {
 };
 
 static LESSON: Number =
-    Number::whole("lesson", "NUMBER", (1.0, 17.0), "one lesson; every lesson if it is left out");
+    Number::whole("lesson", "NUMBER", (1.0, 19.0), "one lesson; every lesson if it is left out");
 static RIG: Text = Text {
     default: Some(RIG_DEFAULT),
     ..Text::new("rig", "NAME|FILE", "the engine: a shipped rig or a rig file")

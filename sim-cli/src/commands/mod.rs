@@ -13,6 +13,7 @@ mod diagnose;
 mod draw;
 mod flowstart;
 mod gas;
+mod jobsheet;
 mod listen;
 mod live;
 mod meter;
@@ -56,6 +57,7 @@ pub static COMMANDS: &[Command] = &[
     consequences::COMMAND,
     readings::COMMAND,
     diagnose::COMMAND,
+    jobsheet::COMMAND,
     claims::COMMAND,
     chart::COMMAND,
     live::COMMAND,

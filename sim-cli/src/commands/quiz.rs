@@ -25,7 +25,7 @@ pub const COMMAND: Command = Command {
 };
 
 static LESSON: Number =
-    Number::whole("lesson", "NUMBER", (1.0, 17.0), "questions of one lesson only");
+    Number::whole("lesson", "NUMBER", (1.0, 19.0), "questions of one lesson only");
 static SEED: Number = seed("another seed, other numbers");
 static ANSWERS: Text = Text::new(
     "answers",
@@ -49,7 +49,7 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     let answers = ANSWERS.read(matches).map(Answers::read).transpose()?;
     let seed_number = seed.checked()? as u64;
     if let Some(number) = lesson.filter(|_| kinds.is_empty()) {
-        return Err(Error::no_lesson(number.unchecked(), "questions on lessons 1 to 17"));
+        return Err(Error::no_lesson(number.unchecked(), "questions on lessons 1 to 19"));
     }
     let setup = Setup { rig: file.rig, conditions: Conditions::default() };
     let items = drawn_questions(&kinds, &setup, seed_number, context.progress);

@@ -201,6 +201,38 @@ impl Car {
         Some(car)
     }
 
+    /// The rig itself, set as it should be: nothing is drawn, no hand errs. `None` if it does not
+    /// idle at lambda 1.
+    pub fn typical(base: &Rig, asked: &Asked) -> Option<Car> {
+        let home = SteadyEngine::new(base, &Conditions::default());
+        let aim = home.aim_turns()?;
+        let shown_v = home.point(aim).state()?.potentiometer_v;
+        let nominal = base.reference();
+        let wanted_v = nominal.nominal.potentiometer.voltage_v(nominal.idle_height_m, 0.0);
+        let track = &base.parts().potentiometer;
+        let mut conditions = Conditions { screw_turns: aim, ..asked.conditions };
+        conditions.housing_shift_m += track.height_m(wanted_v) - track.height_m(shown_v);
+        let setup = Setup { rig: *base, conditions };
+        Some(Car {
+            setup,
+            injector_pa: [0.0; CYLINDERS],
+            drop_rpm: fall_without_one(&setup)?,
+            drops: [0.0; CYLINDERS],
+            coolant: 0.0,
+            contact: 0.0,
+            hc: 1.0,
+            o2: 0.0,
+            swing: 0.0,
+            cranking: 0.0,
+            meter_ohm: asked.meter_ohm,
+        })
+    }
+
+    /// Engine and conditions.
+    pub fn setup(&self) -> &Setup {
+        &self.setup
+    }
+
     /// What it shows with causes of given strengths, in the order of the slots and on the scale of
     /// [`Kind::scaled`]; NaN for what it does not show. The second is how rough it is at the
     /// idle, against what is called rough (logarithm); NaN if it does not run.
