@@ -30,7 +30,7 @@ fn probabilities_sum_to_one_alone_and_in_pairs_even_of_readings_no_engine_has() 
     for values in [[50.0, 0.70], [100.0, 0.2], [0.0, 5.0], [50.0, -3e3]] {
         let reads = [0, 1].map(|slot| Read { slot, value: values[slot] });
         for pairs in [false, true] {
-            let found = weigh(&library, &Evidence { reads: &reads, ear: None }, pairs);
+            let found = weigh(&library, &Evidence { reads: &reads, ear: None, absent: &[] }, pairs);
             assert_eq!(found.shared.len(), library.causes.len() + 1, "none is among them");
             let sum: f64 = found.shared.iter().sum();
             assert!((sum - 1.0).abs() < 1e-9, "{values:?}: {sum}");
@@ -42,7 +42,7 @@ fn probabilities_sum_to_one_alone_and_in_pairs_even_of_readings_no_engine_has() 
 #[test]
 fn nothing_read_leaves_the_prior() {
     let library = library(slots(&["duty_percent"]), 8);
-    let found = weigh(&library, &Evidence { reads: &[], ear: None }, false);
+    let found = weigh(&library, &Evidence { reads: &[], ear: None, absent: &[] }, false);
     let causes = library.causes.len();
     assert!((found.present[causes] - 0.2).abs() < 1e-9);
     for cause in &found.present[..causes] {
@@ -103,7 +103,7 @@ fn the_screw_is_never_the_next_check_before_ignition_leaks_and_pressure_are_read
     assert_eq!(missing_before_the_screw(&["drop_N_rpm", "vacuum_bar", "system_bar"]), None);
     let sheet: Vec<Slot> = groups(6).into_iter().flatten().collect();
     let library = library(sheet, 4);
-    let evidence = Evidence { reads: &[], ear: None };
+    let evidence = Evidence { reads: &[], ear: None, absent: &[] };
     let posterior = weigh(&library, &evidence, false);
     for worth in worths(&library, &posterior, &[]) {
         let waits = worth.waits_for.is_some();
@@ -123,7 +123,7 @@ fn the_signs_of_the_trade_lead_to_their_causes() {
             .enumerate()
             .map(|(slot, by)| Read { slot, value: library.cells[0].mean[slot] + by })
             .collect();
-        let found = weigh(&library, &Evidence { reads: &reads, ear: None }, false);
+        let found = weigh(&library, &Evidence { reads: &reads, ear: None, absent: &[] }, false);
         let best = ranking(&found)[0];
         library.causes.get(best).map_or("none".to_string(), |named| named.cause.name.into())
     };
@@ -151,7 +151,7 @@ fn it_is_right_as_often_as_is_asked() {
     let library = library(sheet, 32);
     let causes = library.causes.len() as u64;
     let cars = |role: Role, count: u64| -> Vec<_> {
-        (0..count).filter_map(|number| tried(&six(), &library, (3, role, number))).collect()
+        (0..count).filter_map(|number| tried(&six(), &library, None, (3, role, number))).collect()
     };
     let all: Vec<_> = [(Role::Single, 3 * causes), (Role::Sound, 40), (Role::Pair, 40)]
         .into_iter()

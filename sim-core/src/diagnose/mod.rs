@@ -20,7 +20,7 @@
 //! let worked = plan.tasks.iter().map(|task| plan.work(task)).collect();
 //! let library = Library::of(plan, worked, &[]);
 //! let reads = [Read { slot: 0, value: 0.55 }];
-//! let found = weigh(&library, &Evidence { reads: &reads, ear: None }, false);
+//! let found = weigh(&library, &Evidence { reads: &reads, ear: None, absent: &[] }, false);
 //! assert!((found.shared.iter().sum::<f64>() - 1.0).abs() < 1e-9);
 //! ```
 
@@ -31,4 +31,5 @@ pub mod given;
 pub mod library;
 pub mod posterior;
 pub mod sheet;
+pub mod spread;
 pub mod trial;
