@@ -1,13 +1,17 @@
 //! From readings back to the cause: what holds of the probabilities, and how often it is right.
 
+use sim_core::conditions::Conditions;
 use sim_core::diagnose::car::{Asked, Car, Law};
 use sim_core::diagnose::causes::{CAUSES, causes_of};
 use sim_core::diagnose::checks::{CHECKS, groups};
 use sim_core::diagnose::library::{Library, Plan};
 use sim_core::diagnose::posterior::{Evidence, Read, missing_before_the_screw, weigh, worths};
 use sim_core::diagnose::sheet::{METERED, Slot, Taken};
+use sim_core::diagnose::spread::{Fitted, Spread};
 use sim_core::diagnose::trial::{Role, Scores, ranking, tried};
+use sim_core::noise::Noise;
 use sim_core::rig::Rig;
+use sim_core::rig::keys::{Key, Setup};
 use sim_core::rig::shipped::shipped;
 
 fn six() -> Rig {
@@ -30,7 +34,7 @@ fn probabilities_sum_to_one_alone_and_in_pairs_even_of_readings_no_engine_has() 
     for values in [[50.0, 0.70], [100.0, 0.2], [0.0, 5.0], [50.0, -3e3]] {
         let reads = [0, 1].map(|slot| Read { slot, value: values[slot] });
         for pairs in [false, true] {
-            let found = weigh(&library, &Evidence { reads: &reads, ear: None, absent: &[] }, pairs);
+            let found = weigh(&library, &Evidence { reads: &reads, ear: None }, pairs);
             assert_eq!(found.shared.len(), library.causes.len() + 1, "none is among them");
             let sum: f64 = found.shared.iter().sum();
             assert!((sum - 1.0).abs() < 1e-9, "{values:?}: {sum}");
@@ -42,7 +46,7 @@ fn probabilities_sum_to_one_alone_and_in_pairs_even_of_readings_no_engine_has() 
 #[test]
 fn nothing_read_leaves_the_prior() {
     let library = library(slots(&["duty_percent"]), 8);
-    let found = weigh(&library, &Evidence { reads: &[], ear: None, absent: &[] }, false);
+    let found = weigh(&library, &Evidence { reads: &[], ear: None }, false);
     let causes = library.causes.len();
     assert!((found.present[causes] - 0.2).abs() < 1e-9);
     for cause in &found.present[..causes] {
@@ -103,7 +107,7 @@ fn the_screw_is_never_the_next_check_before_ignition_leaks_and_pressure_are_read
     assert_eq!(missing_before_the_screw(&["drop_N_rpm", "vacuum_bar", "system_bar"]), None);
     let sheet: Vec<Slot> = groups(6).into_iter().flatten().collect();
     let library = library(sheet, 4);
-    let evidence = Evidence { reads: &[], ear: None, absent: &[] };
+    let evidence = Evidence { reads: &[], ear: None };
     let posterior = weigh(&library, &evidence, false);
     for worth in worths(&library, &posterior, &[]) {
         let waits = worth.waits_for.is_some();
@@ -123,7 +127,7 @@ fn the_signs_of_the_trade_lead_to_their_causes() {
             .enumerate()
             .map(|(slot, by)| Read { slot, value: library.cells[0].mean[slot] + by })
             .collect();
-        let found = weigh(&library, &Evidence { reads: &reads, ear: None, absent: &[] }, false);
+        let found = weigh(&library, &Evidence { reads: &reads, ear: None }, false);
         let best = ranking(&found)[0];
         library.causes.get(best).map_or("none".to_string(), |named| named.cause.name.into())
     };
@@ -164,4 +168,57 @@ fn it_is_right_as_often_as_is_asked() {
     assert!(scores.false_alarms <= 10.0, "false alarms {}", scores.false_alarms);
     let (asked, fixed) = scores.median_checks;
     assert!(asked <= 3 && asked < fixed, "{asked} checks, fixed {fixed}");
+}
+
+/// A fit's distribution in place of the seeded spread; the covariance is invented.
+#[test]
+fn the_engines_of_a_fitted_rig_spread_as_its_covariance_says() {
+    let names = ["system_pressure_bar", "spark_deg"];
+    let (mean, covariance) = ([5.3, -3.0], [0.0004, 0.006, 0.006, 0.25]);
+    let fitted = Fitted::new(&names, &mean, &covariance).unwrap();
+    let about = Setup { rig: six(), conditions: Conditions::default() };
+    let drawn: Vec<[f64; 2]> = (0..2000)
+        .filter_map(|item| fitted.draw(&about, &mut Noise::new(1, item)))
+        .map(|setup| names.map(|name| Key::find(name).unwrap().get(&setup).unwrap()))
+        .collect();
+    let count = drawn.len() as f64;
+    let of = |i: usize| drawn.iter().map(|x| x[i]).sum::<f64>() / count;
+    let covers = |i: usize, j: usize| {
+        drawn.iter().map(|x| (x[i] - of(i)) * (x[j] - of(j))).sum::<f64>() / count
+    };
+    for i in 0..2 {
+        let sigma = covariance[3 * i].sqrt();
+        assert!((of(i) - mean[i]).abs() < 4.0 * sigma / count.sqrt(), "{}: {}", names[i], of(i));
+        for j in 0..2 {
+            let size = sigma * covariance[3 * j].sqrt();
+            assert!((covers(i, j) - covariance[2 * i + j]).abs() < 0.1 * size, "{i} {j}");
+        }
+    }
+    // Without a covariance every engine is the same one.
+    let none = Fitted::new(&names, &mean, &[0.0; 4]).unwrap();
+    let draw = |item| none.draw(&about, &mut Noise::new(1, item)).unwrap();
+    assert_eq!(draw(0), draw(1));
+    assert!(Fitted::new(&names, &mean, &[1.0, 2.0, 2.0, 1.0]).is_err(), "no covariance");
+}
+
+/// What a fit knows makes a diagnosis surer: a pressure that is a little low is told from the
+/// spread of engines only where that of the one car is known better.
+#[test]
+fn a_fitted_rig_has_narrower_readings_than_its_relatives() {
+    let fitted = Fitted::new(
+        &["screw", "housing_mm", "system_pressure_bar"],
+        &[0.0, 0.0, 5.4],
+        &[1e-6, 0.0, 0.0, 0.0, 1e-6, 0.0, 0.0, 0.0, 1e-6],
+    );
+    let sigma = |spread: &Spread| {
+        let names = slots(&["duty_percent", "potentiometer_v", "system_bar"]);
+        let plan = Plan::over(spread, &six(), &Asked::default(), names, 8);
+        let worked = plan.tasks.iter().map(|task| plan.work(task)).collect();
+        let library = Library::of(plan, worked, &[]);
+        [0, 1, 2].map(|d| library.cells[0].covariance[4 * d].sqrt())
+    };
+    let (own, relatives) = (sigma(&Spread::Fitted(fitted.unwrap())), sigma(&Spread::Seeded));
+    for d in 0..3 {
+        assert!(own[d] < relatives[d], "{d}: {own:?} against {relatives:?}");
+    }
 }

@@ -99,8 +99,7 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     let plan = Plan::new(&rig, &asked, sheet.slots(), MEMBERS.0);
     let library = library(plan, &sheet.classes(), &mut |_| {});
     let reads = sheet.reads();
-    let posterior =
-        weigh(&library, &Evidence { reads: &reads, ear: sheet.ear(), absent: &[] }, !alone);
+    let posterior = weigh(&library, &Evidence { reads: &reads, ear: sheet.ear() }, !alone);
     let considered: Vec<usize> =
         (0..library.causes.len()).filter(|cause| posterior.shared[*cause] > CONSIDERED).collect();
     let lines = rig.parts().slits.width_m.len();

@@ -127,10 +127,14 @@ fn check(library: &Library, worth: &Worth) -> CheckFound {
     }
     slots.sort_by(|a, b| b.1.total_cmp(&a.1));
     slots.truncate(EXPECTED);
-    let expects = worth
-        .expects
+    // Reading by reading, so that what tells two causes apart stands together.
+    let of = |(told, _): &(usize, f64)| {
+        let told = *told;
+        worth.expects.iter().filter(move |(_, slot, ..)| *slot == told)
+    };
+    let expects = slots
         .iter()
-        .filter(|(_, slot, ..)| slots.iter().any(|(told, _)| told == slot))
+        .flat_map(of)
         .map(|(cause, slot, mean, sigma)| {
             let slot = &library.slots[*slot];
             let (low, high) = slot.kind.ends();

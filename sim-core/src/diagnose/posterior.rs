@@ -137,21 +137,18 @@ pub(super) fn log_sum(logs: &[f64]) -> f64 {
     most + logs.iter().map(|log| (log - most).exp()).sum::<f64>().ln()
 }
 
-/// Logarithm of how probable it is that what was read shows, and that what was looked at in vain
-/// does not: of each kind that which is least probable, since they come and go together.
-pub(super) fn log_seen(shown: &[f64], reads: &[Read], absent: &[usize]) -> f64 {
+/// Logarithm of how probable it is that what was read shows at all: that which is least probable
+/// counts, since they come and go together.
+pub(super) fn log_seen(shown: &[f64], reads: &[Read]) -> f64 {
     let least = reads.iter().map(|read| shown[read.slot]).fold(1.0, f64::min);
-    let absent = absent.iter().map(|slot| 1.0 - shown[*slot]).fold(1.0, f64::min);
-    least.max(SHARE_LEAST).ln() + absent.max(SHARE_LEAST).ln()
+    least.max(SHARE_LEAST).ln()
 }
 
 /// Logarithm of how probable it is that a cell's engine shows these readings at all, and sounds
 /// so.
 fn log_shown(cell: &Cell, evidence: &Evidence<'_>) -> f64 {
     let ear = evidence.ear;
-    // An engine that dies shows nothing of its idle: that is heard, and counted once.
-    let absent = if ear == Some("dies") { &[] } else { evidence.absent };
-    let mut log = log_seen(&cell.shown, evidence.reads, absent);
+    let mut log = log_seen(&cell.shown, evidence.reads);
     let (mean, variance, runs) = cell.rough;
     let smooth = normal_share_below(-mean / (variance + EAR_SIGMA * EAR_SIGMA).sqrt());
     if let Some(word) = ear {
@@ -173,8 +170,6 @@ pub struct Evidence<'a> {
     pub reads: &'a [Read],
     /// What was heard.
     pub ear: Option<&'a str>,
-    /// Slots that were looked at and showed nothing: a duty that does not swing.
-    pub absent: &'a [usize],
 }
 
 /// Weighs every hypothesis, pairs if asked for.

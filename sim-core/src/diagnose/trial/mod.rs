@@ -98,16 +98,14 @@ pub fn of(
     let single = hidden.role == Role::Single;
     let count = library.causes.len();
     let truth = hidden.truth(count);
-    let absent: Vec<usize> =
-        (0..hidden.values.len()).filter(|slot| !hidden.values[*slot].is_finite()).collect();
-    let says = |reads: &[Read], ear: &str, absent: &[usize]| {
-        let posterior = weigh(library, &Evidence { reads, ear: Some(ear), absent }, true);
+    let says = |reads: &[Read], ear: &str| {
+        let posterior = weigh(library, &Evidence { reads, ear: Some(ear) }, true);
         let said: Vec<Said> =
             (0..=count).map(|c| (posterior.present[c], truth.contains(&c))).collect();
         (posterior, said)
     };
     let (reads, ear) = hidden.read(library, noise);
-    let (posterior, said) = says(&reads, ear, &absent);
+    let (posterior, said) = says(&reads, ear);
     let ranked = ranking(&posterior);
     let places = truth.iter().filter_map(|t| ranked.iter().position(|r| r == t));
     let mut said_on_parts = Vec::new();
@@ -123,9 +121,7 @@ pub fn of(
         }
         let (mut reads, ear) = hidden.read(library, noise);
         reads.retain(|read| open.contains(&read.slot));
-        let mut absent = absent.clone();
-        absent.retain(|slot| open.contains(slot));
-        said_on_parts.extend(says(&reads, ear, &absent).1);
+        said_on_parts.extend(says(&reads, ear).1);
     }
     Tried {
         role: hidden.role,
@@ -135,12 +131,11 @@ pub fn of(
         first: ranked[0],
         said,
         said_on_parts,
-        observed: observer.filter(|_| single).map(|observer| {
-            observer.place(hidden, &Evidence { reads: &reads, ear: Some(ear), absent: &absent })
-        }),
-        checks: (single && played).then(|| {
-            play::both(library, &Evidence { reads: &reads, ear: Some(ear), absent: &absent })
-        }),
+        observed: observer
+            .filter(|_| single)
+            .map(|observer| observer.place(hidden, &Evidence { reads: &reads, ear: Some(ear) })),
+        checks: (single && played)
+            .then(|| play::both(library, &Evidence { reads: &reads, ear: Some(ear) })),
     }
 }
 

@@ -117,8 +117,6 @@ impl Observer {
     /// Causes by how probable it holds them; the last index is none.
     fn ranking(&self, evidence: &Evidence<'_>) -> Vec<usize> {
         let reads = evidence.reads;
-        let dies = evidence.ear == Some("dies");
-        let absent = if dies { &[] } else { evidence.absent };
         let slots: Vec<usize> = reads.iter().map(|read| read.slot).collect();
         let mut logs = vec![Vec::new(); self.causes + 1];
         let relatives = self.relatives as f64;
@@ -134,7 +132,7 @@ impl Observer {
             };
             let log = -0.5 * factor.log_det - 0.5 * relatives * (size2 / (relatives - 1.0)).ln_1p()
                 + (cell.share * heard).ln()
-                + log_seen(&cell.shown, reads, absent);
+                + log_seen(&cell.shown, reads);
             logs[cell.cause.unwrap_or(self.causes)].push(log);
         }
         let single = (1.0 - PRIOR_NONE) / self.causes as f64;

@@ -47,10 +47,7 @@ fn play(
     loop {
         let known: Vec<Read> =
             all.reads.iter().copied().filter(|r| open.contains(&r.slot)).collect();
-        let absent: Vec<usize> =
-            all.absent.iter().copied().filter(|slot| open.contains(slot)).collect();
-        let posterior =
-            weigh(library, &Evidence { reads: &known, ear: all.ear, absent: &absent }, false);
+        let posterior = weigh(library, &Evidence { reads: &known, ear: all.ear }, false);
         let most = posterior.present.iter().copied().fold(0.0, f64::max);
         if most >= CERTAIN {
             return checks;
