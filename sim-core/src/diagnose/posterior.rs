@@ -20,6 +20,8 @@ const PAIRED_WITH: usize = 8;
 /// Two strengths that explain the readings so many times worse than the best (natural logarithm)
 /// are left out.
 const BELOW: f64 = 20.0;
+/// From this share of engines on a reading counts as shown by all.
+const SHOWN_BY_ALL: f64 = 0.9;
 /// What no share is taken below: no reading alone rules a cause out.
 const SHARE_LEAST: f64 = 1e-3;
 
@@ -141,7 +143,7 @@ pub(super) fn log_sum(logs: &[f64]) -> f64 {
 /// counts, since they come and go together.
 pub(super) fn log_seen(shown: &[f64], reads: &[Read]) -> f64 {
     let least = reads.iter().map(|read| shown[read.slot]).fold(1.0, f64::min);
-    least.max(SHARE_LEAST).ln()
+    if least < SHOWN_BY_ALL { least.max(SHARE_LEAST).ln() } else { 0.0 }
 }
 
 /// Logarithm of how probable it is that a cell's engine shows these readings at all, and sounds
@@ -287,8 +289,7 @@ fn pair_logs(
                         x[d] = values[d] - mean;
                     }
                     let by = if size[i] > size[j] { i } else { j };
-                    let other =
-                        shown[i] + shown[j] - shown[0] + (cells[i].weight * cells[j].weight).ln();
+                    let other = shown[i].min(shown[j]) + (cells[i].weight * cells[j].weight).ln();
                     let most = factors[by].size2_of(least - each - other);
                     let size2 = factors[by].size2_up_to(&mut x, most);
                     if size2 > most {

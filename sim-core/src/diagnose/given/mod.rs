@@ -54,6 +54,11 @@ const CONVERTED: [(&str, &str, f64, f64); 7] = [
 ];
 /// Speeds that count as the idle and as the fast idle (rpm): what is between is neither.
 const SPEEDS: [(f64, f64); 2] = [(300.0, 1300.0), (2200.0, 2800.0)];
+/// Pressures of a supply that runs, and what they are on most cars (bar): of two units that a
+/// value may be in, the one that gives this is meant.
+const SUPPLIED: [&str; 2] = ["system_bar", "lower_chamber_bar"];
+/// See [`SUPPLIED`].
+const SUPPLIED_BAR: (f64, f64) = (2.0, 8.0);
 /// Readings that are needed at the least.
 pub const LEAST_READINGS: usize = 2;
 /// A reading as given.
@@ -281,20 +286,26 @@ impl Sheet {
         if (low..=high).contains(&value) {
             return Ok(());
         }
-        let other = match metered.unit {
-            Unit::Volt => Some(("mV", 1e-3)),
-            Unit::Bar => Some(("kPa", 0.01)),
-            Unit::Milliampere => Some(("microampere", 1e-3)),
-            _ => None,
+        let others: &[(&str, f64)] = match metered.unit {
+            Unit::Volt => &[("mV", 1e-3)],
+            Unit::Bar => &[("kPa", 0.01), ("psi", 0.068_947_6), ("mbar", 1e-3)],
+            Unit::Milliampere => &[("microampere", 1e-3)],
+            _ => &[],
         };
-        if let Some((unit, factor)) = other
-            && (low..=high).contains(&(factor * value))
-        {
+        let within = |(low, high): (f64, f64)| {
+            others.iter().find(|(_, factor)| (low..=high).contains(&(factor * value)))
+        };
+        let usual = SUPPLIED.contains(&metered.name).then_some(SUPPLIED_BAR);
+        if let Some((unit, factor)) = usual.and_then(within).or_else(|| within((low, high))) {
             return Err(Fault::Unit {
                 name: name.into(),
                 value: plain(value),
                 unit: metered.unit.symbol(),
-                meant: format!("{unit} ({} {})", plain(factor * value), metered.unit.symbol()),
+                meant: format!(
+                    "{unit} ({} {})",
+                    plain((1e3 * factor * value).round() * 1e-3),
+                    metered.unit.symbol()
+                ),
             });
         }
         let unit = metered.unit.symbol();
