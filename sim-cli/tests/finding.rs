@@ -106,6 +106,8 @@ fn readings_that_cannot_be_used_are_refused_with_reasons() {
     refuse(&["ear=rough"], 2, &["too few"]);
     refuse(&["potentiometer_v=671", "duty_percent=50"], 4, &["mV", "0.671 V"]);
     refuse(&["system_bar=540", "duty_percent=50"], 4, &["kPa", "5.4 bar"]);
+    refuse(&["system_bar=78", "duty_percent=50"], 4, &["psi", "5.378 bar"]);
+    refuse(&["vacuum_bar=500", "duty_percent=50"], 4, &["mbar", "0.5 bar"]);
     refuse(&["coolant_degc=194", "duty_percent=50"], 4, &["degF", "90 degC"]);
     refuse(&["duty_percent=150", "co_percent=1"], 4, &["0 to 100"]);
     refuse(&["duty_percent=50", "duty_percent=50"], 2, &["duty_percent", "twice"]);

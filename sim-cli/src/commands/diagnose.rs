@@ -16,6 +16,7 @@ use sim_core::diagnose::checks::groups;
 use sim_core::diagnose::library::{Library, Plan};
 use sim_core::diagnose::posterior::{Evidence, weigh, worths};
 use sim_core::diagnose::sheet::Slot;
+use sim_core::diagnose::trial::observer::{self, Observer};
 use sim_core::diagnose::trial::{Scores, Tried, roles, tried};
 use sim_core::rig::Rig;
 use std::rc::Rc;
@@ -26,7 +27,7 @@ pub const COMMAND: Command = Command {
     about: "From readings to the cause, and the one check that tells most",
     example: "quarterturn diagnose --reading duty_percent=85 --reading potentiometer_v=0.671 --reading co_percent=0.57 --reading system_bar=5.4",
     more_help: "`quarterturn diagnose causes` lists what can be found. `quarterturn readings template` prints a file of readings to fill in. `--trial 300` tells how often it is right.",
-    options: &[&READINGS, &READING, &CHECKS, &ALONE, &TRIAL, &SEED],
+    options: &[&READINGS, &READING, &CHECKS, &ALONE, &TRIAL, &SEED, &OBSERVER],
     conditions: Some(Conditions::closed_loop),
     run,
     ..PLAIN
@@ -45,15 +46,23 @@ static TRIAL: Number = Number {
 };
 static SEED: Number = seed("seed of the trial's cars");
 
+static OBSERVER: Switch = Switch {
+    flag: "observer",
+    meaning: "with --trial: beside it an observer who knows the model (some minutes)",
+};
+/// Relatives that the observer has of each strength of each cause.
+const OBSERVED: usize = 400;
+
 /// Engines drawn for each strength of a cause: for a diagnosis, for what checks would give, for a
 /// trial.
-const MEMBERS: (usize, usize, usize) = (16, 4, 48);
+const MEMBERS: (usize, usize, usize) = (24, 4, 96);
 /// Causes less probable than this are left out of what checks would give.
 const CONSIDERED: f64 = 1e-4;
 
 fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Error> {
     let given = GivenArgs::read(matches)?;
     let (checks, alone) = (CHECKS.read(matches), ALONE.read(matches));
+    let observed = OBSERVER.read(matches);
     let (cars, seed) = (TRIAL.read(matches)?, SEED.given(matches)?);
     let args = EngineArgs::read(matches)?;
     let wants_causes = given.asks_for("causes");
@@ -61,12 +70,16 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
         let excluded = [
             ("--checks", checks),
             ("--alone", alone),
+            ("--observer", observed && cars.is_none()),
             ("--reading or a file", !given.is_empty() && !given.asks_for("causes")),
             ("--trial", wants_causes && cars.is_some()),
         ];
         if let Some((flag, _)) = excluded.iter().find(|(_, there)| takes_none && *there) {
             return Err(Error::takes_no(what, flag));
         }
+    }
+    if observed && cars.is_none() {
+        return Err(Error::needs("--observer", "--trial"));
     }
     if given.is_empty() && cars.is_none() {
         let words = "readings (a file, or --reading KEY=VALUE), `causes` or --trial";
@@ -78,7 +91,8 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
         return Ok(causes_report(&causes_of(&rig)));
     }
     if let Some(cars) = cars {
-        return trial((cars.checked()? as u64, seed.checked()? as u64), scenario, context);
+        let of = (cars.checked()? as u64, seed.checked()? as u64, observed);
+        return trial(of, scenario, context);
     }
     let sheet = given.sheet(&rig, &scenario.setup.conditions)?;
     let asked = *sheet.asked();
@@ -117,7 +131,7 @@ fn library(plan: Plan, classes: &[Option<f64>], show: &mut (dyn FnMut(usize) + S
 }
 
 fn trial(
-    (cars, seed): (u64, u64),
+    (cars, seed, observed): (u64, u64, bool),
     scenario: Scenario,
     context: &mut Context<'_, '_>,
 ) -> Result<Report, Error> {
@@ -129,6 +143,11 @@ fn trial(
     let made = 0.2;
     let library =
         library(plan, &[], &mut |done| context.progress.show(made * done as f64 / tasks as f64));
+    let observer = observed.then(|| {
+        let plan = observer::Plan::new(&rig, &library, OBSERVED);
+        let worked = parallel::map(&plan.tasks, |task| plan.work(task), |_| {});
+        Observer::of(&plan, &worked)
+    });
     let items: Vec<_> = roles(cars)
         .into_iter()
         .flat_map(|(role, count)| (0..count).map(move |number| (seed, role, number)))
@@ -136,7 +155,7 @@ fn trial(
     let count = items.len() as f64;
     let found = parallel::map(
         &items,
-        |item| tried(&rig, &library, *item),
+        |item| tried(&rig, &library, observer.as_ref(), *item),
         |done| {
             context.progress.show(made + (1.0 - made) * done as f64 / count);
         },
@@ -145,6 +164,7 @@ fn trial(
     let scores = Scores::of(&found, library.causes.len());
     let flags = &scenario.flags;
     let seeds = if seed == 1 { String::new() } else { format!(" --seed {seed}") };
-    let command = format!("quarterturn diagnose --trial {cars}{seeds}{flags}");
+    let observer = OBSERVER.canonical(observed);
+    let command = format!("quarterturn diagnose --trial {cars}{seeds}{observer}{flags}");
     Ok(trial_report(&Rc::new(TrialScores::new(command, scenario, scores, &library))))
 }

@@ -4,6 +4,7 @@
 use super::car::{Asked, Car, Law, cranking_s};
 use super::causes::{Named, causes_of};
 use super::sheet::Slot;
+use super::spread::Spread;
 use crate::rig::Rig;
 use crate::rig::keys::Setup;
 
@@ -17,9 +18,9 @@ const ONE_WAY: [f64; 6] = [0.25, 0.4, 0.55, 0.7, 0.85, 1.0];
 const EITHER_WAY: [f64; 10] = [-1.05, -0.85, -0.65, -0.45, -0.25, 0.25, 0.45, 0.65, 0.85, 1.05];
 /// Share of a cell's own covariance in the mean of it and that of sound engines: so few engines
 /// do not give one of their own.
-const OWN_SHARE: f64 = 0.5;
+const OWN_SHARE: f64 = 0.3;
 /// What the model may be off beside all that is drawn: share of the meter's own sigma. Our own.
-const DISCREPANCY: f64 = 0.5;
+const DISCREPANCY: f64 = 1.0;
 /// Below this share of engines that show a reading nothing is said of it.
 const SHOWN_LEAST: f64 = 0.25;
 
@@ -49,13 +50,26 @@ pub struct Plan {
 
 /// What came of a task: a row for each engine.
 pub struct Worked {
-    rows: Vec<Vec<f64>>,
-    rough: Vec<f64>,
+    /// Each engine's readings, on their scales.
+    pub rows: Vec<Vec<f64>>,
+    /// How rough each is.
+    pub rough: Vec<f64>,
 }
 
 impl Plan {
     /// Plans for readings on a rig, with so many engines for each strength.
     pub fn new(base: &Rig, asked: &Asked, slots: Vec<Slot>, members: usize) -> Plan {
+        Plan::over(&Spread::Seeded, base, asked, slots, members)
+    }
+
+    /// The same over a spread of engines.
+    pub fn over(
+        spread: &Spread,
+        base: &Rig,
+        asked: &Asked,
+        slots: Vec<Slot>,
+        members: usize,
+    ) -> Plan {
         let causes = causes_of(base);
         // One of those that are there for each line stands for all.
         let kinds: Vec<usize> =
@@ -75,7 +89,7 @@ impl Plan {
             }));
         }
         let sound: Vec<Car> = (0..(SOUND_TIMES * members) as u64)
-            .filter_map(|item| Car::drawn(base, asked, SEED, item, Law::Same))
+            .filter_map(|item| Car::drawn_over(spread, base, asked, (SEED, item, Law::Same)))
             .collect();
         Plan {
             slots,
@@ -148,7 +162,7 @@ pub struct Library {
 }
 
 /// Means over rows without what is missing, and how many there were.
-fn means(rows: &[Vec<f64>], columns: usize) -> (Vec<f64>, Vec<f64>) {
+pub(super) fn means(rows: &[Vec<f64>], columns: usize) -> (Vec<f64>, Vec<f64>) {
     (0..columns)
         .map(|d| {
             let there = rows.iter().map(|row| row[d]).filter(|v| v.is_finite());
@@ -159,7 +173,7 @@ fn means(rows: &[Vec<f64>], columns: usize) -> (Vec<f64>, Vec<f64>) {
 }
 
 /// Covariance over rows about their mean; what is missing counts as the mean.
-fn covariance(rows: &[Vec<f64>], mean: &[f64]) -> Vec<f64> {
+pub(super) fn covariance(rows: &[Vec<f64>], mean: &[f64]) -> Vec<f64> {
     let n = mean.len();
     let mut sum = vec![0.0; n * n];
     for row in rows {
@@ -220,7 +234,7 @@ impl Library {
                     &slots,
                     (None, 0.0, 1.0),
                     worked,
-                    (&pooled_mean, &pooled),
+                    (&pooled_mean, &pooled, &sound.rows),
                     classes,
                 ));
                 continue;
@@ -240,7 +254,7 @@ impl Library {
                 };
                 let here = Worked { rows, rough: worked.rough.clone() };
                 let of = (Some(kind + line), task.strength, weight);
-                cells.push(cell(&slots, of, &here, (&pooled_mean, &pooled), classes));
+                cells.push(cell(&slots, of, &here, (&pooled_mean, &pooled, &sound.rows), classes));
             }
         }
         // What lies between two strengths: the readings move by their slope.
@@ -287,17 +301,34 @@ fn cell(
     slots: &[Slot],
     (cause, strength, weight): (Option<usize>, f64, f64),
     worked: &Worked,
-    (pooled_mean, pooled): (&[f64], &[f64]),
+    (pooled_mean, pooled, sound): (&[f64], &[f64], &[Vec<f64>]),
     classes: &[Option<f64>],
 ) -> Cell {
     let n = slots.len();
     let (mut mean, shown) = means(&worked.rows, n);
+    let raw = mean.clone();
+    if cause.is_some() {
+        // The same engines sound and with the cause: what differs between them is known better
+        // than either mean, and the sound mean is of more engines.
+        for d in 0..n {
+            let both = worked
+                .rows
+                .iter()
+                .zip(sound)
+                .map(|(row, sound)| row[d] - sound[d])
+                .filter(|by| by.is_finite());
+            let (sum, count) = both.fold((0.0, 0.0), |(sum, n), v| (sum + v, n + 1.0));
+            if count > 0.5 * shown[d] * worked.rows.len() as f64 && shown[d] >= SHOWN_LEAST {
+                mean[d] = pooled_mean[d] + sum / count;
+            }
+        }
+    }
     for d in 0..n {
         if shown[d] < SHOWN_LEAST {
             mean[d] = pooled_mean[d];
         }
     }
-    let own = covariance(&worked.rows, &mean);
+    let own = covariance(&worked.rows, &raw);
     let mut covariance: Vec<f64> = match cause {
         None => pooled.to_vec(),
         Some(_) => own

@@ -3,11 +3,13 @@
 //!
 //! Equation: `P(c | y) ~ P(c) mean_s p(y | c, s)`, over strengths `s` of a cause `c`; pairs
 //! likewise. `p(y | c, s)` is a multivariate t about the mean of an ensemble of relatives of the
-//! rig, each set as a workshop sets it and then given the cause; its covariance is that of the
-//! ensemble (half its own, half that of sound engines), of the meters, of a share of them for what
-//! the model is off, and of the strengths between two of the grid. Symbols: `y` readings. Valid
-//! range: faults of the list, engines of the spread of [`crate::rig::seeded::relative`]. Source:
-//! Bayes' rule; priors, spreads and full strengths are our own judgement.
+//! rig, each set as a workshop sets it and then given the cause. The mean is that of sound engines
+//! with what the cause moves in the same engine; the covariance is that of the ensemble (3 parts
+//! of 10 its own, the rest that of sound engines: of few engines its own makes too sure), of the
+//! meters, of as much again for what the model is off, and of the strengths between two of the
+//! grid. Symbols: `y` readings. Valid range: faults of the list, engines of a
+//! [`spread::Spread`]. Source: Bayes' rule; priors, spreads and full strengths are our own
+//! judgement.
 //!
 //! Two causes are taken to add up in the readings, between the ends of each meter.
 //!
@@ -31,4 +33,5 @@ pub mod given;
 pub mod library;
 pub mod posterior;
 pub mod sheet;
+pub mod spread;
 pub mod trial;

@@ -17,6 +17,11 @@ const EAR_SIGMA: f64 = 0.15;
 /// How many of the causes that explain most alone are paired with every other: of two causes one
 /// does more than the other, and is found alone first.
 const PAIRED_WITH: usize = 8;
+/// Two strengths that explain the readings so many times worse than the best (natural logarithm)
+/// are left out.
+const BELOW: f64 = 20.0;
+/// From this share of engines on a reading counts as shown by all.
+const SHOWN_BY_ALL: f64 = 0.9;
 /// What no share is taken below: no reading alone rules a cause out.
 const SHARE_LEAST: f64 = 1e-3;
 
@@ -55,50 +60,69 @@ pub struct Posterior {
     pub cells: Vec<f64>,
 }
 
-/// The lower triangle of a Cholesky factor with its log determinant.
-struct Factor {
+/// The lower triangle of a Cholesky factor, column by column, with its log determinant.
+pub(super) struct Factor {
     n: usize,
     lower: Vec<f64>,
-    log_det: f64,
+    pub(super) log_det: f64,
 }
 
 impl Factor {
-    fn of(cell: &Cell, columns: usize, slots: &[usize]) -> Factor {
+    /// That of a covariance of so many columns, for some of them.
+    pub(super) fn of(covariance: &[f64], columns: usize, slots: &[usize]) -> Factor {
         let n = slots.len();
         let mut lower = vec![0.0; n * n];
+        for (k, slot) in slots.iter().enumerate() {
+            for (i, other) in slots.iter().enumerate().skip(k) {
+                lower[k * n + i] = covariance[other * columns + slot];
+            }
+        }
         let mut log_det = 0.0;
-        for i in 0..n {
-            for j in 0..=i {
-                let mut sum = cell.covariance[slots[i] * columns + slots[j]];
-                for k in 0..j {
-                    sum -= lower[i * n + k] * lower[j * n + k];
+        for k in 0..n {
+            let (done, rest) = lower.split_at_mut((k + 1) * n);
+            let own = &mut done[k * n..];
+            let root = own[k].max(1e-18).sqrt();
+            log_det += 2.0 * root.ln();
+            own[k] = root;
+            own[k + 1..].iter_mut().for_each(|entry| *entry /= root);
+            for (j, column) in rest.chunks_exact_mut(n).enumerate() {
+                let first = k + 1 + j;
+                let by = own[first];
+                for (entry, l) in column[first..].iter_mut().zip(&own[first..]) {
+                    *entry -= by * l;
                 }
-                lower[i * n + j] = if i == j {
-                    let root = sum.max(1e-18).sqrt();
-                    log_det += 2.0 * root.ln();
-                    root
-                } else {
-                    sum / lower[j * n + j]
-                };
             }
         }
         Factor { n, lower, log_det }
     }
 
     /// `|L^-1 x|^2`; `x` becomes `L^-1 x`.
-    fn size2(&self, x: &mut [f64]) -> f64 {
-        let n = self.n;
+    pub(super) fn size2(&self, x: &mut [f64]) -> f64 {
+        self.size2_up_to(x, f64::INFINITY)
+    }
+
+    /// The same; once it is more than `most` it ends, with what there is till then.
+    fn size2_up_to(&self, x: &mut [f64], most: f64) -> f64 {
         let mut size = 0.0;
-        for i in 0..n {
-            let row = &self.lower[i * n..i * n + i];
-            let mut sum = x[i];
-            for (l, y) in row.iter().zip(x.iter()) {
-                sum -= l * y;
+        for (k, column) in self.lower.chunks_exact(self.n.max(1)).enumerate() {
+            let (done, rest) = x.split_at_mut(k + 1);
+            let own = done[k] / column[k];
+            done[k] = own;
+            size += own * own;
+            if size > most {
+                return size;
             }
-            x[i] = sum / self.lower[i * n + i];
-            size += x[i] * x[i];
+            // Down the column: entries that do not wait for each other.
+            for (entry, l) in rest.iter_mut().zip(&column[k + 1..]) {
+                *entry -= own * l;
+            }
         }
         size
+    }
+
+    /// The size whose log density this is; less than none if there is none so large.
+    fn size2_of(&self, log_density: f64) -> f64 {
+        FREEDOM * (-2.0 * (log_density + 0.5 * self.log_det) / (FREEDOM + self.n as f64)).exp_m1()
     }
 
     /// Logarithm of the density of a multivariate t, without what all share.
@@ -107,7 +131,7 @@ impl Factor {
     }
 }
 
-fn log_sum(logs: &[f64]) -> f64 {
+pub(super) fn log_sum(logs: &[f64]) -> f64 {
     let most = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     if most == f64::NEG_INFINITY {
         return most;
@@ -115,11 +139,18 @@ fn log_sum(logs: &[f64]) -> f64 {
     most + logs.iter().map(|log| (log - most).exp()).sum::<f64>().ln()
 }
 
+/// Logarithm of how probable it is that what was read shows at all: that which is least probable
+/// counts, since they come and go together.
+pub(super) fn log_seen(shown: &[f64], reads: &[Read]) -> f64 {
+    let least = reads.iter().map(|read| shown[read.slot]).fold(1.0, f64::min);
+    if least < SHOWN_BY_ALL { least.max(SHARE_LEAST).ln() } else { 0.0 }
+}
+
 /// Logarithm of how probable it is that a cell's engine shows these readings at all, and sounds
 /// so.
-fn log_shown(cell: &Cell, reads: &[Read], ear: Option<&str>) -> f64 {
-    let least = reads.iter().map(|read| cell.shown[read.slot]).fold(1.0, f64::min);
-    let mut log = if least < 0.9 { least.max(SHARE_LEAST).ln() } else { 0.0 };
+fn log_shown(cell: &Cell, evidence: &Evidence<'_>) -> f64 {
+    let ear = evidence.ear;
+    let mut log = log_seen(&cell.shown, evidence.reads);
     let (mean, variance, runs) = cell.rough;
     let smooth = normal_share_below(-mean / (variance + EAR_SIGMA * EAR_SIGMA).sqrt());
     if let Some(word) = ear {
@@ -154,12 +185,12 @@ pub fn weigh(library: &Library, evidence: &Evidence<'_>, pairs: bool) -> Posteri
         None => PRIOR_NONE.ln(),
         Some(_) => (singles / count as f64 * cell.weight).ln(),
     };
-    let factors: Vec<Factor> = cells.iter().map(|cell| Factor::of(cell, columns, &slots)).collect();
+    let factors: Vec<Factor> =
+        cells.iter().map(|cell| Factor::of(&cell.covariance, columns, &slots)).collect();
     let off = |cell: &Cell| -> Vec<f64> {
         evidence.reads.iter().map(|read| read.value - cell.mean[read.slot]).collect()
     };
-    let shown: Vec<f64> =
-        cells.iter().map(|cell| log_shown(cell, evidence.reads, evidence.ear)).collect();
+    let shown: Vec<f64> = cells.iter().map(|cell| log_shown(cell, evidence)).collect();
     let logs: Vec<f64> = cells
         .iter()
         .enumerate()
@@ -185,12 +216,13 @@ pub fn weigh(library: &Library, evidence: &Evidence<'_>, pairs: bool) -> Posteri
         let mut alone: Vec<usize> = (0..count).collect();
         alone.sort_by(|a, b| weighed[b + 1].1.total_cmp(&weighed[a + 1].1));
         alone.truncate(PAIRED_WITH);
+        let most = weighed.iter().map(|(_, log, _)| *log).fold(f64::NEG_INFINITY, f64::max);
         let likely = |a: usize, b: usize| alone.contains(&a) || alone.contains(&b);
         weighed.extend(pair_logs(
             library,
             evidence,
             (&factors, &shown, &of_cause),
-            (each, &likely),
+            (each, most, &likely),
         ));
     }
     let all: Vec<f64> = weighed.iter().map(|(_, log, _)| *log).collect();
@@ -228,7 +260,7 @@ fn pair_logs(
     library: &Library,
     evidence: &Evidence<'_>,
     (factors, shown, of_cause): (&[Factor], &[f64], &[Vec<usize>]),
-    (each, likely): (f64, &dyn Fn(usize, usize) -> bool),
+    (each, most, likely): (f64, f64, &dyn Fn(usize, usize) -> bool),
 ) -> Vec<(Vec<usize>, f64, Vec<usize>)> {
     let cells = &library.cells;
     let sound = &cells[0];
@@ -244,10 +276,11 @@ fn pair_logs(
     let base: Vec<f64> = evidence.reads.iter().map(|read| sound.mean[read.slot]).collect();
     let mut found = Vec::new();
     let mut x = vec![0.0; n];
+    let mut least = most - BELOW;
     for a in 0..of_cause.len() {
         for b in (a + 1..of_cause.len()).filter(|b| likely(a, *b)) {
             let mut logs = Vec::with_capacity(64);
-            let mut best = (f64::NEG_INFINITY, 0, 0);
+            let mut best = (f64::NEG_INFINITY, of_cause[a][0], of_cause[b][0]);
             for &i in &of_cause[a] {
                 for &j in &of_cause[b] {
                     for d in 0..n {
@@ -256,15 +289,20 @@ fn pair_logs(
                         x[d] = values[d] - mean;
                     }
                     let by = if size[i] > size[j] { i } else { j };
-                    let log = factors[by].log_density(factors[by].size2(&mut x))
-                        + shown[i].min(shown[j])
-                        + (cells[i].weight * cells[j].weight).ln();
+                    let other = shown[i].min(shown[j]) + (cells[i].weight * cells[j].weight).ln();
+                    let most = factors[by].size2_of(least - each - other);
+                    let size2 = factors[by].size2_up_to(&mut x, most);
+                    if size2 > most {
+                        continue;
+                    }
+                    let log = factors[by].log_density(size2) + other;
                     if log > best.0 {
                         best = (log, i, j);
                     }
                     logs.push(log);
                 }
             }
+            least = least.max(best.0 + each - BELOW);
             found.push((vec![a, b], each + log_sum(&logs), vec![best.1, best.2]));
         }
     }
@@ -422,11 +460,15 @@ pub fn worths(library: &Library, posterior: &Posterior, read: &[Slot]) -> Vec<Wo
                 .sum();
             let waits_for =
                 check.moves_the_screw.then(|| missing_before_the_screw(&names)).flatten();
+            // The most probable cause, and those that the check tells from it best.
+            let mut told: Vec<usize> = (1..considered.len()).collect();
+            let apart = |i: usize| considered[i].1 * (1.0 - (-distance(0, i)).exp());
+            told.sort_by(|a, b| apart(*b).total_cmp(&apart(*a)));
             let mut expects = Vec::new();
-            for (i, (cause, _)) in considered.iter().enumerate().take(3) {
+            for i in std::iter::once(0).chain(told).take(3) {
                 for (at, slot) in gives.iter().enumerate() {
                     let (mean, variance) = shown[i][at];
-                    expects.push((*cause, *slot, mean, variance.sqrt()));
+                    expects.push((considered[i].0, *slot, mean, variance.sqrt()));
                 }
             }
             Some(Worth { check, information, waits_for, expects })

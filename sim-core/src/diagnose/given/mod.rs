@@ -10,17 +10,21 @@
 //! assert!(matches!(sheet.row(&[("potentiometer_v", "671")]), Err(Fault::Unit { .. })));
 //! ```
 
+mod contradictions;
+mod fault;
+
+pub use fault::Fault;
+
 use super::car::Asked;
 use super::posterior::Read;
 use super::sheet::{EARS, Kind, METERED, Slot, Taken};
 use crate::conditions::Conditions;
-use crate::engine::gas_balance::GasRead;
-use crate::fuel::kind::Fuel;
 use crate::point::READINGS;
 use crate::rig::Rig;
 use crate::rig::keys::{Key, Setup};
 use crate::units::{Unit, ZERO_CELSIUS_K};
 use crate::wording::{did_you_mean, nearest_word, plain};
+use fault::{not_a_number, not_a_word, outside};
 
 /// Columns that are no readings: how the engine was, what it was read with, words.
 pub static BESIDE: &[(&str, &str)] = &[
@@ -50,101 +54,13 @@ const CONVERTED: [(&str, &str, f64, f64); 7] = [
 ];
 /// Speeds that count as the idle and as the fast idle (rpm): what is between is neither.
 const SPEEDS: [(f64, f64); 2] = [(300.0, 1300.0), (2200.0, 2800.0)];
+/// Pressures of a supply that runs, and what they are on most cars (bar): of two units that a
+/// value may be in, the one that gives this is meant.
+const SUPPLIED: [&str; 2] = ["system_bar", "lower_chamber_bar"];
+/// See [`SUPPLIED`].
+const SUPPLIED_BAR: (f64, f64) = (2.0, 8.0);
 /// Readings that are needed at the least.
 pub const LEAST_READINGS: usize = 2;
-/// How far vacuum and manifold pressure may be off adding up (bar).
-const VACUUM_OFF_BAR: f64 = 0.06;
-/// How far the lower chamber may be above the system (bar).
-const CHAMBER_OFF_BAR: f64 = 0.1;
-
-/// Why readings are refused.
-#[derive(Clone, Debug, PartialEq, thiserror::Error)]
-#[non_exhaustive]
-pub enum Fault {
-    /// No reading of that name.
-    #[error("no reading \"{name}\"{hint}; `quarterturn readings template` names them")]
-    Unknown {
-        /// What was asked for.
-        name: String,
-        /// What may be meant.
-        hint: String,
-    },
-    /// Not a number, or not a finite one.
-    #[error("{name}: \"{text}\" is not a finite number")]
-    NotANumber {
-        /// The reading.
-        name: String,
-        /// What stands there.
-        text: String,
-    },
-    /// None of the words it takes.
-    #[error("{name}: \"{text}\" is none of {words}")]
-    NotAWord {
-        /// The reading.
-        name: String,
-        /// What stands there.
-        text: String,
-        /// The words.
-        words: String,
-    },
-    /// A value of another unit, it seems.
-    #[error("{name}: {value} cannot be {unit}; it looks like {meant}: write it in {unit}")]
-    Unit {
-        /// The reading.
-        name: String,
-        /// The value.
-        value: String,
-        /// Its unit.
-        unit: &'static str,
-        /// What it may be.
-        meant: String,
-    },
-    /// Outside what it can be.
-    #[error("{name}: {value} is outside {range}")]
-    Outside {
-        /// The reading.
-        name: String,
-        /// The value.
-        value: String,
-        /// What it can be.
-        range: String,
-    },
-    /// Given twice.
-    #[error("{name} ({when}) is given twice")]
-    Twice {
-        /// The reading.
-        name: String,
-        /// Its state.
-        when: String,
-    },
-    /// Readings that cannot be of one car.
-    #[error("these contradict each other: {0}")]
-    Contradiction(String),
-    /// Too few to say anything.
-    #[error(
-        "too few readings: {found}, at least {LEAST_READINGS} are needed; `quarterturn readings template` names them"
-    )]
-    TooFew {
-        /// How many there are.
-        found: usize,
-    },
-    /// A part that the rig has not got.
-    #[error("{name}: this rig has {has}")]
-    NotFitted {
-        /// The reading.
-        name: String,
-        /// What there is.
-        has: String,
-    },
-}
-
-impl Fault {
-    /// Whether it is a value outside the model's range, not wrong usage.
-    pub fn is_outside(&self) -> bool {
-        matches!(self, Fault::Unit { .. } | Fault::Outside { .. })
-    }
-}
-
 /// A reading as given.
 #[derive(Clone, Copy)]
 pub struct Given {
@@ -370,89 +286,30 @@ impl Sheet {
         if (low..=high).contains(&value) {
             return Ok(());
         }
-        let other = match metered.unit {
-            Unit::Volt => Some(("mV", 1e-3)),
-            Unit::Bar => Some(("kPa", 0.01)),
-            Unit::Milliampere => Some(("microampere", 1e-3)),
-            _ => None,
+        let others: &[(&str, f64)] = match metered.unit {
+            Unit::Volt => &[("mV", 1e-3)],
+            Unit::Bar => &[("kPa", 0.01), ("psi", 0.068_947_6), ("mbar", 1e-3)],
+            Unit::Milliampere => &[("microampere", 1e-3)],
+            _ => &[],
         };
-        if let Some((unit, factor)) = other
-            && (low..=high).contains(&(factor * value))
-        {
+        let within = |(low, high): (f64, f64)| {
+            others.iter().find(|(_, factor)| (low..=high).contains(&(factor * value)))
+        };
+        let usual = SUPPLIED.contains(&metered.name).then_some(SUPPLIED_BAR);
+        if let Some((unit, factor)) = usual.and_then(within).or_else(|| within((low, high))) {
             return Err(Fault::Unit {
                 name: name.into(),
                 value: plain(value),
                 unit: metered.unit.symbol(),
-                meant: format!("{unit} ({} {})", plain(factor * value), metered.unit.symbol()),
+                meant: format!(
+                    "{unit} ({} {})",
+                    plain((1e3 * factor * value).round() * 1e-3),
+                    metered.unit.symbol()
+                ),
             });
         }
         let unit = metered.unit.symbol();
         Err(outside(name, value, format!("{low} to {high} {unit}").trim_end()))
-    }
-
-    fn contradictions(&self) -> Result<(), Fault> {
-        let states: Vec<Taken> = self.given.iter().filter_map(|given| given.slot.taken()).fold(
-            Vec::new(),
-            |mut known, taken| {
-                if !known.contains(&taken) {
-                    known.push(taken);
-                }
-                known
-            },
-        );
-        let contradict = |words: String| Err(Fault::Contradiction(words));
-        for state in states {
-            let read = |name: &str| {
-                let here = |given: &&Given| {
-                    given.slot.kind.name() == name && given.slot.taken() == Some(state)
-                };
-                self.given.iter().find(here).map(|given| given.value)
-            };
-            let when = state.words();
-            if let (Some(vacuum), Some(manifold)) = (read("vacuum_bar"), read("manifold_bar")) {
-                let altitude_m = self.asked.conditions.altitude_m;
-                let ambient = 1e-5 * crate::air::atmosphere::standard_pressure_pa(altitude_m);
-                if (vacuum + manifold - ambient).abs() > VACUUM_OFF_BAR {
-                    return contradict(format!(
-                        "{when} vacuum {vacuum} bar and manifold {manifold} bar absolute do not add up to {ambient:.2} bar of outside air"
-                    ));
-                }
-            }
-            if let (Some(system), Some(lower)) = (read("system_bar"), read("lower_chamber_bar"))
-                && lower > system + CHAMBER_OFF_BAR
-            {
-                return contradict(format!(
-                    "{when} the lower chamber ({lower} bar) stands above the system ({system} bar) that feeds it"
-                ));
-            }
-            if let (Some(co), Some(co2), Some(o2)) =
-                (read("co_percent"), read("co2_percent"), read("o2_percent"))
-            {
-                let share = |percent: f64| Some(Unit::Percent.to_si(percent));
-                let gas = GasRead {
-                    co: share(co),
-                    co2: share(co2),
-                    o2: share(o2),
-                    hc: read("hc_ppm").map(|ppm| 1e-6 * ppm),
-                };
-                let fuel: Fuel = self.asked.conditions.petrol.fuel();
-                if gas.balanced(&fuel).is_none_or(|found| !found.possible()) {
-                    return contradict(format!(
-                        "{when} CO {co} %, CO2 {co2} % and O2 {o2} % are no gas of an engine that burns petrol"
-                    ));
-                }
-            }
-        }
-        let idles = |given: &Given| given.slot.taken() == Some(Taken::IDLE);
-        if self.ear == Some("dies")
-            && let Some(given) = self.given.iter().find(|given| idles(given))
-        {
-            return contradict(format!(
-                "by ear it dies, and {} is read of the idle",
-                given.slot.name()
-            ));
-        }
-        Ok(())
     }
 }
 
@@ -470,18 +327,6 @@ fn fast(name: &str, rpm: f64) -> Result<bool, Fault> {
 fn number(name: &str, text: &str) -> Result<f64, Fault> {
     let value: Option<f64> = text.parse().ok();
     value.filter(|value| value.is_finite()).ok_or_else(|| not_a_number(name, text))
-}
-
-fn not_a_number(name: &str, text: &str) -> Fault {
-    Fault::NotANumber { name: name.into(), text: text.into() }
-}
-
-fn not_a_word(name: &str, text: &str, words: String) -> Fault {
-    Fault::NotAWord { name: name.into(), text: text.into(), words }
-}
-
-fn outside(name: &str, value: f64, range: &str) -> Fault {
-    Fault::Outside { name: name.into(), value: plain(value), range: range.into() }
 }
 
 /// The key of a condition beside the readings, with how its unit is turned into the key's.
