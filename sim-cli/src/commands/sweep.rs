@@ -1,5 +1,6 @@
 //! `sweep`: the screw from lean to rich, its edges, its middle, and how far to trust them.
 
+use crate::args::wanted;
 use crate::command::{Command, Context, PLAIN};
 use crate::error::Error;
 use crate::options::{Asked, Number};
@@ -68,5 +69,6 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
         curve,
         scenario,
     });
-    Ok(report(&sweep).drawn(matches, || crate::chart::sweep::picture(&sweep)))
+    let all = wanted(matches)?.all;
+    Ok(report(&sweep, all).drawn(matches, || crate::chart::sweep::picture(&sweep)))
 }
