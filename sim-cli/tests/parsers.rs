@@ -103,20 +103,11 @@ fn changed(chance: &mut Chance, texts: &[Vec<u8>]) -> Vec<u8> {
     text
 }
 
-/// An answer without its numbers and what it quotes: what kind of answer it is.
-fn kind(answer: &str) -> String {
-    let mut kind = String::new();
-    let mut quoted = None;
-    for c in answer.chars().take(400) {
-        match quoted {
-            Some(quote) if c == quote => quoted = None,
-            Some(_) => {}
-            None if c == '`' || c == '"' => quoted = Some(c),
-            None if c.is_ascii_digit() || ".-+e".contains(c) => {}
-            None => kind.push(c),
-        }
-    }
-    kind
+/// The words of an answer that its text did not bring: what kind of answer it is.
+fn kind(answer: &str, text: &str) -> String {
+    let words = answer.split(|c: char| !c.is_ascii_alphabetic());
+    let own = words.filter(|word| word.len() > 2 && !text.contains(*word)).take(24);
+    own.collect::<Vec<_>>().join(" ")
 }
 
 /// Reads the corpus of a reader and changed texts; `read` gives the kind of answer, or what is
@@ -136,7 +127,7 @@ fn fuzz(reader: &str, mut read: impl FnMut(&[u8]) -> Result<String, String>) {
         let shown = String::from_utf8_lossy(text);
         let answer = answer.unwrap_or_else(|why| panic!("{reader}, {name}: {why}\n{shown:?}"));
         assert!(begun.elapsed() < LONGEST, "{reader}, {name} takes for ever\n{shown:?}");
-        kinds.insert(kind(&answer))
+        kinds.insert(kind(&answer, &shown))
     };
     for (name, text) in &corpus {
         checked(name, text);

@@ -1,6 +1,5 @@
 //! `sweep`: the screw from lean to rich, its edges, its middle, and how far to trust them.
 
-use crate::args::wanted;
 use crate::command::{Command, Context, PLAIN};
 use crate::error::Error;
 use crate::options::{Asked, Number};
@@ -69,6 +68,6 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
         curve,
         scenario,
     });
-    let all = wanted(matches)?.all;
+    let all = matches.try_get_one::<bool>("all").ok().flatten() == Some(&true);
     Ok(report(&sweep, all).drawn(matches, || crate::chart::sweep::picture(&sweep)))
 }
