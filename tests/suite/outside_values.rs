@@ -125,6 +125,7 @@ pub fn table() -> String {
     for (name, _, holds) in TABLES {
         let rows = rows(name);
         let mut sources: Vec<&str> = rows.iter().map(|row| row.word("source")).collect();
+        sources.sort_unstable();
         sources.dedup();
         let source = match sources.len() {
             1 => sources[0].to_string(),
