@@ -10,6 +10,7 @@ use sim_core::units::Unit;
 use sim_core::wording::did_you_mean;
 use std::fmt::{self, Display};
 use std::io;
+use std::path::Path;
 
 /// Why a command could not be done.
 pub struct Error {
@@ -83,6 +84,11 @@ impl Error {
     /// Two outputs with one name.
     pub fn same_place(path: &str) -> Error {
         Error::usage(format!("{path} is named for two outputs"))
+    }
+
+    /// A file that is read and would be written over.
+    pub fn read_and_written(path: &Path) -> Error {
+        Error::usage(format!("{} is both read and written; write to another place", path.display()))
     }
 
     /// No command is named, or one that is not there.

@@ -379,8 +379,16 @@ fn plainly(error: std::io::Error) -> std::io::Error {
     }
 }
 
+/// Refuses a folder that could not be made, or not be written in, as far as can be known before.
+pub fn folder_writable(path: &Path) -> Result<(), Error> {
+    in_a_folder(path)?;
+    let inside = if path.is_dir() { path.join("file") } else { path.to_path_buf() };
+    let wrong = |error| Error::writing(path.display())(plainly(error));
+    out_of_sight(&place_of(&inside)).map(|_| ()).map_err(wrong)
+}
+
 /// Refuses a place whose folder is not there.
-pub fn in_a_folder(path: &Path) -> Result<(), Error> {
+fn in_a_folder(path: &Path) -> Result<(), Error> {
     match path.parent().filter(|folder| !folder.as_os_str().is_empty() && !folder.is_dir()) {
         None => Ok(()),
         Some(folder) => {
@@ -391,8 +399,19 @@ pub fn in_a_folder(path: &Path) -> Result<(), Error> {
     }
 }
 
-/// Whether two paths name one place.
+/// Whether two paths name one place: by their names, through links, or as two names of one file.
 pub fn same_place(a: &Path, b: &Path) -> bool {
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::MetadataExt;
+        let file = |path: &Path| {
+            let about = std::fs::metadata(path).ok().filter(Metadata::is_file)?;
+            Some((about.dev(), about.ino()))
+        };
+        if file(a).is_some_and(|one| file(b) == Some(one)) {
+            return true;
+        }
+    }
     let whole = |path: &Path| {
         let folder = path.parent().filter(|parent| !parent.as_os_str().is_empty());
         let folder = folder.unwrap_or(Path::new(".")).canonicalize().ok()?;

@@ -10,6 +10,7 @@ use clap::ArgMatches;
 use sim_core::conditions::Conditions;
 use sim_core::diagnose::given::{Fault, Sheet};
 use sim_core::rig::Rig;
+use std::collections::HashSet;
 
 /// The file of readings.
 pub static READINGS: Text = Text {
@@ -98,11 +99,11 @@ impl GivenArgs {
     }
 }
 
+/// The first name that stands there before, whatever its letters and dashes.
 fn twice<'a>(cells: &[(&'a str, &str)]) -> Option<&'a str> {
-    let same = |a: &str, b: &str| a.replace('-', "_").eq_ignore_ascii_case(&b.replace('-', "_"));
-    (1..cells.len())
-        .find(|i| cells[..*i].iter().any(|(key, _)| same(key, cells[*i].0)))
-        .map(|i| cells[i].0)
+    let mut seen = HashSet::new();
+    let plain = |name: &str| name.replace('-', "_").to_ascii_lowercase();
+    cells.iter().map(|(name, _)| *name).find(|name| !seen.insert(plain(name)))
 }
 
 fn read_rows(sheet: &mut Sheet, path: &str, text: &str) -> Result<(), Error> {
@@ -137,7 +138,7 @@ fn read_rows(sheet: &mut Sheet, path: &str, text: &str) -> Result<(), Error> {
     match header {
         Some(_) => Ok(()),
         None => Err(Error::file(format!(
-            "{path}: no header; `quarterturn readings template` prints a file to fill in"
+            "{path}: line 1: no header; `quarterturn readings template` prints a file to fill in"
         ))),
     }
 }

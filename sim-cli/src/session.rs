@@ -70,10 +70,7 @@ fn job(
     let mut batch = Batch::new(output.force);
     let places = || output.chart.as_deref().map(Path::new).into_iter().chain(output.file());
     if let Some(path) = places().find(|path| reads(leaf(matches), path)) {
-        return Err(Error::usage(format!(
-            "{} is both read and written; write to another place",
-            path.display()
-        )));
+        return Err(Error::read_and_written(path));
     }
     let report = {
         let to: Option<&mut (dyn Write + Send)> = if output.quiet { None } else { Some(&mut *err) };
@@ -97,6 +94,9 @@ fn job(
         batch.folder(folder)?;
     }
     for (path, bytes) in &report.files {
+        if reads(leaf(matches), path) {
+            return Err(Error::read_and_written(path));
+        }
         batch.check(path)?;
         batch.stage(path, bytes)?;
     }
@@ -128,20 +128,21 @@ fn job(
     Ok(report.exit)
 }
 
-/// Flags that name a file to be read.
-const READ: [&str; 6] = ["rig", "procedure", "answers", "drive", "change", "readings"];
+/// Options that name a place to be written.
+const WRITTEN: [&str; 2] = ["output", "chart"];
 
-/// Whether a command reads a file from a place.
+/// Whether a command reads a file from a place: whether any other word of its arguments names
+/// that file.
 fn reads(matches: &ArgMatches, place: &Path) -> bool {
-    let read = |flag: &&str| {
-        let found = matches.try_get_many::<String>(flag).ok().flatten();
-        let mut words = found.into_iter().flatten();
-        words.any(|word| {
-            let word = word.strip_prefix("rig=").filter(|_| *flag == "change").unwrap_or(word);
-            Path::new(word).is_file() && same_place(Path::new(word), place)
-        })
+    let names = |word: &String| {
+        let word = word.strip_prefix("rig=").unwrap_or(word);
+        Path::new(word).is_file() && same_place(Path::new(word), place)
     };
-    READ.iter().any(read)
+    let given = |id: &clap::Id| {
+        let words = matches.try_get_many::<String>(id.as_str()).ok().flatten();
+        words.into_iter().flatten().any(names)
+    };
+    matches.ids().filter(|id| !WRITTEN.contains(&id.as_str())).any(given)
 }
 
 fn write(report: &Report, output: &Output, coloured: bool, to: &mut dyn Write) -> io::Result<()> {

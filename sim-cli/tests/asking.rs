@@ -241,3 +241,29 @@ fn cautions_are_told_in_full_job_by_job() {
     }
     assert_eq!(section.matches("\n- ").count(), list["told"].as_array().unwrap().len());
 }
+
+#[test]
+fn an_engine_that_does_not_run_is_a_result_of_every_command() {
+    let dead = ["--screw", "-1", "--accessories-bar", "3"];
+    for words in [
+        "consequences",
+        "consequences --of coolant=open",
+        "parts",
+        "sweep --from -1 --to -7/8 --step 1/8",
+        "flowstart",
+        "predict --change leak_kg_h=1",
+        "valves --gap-mm 3",
+        "wear",
+        "relearn --starts 1 --averaged",
+        "run --procedure screw-step",
+        "meter --procedure screw-step",
+    ] {
+        let args: Vec<&str> = words.split(' ').chain(dead).chain(["--quiet"]).collect();
+        let output = run(&args);
+        assert_eq!(output.status.code(), Some(0), "{words}: {}", text(&output.stderr));
+    }
+    let found = json(&[&["consequences"][..], &dead].concat());
+    assert!(found["reason"].as_str().unwrap().contains("slits stay shut"), "{found}");
+    assert_eq!(found["left_at"], Value::Array(Vec::new()));
+    assert_eq!(json(&["consequences", "--volts", "0.7"])["reason"], Value::Null);
+}

@@ -24,6 +24,32 @@ fn what_is_read_is_not_written_over() {
     assert_eq!(std::fs::read_to_string(folder.path().join("m.toml")).unwrap(), six());
 }
 
+/// Whatever the option, the argument, or the name that it has.
+#[test]
+fn no_command_writes_over_a_file_that_it_reads() {
+    let folder = TempDir::new().unwrap();
+    let at = |name: &str| folder.path().join(name);
+    let readings = "reading,value\npotentiometer_v,0.7\n";
+    std::fs::write(at("m.toml"), six()).unwrap();
+    std::fs::write(at("r.csv"), readings).unwrap();
+    std::fs::write(at("a.json"), "{\"01-leak\": 1.05}").unwrap();
+    std::fs::hard_link(at("m.toml"), at("other.toml")).unwrap();
+    let both = ["is both read and written"];
+    for args in [
+        &["rig", "check", "m.toml", "-o", "m.toml"][..],
+        &["rig", "show", "m.toml", "-o", "m.toml"],
+        &["sweep", "--rig", "m.toml", "-o", "other.toml"],
+        &["readings", "check", "r.csv", "-o", "r.csv"],
+        &["diagnose", "r.csv", "-o", "r.csv"],
+        &["quiz", "--answers", "a.json", "-o", "a.json"],
+        &["live", "--rig", "m.toml", "-o", "m.toml"],
+    ] {
+        refuses(folder.path(), &[args, &["--force"]].concat(), 2, &both);
+    }
+    assert_eq!(std::fs::read_to_string(at("m.toml")).unwrap(), six());
+    assert_eq!(std::fs::read_to_string(at("r.csv")).unwrap(), readings);
+}
+
 #[test]
 fn a_chart_and_a_table_are_both_written_or_neither() {
     let folder = TempDir::new().unwrap();
@@ -41,7 +67,7 @@ fn a_chart_and_a_table_are_both_written_or_neither() {
 #[cfg(unix)]
 #[test]
 fn a_file_that_is_replaced_keeps_its_mode_its_names_and_its_links() {
-    use std::os::unix::fs::{MetadataExt, PermissionsExt, symlink};
+    use std::os::unix::fs::{MetadataExt, PermissionsExt, chown, symlink};
     let folder = TempDir::new().unwrap();
     let at = |name: &str| folder.path().join(name);
     let write = |name: &str| {
@@ -54,6 +80,12 @@ fn a_file_that_is_replaced_keeps_its_mode_its_names_and_its_links() {
     std::fs::set_permissions(at("secret"), PermissionsExt::from_mode(0o600)).unwrap();
     write("secret");
     assert_eq!(at("secret").metadata().unwrap().mode() & 0o777, 0o600);
+    // Only the system's administrator may give a file away.
+    if chown(at("secret"), Some(12_345), Some(12_345)).is_ok() {
+        write("secret");
+        let about = at("secret").metadata().unwrap();
+        assert_eq!((about.uid(), about.gid(), about.mode() & 0o777), (12_345, 12_345, 0o600));
+    }
     std::fs::write(at("one"), "old").unwrap();
     std::fs::hard_link(at("one"), at("other")).unwrap();
     write("one");
@@ -79,6 +111,10 @@ fn a_place_that_cannot_be_written_is_found_before_the_work() {
         refuses(folder.path(), &long, 5, &[words]);
         let long = ["relearn", "--starts", "500", "-o", place];
         refuses(folder.path(), &long, 5, &[words]);
+    }
+    if Path::new("/proc/self").exists() {
+        let long = ["class", "-o", "/proc/class", "--for", "instructor"];
+        refuses(folder.path(), &long, 5, &["/proc/class"]);
     }
     assert!(begun.elapsed() < Duration::from_secs(20), "{:?}", begun.elapsed());
 }
@@ -149,5 +185,24 @@ fn files_within_the_limit_are_read_in_half_a_gigabyte() {
             "{name}: {:?} {said}",
             output.status
         );
+    }
+}
+
+/// No thread can be started: each would ask for more memory than there is. The work is done on
+/// the one there is, with the same result.
+#[cfg(target_os = "linux")]
+#[test]
+fn where_no_thread_can_start_the_work_is_done_on_one() {
+    for words in ["claims --rigs 60 --format json", "consequences --of coolant=open", "wear"] {
+        let args: Vec<&str> = words.split(' ').chain(["--quiet"]).collect();
+        let limited = std::process::Command::new("sh")
+            .args(["-c", "ulimit -v 500000; exec \"$@\"", "sh"])
+            .arg(env!("CARGO_BIN_EXE_quarterturn"))
+            .args(&args)
+            .env("RUST_MIN_STACK", "1000000000")
+            .output()
+            .unwrap();
+        assert_eq!(limited.status.code(), Some(0), "{words}: {}", text(&limited.stderr));
+        assert_eq!(text(&limited.stdout), text(&run(&args).stdout), "{words}");
     }
 }

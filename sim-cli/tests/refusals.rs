@@ -348,3 +348,36 @@ fn a_message_neither_controls_the_terminal_nor_floods_it() {
         assert!(output.stderr.len() < 2000, "{} bytes", output.stderr.len());
     }
 }
+
+/// Twice as long takes twice the time: what grew with the square took 9 s here, and 40 s for
+/// 40 000 answers.
+#[test]
+fn long_files_are_refused_in_time() {
+    let folder = TempDir::new().unwrap();
+    let many = |one: &dyn Fn(usize) -> String| (0..20_000).map(one).collect::<String>();
+    let columns = many(&|i| format!("c{i},"));
+    let members = many(&|i| format!("\"q{i}\":1,"));
+    let keys = many(&|i| format!("k{i} = {i}\n"));
+    let actions = many(&|i| format!("[[action]]\nset = \"altitude_m={i}\"\n"));
+    for (name, text, args) in [
+        ("r.csv", format!("{columns}x\n1\n"), &["readings", "check", "r.csv"][..]),
+        ("d.csv", format!("{columns}x\n1\n"), &["diagnose", "d.csv"]),
+        ("a.json", format!("{{{members}\"x\":1}}"), &["quiz", "--answers", "a.json"]),
+        (
+            "k.json",
+            format!("{{\"{}\":1}}", "k".repeat(1_900_000)),
+            &["quiz", "--answers", "k.json"],
+        ),
+        ("r.toml", format!("name = \"x\"\n[lever]\n{keys}"), &["rig", "check", "r.toml"]),
+        (
+            "p.toml",
+            format!("name = \"x\"\nabout = \"y\"\nlasts_s = 20\n{actions}"),
+            &["run", "--procedure", "p.toml"],
+        ),
+    ] {
+        std::fs::write(folder.path().join(name), text).unwrap();
+        let begun = std::time::Instant::now();
+        refuses(folder.path(), args, 3, &[name, "line "]);
+        assert!(begun.elapsed().as_secs() < 5, "{name}: {:?}", begun.elapsed());
+    }
+}

@@ -6,7 +6,7 @@ use sim_core::bleed::feed::{Feed, STEPS};
 use sim_core::bleed::volume_balance::VolumeBalance;
 use sim_core::bleed::{Bleed, BleedRequest, LONGEST_S, bleed, bleed_by};
 use sim_core::conditions::Conditions;
-use sim_core::fuel::leak::{LeakDown, Leaks, Seeps, annular_gap_m3_s};
+use sim_core::fuel::leak::{LeakDown, Leaks, Seeps, annular_gap_m3_s, shut_slit_m3_s_pa};
 use sim_core::fuel::slit::{CYLINDERS, Liquid};
 use sim_core::fuel::supply::{Accumulator, CheckValve, Supply};
 use sim_core::ode::{OdeSystem, reference};
@@ -81,6 +81,21 @@ fn the_gap_leaks_as_the_plane_channel_does() {
     // The law is laminar: the Reynolds number u c / nu of the widest gap a rig may have.
     let mean = annular_gap_m3_s(d, (2e-5, 1e-3), 8e5, mu) / (std::f64::consts::PI * d * 2e-5);
     assert!(mean * 2e-5 / (mu / 735.0) < 2300.0, "{mean} m/s");
+}
+
+/// The same plane flow through a gap as wide as the slit and as long as the plunger covers it;
+/// a worn edge covers a hundredth of a millimetre.
+#[test]
+fn a_shut_slit_seeps_as_the_plane_channel_does() {
+    let (width, c, mu, drop) = (0.2e-3, 3e-6, 0.45e-3, 4e5);
+    for (overlap, length) in [(0.4e-3, 0.4e-3), (0.02e-3, 0.02e-3), (0.0, 1e-5)] {
+        let n = 20_000;
+        let step = c / f64::from(n);
+        let speed = |y: f64| drop / (2.0 * mu * length) * y * (c - y);
+        let flow: f64 = (0..n).map(|i| speed((f64::from(i) + 0.5) * step) * step * width).sum();
+        let closed = drop * shut_slit_m3_s_pa(width, c, overlap, mu);
+        assert!((closed / flow - 1.0).abs() < 1e-8, "{overlap} m covered: {closed} {flow}");
+    }
 }
 
 /// `C p' = -(G p + K sqrt p)` in bar, ml and minutes-like units, for the general solver.

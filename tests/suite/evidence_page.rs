@@ -182,8 +182,9 @@ fn heard_by_place() -> String {
 }
 
 /// The tables of the page, by the name in their markers.
-fn tables() -> [(&'static str, String); 6] {
+fn tables() -> [(&'static str, String); 7] {
     [
+        ("outside", crate::outside_values::table()),
         ("anchors", anchors_by_rig()),
         ("laws", anchors_by_law()),
         ("off", anchors_without()),

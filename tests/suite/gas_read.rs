@@ -205,3 +205,21 @@ fn carbon_monoxide_alone_tells_a_rich_mixture_and_nothing_of_a_lean_one() {
     assert_eq!((none.lambda, none.richest, none.leanest), (None, 1.0, None));
     assert!(lambda_of_co(&petrol(), 0.25).is_none());
 }
+
+/// OIML R 99, class I (from memory): a tester may be off by 0.06 % of CO and 0.5 % of CO2. The
+/// sum of both is called low from there on, not before.
+#[test]
+fn a_sum_is_low_from_what_a_good_tester_may_be_off_in_both_gases() {
+    let own = mixed_gas(&petrol(), &[0.85], 0.0, 0.0);
+    let (mut just_not, mut just) = (0.0_f64, 1.0_f64);
+    for i in 0..400 {
+        let air = 2.5e-4 * f64::from(i);
+        let found = read(&thinned(&own, 0.85, 0.0, air)).balanced(&petrol()).unwrap();
+        let short = found.sum_without_air - found.sum;
+        match found.signs.contains(&Sign::SumLow) {
+            true => just = just.min(short),
+            false => just_not = just_not.max(short),
+        }
+    }
+    assert!(just_not < 0.0056 && just > 0.0056 && just - just_not < 1e-4, "{just_not} {just}");
+}

@@ -2,15 +2,17 @@
 
 use crate::running::setup;
 use approx::assert_abs_diff_eq;
-use sim_core::conditions::Conditions;
+use sim_core::conditions::{Conditions, Trim};
+use sim_core::control::cells::Cells;
 use sim_core::control::memory::Memory;
 use sim_core::drive::{Drive, DriveFault, engine_demand};
 use sim_core::parts::{PARTS, effects};
-use sim_core::relearn::{Relearn, UnsettledReason, first_cells, relearn};
+use sim_core::relearn::{Relearn, UnsettledReason, first_cells, relearn, wanted_a};
 use sim_core::rig::keys::Setup;
 use sim_core::rig::shipped::{SHIPPED, shipped};
 use sim_core::run::Options;
 use sim_core::sense::faults::{Lambda, SensorFault};
+use sim_core::steady::SteadyEngine;
 
 fn set(rig: &str, keys: &[(&str, f64)]) -> Setup {
     setup(&shipped(rig).unwrap().rig, Conditions::closed_loop(), keys)
@@ -116,6 +118,41 @@ fn the_averaged_model_ends_where_the_full_run_does() {
                 assert!(off < 0.05 * 10.0 + 0.41, "seed {seed}, cell {i}: {full:?} {averaged:?}");
             }
         }
+    }
+}
+
+/// What a cell asks for is what the steady engine wants at the cell's air flow: with air that
+/// passes no plate, with dead sparks and with a leaky exhaust, too.
+#[test]
+fn a_cell_asks_for_the_current_that_the_steady_engine_wants_at_its_air() {
+    let none: [f64; 4] = wanted_a(&set("six", &[])).map(|asks| asks.unwrap());
+    for (key, value) in [("leak_kg_h", 0.0), ("leak_kg_h", 1.0), ("misfire_percent", 1.0)]
+        .into_iter()
+        .chain([("exhaust_leak_percent", 1.0)])
+    {
+        let setup = set("six", &[(key, value)]);
+        let parts = setup.rig.parts();
+        let cells = Cells::cleared(parts.breathing.displacement_m3, parts.controller.authority_a);
+        let asked = wanted_a(&setup);
+        // The third cell: at that flow nothing is rough and the manifold still chokes a leak.
+        let (centre, asks) = (cells.centre_kg_s[2], asked[2].unwrap());
+        let steady = |percent: f64| {
+            let held = [(key, value), ("throttle_percent", percent), ("speed_rpm", 2500.0)];
+            let untrimmed = Setup {
+                conditions: Conditions { trim: Trim::Off, ..set("six", &held).conditions },
+                ..setup
+            };
+            *SteadyEngine::new(&untrimmed.rig, &untrimmed.conditions).point(0.0).state().unwrap()
+        };
+        let (mut low, mut high) = (1.0, 60.0);
+        for _ in 0..50 {
+            let middle = 0.5 * (low + high);
+            if steady(middle).metered_kg_s < centre { low = middle } else { high = middle }
+        }
+        let state = steady(low);
+        let wants = state.wanted_a.unwrap() - state.actuator_a;
+        assert!((asks - wants).abs() < 2e-5, "{key} {value}: asks {asks} A, steady {wants} A");
+        assert_eq!(value > 0.0, (asks - none[2]).abs() > 1e-4, "{key} {value} moves it");
     }
 }
 

@@ -71,6 +71,8 @@ mod open_throttle;
 #[cfg(test)]
 mod outside;
 #[cfg(test)]
+mod outside_values;
+#[cfg(test)]
 mod plugs;
 #[cfg(test)]
 mod prerequisites;

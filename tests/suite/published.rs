@@ -5,7 +5,7 @@ use sim_core::air::atmosphere::{density_kg_m3, standard_pressure_pa, standard_te
 use sim_core::air::orifice::flux_kg_s_m2;
 use sim_core::engine::exhaust::{FORMULA_FUEL, Gas, WATER_GAS, gas_of, lambda_of};
 use sim_core::engine::flame::{Charge, FlameLaw};
-use sim_core::engine::friction::motored_wide_open_pa;
+use sim_core::engine::friction::{motored_wide_open_pa, rubbing_pa};
 use sim_core::engine::work::relative_work;
 use sim_core::fuel::kind::Fuel;
 use sim_core::fuel::kind::viscosity_pa_s;
@@ -85,6 +85,25 @@ fn motored_friction_is_the_handbook_one() {
     }
 }
 
+/// Chen & Flynn, SAE 650733, 1965 (from memory, as engine codes have it): rubbing friction in bar
+/// `0.4 + 0.005 p + 0.09 s + 0.0009 s^2`, `p` the highest pressure (bar), `s` the mean piston
+/// speed (m/s). Motored at 9 to 1, `p` is 17; a stroke of 80 mm. It counts no pumps and no fan, which
+/// ours does, so ours lies above, by half at most; both rise alike within a third.
+#[test]
+fn rubbing_friction_lies_above_and_rises_like_a_law_without_accessories() {
+    let older = |rpm: f64| {
+        let piston_m_s = 2.0 * 0.080 * rpm / 60.0;
+        0.4 + 0.005 * 17.0 + piston_m_s * (0.09 + 0.0009 * piston_m_s)
+    };
+    let ours = |rpm: f64| rubbing_pa(Unit::Rpm.to_si(rpm)) / 1e5;
+    for rpm in [1000.0, 2000.0, 3000.0, 4000.0, 5000.0, 6000.0] {
+        let share = ours(rpm) / older(rpm);
+        assert!((1.0..1.52).contains(&share), "{rpm} rpm: {} bar, {}", ours(rpm), older(rpm));
+    }
+    let rises = (ours(5000.0) - ours(1000.0)) / (older(5000.0) - older(1000.0));
+    assert!((0.75..1.33).contains(&rises), "it rises {rises} times as much");
+}
+
 #[test]
 fn laminar_flame_speed_at_room_state_is_the_published_one() {
     let charge = Charge::new(298.0, ATMOSPHERE_PA, 0.0);
@@ -103,9 +122,10 @@ fn laminar_flame_speed_at_the_spark_falls_off_as_its_exponents_say() {
     }
 }
 
+/// At mixtures between those that the code holds, by another computation with other data.
 #[test]
 fn work_at_constant_air_follows_the_ideal_fuel_air_cycle() {
-    for row in rows("torque_at_constant_air") {
+    for row in rows("fuel_air_cycle") {
         row.agrees("work_relative_to_lambda_1", relative_work(row.number("lambda")));
     }
 }

@@ -1,7 +1,7 @@
 //! Starts, warm-up, drives and the static setting: what each part of them must do.
 
 use crate::support::*;
-use sim_core::control::starting::Starting;
+use sim_core::control::starting::{Starting, ThermoTimeSwitch};
 use sim_core::drive::Drive;
 use sim_core::flowstart::flow_start;
 use sim_core::run::Options;
@@ -171,5 +171,23 @@ fn enrichment_falls_without_a_gap_from_cranking_to_the_idle() {
             before < 0.8 * cranking,
             "{degc} degC: {cranking} mA while cranking, {before} after 9 s"
         );
+    }
+}
+
+/// The switch of the start valve closes for 8 s at the most, in any cold, and not at all from
+/// 35 degC on (common practice, no source).
+#[test]
+fn the_start_valve_sprays_eight_seconds_at_the_most() {
+    let sprays_s = |degc: f64| {
+        let (mut switch, coolant_k) = (ThermoTimeSwitch::default(), degc + 273.15);
+        let ticks = (0..2000).take_while(|_| {
+            let closed = switch.closed(coolant_k);
+            switch.heat(0.01, coolant_k);
+            closed
+        });
+        0.01 * ticks.count() as f64
+    };
+    for (degc, seconds) in [(-40.0, 8.0), (-20.0, 8.0), (7.5, 4.0), (20.0, 2.18), (36.0, 0.0)] {
+        assert!((sprays_s(degc) - seconds).abs() < 0.02, "{degc} degC: {} s", sprays_s(degc));
     }
 }

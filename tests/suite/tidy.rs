@@ -4,7 +4,7 @@ use crate::table::root;
 use std::path::{Path, PathBuf};
 
 /// Files below a folder of the repository with an ending.
-fn files(folder: &str, ending: &str) -> Vec<PathBuf> {
+pub fn files(folder: &str, ending: &str) -> Vec<PathBuf> {
     fn walk(folder: &Path, ending: &str, found: &mut Vec<PathBuf>) {
         for entry in std::fs::read_dir(folder).unwrap().map(Result::unwrap) {
             let path = entry.path();
@@ -22,7 +22,7 @@ fn files(folder: &str, ending: &str) -> Vec<PathBuf> {
     found
 }
 
-fn code(path: &Path) -> String {
+pub fn code(path: &Path) -> String {
     let text = std::fs::read_to_string(path).unwrap();
     text.lines().filter(|line| !line.trim_start().starts_with("//")).collect::<Vec<_>>().join("\n")
 }

@@ -6,7 +6,7 @@ use crate::course::lessons::{Lesson, all};
 use crate::course::paper_size::PaperSize;
 use crate::course::sheet_request::SheetRequest;
 use crate::error::Error;
-use crate::files::in_a_folder;
+use crate::files::folder_writable;
 use crate::options::{Choice, Given, Number, Text, seed};
 use crate::report::Report;
 use crate::scenario::RIG_DEFAULT;
@@ -84,7 +84,7 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
         let why = "exists; --force writes into it, over files of the same names";
         return Err(Error::unless_forced(folder.display(), why));
     }
-    in_a_folder(&folder)?;
+    folder_writable(&folder)?;
     let command = format!(
         "quarterturn class{}{}{}{}{}{}",
         lesson.as_ref().map(Given::canonical).unwrap_or_default(),

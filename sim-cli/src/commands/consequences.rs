@@ -12,7 +12,6 @@ use clap::ArgMatches;
 use sim_core::conditions::Conditions;
 use sim_core::consequences::of;
 use sim_core::point::Point;
-use sim_core::run::RunFault;
 use sim_core::sense::faults::SensorFault;
 use sim_core::steady::SteadyEngine;
 use sim_core::voltage::left_at;
@@ -67,18 +66,21 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     let setup = &scenario.setup;
     let sound: Point =
         SteadyEngine::new(&setup.rig, &setup.conditions).point(setup.conditions.screw_turns);
-    if let Some(why) = sound.stall() {
-        return Err(RunFault::NoStart(*why).into());
-    }
     context.begin()?;
-    let jobs = volts.len() + faults.len();
+    // An engine that does not run is a result: nothing can be done to it, and why.
+    let reason = sound.stall().map(ToString::to_string);
+    let (volts_told, faults_told) = match reason {
+        Some(_) => (&[][..], &[][..]),
+        None => (&volts[..], &faults[..]),
+    };
+    let jobs = volts_told.len() + faults_told.len();
     let mut show = |done: usize| context.progress.show(done as f64 / jobs as f64);
-    let left = parallel::map(&volts, |volts| left_at(setup, *volts, cold_degc), &mut show);
+    let left = parallel::map(volts_told, |volts| left_at(setup, *volts, cold_degc), &mut show);
     let failed = parallel::map(
-        &faults,
+        faults_told,
         |fault| of(setup, *fault),
         |done| {
-            show(volts.len() + done);
+            show(volts_told.len() + done);
         },
     );
     Ok(report(&Rc::new(Followed {
@@ -88,6 +90,7 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
             scenario.flags
         ),
         cold_degc,
+        reason,
         left: left.into_iter().collect::<Result<_, _>>()?,
         failed: failed.into_iter().collect::<Result<_, _>>()?,
         scenario,

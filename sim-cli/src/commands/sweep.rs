@@ -68,5 +68,6 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
         curve,
         scenario,
     });
-    Ok(report(&sweep).drawn(matches, || crate::chart::sweep::picture(&sweep)))
+    let all = matches.try_get_one::<bool>("all").ok().flatten() == Some(&true);
+    Ok(report(&sweep, all).drawn(matches, || crate::chart::sweep::picture(&sweep)))
 }

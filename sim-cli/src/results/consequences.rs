@@ -20,6 +20,8 @@ pub struct Followed {
     pub scenario: Scenario,
     /// Temperature of the cold start of the voltages (degC).
     pub cold_degc: f64,
+    /// Why the engine does not run, if it does not.
+    pub reason: Option<String>,
     /// Cars left at a voltage.
     pub left: Vec<LeftAt>,
     /// Cars with a failed sensor.
@@ -32,6 +34,7 @@ struct FollowedRecord<'a> {
     canonical_command: &'a str,
     conditions: &'a Scenario,
     cold_degc: f64,
+    reason: &'a Option<String>,
     left_at: Records<'a, LeftAt>,
     failed: Vec<FailedRecord>,
 }
@@ -82,6 +85,7 @@ impl Serialize for Followed {
             canonical_command: &self.command,
             conditions: &self.scenario,
             cold_degc: self.cold_degc,
+            reason: &self.reason,
             left_at: Records(LEFT, &self.left),
             failed: self.failed.iter().map(FailedRecord::of).collect(),
         }
@@ -258,6 +262,12 @@ const FELT: [&str; 8] = [
 pub fn report(followed: &Rc<Followed>) -> Report {
     let mut report = Report::of("consequences", followed.clone());
     report.warn_at_rest(&followed.scenario);
+    if let Some(why) = &followed.reason {
+        report.heading(format!("Nothing can be done to an engine that does not run: {why}"));
+        report.say(followed.scenario.words().replace("warm point", "driven"));
+        report.cautions = DRIVING.to_vec();
+        return report;
+    }
     report.heading(followed.finding());
     report.say(followed.scenario.words().replace("warm point", "driven"));
     if !followed.left.is_empty() {

@@ -251,8 +251,8 @@ fn finding(edges: &Edges, aim: &str) -> String {
     }
 }
 
-/// The report of a sweep.
-pub fn report(sweep: &Rc<Sweep>) -> Report {
+/// The report of a sweep; `all` for one whose table has every point.
+pub fn report(sweep: &Rc<Sweep>, all: bool) -> Report {
     let mut report = Report::of("sweep", sweep.clone());
     let edges = &sweep.edges;
     report.heading(sweep.finding());
@@ -280,7 +280,7 @@ pub fn report(sweep: &Rc<Sweep>) -> Report {
             signed(phi - one)
         ));
     }
-    report.table(table(sweep));
+    report.table(table(sweep, all));
     for Stretch { from_turns: from, to_turns: to, reason: why } in &sweep.stalled {
         let place = match from == to {
             true => format!("at {}", signed(*from)),
@@ -396,9 +396,12 @@ fn render_hazards(report: &mut Report, sweep: &Sweep) {
     }
 }
 
+/// Points of a long sweep that a table keeps which does not show them all.
+const KEPT: usize = 1024;
+
 /// The points in a table with all their readings, and which of them are shown. The short answer
 /// has edges and settings among them.
-fn table(sweep: &Sweep) -> Table {
+fn table(sweep: &Sweep, all: bool) -> Table {
     let columns = [
         Column::new("screw_turns", "screw", "turns", SCREW_DECIMALS),
         Column::new("zone", "zone", "", 0),
@@ -425,12 +428,15 @@ fn table(sweep: &Sweep) -> Table {
         format!("{name}{zone}{hazard}")
     };
     let named_rows = named.iter().map(|&(name, point)| (point, name_cell((name, point))));
-    let points = || sweep.points.iter();
-    let plain = points().map(|point| (point, zone_cell(point)));
+    let count = if all { sweep.points.len() } else { sweep.points.len().min(KEPT) };
+    let place = |i: usize| i * (sweep.points.len() - 1) / (count - 1).max(1);
+    let kept: Vec<&Point> = (0..count).map(|i| &sweep.points[place(i)]).collect();
+    let plain = kept.iter().map(|&point| (point, zone_cell(point)));
     let rows: Vec<Vec<Cell>> = plain.chain(named_rows).map(row).collect();
-    let (count, firm) = (sweep.points.len(), (sweep.points.len()..rows.len()).collect());
-    let at = |i: usize| points().chain(named.iter().map(|(_, point)| *point)).nth(i);
-    let screw = |i: &usize| at(*i).map_or(f64::NAN, |point| point.screw_turns);
+    let firm = (count..rows.len()).collect();
+    let screws: Vec<f64> =
+        kept.iter().chain(named.iter().map(|(_, point)| point)).map(|p| p.screw_turns).collect();
+    let screw = |i: &usize| screws[*i];
     let twice = |i: &usize| named.iter().any(|(_, p)| (p.screw_turns - screw(i)).abs() < 1e-6);
     let mut short: Vec<usize> = (0..count).filter(|i| !twice(i)).chain(count..rows.len()).collect();
     short.sort_by(|a, b| screw(a).total_cmp(&screw(b)));

@@ -25,6 +25,7 @@ use crate::run::stall_cause::StallCause;
 use crate::run::start::PAUSE_S;
 use crate::run::{Action, Engine, Options, RunFault};
 use crate::sense::faults::{Lambda, ThrottleSwitch};
+use crate::sense::lambda_sensor::LambdaSensor;
 use crate::steady::SteadyEngine;
 
 /// Ticks of a second.
@@ -366,7 +367,9 @@ fn averaged_drive(setup: &Setup, cells: &Cells, asked: &[EngineDemand]) -> Taugh
     for moment in asked {
         let air_kg_s = match moment {
             EngineDemand::Idle => idle_kg_s,
-            EngineDemand::Drives { throttle, air_kg_s, .. } if *throttle > 0.0 => *air_kg_s,
+            EngineDemand::Drives { throttle, air_kg_s, .. } if *throttle > 0.0 => {
+                *air_kg_s - conditions.leak_kg_s
+            }
             EngineDemand::Drives { .. } => 0.0,
         };
         let near = (air_kg_s - before_kg_s).abs() < STEADY.0 * air_kg_s;
@@ -467,17 +470,20 @@ pub fn wanted_a(setup: &Setup) -> [Option<f64>; CELLS] {
     cells.centre_kg_s.map(|centre| asks_a(plant.air_taken_for_kg_s(&setup.conditions, centre)?))
 }
 
-/// For an air flow (kg/s): the current that it asks for on the sensor's mixture, beyond the base
-/// (A).
+/// For an air flow past the plate (kg/s): the current that it asks for on the sensor's mixture,
+/// beyond the base (A). Air that passes no plate is burnt beside it; that, dead sparks and an
+/// exhaust leak read leaner, as at the steady point.
 fn currents_on_target(setup: &Setup) -> impl Fn(f64) -> Option<f64> {
     let (parts, conditions) = (*setup.rig.parts(), &setup.conditions);
     let plant = Plant::new(&parts, setup.rig.reference(), conditions);
     let opening_m = parts.lever.opening_height_m(conditions.screw_turns);
-    let lambda = 1.0 - conditions.faults.lambda.reads_leaner_by();
+    let leaner = LambdaSensor::reads(0.0, conditions.misfire, conditions.exhaust_leak)
+        + conditions.faults.lambda.reads_leaner_by();
     let conditions = *conditions;
     move |air_kg_s| {
         let height_m = plant.afloat_height_m(air_kg_s)?;
         let base_a = plant.base_a(&conditions, height_m);
-        Some(plant.current_for_a(air_kg_s, opening_m, lambda)? - base_a)
+        let metered = air_kg_s / (air_kg_s + conditions.leak_kg_s);
+        Some(plant.current_for_a(air_kg_s, opening_m, (1.0 - leaner) * metered)? - base_a)
     }
 }
