@@ -166,6 +166,22 @@ const SIM_CORE: Layers = &[
             "wording",
         ],
     ),
+    (
+        "fit",
+        &[
+            "assembly",
+            "conditions",
+            "diagnose",
+            "engine",
+            "flowstart",
+            "maths",
+            "noise",
+            "point",
+            "rig",
+            "steady",
+            "units",
+        ],
+    ),
     ("voltage", &["conditions", "control", "drive", "relearn", "rig", "run", "steady", "units"]),
     (
         "consequences",

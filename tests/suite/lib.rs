@@ -77,6 +77,8 @@ mod properties;
 #[cfg(test)]
 mod published;
 #[cfg(test)]
+mod regression;
+#[cfg(test)]
 mod running;
 #[cfg(test)]
 mod sensors;
