@@ -3,6 +3,7 @@
 use levenberg_marquardt::{LeastSquaresProblem, LevenbergMarquardt};
 use nalgebra::storage::Owned;
 use nalgebra::{DMatrix, DVector, Dyn};
+use std::cell::RefCell;
 
 /// Functions whose squares are to be least.
 pub trait Residuals {
@@ -25,7 +26,7 @@ pub struct Least {
     pub parameters: Vec<f64>,
     /// The residuals there.
     pub residuals: DVector<f64>,
-    /// Their derivatives there.
+    /// Their derivatives at the last point but the steps that ended the search.
     pub jacobian: DMatrix<f64>,
     /// How often the residuals were worked out, derivatives not counted.
     pub evaluations: usize,
@@ -68,6 +69,7 @@ struct Problem<'a> {
     residuals: &'a dyn Residuals,
     parameters: DVector<f64>,
     now: Option<DVector<f64>>,
+    last: RefCell<Option<DMatrix<f64>>>,
 }
 
 impl Problem<'_> {
@@ -123,7 +125,9 @@ impl LeastSquaresProblem<f64, Dyn, Dyn> for Problem<'_> {
     }
 
     fn jacobian(&self) -> Option<DMatrix<f64>> {
-        derivatives(self.residuals, self.parameters.as_slice(), self.now.as_ref()?)
+        let found = derivatives(self.residuals, self.parameters.as_slice(), self.now.as_ref()?);
+        self.last.replace(found.clone());
+        found
     }
 }
 
@@ -134,15 +138,19 @@ impl LeastSquaresProblem<f64, Dyn, Dyn> for Problem<'_> {
 /// residuals with continuous derivatives, at least as many as parameters. Source: the crate
 /// `levenberg-marquardt`.
 pub fn least(residuals: &dyn Residuals, start: &[f64], tolerance: f64) -> Option<Least> {
-    let mut problem =
-        Problem { residuals, parameters: DVector::from_column_slice(start), now: None };
+    let mut problem = Problem {
+        residuals,
+        parameters: DVector::from_column_slice(start),
+        now: None,
+        last: RefCell::new(None),
+    };
     problem.evaluate();
     let search = LevenbergMarquardt::new()
         .with_ftol(tolerance)
         .with_xtol(tolerance)
         .with_gtol(tolerance.min(1e-8));
     let (problem, told) = search.minimize(problem);
-    let jacobian = problem.jacobian()?;
+    let jacobian = problem.last.take()?;
     Some(Least {
         parameters: problem.parameters.as_slice().to_vec(),
         residuals: problem.now?,

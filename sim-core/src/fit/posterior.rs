@@ -2,7 +2,7 @@
 
 use super::least_squares::{Least, Residuals, least};
 use super::model::{Shown, shows};
-use super::parameters::{Car, Space};
+use super::parameters::{Car, SCREW, Space};
 use super::question::{EAR_SIGMA, Question};
 use crate::diagnose::sheet::Taken;
 use crate::engine::flame::{FLAME_LAWS, FlameLaw};
@@ -17,8 +17,11 @@ pub const TOGETHER_ABOVE: f64 = 0.95;
 pub const OUT_OF_PLACE: f64 = 4.0;
 /// One reading in so many may be out of place.
 const ONE_IN: usize = 4;
-/// What a reading that an engine does not show counts (standard deviations).
-const NOT_SHOWN: f64 = 8.0;
+/// What a reading that an engine does not show counts (standard deviations): more than any that
+/// it does.
+const NOT_SHOWN: f64 = 300.0;
+/// Places of the screw from which the likeliest is where a search starts (spreads).
+const STARTS: [f64; 5] = [-2.0, -1.0, 0.0, 1.0, 2.0];
 /// Relative tolerance of the search, and step of its derivatives (spreads).
 const SEARCH: (f64, f64) = (1e-4, 1e-3);
 /// How much more likely another law must be to be searched, too (natural logarithm).
@@ -74,6 +77,8 @@ pub struct Fitted {
     pub residuals: Vec<Option<f64>>,
     /// Largest eigenvalue of the information over the least.
     pub condition_number: f64,
+    /// How often the car was worked out, derivatives not counted.
+    pub evaluations: usize,
 }
 
 impl Fitted {
@@ -151,8 +156,23 @@ struct OfLaw {
 /// Fits a car to a question. `None` if the rig does not idle under its conditions.
 pub fn fit(question: &Question) -> Option<Fitted> {
     let space = Space::of(&question.setup, question.each_line());
-    let start = vec![0.0; space.coordinates().len()];
-    fit_from(question, space, (&start, question.setup.conditions.flame))
+    let states = question.states();
+    let screw = space.place(SCREW)?;
+    let mut best: Option<(f64, Vec<f64>, FlameLaw)> = None;
+    for at in STARTS {
+        let mut start = vec![0.0; space.coordinates().len()];
+        start[screw] = at;
+        for flame in FLAME_LAWS {
+            let of =
+                Posterior { question, states: &states, space: &space, flame, left_out: &[] };
+            let squares = of.at(&start)?.iter().map(|r| r * r).sum();
+            if best.as_ref().is_none_or(|best| squares < best.0) {
+                best = Some((squares, start.clone(), flame));
+            }
+        }
+    }
+    let (_, start, flame) = best?;
+    fit_from(question, space, (&start, flame))
 }
 
 /// The same from a start.
@@ -162,7 +182,8 @@ pub fn fit_from(
     (start, flame): (&[f64], FlameLaw),
 ) -> Option<Fitted> {
     let states = question.states();
-    space.car(start, flame).and_then(|car| shows(question, &states, &car))?;
+    let idles = space.car(&vec![0.0; start.len()], flame);
+    idles.and_then(|car| shows(question, &states, &car))?;
     let mut left_out: Vec<OutOfPlace> = Vec::new();
     let mut from = (start.to_vec(), flame);
     loop {
@@ -334,6 +355,7 @@ fn told(
         out_of_place,
         residuals,
         condition_number: eigenvalues.max() / eigenvalues.min(),
+        evaluations: least.evaluations,
         space,
     })
 }
