@@ -15,13 +15,49 @@ pub enum How {
     Added,
     /// A factor on the key's value: its logarithm counts.
     Factor,
-    /// A factor on a value of which the rig has none: on this one, in the key's unit.
-    FactorOn(f64),
+    /// A value that is never below 0: `v = l ln(1 + e^u)`, `u` from here and by the parameter.
+    Positive(Positive),
     /// A factor on the width of all slits.
     Slits,
     /// A factor on the width of one slit.
     Slit,
 }
+
+/// What is never below 0.
+///
+/// Equation: `v = l ln(1 + e^u)`: far below `l` a factor counts, far above it a difference. Symbols:
+/// `v` value, `l` the scale, both in the key's unit. Valid range: any `u`. Source: our own.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Positive {
+    /// The scale.
+    scale: f64,
+    /// The prior's middle on the scale of `u`.
+    middle: f64,
+}
+
+impl Positive {
+    fn of(&self, u: f64) -> f64 {
+        self.scale * if u > 30.0 { u } else { u.exp().ln_1p() }
+    }
+
+    /// Back from a value; a car without any stands in the middle of the prior.
+    fn back(&self, value: f64) -> f64 {
+        let share = value / self.scale;
+        match share {
+            share if share <= 0.0 => self.middle,
+            share if share > 30.0 => share,
+            share => share.exp_m1().ln(),
+        }
+    }
+
+    /// How much the value rises with `u`.
+    fn slope(&self, value: f64) -> f64 {
+        self.scale * -(-value / self.scale).exp_m1()
+    }
+}
+
+/// Leaks after the throttle: most cars have some, few have much.
+const LEAK: Positive = Positive { scale: 0.4, middle: -0.5 };
 
 /// A parameter.
 pub struct Parameter {
@@ -57,7 +93,7 @@ pub static PARAMETERS: &[Parameter] = &[
     told(SCREW, "screw, in from where the duty stands at 50 %", How::Screw, 0.06),
     told("housing_mm", "potentiometer's housing, turned up", How::Added, 0.3),
     told("rest_height_mm", "plate rests higher than the rig's stop", How::Added, 0.2),
-    told("leak_kg_h", "air that gets in after the throttle", How::FactorOn(0.2), 1.0),
+    told("leak_kg_h", "air that gets in after the throttle", How::Positive(LEAK), 1.5),
     told("accessories_bar", "accessories and drag, mean effective pressure", How::Added, 0.08),
     told("slit_width_mm", "width of the slits, their mean", How::Slits, 0.03),
     told("slit_N_width_mm", "width of one slit", How::Slit, 0.02),
@@ -142,11 +178,28 @@ impl Coordinate {
         }
     }
 
+    /// Changes its value on a setup, in its unit.
+    pub(super) fn change(&self, setup: &mut Setup, change: impl Fn(f64) -> f64) -> Option<()> {
+        let changed = |value: &mut f64| {
+            *value = self.unit.to_si(change(self.unit.from_si(*value)));
+        };
+        match self.at {
+            At::Part(at) => {
+                let rig = setup.rig.with_parts_beyond_ranges(|parts| changed(at(parts)));
+                setup.rig = rig.ok()?;
+            }
+            At::Condition(at) => changed(at(&mut setup.conditions)),
+            At::Elsewhere => {}
+        }
+        Some(())
+    }
+
     /// A standard deviation of the parameter in its unit, at a value: from one in spreads.
     pub fn error(&self, value: f64, spreads: f64) -> f64 {
         let own = spreads * self.parameter.spread;
         match self.parameter.how {
             How::Screw | How::Added => own,
+            How::Positive(positive) => own * positive.slope(value),
             _ => own * value,
         }
     }
@@ -212,8 +265,10 @@ impl Space {
                 let unit = coordinate.unit;
                 let move_to = |value: &mut f64| match coordinate.parameter.how {
                     How::Added => *value += unit.to_si(own) - unit.to_si(0.0),
-                    // What is let in already grows by the same factor.
-                    How::FactorOn(usual) if *value == 0.0 => *value = unit.to_si(usual) * own.exp(),
+                    How::Positive(positive) => {
+                        let u = positive.back(unit.from_si(*value)) + own;
+                        *value = unit.to_si(positive.of(u));
+                    }
                     _ => *value *= own.exp(),
                 };
                 match (coordinate.parameter.how, coordinate.at) {
