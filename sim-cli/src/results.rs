@@ -10,6 +10,8 @@ pub mod completions;
 pub mod consequences;
 pub mod diagnose;
 pub mod draw;
+pub mod fit;
+pub mod fit_trial;
 pub mod flowstart;
 pub mod gas;
 pub mod listen;

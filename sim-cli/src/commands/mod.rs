@@ -11,6 +11,7 @@ mod completions;
 mod consequences;
 mod diagnose;
 mod draw;
+mod fit;
 mod flowstart;
 mod gas;
 mod listen;
@@ -56,6 +57,7 @@ pub static COMMANDS: &[Command] = &[
     consequences::COMMAND,
     readings::COMMAND,
     diagnose::COMMAND,
+    fit::COMMAND,
     claims::COMMAND,
     chart::COMMAND,
     live::COMMAND,

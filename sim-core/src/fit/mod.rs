@@ -22,6 +22,8 @@
 //! assert!(found.told("screw_turns").unwrap().value < 0.0); // the duty adds fuel: too far out
 //! ```
 
+pub mod advise;
+pub mod bench_trial;
 pub mod car_file;
 pub mod least_squares;
 pub mod model;

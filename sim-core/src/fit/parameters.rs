@@ -161,6 +161,11 @@ impl Coordinate {
         self.unit
     }
 
+    /// Whether it cannot be below 0.
+    pub fn is_never_negative(&self) -> bool {
+        !matches!(self.parameter.how, How::Screw | How::Added)
+    }
+
     /// Its value on a car, in its unit.
     pub fn value(&self, car: &Car) -> f64 {
         let mut car = *car;
