@@ -1,6 +1,7 @@
 //! What commands found, as data: structs that serialise to the JSON of their command and give
 //! the rows of its CSV. Tables, charts, quiz and sheets read the same structs.
 
+pub mod advise;
 pub mod bleed;
 pub mod cautions;
 pub mod claims;
@@ -14,6 +15,7 @@ pub mod fit;
 pub mod fit_trial;
 pub mod flowstart;
 pub mod gas;
+pub mod interval;
 pub mod listen;
 pub mod live;
 pub mod meter;

@@ -222,6 +222,7 @@ const SIM_CLI: Layers = &[
     ("command", &["error", "options", "progress", "report"]),
     ("output", &["report", "text"]),
     ("parallel", &[]),
+    ("alike", &["error", "parallel"]),
     (
         "course",
         &[
@@ -235,6 +236,7 @@ const SIM_CLI: Layers = &[
     (
         "commands",
         &[
+            "alike",
             "bench_page",
             "cautions",
             "chart",

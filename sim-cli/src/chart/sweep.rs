@@ -11,6 +11,7 @@ use crate::drawing::theme::{
     Colour, HATCHED, INK, LEAN, LEFT, LIMIT, PAGE_EDGE, RICH, SMALL, SOFT, SPREAD, STALLED, TEXT,
     Theme, right_end,
 };
+use crate::results::interval::Intervals;
 use crate::results::sweep::{Sweep, hazard_words};
 use crate::text::{plain as number, turns, turns_or, turns_typed, typeset, with_unit};
 use sim_core::conditions::Trim;
@@ -112,7 +113,7 @@ fn panels(sweep: &Sweep) -> [Panel; 4] {
     };
     let limit = Unit::Percent.from_si(sweep.scenario.setup.conditions.ear.cov);
     let roughest = rough.iter().filter_map(|(_, value)| *value).fold(1.2 * limit, f64::max);
-    [
+    let panels = [
         lambda("lambda of the burning mixture", Axis::of(&mixture, [0.9, 1.1], 4), mixture),
         Panel::new(
             "roughness: COV of imep [%]",
@@ -122,7 +123,18 @@ fn panels(sweep: &Sweep) -> [Panel; 4] {
         .limit(limit, format!("dashed: rough above {} %", number(limit))),
         potentiometer(curve(sweep, "potentiometer_v"), (0.62, 0.78)),
         duty(title, curve(sweep, name)),
-    ]
+    ];
+    let Some(intervals) = &sweep.intervals else { return panels };
+    let mut names = ["lambda", "cov_percent", "potentiometer_v", name].into_iter();
+    panels.map(|panel| {
+        let name = names.next().unwrap_or_default();
+        let band = |(point, ends): (&Point, &Intervals)| {
+            let (low, high) = ends.reading(name)?;
+            Some((point.screw_turns, low, high))
+        };
+        let band = sweep.curve.iter().zip(&intervals.curve).filter_map(band).collect();
+        panel.swings(curve(sweep, name), band, "violet: in 90 of 100 cars")
+    })
 }
 
 /// The zones of the screw within the axis: from the edges where they are known, from the

@@ -1,6 +1,7 @@
 //! The one list of commands. Help, dispatch and tests read it; only the top of the program
 //! knows it.
 
+mod advise;
 mod bleed;
 mod cautions;
 mod chart;
@@ -58,6 +59,7 @@ pub static COMMANDS: &[Command] = &[
     readings::COMMAND,
     diagnose::COMMAND,
     fit::COMMAND,
+    advise::COMMAND,
     claims::COMMAND,
     chart::COMMAND,
     live::COMMAND,

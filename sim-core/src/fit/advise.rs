@@ -15,14 +15,19 @@ use nalgebra::{DMatrix, DVector};
 /// Turns that a hand can do, the least first.
 pub const FRACTIONS: [f64; 7] =
     [1.0 / 64.0, 1.0 / 32.0, 1.0 / 16.0, 3.0 / 32.0, 1.0 / 8.0, 3.0 / 16.0, 0.25];
-/// How far a hand is off in a turn, one standard deviation (turns).
+/// How far a hand is off in a turn at most: anywhere within it, either way (turns).
 pub const HAND_TURNS: f64 = 1.0 / 72.0;
 /// How far a hand is off in turning the housing: share of the way, and at least so much (m).
 pub const HAND_HOUSING: (f64, f64) = (0.05, 0.02e-3);
 /// What is wanted: duty within so much of 50 %, voltage within so much (V).
 pub const WANTED: (f64, f64) = (10.0, 0.010);
-/// Share of that up to which an estimate is left alone: it errs, too.
-const LEFT_ALONE: f64 = 0.65;
+/// Share of each up to which an estimate is left alone: it errs, too.
+const LEFT_ALONE: (f64, f64) = (0.85, 0.65);
+/// Duty between which it is no end of the meter (%), and the screw's move that tells its slope
+/// (turns).
+const INSIDE: (f64, f64) = (3.0, 97.0);
+/// See [`INSIDE`].
+const SLOPE_BY: f64 = 1.0 / 256.0;
 /// Near an edge a step is no longer than this (turns).
 const NEAR_AN_EDGE: f64 = 1.0 / 32.0;
 /// Step of derivatives (spreads).
@@ -152,7 +157,9 @@ impl Belief {
     /// Source: Kalman 1960.
     pub fn takes(&mut self, reads: &[super::question::Read], meter_ohm: f64) -> Option<()> {
         let slots: Vec<Slot> = reads.iter().map(|read| read.slot).collect();
-        let (shown, slopes) = self.line(&slots, meter_ohm)?;
+        let about = Belief { at: self.about(reads, meter_ohm)?, ..self.clone() };
+        let (shown, slopes) = about.line(&slots, meter_ohm)?;
+        let shown = shown + &slopes * (&self.at - &about.at);
         let off = DVector::from_iterator(reads.len(), reads.iter().map(|read| read.value)) - shown;
         let noise = DVector::from_iterator(reads.len(), reads.iter().map(|r| r.sigma * r.sigma));
         let cross = &self.covariance * slopes.transpose();
@@ -164,12 +171,37 @@ impl Belief {
         Some(())
     }
 
+    /// Where the line is laid: at an end of the duty it would be flat, so the screw is put where
+    /// the duty that is read shows.
+    fn about(&self, reads: &[super::question::Read], meter_ohm: f64) -> Option<DVector<f64>> {
+        let mut about = self.at.clone();
+        let inside = |read: &&super::question::Read| {
+            read.slot.kind.name() == "duty_percent"
+                && read.slot.taken() == Some(Taken::IDLE)
+                && (INSIDE.0..=INSIDE.1).contains(&read.value)
+        };
+        let (Some(read), Some((place, spread))) = (reads.iter().find(inside), self.screw()) else {
+            return Some(about);
+        };
+        about[place] = SLOPE_BY / spread;
+        let richer = self.shows(&about, &[read.slot], meter_ohm)?[0];
+        about[place] = (read.value - 50.0) / (richer - 50.0) * SLOPE_BY / spread;
+        Some(about)
+    }
+
+    /// The screw has been turned since it was found, as counted.
+    pub fn turned(&mut self, turns: f64) {
+        if turns != 0.0 {
+            self.moved(Act::Screw(turns));
+        }
+    }
+
     /// A hand has moved the car.
     pub fn moved(&mut self, act: Act) {
         let housing = self.space.place("housing_mm");
         let (place, by, error) = match (act, self.screw(), housing) {
             (Act::Screw(turns), Some((place, spread)), _) => {
-                (place, turns / spread, HAND_TURNS / spread)
+                (place, turns / spread, HAND_TURNS / 3f64.sqrt() / spread)
             }
             (Act::Housing(up_m), _, Some(place)) => {
                 let spread = 1e-3 * self.space.coordinates()[place].parameter.spread;
@@ -227,10 +259,10 @@ pub fn advise(belief: &Belief, wanted: &Wanted<'_>) -> Option<Advice> {
         advice.act = act;
         return Some(advice);
     }
-    if duty_off.abs() > LEFT_ALONE * WANTED.0 {
+    if duty_off.abs() > LEFT_ALONE.0 * WANTED.0 {
         let (turns, held_short) = step(&mut standing, -screw)?;
         (advice.act, advice.held_short) = (Act::Screw(turns), held_short);
-    } else if volts_off.abs() > LEFT_ALONE * WANTED.1 {
+    } else if volts_off.abs() > LEFT_ALONE.1 * WANTED.1 {
         let place = belief.space.place("housing_mm")?;
         let spread_m = 1e-3 * belief.space.coordinates()[place].parameter.spread;
         advice.act = Act::Housing(-volts_off / slopes[(1, place)] * spread_m);

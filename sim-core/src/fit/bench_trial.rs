@@ -13,8 +13,9 @@ use crate::point::State;
 use crate::rig::keys::Setup;
 
 /// The first look: what is read before the first move, ignition, leaks and pressure among it.
-pub const FIRST_LOOK: [(&str, Taken); 8] = [
+pub const FIRST_LOOK: [(&str, Taken); 9] = [
     ("duty_percent", Taken::IDLE),
+    ("actuator_ma", Taken::IDLE),
     ("potentiometer_v", Taken::IDLE),
     ("vacuum_bar", Taken::IDLE),
     ("idle_valve_percent", Taken::IDLE),
@@ -24,8 +25,9 @@ pub const FIRST_LOOK: [(&str, Taken); 8] = [
     ("lambda", Taken::UNPLUGGED),
 ];
 /// What is read after a move.
-const NEXT_LOOK: [(&str, Taken); 3] = [
+const NEXT_LOOK: [(&str, Taken); 4] = [
     ("duty_percent", Taken::IDLE),
+    ("actuator_ma", Taken::IDLE),
     ("potentiometer_v", Taken::IDLE),
     ("potentiometer_v", Taken::UNPLUGGED),
 ];
@@ -44,15 +46,16 @@ struct OnBench {
     noise: Noise,
     /// What friction holds the screw off (turns).
     held: f64,
-    /// What the duty showed before.
-    before: f64,
+    /// What duty (%) and current (mA) showed before.
+    before: [f64; 2],
 }
 
 impl OnBench {
     fn new(car: Car, noise: Noise) -> Option<OnBench> {
-        let mut bench = OnBench { car, noise, held: 0.0, before: 50.0 };
+        let mut bench = OnBench { car, noise, held: 0.0, before: [50.0, 0.0] };
         bench.blip();
-        bench.before = bench.state(Taken::IDLE)?.1.duty * 100.0;
+        let state = bench.state(Taken::IDLE)?.1;
+        bench.before = [100.0 * state.duty, 1e3 * state.actuator_a];
         Some(bench)
     }
 
@@ -68,19 +71,18 @@ impl OnBench {
     /// Friction lets go of the plunger and holds it elsewhere within its band.
     fn blip(&mut self) {
         self.held = 0.0;
-        let Some((setup, state)) = self.state(Taken::UNPLUGGED) else { return };
+        let Some((_, state)) = self.state(Taken::UNPLUGGED) else { return };
         let more = Taken { screw_turns: 1.0 / 64.0, ..Taken::UNPLUGGED };
         let slope = self.state(more).map_or(0.0, |(_, richer)| {
             (richer.lambda / state.lambda).ln().abs() / (1.0 / 64.0)
         });
-        let _ = setup;
         let band = if slope > 0.5 { state.friction_band / slope } else { 0.0 };
         let within = FRICTION_LEFT * band;
         self.held = self.noise.between(-within, within);
     }
 
     fn screw(&mut self, turns: f64) {
-        self.car.screw_turns += turns + HAND_TURNS * self.noise.normal();
+        self.car.screw_turns += turns + self.noise.between(-HAND_TURNS, HAND_TURNS);
         self.blip();
     }
 
@@ -98,9 +100,10 @@ impl OnBench {
             let (setup, state) = stands.running(taken)?;
             let meters = crate::diagnose::car::Car::plain(&setup, f64::INFINITY);
             let mut shown = meters.running_value(slot.kind, &setup, &state)?;
-            if name == "duty_percent" {
-                shown += NOT_SETTLED * (self.before - shown);
-                self.before = shown;
+            let trims = ["duty_percent", "actuator_ma"].iter().position(|trims| *trims == name);
+            if let Some(place) = trims {
+                shown += NOT_SETTLED * (self.before[place] - shown);
+                self.before[place] = shown;
             }
             let (low, high) = slot.kind.ends();
             let off = sigma(&slot.kind, shown, None) * self.noise.normal();
@@ -160,7 +163,7 @@ pub fn played(
     let Hidden { car, .. } = hidden(&space, seed, number, law)?;
     let noise = |part: u64| Noise::new(seed ^ (0xad71 + part), number);
     let (advised, within) = advised(question, wanted_v, OnBench::new(car, noise(0))?)?;
-    let mut ear = |leaner, part| by_ear(OnBench::new(car, noise(part))?, wanted_v, leaner);
+    let ear = |leaner, part| by_ear(OnBench::new(car, noise(part))?, wanted_v, leaner);
     let ways = [ear(Leaner::Sixteenth, 1)?, ear(Leaner::Fifth, 2)?];
     Some(Played { law, advised, ear: ways, within })
 }
@@ -222,7 +225,7 @@ enum Leaner {
 fn by_ear(mut bench: OnBench, wanted_v: f64, leaner: Leaner) -> Option<Way> {
     let mut way = Way { moves: 0, of_screw: 0, right: false };
     let mut counted = 0.0;
-    let mut rough = |bench: &mut OnBench| match bench.state(Taken::UNPLUGGED) {
+    let rough = |bench: &mut OnBench| match bench.state(Taken::UNPLUGGED) {
         Some((setup, state)) => roughness(&setup, &state) + EAR_SIGMA * bench.noise.normal() > 0.0,
         None => true,
     };

@@ -10,7 +10,7 @@ use crate::maths::normal_share_below;
 use nalgebra::{DMatrix, DVector};
 
 /// Share of the prior's standard deviation above which a parameter is not told.
-pub const TOLD_BELOW: f64 = 0.9;
+pub const TOLD_BELOW: f64 = 0.85;
 /// Correlation above which two are told together only.
 pub const TOGETHER_ABOVE: f64 = 0.95;
 /// How many standard deviations a reading lies from what the others say to be out of place.
