@@ -12,9 +12,16 @@ fn main() {
     for law in laws() {
         let start = Instant::now();
         let found: Vec<_> = (0..cars).filter_map(|i| played(&asked, 0.70, (1, i, law))).collect();
-        println!("{:?} {:.1} ms each", Scores::of(&found, law), 1e3 * start.elapsed().as_secs_f64() / cars as f64);
-        for (i, p) in found.iter().enumerate().filter(|(_, p)| p.advised.moves > 7).take(4) { println!("  {i} {:?}", p.advised); }
-        let not: Vec<_> = found.iter().filter(|p| !p.advised.right).take(6).map(|p| p.advised).collect();
+        println!(
+            "{:?} {:.1} ms each",
+            Scores::of(&found, law),
+            1e3 * start.elapsed().as_secs_f64() / cars as f64
+        );
+        for (i, p) in found.iter().enumerate().filter(|(_, p)| p.advised.moves > 7).take(4) {
+            println!("  {i} {:?}", p.advised);
+        }
+        let not: Vec<_> =
+            found.iter().filter(|p| !p.advised.right).take(6).map(|p| p.advised).collect();
         println!("   {not:?}");
     }
 }

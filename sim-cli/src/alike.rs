@@ -18,8 +18,8 @@ pub fn over<R: Send>(
     drawn: u64,
     work: impl Fn(&dyn Fn(&Setup) -> Option<Setup>) -> Option<R> + Sync,
 ) -> Result<Option<Vec<R>>, Error> {
-    let alike = Alike::of(file)
-        .map_err(|fault| Error::file(format!("rig {}: {fault}", file.name)))?;
+    let alike =
+        Alike::of(file).map_err(|fault| Error::file(format!("rig {}: {fault}", file.name)))?;
     let Some(alike) = alike else { return Ok(None) };
     let numbers: Vec<u64> = (0..drawn).collect();
     let found = parallel::map(

@@ -35,6 +35,8 @@ mod failures;
 #[cfg(test)]
 mod film;
 #[cfg(test)]
+mod fitting;
+#[cfg(test)]
 mod fuel_arrives;
 #[cfg(test)]
 mod gas;

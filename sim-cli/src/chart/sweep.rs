@@ -16,6 +16,7 @@ use crate::results::sweep::{Sweep, hazard_words};
 use crate::text::{plain as number, turns, turns_or, turns_typed, typeset, with_unit};
 use sim_core::conditions::Trim;
 use sim_core::point::{Point, Reading, Zone};
+use sim_core::sweep::Spread;
 use sim_core::units::Unit;
 
 /// Roughness above which the panel is cut off [%].
@@ -67,8 +68,11 @@ fn subtitle(sweep: &Sweep, bands: &[Band], x: &Axis) -> String {
             subtitle += &key;
         }
     }
+    if sweep.intervals.is_some() {
+        subtitle += "; violet: in 90 of 100 cars that the readings fit";
+    }
     let shown = |turns: f64| turns > x.low && turns < x.high;
-    if sweep.spread.is_some_and(|s| shown(s.middle.0) || shown(s.middle.1)) {
+    if middle_spread(sweep).is_some_and(|s| shown(s.middle.0) || shown(s.middle.1)) {
         subtitle +=
             "; violet between dots: the middle over flame laws, roughness and what makes it";
     }
@@ -77,6 +81,11 @@ fn subtitle(sweep: &Sweep, bands: &[Band], x: &Axis) -> String {
         subtitle += &format!(". HAZARD {}", hazard_words(sweep.hazard.max(x.low)));
     }
     subtitle
+}
+
+/// How the middle spreads over the laws; a fitted car has its own spread.
+fn middle_spread(sweep: &Sweep) -> Option<&Spread> {
+    sweep.spread.as_ref().filter(|_| sweep.intervals.is_none())
 }
 
 /// The screw's axis: fractions of a turn where they are simple.
@@ -133,7 +142,7 @@ fn panels(sweep: &Sweep) -> [Panel; 4] {
             Some((point.screw_turns, low, high))
         };
         let band = sweep.curve.iter().zip(&intervals.curve).filter_map(band).collect();
-        panel.swings(curve(sweep, name), band, "violet: in 90 of 100 cars")
+        panel.within(curve(sweep, name), band)
     })
 }
 
@@ -198,7 +207,7 @@ fn draw_bands(canvas: &Canvas<'_>, bands: &[Band], x: &Axis, (up, down): (f64, f
 
 /// The spread of the middle behind a panel.
 fn draw_spread(canvas: &Canvas<'_>, sweep: &Sweep, frame: &Frame<'_>) {
-    let Some(spread) = &sweep.spread else { return };
+    let Some(spread) = middle_spread(sweep) else { return };
     let (low, high) = (spread.middle.0.max(frame.x.low), spread.middle.1.min(frame.x.high));
     if low < high {
         let (left, right) = (frame.x.x(low), frame.x.x(high));
@@ -250,7 +259,7 @@ fn sides(list: &[Mark], x: &Axis) -> Option<Vec<bool>> {
 impl Markers {
     fn of(sweep: &Sweep, x: &Axis) -> Markers {
         let edges = &sweep.edges;
-        let shaded = sweep.spread.map_or(String::new(), |spread| {
+        let shaded = middle_spread(sweep).map_or(String::new(), |spread| {
             format!(" (shaded: {} to {})", turns(spread.middle.0), turns(spread.middle.1))
         });
         let (aim, middle) = (edges.lambda_one, edges.middle());

@@ -6,7 +6,7 @@ use crate::given::{GivenArgs, READING, READINGS};
 use crate::options::{Number, seed};
 use crate::parallel;
 use crate::report::Report;
-use crate::results::advise::{Advised, AdviseTrial, report, trial_report};
+use crate::results::advise::{AdviseTrial, Advised, report, trial_report};
 use crate::scenario::{EngineArgs, Scenario};
 use clap::ArgMatches;
 use sim_core::conditions::Conditions;
@@ -87,21 +87,13 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     let idle = question.reads.iter().filter_map(|read| read.slot.taken());
     let turned = idle.filter(|taken| !taken.fast).last().map_or(0.0, |taken| taken.screw_turns);
     belief.turned(turned);
-    let names: Vec<&str> =
-        sheet.readings().iter().map(|given| given.slot.kind.name()).collect();
-    let wanted = Wanted {
-        potentiometer_v: wanted_v,
-        read: &names,
-        meter_ohm: sheet.asked().meter_ohm,
-    };
+    let names: Vec<&str> = sheet.readings().iter().map(|given| given.slot.kind.name()).collect();
+    let wanted =
+        Wanted { potentiometer_v: wanted_v, read: &names, meter_ohm: sheet.asked().meter_ohm };
     let advice = advise(&belief, &wanted).ok_or_else(no_idle)?;
     let plate_arm_m = scenario.setup.rig.parts().lever.plate_arm_m;
-    let command = format!(
-        "quarterturn advise{}{}{}",
-        given.canonical(),
-        volts.canonical(),
-        scenario.flags
-    );
+    let command =
+        format!("quarterturn advise{}{}{}", given.canonical(), volts.canonical(), scenario.flags);
     let found = Advised::new((command, scenario), &advice, (turned, wanted_v, plate_arm_m));
     Ok(report(&Rc::new(found)))
 }
@@ -125,7 +117,6 @@ fn trial(
     let found: Vec<Played> = found.into_iter().flatten().collect();
     let scores = laws().map(|law| Scores::of(&found, law)).collect();
     let seeds = if seed == 1 { String::new() } else { format!(" --seed {seed}") };
-    let command =
-        format!("quarterturn advise --trial {engines}{seeds}{volts}{}", scenario.flags);
+    let command = format!("quarterturn advise --trial {engines}{seeds}{volts}{}", scenario.flags);
     Ok(trial_report(&Rc::new(AdviseTrial::new(command, scenario, scores))))
 }

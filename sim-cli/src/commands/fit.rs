@@ -102,9 +102,8 @@ fn trial(
 ) -> Result<Report, Error> {
     let question = question(&scenario.setup);
     let cars_of = |law: Law| if law == Law::Same { cars } else { cars.div_ceil(OTHERS) };
-    let items: Vec<(u64, u64, Law)> = laws()
-        .flat_map(|law| (0..cars_of(law)).map(move |number| (seed, number, law)))
-        .collect();
+    let items: Vec<(u64, u64, Law)> =
+        laws().flat_map(|law| (0..cars_of(law)).map(move |number| (seed, number, law))).collect();
     let count = items.len() as f64;
     let found = parallel::map(
         &items,

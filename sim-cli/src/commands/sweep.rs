@@ -66,9 +66,8 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     })?;
     let intervals = intervals.map(|drawn| {
         let by = |get: fn(&(Edges, Vec<Point>, Vec<Point>)) -> &[Point], count: usize| {
-            let one = |i: usize| {
-                Intervals::of(&drawn.iter().map(|car| &get(car)[i]).collect::<Vec<_>>())
-            };
+            let one =
+                |i: usize| Intervals::of(&drawn.iter().map(|car| &get(car)[i]).collect::<Vec<_>>());
             (0..count).map(one).collect()
         };
         let edges: Vec<Edges> = drawn.iter().map(|car| car.0.clone()).collect();

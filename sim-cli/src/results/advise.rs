@@ -152,7 +152,8 @@ pub fn report(found: &Rc<Advised>) -> Report {
     let mut report = Report::of("advise", found.clone());
     report.heading(found.words.clone());
     if !found.expects.is_empty() {
-        let when = if found.stop { "The meters should show:" } else { "The meters should then show:" };
+        let when =
+            if found.stop { "The meters should show:" } else { "The meters should then show:" };
         report.say(when);
         report.table(found.table());
     }
@@ -289,14 +290,12 @@ pub fn trial_report(found: &Rc<AdviseTrial>) -> Report {
         found.p95_moves,
         fixed(found.reached_percent, 1)
     ));
-    report.table(
-        found.table().short_rows(vec![0, 1, 2]).short_columns(&[
-            "way",
-            "median_moves",
-            "p95_moves",
-            "reached_percent",
-        ]),
-    );
+    report.table(found.table().short_rows(vec![0, 1, 2]).short_columns(&[
+        "way",
+        "median_moves",
+        "p95_moves",
+        "reached_percent",
+    ]));
     report.say(format!(
         "The meters show what was expected, within its 90 %, in {} %.",
         fixed(found.coverage_percent, 1)

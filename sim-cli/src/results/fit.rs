@@ -174,7 +174,8 @@ pub fn report(found: &Rc<Fit>, place: Option<&str>) -> Report {
     ));
     for outlier in &found.outliers {
         let line = outlier.line.map(|line| format!("line {line}: ")).unwrap_or_default();
-        report.hazard(format!("Out of place and left out: {line}{}. Read it again.", outlier.words));
+        report
+            .hazard(format!("Out of place and left out: {line}{}. Read it again.", outlier.words));
     }
     let rows = (0..found.parameters.len()).collect();
     report.table(
@@ -192,17 +193,20 @@ pub fn report(found: &Rc<Fit>, place: Option<&str>) -> Report {
         }
     }
     let probability = found.flame_laws.get(found.flame).and_then(Value::as_f64).unwrap_or(0.0);
-    report.say(format!(
-        "Flame law kept: {} ({} %).",
-        found.flame,
-        fixed(100.0 * probability, 0)
-    ));
+    report.say(format!("Flame law kept: {} ({} %).", found.flame, fixed(100.0 * probability, 0)));
     if !found.not_used.is_empty() {
-        report.note_always(format!("Not used, the model does not show them from these parameters: {}.", found.not_used.join(", ")));
+        report.note_always(format!(
+            "Not used, the model does not show them from these parameters: {}.",
+            found.not_used.join(", ")
+        ));
     }
     match place {
-        Some(place) => report.note_always(format!("Written: {place}. `--rig {place}` takes this car; its screw 0 is where you found it.")),
-        None => report.note_always("`-o my-car.toml` writes this car; `--rig my-car.toml` takes it anywhere."),
+        Some(place) => report.note_always(format!(
+            "Written: {place}. `--rig {place}` takes this car; its screw 0 is where you found it."
+        )),
+        None => report.note_always(
+            "`-o my-car.toml` writes this car; `--rig my-car.toml` takes it anywhere.",
+        ),
     }
     report.note("Screw: turns in from where the duty would stand at 50 %. Each reading counts by what its meter may be off, and half as much again for the model, added as squares.");
     report.note("Priors are the spread of cars that come in and of a rig's relatives: our own judgement. `quarterturn fit --trial 1000` tells how often the intervals hold.");

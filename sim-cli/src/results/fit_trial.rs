@@ -129,12 +129,13 @@ pub fn trial_report(found: &Rc<FitTrial>) -> Report {
         found.cars, found.coverage_percent
     ));
     let own = found.laws.first().map_or(0, |law| law.parameters.len());
-    report.table(
-        found
-            .table()
-            .short_rows((0..own).collect())
-            .short_columns(&["parameter", "told", "coverage_percent", "bias", "error_of_prior"]),
-    );
+    report.table(found.table().short_rows((0..own).collect()).short_columns(&[
+        "parameter",
+        "told",
+        "coverage_percent",
+        "bias",
+        "error_of_prior",
+    ]));
     for law in found.laws.iter().skip(1) {
         report.say(format!(
             "Other law, {}: {:.1} % hold in {} cars, {:+.1} points.",

@@ -210,11 +210,7 @@ impl PairIntervals {
         let before: Vec<&Point> = pairs.iter().map(|pair| &pair.0).collect();
         let after: Vec<&Point> = pairs.iter().map(|pair| &pair.1).collect();
         let both: Vec<(&Point, &Point)> = pairs.iter().map(|pair| (&pair.0, &pair.1)).collect();
-        PairIntervals([
-            Intervals::of(&before),
-            Intervals::of(&after),
-            Intervals::of_moves(&both),
-        ])
+        PairIntervals([Intervals::of(&before), Intervals::of(&after), Intervals::of_moves(&both)])
     }
 
     /// Before, after, of the difference: of a reading.

@@ -117,9 +117,7 @@ pub struct EdgeEnds {
 impl EdgeEnds {
     /// Those of the edges of cars like one.
     pub fn of(edges: &[Edges]) -> EdgeEnds {
-        let over = |get: fn(&Edges) -> Option<f64>| {
-            ends(edges.iter().filter_map(get), edges.len())
-        };
+        let over = |get: fn(&Edges) -> Option<f64>| ends(edges.iter().filter_map(get), edges.len());
         EdgeEnds {
             rough_lean_turns: over(|edges| edges.lean),
             rough_rich_turns: over(|edges| edges.rich),
@@ -327,7 +325,10 @@ pub fn report(sweep: &Rc<Sweep>) -> Report {
     }
     render_settings(&mut report, sweep);
     if let Some(intervals) = &sweep.intervals {
-        report.say(format!("In 90 of 100 cars that the readings fit: {} turn.", intervals.edges.words()));
+        report.say(format!(
+            "In 90 of 100 cars that the readings fit: {} turn.",
+            intervals.edges.words()
+        ));
     }
     if let Some(s) = &sweep.spread {
         report.note(spread_note(s, sweep.aim_word()));

@@ -239,8 +239,7 @@ pub struct Wanted<'a> {
 /// The next move. `None` if the car does not idle as it is believed to stand.
 pub fn advise(belief: &Belief, wanted: &Wanted<'_>) -> Option<Advice> {
     let names = ["duty_percent", "potentiometer_v"];
-    let slots: Vec<Slot> =
-        names.iter().filter_map(|name| Slot::of(name, Taken::IDLE)).collect();
+    let slots: Vec<Slot> = names.iter().filter_map(|name| Slot::of(name, Taken::IDLE)).collect();
     let car = belief.car(&belief.at)?;
     let mut standing = Stands::of(&car)?;
     let (now, slopes) = belief.line(&slots, wanted.meter_ohm)?;
@@ -314,7 +313,12 @@ fn expected(after: &Belief, slots: &[Slot], meter_ohm: f64) -> Option<Vec<Expect
         let off = NINETY * (own + meter * meter).sqrt();
         let (low, high) = slot.kind.ends();
         let at = |scaled: f64| slot.kind.unscaled(scaled.clamp(low, high));
-        Expected { slot: *slot, value: at(shown[i]), low: at(shown[i] - off), high: at(shown[i] + off) }
+        Expected {
+            slot: *slot,
+            value: at(shown[i]),
+            low: at(shown[i] - off),
+            high: at(shown[i] + off),
+        }
     };
     Some(slots.iter().enumerate().map(one).collect())
 }

@@ -73,9 +73,9 @@ impl OnBench {
         self.held = 0.0;
         let Some((_, state)) = self.state(Taken::UNPLUGGED) else { return };
         let more = Taken { screw_turns: 1.0 / 64.0, ..Taken::UNPLUGGED };
-        let slope = self.state(more).map_or(0.0, |(_, richer)| {
-            (richer.lambda / state.lambda).ln().abs() / (1.0 / 64.0)
-        });
+        let slope = self
+            .state(more)
+            .map_or(0.0, |(_, richer)| (richer.lambda / state.lambda).ln().abs() / (1.0 / 64.0));
         let band = if slope > 0.5 { state.friction_band / slope } else { 0.0 };
         let within = FRICTION_LEFT * band;
         self.held = self.noise.between(-within, within);
@@ -177,8 +177,7 @@ fn advised(
     let first = read(question, &held, &mut bench.noise)?;
     let mut belief = Belief::of(&fit(&first)?);
     let names: Vec<&str> = FIRST_LOOK.iter().map(|(name, _)| *name).chain(["drop_N_rpm"]).collect();
-    let wanted =
-        Wanted { potentiometer_v: wanted_v, read: &names, meter_ohm: question.meter_ohm };
+    let wanted = Wanted { potentiometer_v: wanted_v, read: &names, meter_ohm: question.meter_ohm };
     let mut way = Way { moves: 0, of_screw: 0, right: false };
     let mut within = (0, 0);
     while way.moves < MOVES_MOST {
@@ -257,11 +256,13 @@ fn by_ear(mut bench: OnBench, wanted_v: f64, leaner: Leaner) -> Option<Way> {
     way.moves = way.of_screw;
     if let Some((_, state)) = bench.state(Taken::IDLE) {
         let meter = Slot::of("potentiometer_v", Taken::IDLE)?.kind;
-        let shown = state.potentiometer_v + meter.meter_sigma(wanted_v, None) * bench.noise.normal();
+        let shown =
+            state.potentiometer_v + meter.meter_sigma(wanted_v, None) * bench.noise.normal();
         // Turned until the meter shows it: what the meter is off stays.
         let track = &bench.car.setup.rig.parts().potentiometer;
         let off = wanted_v - shown;
-        let up_m = track.height_m(state.potentiometer_v + off) - track.height_m(state.potentiometer_v);
+        let up_m =
+            track.height_m(state.potentiometer_v + off) - track.height_m(state.potentiometer_v);
         bench.car.setup.conditions.housing_shift_m += up_m;
         way.moves += 1;
     }
@@ -321,9 +322,8 @@ impl Scores {
         let ways = |get: fn(&Played) -> Way| {
             WayScores::of(&cars.iter().map(|car| get(car)).collect::<Vec<_>>())
         };
-        let (within, of) = cars
-            .iter()
-            .fold((0, 0), |sum, car| (sum.0 + car.within.0, sum.1 + car.within.1));
+        let (within, of) =
+            cars.iter().fold((0, 0), |sum, car| (sum.0 + car.within.0, sum.1 + car.within.1));
         Scores {
             law,
             cars: cars.len(),
@@ -332,4 +332,3 @@ impl Scores {
         }
     }
 }
-

@@ -45,9 +45,9 @@ impl Stands {
             setup.conditions = setup.conditions.at_fast_idle();
         }
         let engine = match taken.fast {
-            true => self
-                .fast
-                .get_or_insert_with(|| SteadyEngine::new(&setup.rig, &setup.conditions)),
+            true => {
+                self.fast.get_or_insert_with(|| SteadyEngine::new(&setup.rig, &setup.conditions))
+            }
             false => &mut self.idle,
         };
         engine.set_trim(setup.conditions.trim);

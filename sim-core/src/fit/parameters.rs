@@ -239,8 +239,9 @@ impl Space {
         let mut coordinates = Vec::new();
         for parameter in PARAMETERS {
             match parameter.how {
-                How::Slit if each_line => coordinates
-                    .extend((0..lines).map(|line| Coordinate::of(parameter, Some(line)))),
+                How::Slit if each_line => {
+                    coordinates.extend((0..lines).map(|line| Coordinate::of(parameter, Some(line))))
+                }
                 How::Slit => {}
                 _ => coordinates.push(Coordinate::of(parameter, None)),
             }

@@ -20,8 +20,9 @@ const ONE_IN: usize = 4;
 /// What a reading that an engine does not show counts (standard deviations): more than any that
 /// it does.
 const NOT_SHOWN: f64 = 300.0;
-/// Places of the screw from which the likeliest is where a search starts (spreads).
-const STARTS: [f64; 5] = [-2.0, -1.0, 0.0, 1.0, 2.0];
+/// Places of the screw of which the likeliest is where a search starts: so many either way, so
+/// far apart (spreads).
+const STARTS: (i32, f64) = (9, 0.25);
 /// Relative tolerance of the search, and step of its derivatives (spreads).
 const SEARCH: (f64, f64) = (1e-4, 1e-3);
 /// How much more likely another law must be to be searched, too (natural logarithm).
@@ -158,20 +159,21 @@ pub fn fit(question: &Question) -> Option<Fitted> {
     let space = Space::of(&question.setup, question.each_line());
     let states = question.states();
     let screw = space.place(SCREW)?;
-    let mut best: Option<(f64, Vec<f64>, FlameLaw)> = None;
-    for at in STARTS {
+    // The duty is flat beyond its ends: a search must not start there.
+    let squares = |at: f64, flame: FlameLaw| {
         let mut start = vec![0.0; space.coordinates().len()];
         start[screw] = at;
-        for flame in FLAME_LAWS {
-            let of =
-                Posterior { question, states: &states, space: &space, flame, left_out: &[] };
-            let squares = of.at(&start)?.iter().map(|r| r * r).sum();
-            if best.as_ref().is_none_or(|best| squares < best.0) {
-                best = Some((squares, start.clone(), flame));
-            }
-        }
-    }
-    let (_, start, flame) = best?;
+        let of = Posterior { question, states: &states, space: &space, flame, left_out: &[] };
+        of.at(&start).map_or(f64::INFINITY, |residuals| residuals.iter().map(|r| r * r).sum())
+    };
+    let least = |a: &(f64, f64), b: &(f64, f64)| a.1.total_cmp(&b.1);
+    let usual = question.setup.conditions.flame;
+    let places = (-STARTS.0..=STARTS.0).map(|i| f64::from(i) * STARTS.1);
+    let (at, _) = places.map(|at| (at, squares(at, usual))).min_by(least)?;
+    let laws = FLAME_LAWS.into_iter().map(|flame| (flame, squares(at, flame)));
+    let (flame, _) = laws.min_by(|a, b| a.1.total_cmp(&b.1))?;
+    let mut start = vec![0.0; space.coordinates().len()];
+    start[screw] = at;
     fit_from(question, space, (&start, flame))
 }
 

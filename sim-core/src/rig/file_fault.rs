@@ -144,7 +144,9 @@ pub enum FaultKind {
         before_s: f64,
     },
     /// No covariance.
-    #[error("`matrix` takes {keys} rows of {keys} numbers, the covariance of `keys`: mirrored, none beyond what its diagonal allows")]
+    #[error(
+        "`matrix` takes {keys} rows of {keys} numbers, the covariance of `keys`: mirrored, none beyond what its diagonal allows"
+    )]
     NoCovariance {
         /// How many keys there are.
         keys: usize,

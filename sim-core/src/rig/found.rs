@@ -113,11 +113,12 @@ impl Reader<'_> {
     }
 
     fn covariance(&self, table: &DeTable<'_>, top: &DeTable<'_>) -> Result<Covariance, FileFault> {
-        let entry = |key: &'static str| {
-            table.get(key).ok_or_else(|| self.missing("covariance", key, top))
-        };
+        let entry =
+            |key: &'static str| table.get(key).ok_or_else(|| self.missing("covariance", key, top));
         let (names, matrix) = (entry("keys")?, entry("matrix")?);
-        let wrong = |value| self.wrong_type("covariance", "`keys` in quotes and `matrix`, a row for each", value);
+        let wrong = |value| {
+            self.wrong_type("covariance", "`keys` in quotes and `matrix`, a row for each", value)
+        };
         let row = |value| match toml::Spanned::get_ref(value) {
             DeValue::Array(array) => Ok(array),
             _ => Err(wrong(value)),
