@@ -72,10 +72,20 @@ impl GivenArgs {
 
     /// The sheet, checked.
     pub fn sheet(&self, rig: &Rig, conditions: &Conditions) -> Result<Sheet, Error> {
+        self.sheet_and_lines(rig, conditions).map(|(sheet, _)| sheet)
+    }
+
+    /// The same with the line of the file that each reading stands on, if it is of a file.
+    pub fn sheet_and_lines(
+        &self,
+        rig: &Rig,
+        conditions: &Conditions,
+    ) -> Result<(Sheet, Vec<Option<usize>>), Error> {
         let mut sheet = Sheet::new(rig, conditions);
+        let mut lines = Vec::new();
         if let Some(path) = &self.file {
             let text = read_text(path)?;
-            read_rows(&mut sheet, path, &text)?;
+            read_rows((&mut sheet, &mut lines), path, &text)?;
         }
         let cells: Vec<(&str, &str)> =
             self.pairs.iter().map(|(key, value)| (key.as_str(), value.as_str())).collect();
@@ -95,7 +105,8 @@ impl GivenArgs {
             Some(path) => Error::file(format!("{path}: {fault}")),
             None => Error::usage(fault),
         })?;
-        Ok(sheet)
+        lines.resize(sheet.readings().len(), None);
+        Ok((sheet, lines))
     }
 }
 
@@ -106,7 +117,11 @@ fn twice<'a>(cells: &[(&'a str, &str)]) -> Option<&'a str> {
     cells.iter().map(|(name, _)| *name).find(|name| !seen.insert(plain(name)))
 }
 
-fn read_rows(sheet: &mut Sheet, path: &str, text: &str) -> Result<(), Error> {
+fn read_rows(
+    (sheet, lines): (&mut Sheet, &mut Vec<Option<usize>>),
+    path: &str,
+    text: &str,
+) -> Result<(), Error> {
     let mut header: Option<Vec<String>> = None;
     for (number, line) in text.trim_start_matches('\u{feff}').lines().enumerate() {
         let place = |why: String| Error::file(format!("{path}: line {}: {why}", number + 1));
@@ -134,6 +149,7 @@ fn read_rows(sheet: &mut Sheet, path: &str, text: &str) -> Result<(), Error> {
             .map(|(name, cell)| (name.as_str(), cell.as_str()))
             .collect();
         sheet.row(&row).map_err(|fault| place(fault.to_string()))?;
+        lines.resize(sheet.readings().len(), Some(number + 1));
     }
     match header {
         Some(_) => Ok(()),

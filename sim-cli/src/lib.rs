@@ -5,6 +5,7 @@
 //! A command prints nothing. `error` turns every error into a sentence, a place and an exit
 //! code.
 
+mod alike;
 mod args;
 mod bench_page;
 mod browser;

@@ -1,6 +1,7 @@
 //! What commands found, as data: structs that serialise to the JSON of their command and give
 //! the rows of its CSV. Tables, charts, quiz and sheets read the same structs.
 
+pub mod advise;
 pub mod bleed;
 pub mod cautions;
 pub mod claims;
@@ -10,8 +11,11 @@ pub mod completions;
 pub mod consequences;
 pub mod diagnose;
 pub mod draw;
+pub mod fit;
+pub mod fit_trial;
 pub mod flowstart;
 pub mod gas;
+pub mod interval;
 pub mod jobsheet;
 pub mod listen;
 pub mod live;

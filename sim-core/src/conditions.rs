@@ -107,6 +107,8 @@ pub struct Conditions {
     pub misfire: f64,
     /// Leak air before the lambda sensor, share of the air breathed.
     pub exhaust_leak: f64,
+    /// By how much the lambda sensor takes the gas for leaner than it is (lambda).
+    pub lambda_sensor_offset: f64,
     /// What counts as rough.
     pub ear: Ear,
     /// Age and faults of the fuel side, and how it was left.
@@ -134,6 +136,12 @@ impl Conditions {
             Coolant::Short => HOTTEST_K,
             Coolant::Ohm(ohm) => thermistor.temperature_k(ohm),
         }
+    }
+
+    /// By how much the lambda sensor takes the gas for leaner than it is: its offset, and what a
+    /// poisoned one adds.
+    pub fn lambda_sensor_reads_leaner_by(&self) -> f64 {
+        self.lambda_sensor_offset + self.faults.lambda.reads_leaner_by()
     }
 
     /// Lets a sensor fail.
@@ -192,6 +200,7 @@ impl Default for Conditions {
             wear: Wear { depth_v: 0.0, above_idle_m: 0.0, width_m: 1e-4, contact_ohm: 0.0 },
             misfire: 0.0,
             exhaust_leak: 0.0,
+            lambda_sensor_offset: 0.0,
             ear: Ear {
                 cov: 0.10,
                 misfire: 0.02,

@@ -56,12 +56,29 @@ pub struct FlowStart {
 /// Screw position at which fuel just shows with the plate at rest (turns), and nothing more. `None`
 /// if no line ever shows fuel.
 pub fn flow_start_turns(setup: &Setup) -> Option<f64> {
+    flow_start_on(setup, &SteadyEngine::new(&setup.rig, &setup.conditions))
+}
+
+/// The same of an engine that has been prepared already.
+pub(crate) fn flow_start_on(setup: &Setup, steady: &SteadyEngine) -> Option<f64> {
     let parts = setup.rig.parts();
-    let steady = SteadyEngine::new(&setup.rig, &setup.conditions);
     let (liquid, jet_m_s) = steady.liquid_and_jet(0.0);
     let threshold_m = height_for_flow_m(parts, (&liquid, jet_m_s), parts.flow_threshold_m3_s)?;
     let heights = PlateHeights::new(parts, &setup.conditions, 0.0, Some(threshold_m));
     Some(turns_to_show(&parts.lever, heights.rest_m, threshold_m))
+}
+
+/// Flow of each line (m3/s) of the standing engine with the pump on, its plate lifted above rest.
+pub(crate) fn lines_m3_s(setup: &Setup, steady: &SteadyEngine, lift_m: f64) -> Vec<f64> {
+    let parts = setup.rig.parts();
+    let (liquid, jet_m_s) = steady.liquid_and_jet(0.0);
+    let turns = setup.conditions.screw_turns;
+    let heights = PlateHeights::new(parts, &setup.conditions, turns, None);
+    let above_m = heights.rest_m + lift_m - heights.opening_m;
+    let plunger_m = above_m * parts.lever.plunger_per_plate();
+    (0..parts.slits.width_m.len())
+        .map(|i| parts.slits.flow_kg_s(i, plunger_m, jet_m_s, &liquid) / liquid.density_kg_m3)
+        .collect()
 }
 
 /// Screw position (turns) at which a plate that rests at a height (m) shows fuel, that far above

@@ -29,6 +29,7 @@ pub mod control;
 pub mod diagnose;
 pub mod drive;
 pub mod engine;
+pub mod fit;
 pub mod flowstart;
 pub mod fuel;
 pub mod housing;

@@ -167,6 +167,22 @@ const SIM_CORE: Layers = &[
         ],
     ),
     (
+        "fit",
+        &[
+            "assembly",
+            "conditions",
+            "diagnose",
+            "engine",
+            "flowstart",
+            "maths",
+            "noise",
+            "point",
+            "rig",
+            "steady",
+            "units",
+        ],
+    ),
+    (
         "job",
         &[
             "bleed",
@@ -226,6 +242,7 @@ const SIM_CLI: Layers = &[
     ("command", &["error", "options", "progress", "report"]),
     ("output", &["report", "text"]),
     ("parallel", &[]),
+    ("alike", &["error", "parallel"]),
     (
         "course",
         &[
@@ -240,6 +257,7 @@ const SIM_CLI: Layers = &[
     (
         "commands",
         &[
+            "alike",
             "bench_page",
             "cautions",
             "chart",

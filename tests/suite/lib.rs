@@ -35,6 +35,8 @@ mod failures;
 #[cfg(test)]
 mod film;
 #[cfg(test)]
+mod fitting;
+#[cfg(test)]
 mod fuel_arrives;
 #[cfg(test)]
 mod gas;
@@ -80,6 +82,8 @@ mod prerequisites;
 mod properties;
 #[cfg(test)]
 mod published;
+#[cfg(test)]
+mod regression;
 #[cfg(test)]
 mod running;
 #[cfg(test)]

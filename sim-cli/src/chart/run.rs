@@ -8,7 +8,7 @@ use crate::drawing::panels::{Axis, Curve, Frame, Mark, OVER, Panel, Stack};
 use crate::drawing::picture::Picture;
 use crate::drawing::theme::{EDGE, INK, LEFT, SMALL, page_width, right_end};
 use crate::results::procedure::action_words;
-use crate::results::run::Run;
+use crate::results::run::{BANDED, Run};
 use crate::text::{fixed, plain as number, typeset};
 use sim_core::point::{READINGS, Reading};
 use sim_core::sense::potentiometer::IDLE_BAND_V;
@@ -18,7 +18,10 @@ const ROW: f64 = 20.0;
 
 /// Draws a run.
 pub fn picture(run: &Run) -> Picture {
-    let words = run.scenario.words().replace("warm point", "running");
+    let mut words = run.scenario.words().replace("warm point", "running");
+    if run.intervals.is_some() {
+        words += "; violet: in 90 of 100 cars that the readings fit";
+    }
     let page = Page::new(&title(run), &words, &run.command);
     let (from_s, to_s) = shown_s(run);
     let x = Axis::between(from_s, to_s, 8);
@@ -313,7 +316,18 @@ fn panels(run: &Run) -> [Panel; 4] {
     panels.map(|panel| {
         let (name, curve) = (WATCHED[i].0, &curves[i]);
         i += 1;
-        let mut panel = swinging(run, panel, curve);
+        let mut panel = match &run.intervals {
+            Some(intervals) => {
+                let place = BANDED.iter().position(|banded| *banded == name);
+                let mean = averaged(curve, mean_s(run)).0;
+                let band = curve.iter().filter_map(|(at, _)| {
+                    let row = intervals.rows.get((at / intervals.every_s).round() as usize)?;
+                    row[place?].map(|(low, high)| (*at, low, high))
+                });
+                panel.within(mean, band.collect())
+            }
+            None => swinging(run, panel, curve),
+        };
         if settled_at_s(run, name).is_some() {
             let after_s = settled_after_s(run, name).unwrap_or_default();
             panel.title += &format!("; flag: settled after {after_s:.1} s");

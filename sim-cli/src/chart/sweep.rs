@@ -11,10 +11,12 @@ use crate::drawing::theme::{
     Colour, HATCHED, INK, LEAN, LEFT, LIMIT, PAGE_EDGE, RICH, SMALL, SOFT, SPREAD, STALLED, TEXT,
     Theme, right_end,
 };
+use crate::results::interval::Intervals;
 use crate::results::sweep::{Sweep, hazard_words};
 use crate::text::{plain as number, turns, turns_or, turns_typed, typeset, with_unit};
 use sim_core::conditions::Trim;
 use sim_core::point::{Point, Reading, Zone};
+use sim_core::sweep::Spread;
 use sim_core::units::Unit;
 
 /// Roughness above which the panel is cut off [%].
@@ -66,8 +68,11 @@ fn subtitle(sweep: &Sweep, bands: &[Band], x: &Axis) -> String {
             subtitle += &key;
         }
     }
+    if sweep.intervals.is_some() {
+        subtitle += "; violet: in 90 of 100 cars that the readings fit";
+    }
     let shown = |turns: f64| turns > x.low && turns < x.high;
-    if sweep.spread.is_some_and(|s| shown(s.middle.0) || shown(s.middle.1)) {
+    if middle_spread(sweep).is_some_and(|s| shown(s.middle.0) || shown(s.middle.1)) {
         subtitle += "; violet between dots: where the middle can lie under other laws of flame and roughness";
     }
     // On a slide the red line tells it, where there is one.
@@ -75,6 +80,11 @@ fn subtitle(sweep: &Sweep, bands: &[Band], x: &Axis) -> String {
         subtitle += &format!(". HAZARD {}", hazard_words(sweep.hazard.max(x.low)));
     }
     subtitle
+}
+
+/// How the middle spreads over the laws; a fitted car has its own spread.
+fn middle_spread(sweep: &Sweep) -> Option<&Spread> {
+    sweep.spread.as_ref().filter(|_| sweep.intervals.is_none())
 }
 
 /// The screw's axis: fractions of a turn where they are simple.
@@ -111,7 +121,7 @@ fn panels(sweep: &Sweep) -> [Panel; 4] {
     };
     let limit = Unit::Percent.from_si(sweep.scenario.setup.conditions.ear.cov);
     let roughest = rough.iter().filter_map(|(_, value)| *value).fold(1.2 * limit, f64::max);
-    [
+    let panels = [
         lambda("lambda of the burning mixture", Axis::of(&mixture, [0.9, 1.1], 4), mixture),
         Panel::new(
             "roughness: COV of imep [%]",
@@ -121,7 +131,18 @@ fn panels(sweep: &Sweep) -> [Panel; 4] {
         .limit(limit, format!("dashed: rough above {} %", number(limit))),
         potentiometer(curve(sweep, "potentiometer_v"), (0.62, 0.78)),
         duty(title, curve(sweep, name)),
-    ]
+    ];
+    let Some(intervals) = &sweep.intervals else { return panels };
+    let mut names = ["lambda", "cov_percent", "potentiometer_v", name].into_iter();
+    panels.map(|panel| {
+        let name = names.next().unwrap_or_default();
+        let band = |(point, ends): (&Point, &Intervals)| {
+            let (low, high) = ends.reading(name)?;
+            Some((point.screw_turns, low, high))
+        };
+        let band = sweep.curve.iter().zip(&intervals.curve).filter_map(band).collect();
+        panel.within(curve(sweep, name), band)
+    })
 }
 
 /// The zones of the screw within the axis: from the edges where they are known, from the
@@ -185,7 +206,7 @@ fn draw_bands(canvas: &Canvas<'_>, bands: &[Band], x: &Axis, (up, down): (f64, f
 
 /// The spread of the middle behind a panel.
 fn draw_spread(canvas: &Canvas<'_>, sweep: &Sweep, frame: &Frame<'_>) {
-    let Some(spread) = &sweep.spread else { return };
+    let Some(spread) = middle_spread(sweep) else { return };
     let (low, high) = (spread.middle.0.max(frame.x.low), spread.middle.1.min(frame.x.high));
     if low < high {
         let (left, right) = (frame.x.x(low), frame.x.x(high));
@@ -237,7 +258,7 @@ fn sides(list: &[Mark], x: &Axis) -> Option<Vec<bool>> {
 impl Markers {
     fn of(sweep: &Sweep, x: &Axis) -> Markers {
         let edges = &sweep.edges;
-        let shaded = sweep.spread.map_or(String::new(), |spread| {
+        let shaded = middle_spread(sweep).map_or(String::new(), |spread| {
             format!(" (shaded: {} to {})", turns(spread.middle.0), turns(spread.middle.1))
         });
         let (aim, middle) = (edges.lambda_one, edges.middle());

@@ -1,6 +1,7 @@
 //! The one list of commands. Help, dispatch and tests read it; only the top of the program
 //! knows it.
 
+mod advise;
 mod bleed;
 mod cautions;
 mod chart;
@@ -11,6 +12,7 @@ mod completions;
 mod consequences;
 mod diagnose;
 mod draw;
+mod fit;
 mod flowstart;
 mod gas;
 mod jobsheet;
@@ -57,6 +59,8 @@ pub static COMMANDS: &[Command] = &[
     consequences::COMMAND,
     readings::COMMAND,
     diagnose::COMMAND,
+    fit::COMMAND,
+    advise::COMMAND,
     jobsheet::COMMAND,
     claims::COMMAND,
     chart::COMMAND,

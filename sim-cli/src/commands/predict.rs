@@ -1,10 +1,11 @@
 //! `predict`: every reading before and after a change.
 
+use crate::alike::{DRAWN, over};
 use crate::command::{Command, Context, PLAIN};
 use crate::error::Error;
 use crate::options::Switch;
 use crate::report::Report;
-use crate::results::predict::{Housing, Pair, Prediction, Shares, report};
+use crate::results::predict::{Housing, Pair, PairIntervals, Prediction, Shares, report};
 use crate::results::supply;
 use crate::scenario::{CHANGE, Change, ChangesAsked, EngineArgs, TURN, VOLTS, plain_words, with};
 use crate::text::effect;
@@ -39,8 +40,20 @@ fn run(matches: &ArgMatches, _: &mut Context<'_, '_>) -> Result<Report, Error> {
     let changes = asked.of(&scenario.setup)?;
     let after = with(&scenario.setup, &changes, |_| true)?;
     let fast = ALSO_FAST_IDLE.read(matches);
-    let fast_pair = || Pair::of(&at_fast_idle(&scenario.setup), &at_fast_idle(&after));
-    let pair = Pair::of(&scenario.setup, &after);
+    let file = &scenario.file;
+    let told = |before: &Setup, after: &Setup| {
+        let alike = over(file, DRAWN, |alike| {
+            let pair = Pair::of(&alike(before)?, &alike(after)?);
+            Some((pair.before, pair.after))
+        })?;
+        let intervals = alike.map(|pairs| PairIntervals::of(&pairs));
+        Ok::<Pair, Error>(Pair { intervals, ..Pair::of(before, after) })
+    };
+    let pair = told(&scenario.setup, &after)?;
+    let fast_pair = match fast {
+        true => Some(told(&at_fast_idle(&scenario.setup), &at_fast_idle(&after))?),
+        false => None,
+    };
     let typed: Vec<String> = changes.iter().map(Change::typed).collect();
     let flags: String = changes.iter().map(Change::flag).collect();
     let housing = changes.iter().find_map(Change::housing).map(|(v, turn)| Housing::new(v, turn));
@@ -66,7 +79,7 @@ fn run(matches: &ArgMatches, _: &mut Context<'_, '_>) -> Result<Report, Error> {
         shares,
         housing,
         pair,
-        fast: fast.then(fast_pair),
+        fast: fast_pair,
         after,
         scenario,
     });

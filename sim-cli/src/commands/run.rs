@@ -1,15 +1,17 @@
 //! `run`: the engine in time, through a procedure.
 
+use crate::alike::over;
 use crate::command::{Command, Context, PLAIN};
 use crate::error::Error;
 use crate::options::{Choice, Given, Number, Switch, on_or_off, seed};
 use crate::procedure_option::PROCEDURE;
 use crate::report::Report;
-use crate::results::run::{Run, report};
+use crate::results::run::{BANDED, Run, RunIntervals, report};
 use crate::results::trace::TraceWriter;
 use crate::scenario::EngineArgs;
 use clap::ArgMatches;
 use sim_core::conditions::Conditions;
+use sim_core::point::{Outcome, Point, Reading};
 use sim_core::run::attribution::{FACTORS, attribute};
 use sim_core::run::procedure::PULSATION_MOST_PERCENT;
 use sim_core::run::record::{TraceRow, perform_streamed};
@@ -72,6 +74,9 @@ key, starter, jumper, open_lines ("on" or "off"); lift_plate_mm (0 lets go), sta
 engine that stands. Where the key or the starter is turned on first, the engine stands to begin
 with, its key off."#;
 
+/// Cars like a fitted one that run beside it.
+const RUNS: u64 = 60;
+
 fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Error> {
     let (seed, every_ms) = (SEED.given(matches)?, EVERY_MS.given(matches)?);
     let (pulsation, noise) = (PULSATION.read(matches)?, NOISE.read(matches)?);
@@ -112,6 +117,22 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     let record =
         perform_streamed(&scenario.setup, &procedure, options, every, first, |_| {}, keep)?;
     let trace = trace.finish().map_err(Error::writing("a temporary file"))?;
+    let banded: Vec<&Reading> = BANDED.iter().filter_map(|name| Reading::find(name)).collect();
+    let intervals = over(&scenario.file, RUNS, |alike| {
+        let setup = alike(&scenario.setup)?;
+        let mut rows = Vec::new();
+        let mut screw_turns = 0.0;
+        let keep = |row: &TraceRow| {
+            screw_turns = row.screw_turns;
+            let value = |i: usize| row.state.as_ref().and_then(|state| banded[i].value(state));
+            rows.push([0, 1, 2, 3].map(|i| value(i).map_or(f32::NAN, |value| value as f32)));
+        };
+        let run =
+            perform_streamed(&setup, &procedure, options, every, |_| {}, |_| {}, keep).ok()?;
+        let outcome = Outcome::Running(run.last?);
+        Some((Point { screw_turns, outcome }, rows))
+    })?;
+    let intervals = intervals.map(|runs| RunIntervals::of(&runs, every as f64 * TICK_S));
     let rest = |share: f64| progress.show((1.0 + share * (runs - 1.0)) / runs);
     let attribution = match blame {
         true => attribute(&scenario.setup, &procedure, options, rest)?,
@@ -128,6 +149,15 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     ]
     .concat();
     let shaken = options.torque_noise || options.pulsation > 0.0;
-    let run = Rc::new(Run { scenario, procedure, record, trace, shaken, attribution, command });
+    let run = Rc::new(Run {
+        scenario,
+        procedure,
+        record,
+        trace,
+        shaken,
+        attribution,
+        intervals,
+        command,
+    });
     Ok(report(&run).drawn(matches, || crate::chart::run::picture(&run)))
 }

@@ -1,16 +1,19 @@
 //! `sweep`: the screw from lean to rich, its edges, its middle, and how far to trust them.
 
+use crate::alike::{DRAWN, over};
 use crate::command::{Command, Context, PLAIN};
 use crate::error::Error;
 use crate::options::{Asked, Number};
 use crate::report::Report;
-use crate::results::sweep::{Sweep, edges_told, report, stalled};
+use crate::results::interval::Intervals;
+use crate::results::sweep::{EdgeEnds, Sweep, SweepIntervals, edges_told, report, stalled};
 use crate::scenario::EngineArgs;
 use clap::ArgMatches;
 use sim_core::conditions::Conditions;
+use sim_core::point::Point;
 use sim_core::run::stability::point_with_mode;
 use sim_core::steady::SteadyEngine;
-use sim_core::sweep::{edges, edges_with_residual_phi, hazard_turns, positions, spread};
+use sim_core::sweep::{Edges, edges, edges_with_residual_phi, hazard_turns, positions, spread};
 use std::rc::Rc;
 
 pub const COMMAND: Command = Command {
@@ -50,8 +53,30 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     let edges = edges(&steady);
     let points =
         screws.into_iter().map(|screw| point_with_mode(&steady, screw)).collect::<Vec<_>>();
-    let curve =
+    let curve: Vec<Point> =
         (0..=CURVE_STEPS).filter(|_| draws).map(|i| point_with_mode(&steady, curve(i))).collect();
+    let intervals = over(&scenario.file, DRAWN, |alike| {
+        let drawn = alike(setup)?;
+        let steady = SteadyEngine::new(&drawn.rig, &drawn.conditions);
+        let at = |points: &[Point]| -> Vec<Point> {
+            points.iter().map(|point| steady.point(point.screw_turns)).collect()
+        };
+        let found = sim_core::sweep::edges(&steady);
+        Some((found, at(&points), at(&curve)))
+    })?;
+    let intervals = intervals.map(|drawn| {
+        let by = |get: fn(&(Edges, Vec<Point>, Vec<Point>)) -> &[Point], count: usize| {
+            let one =
+                |i: usize| Intervals::of(&drawn.iter().map(|car| &get(car)[i]).collect::<Vec<_>>());
+            (0..count).map(one).collect()
+        };
+        let edges: Vec<Edges> = drawn.iter().map(|car| car.0.clone()).collect();
+        SweepIntervals {
+            edges: EdgeEnds::of(&edges),
+            points: by(|car| &car.1, points.len()),
+            curve: by(|car| &car.2, curve.len()),
+        }
+    });
     let run_at = |at: Option<f64>| at.map(|at| point_with_mode(&steady, at));
     let settings = [edges.lambda_one, edges.middle(), edges.ear_aim()];
     let sweep = Rc::new(Sweep {
@@ -65,6 +90,7 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
         stalled: stalled(&points),
         hazard: hazard_turns(setup),
         points,
+        intervals,
         curve,
         scenario,
     });

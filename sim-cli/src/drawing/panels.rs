@@ -218,6 +218,11 @@ impl Panel {
         Panel { title, curve: mean, swing, ..self }
     }
 
+    /// The same with the band shaded that its curve lies in: place, least and largest.
+    pub fn within(self, curve: Curve, band: Vec<(f64, f64, f64)>) -> Panel {
+        Panel { curve, swing: band, ..self }
+    }
+
     /// The same with a band between two values, and its word.
     pub fn target(self, band: (f64, f64), word: String) -> Panel {
         Panel { target: Some((band, word)), ..self }

@@ -1,7 +1,8 @@
 //! What a change does to every reading.
 
 use crate::cautions::{MISFIRE, MISFIRES, PETROL, of_setups};
-use crate::report::{Field, Fit, Found, Report, Table};
+use crate::report::{Cell, Column, Field, Fit, Found, Report, Table};
+use crate::results::interval::Intervals;
 use crate::results::point::{DUTY_NOTE, PointRecord, short_readings, value_at};
 use crate::rounding::{Move, shared_out, signed};
 use crate::scenario::{AT_REST, Scenario};
@@ -227,6 +228,26 @@ pub struct Pair {
     pub before: Point,
     /// After.
     pub after: Point,
+    /// Of a car that is fitted: what holds in 90 of 100 cases.
+    pub intervals: Option<PairIntervals>,
+}
+
+/// Intervals before, after, and of the difference.
+pub struct PairIntervals([Intervals; 3]);
+
+impl PairIntervals {
+    /// Those of points before and after of cars like one.
+    pub fn of(pairs: &[(Point, Point)]) -> PairIntervals {
+        let before: Vec<&Point> = pairs.iter().map(|pair| &pair.0).collect();
+        let after: Vec<&Point> = pairs.iter().map(|pair| &pair.1).collect();
+        let both: Vec<(&Point, &Point)> = pairs.iter().map(|pair| (&pair.0, &pair.1)).collect();
+        PairIntervals([Intervals::of(&before), Intervals::of(&after), Intervals::of_moves(&both)])
+    }
+
+    /// Before, after, of the difference: of a reading.
+    pub fn reading(&self, name: &str) -> [Option<(f64, f64)>; 3] {
+        [0, 1, 2].map(|i| self.0[i].reading(name))
+    }
 }
 
 impl Pair {
@@ -236,7 +257,7 @@ impl Pair {
             let steady = SteadyEngine::new(&setup.rig, &setup.conditions);
             point_with_mode(&steady, setup.conditions.screw_turns)
         };
-        Pair { before: point(before), after: point(after) }
+        Pair { before: point(before), after: point(after), intervals: None }
     }
 
     /// A reading before and after, where the engine runs.
@@ -269,6 +290,11 @@ impl Pair {
         map.serialize_entry(&format!("before{suffix}"), &PointRecord(&self.before))?;
         map.serialize_entry(&format!("after{suffix}"), &PointRecord(&self.after))?;
         map.serialize_entry(&format!("difference{suffix}"), &Difference(self))?;
+        let names = ["before", "after", "difference"];
+        for (name, intervals) in names.iter().zip(self.intervals.iter().flat_map(|all| &all.0)) {
+            map.serialize_entry(&format!("{name}{suffix}_low"), &intervals.low())?;
+            map.serialize_entry(&format!("{name}{suffix}_high"), &intervals.high())?;
+        }
         map.end()
     }
 }
@@ -291,7 +317,7 @@ struct Difference<'a>(&'a Pair);
 
 impl Serialize for Difference<'_> {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        let Pair { before, after } = self.0;
+        let Pair { before, after, .. } = self.0;
         let mut map = serializer.serialize_map(None)?;
         map.serialize_entry("screw_turns", &(after.screw_turns - before.screw_turns))?;
         for reading in READINGS {
@@ -335,8 +361,49 @@ fn table(pair: &Pair) -> Table {
         |name: &str| Reading::find(name).is_some_and(|reading| pair.direction(reading).is_some());
     let place = |name| row_readings.iter().position(|row| *row == name);
     let short = short_readings(moved).into_iter().filter_map(place).collect();
-    let table = Table::of_words(names, rows).short_rows(short).fitted(Fit::First);
+    let mut table = Table::of_words(names, rows);
+    if let Some(intervals) = &pair.intervals {
+        with_intervals(&mut table, intervals, shown());
+    }
+    let table = table.short_rows(short).fitted(Fit::First);
     Table { row_readings, ..table }
+}
+
+/// Adds what holds in 90 of 100 cases to a table of readings, and leaves out which way they go in
+/// the short answer.
+fn with_intervals<'a>(
+    table: &mut Table,
+    intervals: &PairIntervals,
+    readings: impl Iterator<Item = &'a Reading>,
+) {
+    let names = ["before", "after", "difference"];
+    for name in names {
+        for end in ["low", "high"] {
+            let label = format!("{name}, {end}");
+            table.columns.push(Column::new(&format!("{name}_{end}"), &label, "", 0));
+        }
+    }
+    for (row, reading) in table.rows.iter_mut().zip(readings) {
+        for ends in intervals.reading(reading.name) {
+            let cell = |end: Option<f64>| match end {
+                Some(value) => Cell::Word(fixed(value, reading.decimals)),
+                None => Cell::Word("-".into()),
+            };
+            row.extend([cell(ends.map(|ends| ends.0)), cell(ends.map(|ends| ends.1))]);
+        }
+    }
+    *table = std::mem::take(table)
+        .short_columns(&["reading", "before", "after", "after_low", "after_high", "unit"])
+        .full_columns(&[
+            "reading",
+            "before",
+            "before_low",
+            "before_high",
+            "after",
+            "after_low",
+            "after_high",
+            "unit",
+        ]);
 }
 
 /// The shares in a table.
@@ -411,6 +478,9 @@ pub fn report(prediction: &Rc<Prediction>) -> Report {
         );
         report.table(table(fast));
         report.note_always("The duties at idle and fast idle should lie within 10 points of each other (common practice, no source). A screw that is off shows at idle only, pressure and slits at both. Unmetered air shows at idle, with a lower potentiometer.");
+    }
+    if prediction.pair.intervals.is_some() {
+        report.note_always("Low and high: in 90 of 100 cars that these readings fit, the reading lies between. What a meter is off comes on top.");
     }
     for (word, point) in points {
         if let Some(why) = point.stall() {

@@ -7,6 +7,7 @@ mod waits;
 use crate::by_name::ByName;
 use crate::cautions::{MISFIRE, MISFIRES, of_setups};
 use crate::report::{Column, Fit, Found, Report, Show, Table};
+use crate::results::interval::{Ends, Intervals, end_columns, ends};
 use crate::results::point::{DUTY_NOTE, point_value};
 use crate::results::procedure::{ProcedureRecord, action_words};
 use crate::results::trace::{Trace, trace_columns};
@@ -40,8 +41,49 @@ pub struct Run {
     pub shaken: bool,
     /// What the waits are owed to, if that was asked.
     pub attribution: Option<Attribution>,
+    /// Of a car that is fitted: what holds in 90 of 100 cases.
+    pub intervals: Option<RunIntervals>,
     /// The command, canonically.
     pub command: String,
+}
+
+/// The readings of a trace whose intervals are told.
+pub const BANDED: [&str; 4] = ["speed_rpm", "lambda", "potentiometer_v", "duty_percent"];
+
+/// What holds in 90 of 100 cases of a car that is fitted.
+pub struct RunIntervals {
+    /// At the end.
+    pub last: Intervals,
+    /// Time from row to row (s).
+    pub every_s: f64,
+    /// Of each row of the trace, in the order of [`BANDED`].
+    pub rows: Vec<[Option<(f64, f64)>; BANDED.len()]>,
+}
+
+impl RunIntervals {
+    /// Those of runs of cars like one: the last point of each, and its rows.
+    pub fn of(runs: &[(Point, Vec<[f32; BANDED.len()]>)], every_s: f64) -> RunIntervals {
+        let last: Vec<&Point> = runs.iter().map(|run| &run.0).collect();
+        let count = runs.iter().map(|run| run.1.len()).max().unwrap_or(0);
+        let row = |row: usize| {
+            [0, 1, 2, 3].map(|name| {
+                let at = |run: &(Point, Vec<[f32; 4]>)| {
+                    run.1.get(row).map_or(f64::NAN, |row| f64::from(row[name]))
+                };
+                ends(runs.iter().map(at), runs.len())
+            })
+        };
+        RunIntervals { last: Intervals::of(&last), every_s, rows: (0..count).map(row).collect() }
+    }
+}
+
+/// Intervals of a run as a JSON object.
+#[derive(Serialize)]
+struct RunIntervalsRecord<'a> {
+    final_low: Ends<'a>,
+    final_high: Ends<'a>,
+    trace_readings: [&'static str; BANDED.len()],
+    trace_low_high: &'a [[Option<(f64, f64)>; BANDED.len()]],
 }
 
 /// A run as the JSON object it is.
@@ -52,6 +94,8 @@ struct RunRecord<'a> {
     conditions: &'a Scenario,
     procedure: ProcedureRecord<'a>,
     summary: Summary,
+    #[serde(rename = "intervals_90_percent", skip_serializing_if = "Option::is_none")]
+    intervals: Option<RunIntervalsRecord<'a>>,
     dwells: Vec<DwellRecord>,
     #[serde(rename = "blame", skip_serializing_if = "Option::is_none")]
     attribution: Option<WaitsRecord>,
@@ -81,6 +125,12 @@ impl Serialize for Run {
             conditions: &self.scenario,
             procedure: ProcedureRecord::of(&self.procedure),
             summary: self.summary(),
+            intervals: self.intervals.as_ref().map(|intervals| RunIntervalsRecord {
+                final_low: intervals.last.low(),
+                final_high: intervals.last.high(),
+                trace_readings: BANDED,
+                trace_low_high: &intervals.rows,
+            }),
             dwells: DwellRecord::all(&self.procedure, &self.record.dwells),
             attribution: self.attribution.as_ref().map(WaitsRecord::of),
             trace: &self.trace,
@@ -91,11 +141,34 @@ impl Serialize for Run {
 
 impl Found for Run {
     fn columns(&self) -> Vec<Column> {
-        trace_columns()
+        let mut columns = trace_columns();
+        if self.intervals.is_some() {
+            columns.extend(
+                end_columns().into_iter().filter(|column| banded_name(&column.name).is_some()),
+            );
+        }
+        columns
     }
 
     fn each_row(&self, show: Show<'_>) -> io::Result<()> {
-        self.trace.each_row(show)
+        let Some(intervals) = &self.intervals else { return self.trace.each_row(show) };
+        // In the order of the columns.
+        let names: Vec<&str> = READINGS
+            .iter()
+            .map(|reading| reading.name)
+            .filter(|name| BANDED.contains(name))
+            .collect();
+        let mut rows = intervals.rows.iter();
+        self.trace.each_row(&mut |row| {
+            let mut row = row.to_vec();
+            let ends = rows.next();
+            for name in &names {
+                let place = BANDED.iter().position(|banded| banded == name);
+                let ends = ends.zip(place).and_then(|(ends, place)| ends[place]);
+                row.extend([ends.map(|ends| ends.0).into(), ends.map(|ends| ends.1).into()]);
+            }
+            show(&row)
+        })
     }
 }
 
@@ -225,6 +298,12 @@ fn ends_at(state: &State) -> Option<String> {
     Some(format!("ends at lambda {lambda}, duty {duty} %, {volts} V"))
 }
 
+/// The banded reading that a column of an end belongs to.
+fn banded_name(column: &str) -> Option<&'static str> {
+    let name = column.strip_suffix("_low").or_else(|| column.strip_suffix("_high"))?;
+    BANDED.into_iter().find(|banded| *banded == name)
+}
+
 /// Most actions that the short answer tells one by one.
 const STEPS_TOLD: usize = 4;
 
@@ -276,6 +355,18 @@ pub fn report(run: &Rc<Run>) -> Report {
         [reading.label.into(), first, last, reading.unit.symbol().into(), settled]
     });
     let names = ["reading", "at the start", "at the end", "unit", "settled after"];
+    if let Some(intervals) = &run.intervals {
+        let told = |name: &&str| {
+            let (reading, (low, high)) = (Reading::find(name)?, intervals.last.reading(name)?);
+            let [low, high] = [low, high].map(|end| fixed(end, reading.decimals));
+            Some(format!("{} {low} to {high} {}", reading.label, reading.unit.symbol()))
+        };
+        let told: Vec<String> = BANDED.iter().filter_map(told).collect();
+        report.say(format!(
+            "At the end, in 90 of 100 cars that the readings fit: {}.",
+            told.join("; ")
+        ));
+    }
     let row_readings: Vec<&'static str> = shown().map(|(reading, _)| reading.name).collect();
     // They all move on the way: a run shows what its meters do, in one order.
     let moved = |name: &str| {

@@ -2,6 +2,7 @@
 
 use crate::cautions::{MISFIRE, of_setups};
 use crate::report::{Cell, Column, Fit, Found, Pick, Report, Show, Table};
+use crate::results::interval::{Intervals, end_columns, ends};
 use crate::results::point::{
     DUTY_NOTE, PointRecord, as_records, point_columns, point_row, value_at,
 };
@@ -85,9 +86,67 @@ pub struct Sweep {
     /// Its points.
     #[serde(serialize_with = "as_records")]
     pub points: Vec<Point>,
+    /// Of a car that is fitted: what holds in 90 of 100 cases.
+    #[serde(flatten)]
+    pub intervals: Option<SweepIntervals>,
     /// The same range in steps fine enough for a curve.
     #[serde(skip)]
     pub curve: Vec<Point>,
+}
+
+/// What holds in 90 of 100 cases of a car that is fitted.
+#[derive(Serialize)]
+pub struct SweepIntervals {
+    /// Edges, middle and aim.
+    #[serde(rename = "edges_90_percent")]
+    pub edges: EdgeEnds,
+    /// The points.
+    #[serde(rename = "points_90_percent", serialize_with = "point_ends")]
+    pub points: Vec<Intervals>,
+    /// The points of the curve.
+    #[serde(skip)]
+    pub curve: Vec<Intervals>,
+}
+
+/// Ends of what edges and settings hold.
+#[derive(Serialize)]
+pub struct EdgeEnds {
+    rough_lean_turns: Option<(f64, f64)>,
+    rough_rich_turns: Option<(f64, f64)>,
+    middle_turns: Option<(f64, f64)>,
+    aim_turns: Option<(f64, f64)>,
+}
+
+impl EdgeEnds {
+    /// Those of the edges of cars like one.
+    pub fn of(edges: &[Edges]) -> EdgeEnds {
+        let over = |get: fn(&Edges) -> Option<f64>| ends(edges.iter().filter_map(get), edges.len());
+        EdgeEnds {
+            rough_lean_turns: over(|edges| edges.lean),
+            rough_rich_turns: over(|edges| edges.rich),
+            middle_turns: over(Edges::middle),
+            aim_turns: over(|edges| edges.lambda_one),
+        }
+    }
+
+    fn words(&self) -> String {
+        let one = |(name, ends): (&str, Option<(f64, f64)>)| {
+            let (low, high) = ends?;
+            Some(format!("{name} {} to {}", signed(low), signed(high)))
+        };
+        let all = [
+            ("lean edge", self.rough_lean_turns),
+            ("aim", self.aim_turns),
+            ("middle", self.middle_turns),
+            ("rich edge", self.rough_rich_turns),
+        ];
+        all.into_iter().filter_map(one).collect::<Vec<_>>().join("; ")
+    }
+}
+
+fn point_ends<S: Serializer>(points: &[Intervals], serializer: S) -> Result<S::Ok, S::Error> {
+    let ends = |point: &Intervals| json!({"low": point.low(), "high": point.high()});
+    serializer.collect_seq(points.iter().map(ends))
 }
 
 /// A stretch of the sweep without a running point.
@@ -103,11 +162,21 @@ pub struct Stretch {
 
 impl Found for Sweep {
     fn columns(&self) -> Vec<Column> {
-        point_columns()
+        let mut columns = point_columns();
+        if self.intervals.is_some() {
+            columns.extend(end_columns());
+        }
+        columns
     }
 
     fn each_row(&self, show: Show<'_>) -> io::Result<()> {
-        self.points.iter().try_for_each(|point| show(&point_row(point)))
+        self.points.iter().enumerate().try_for_each(|(i, point)| {
+            let mut row = point_row(point);
+            if let Some(intervals) = &self.intervals {
+                row.extend(intervals.points[i].cells());
+            }
+            show(&row)
+        })
     }
 }
 
@@ -269,6 +338,12 @@ pub fn report(sweep: &Rc<Sweep>, all: bool) -> Report {
         }
     }
     render_settings(&mut report, sweep);
+    if let Some(intervals) = &sweep.intervals {
+        report.say(format!(
+            "In 90 of 100 cars that the readings fit: {} turn.",
+            intervals.edges.words()
+        ));
+    }
     if let Some(s) = &sweep.spread {
         report.note(spread_note(s, sweep.aim_word()));
     }

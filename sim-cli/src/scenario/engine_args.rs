@@ -91,6 +91,8 @@ impl EngineArgs {
             }
             other => other?,
         };
+        // A car's file has the conditions it was found in.
+        let defaults = file.found.as_ref().map_or(defaults, |found| found.over(defaults));
         let mut setup = Setup { rig: file.rig, conditions: defaults };
         for last in [false, true] {
             for assignment in

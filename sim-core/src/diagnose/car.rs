@@ -62,7 +62,7 @@ const CONTACT_OHM: (f64, f64) = (0.5, 1e6);
 /// How much longer a lazy lambda sensor lags.
 const LAZY: f64 = 10.0;
 /// How far the plate is lifted for the glasses (m), and how long the pump runs (s).
-const GLASSES: (f64, f64) = (8e-3, 60.0);
+pub(crate) const GLASSES: (f64, f64) = (8e-3, 60.0);
 
 /// Other laws than those that the likelihood is made of.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -245,10 +245,21 @@ impl Car {
         let mut conditions = Conditions { screw_turns: aim, ..asked.conditions };
         conditions.housing_shift_m += track.height_m(wanted_v) - track.height_m(shown_v);
         let setup = Setup { rig: *base, conditions };
-        Some(Car {
-            setup,
+        let drop_rpm = fall_without_one(&setup)?;
+        Some(Car { drop_rpm, ..Car::plain(&setup, asked.meter_ohm) })
+    }
+
+    /// Engine and conditions.
+    pub fn setup(&self) -> &Setup {
+        &self.setup
+    }
+
+    /// A car as it stands, without what differs from one sound car to another beside its parts.
+    pub(crate) fn plain(setup: &Setup, meter_ohm: f64) -> Car {
+        Car {
+            setup: *setup,
             injector_pa: [0.0; CYLINDERS],
-            drop_rpm: fall_without_one(&setup)?,
+            drop_rpm: f64::NAN,
             drops: [0.0; CYLINDERS],
             coolant: 0.0,
             contact: 0.0,
@@ -256,13 +267,8 @@ impl Car {
             o2: 0.0,
             swing: 0.0,
             cranking: 0.0,
-            meter_ohm: asked.meter_ohm,
-        })
-    }
-
-    /// Engine and conditions.
-    pub fn setup(&self) -> &Setup {
-        &self.setup
+            meter_ohm,
+        }
     }
 
     /// What it shows with causes of given strengths, in the order of the slots and on the scale of
@@ -318,7 +324,8 @@ impl Car {
         self.cranking
     }
 
-    fn running_value(&self, kind: Kind, setup: &Setup, state: &State) -> Option<f64> {
+    /// What a meter shows of a state of the running engine.
+    pub(crate) fn running_value(&self, kind: Kind, setup: &Setup, state: &State) -> Option<f64> {
         let conditions = &setup.conditions;
         let gas = || {
             let parts = setup.rig.parts();

@@ -478,7 +478,7 @@ fn currents_on_target(setup: &Setup) -> impl Fn(f64) -> Option<f64> {
     let plant = Plant::new(&parts, setup.rig.reference(), conditions);
     let opening_m = parts.lever.opening_height_m(conditions.screw_turns);
     let leaner = LambdaSensor::reads(0.0, conditions.misfire, conditions.exhaust_leak)
-        + conditions.faults.lambda.reads_leaner_by();
+        + conditions.lambda_sensor_reads_leaner_by();
     let conditions = *conditions;
     move |air_kg_s| {
         let height_m = plant.afloat_height_m(air_kg_s)?;

@@ -1,6 +1,7 @@
 //! Rig files: TOML text to a checked rig and back, with the keys' list as the only schema.
 
 pub use super::file_fault::{FaultKind, FileFault, Spot};
+use super::found::{self, Found};
 use super::keys::{KEYS, Key, Place, nearest_word, tidy};
 use super::{Parts, Rig, RigFault};
 use std::ops::Range;
@@ -13,13 +14,18 @@ pub struct RigFile {
     pub name: String,
     /// What it is, in a sentence.
     pub about: String,
-    /// The engine.
+    /// The engine, as it was found where something was.
     pub rig: Rig,
+    /// What was found on a car, if the file is of one.
+    pub found: Option<Found>,
 }
 
 /// The largest length of a rig's name and of its description, in characters.
 const NAME_MOST: usize = 40;
 const ABOUT_MOST: usize = 200;
+
+/// Tables of what was found on a car.
+const OF_A_CAR: [&str; 2] = ["found", "covariance"];
 
 /// Reads a rig file.
 pub fn parse(text: &str) -> Result<RigFile, FileFault> {
@@ -109,7 +115,10 @@ impl Reader<'_> {
             spot: fault.key().and_then(|key| self.spot_of_key(top, key)),
             kind: FaultKind::Rig(fault),
         })?;
-        Ok(RigFile { name, about, rig })
+        Ok(match self.found(top, &rig)? {
+            Some((as_found, found)) => RigFile { name, about, rig: as_found, found: Some(found) },
+            None => RigFile { name, about, rig, found: None },
+        })
     }
 
     fn spot_of_key(&self, top: &DeTable<'_>, key: &str) -> Option<Spot> {
@@ -125,9 +134,13 @@ impl Reader<'_> {
                 }
                 return Err(self.unknown_key(name.get_ref(), name.span()));
             };
+            if OF_A_CAR.contains(&name.get_ref().as_ref()) {
+                continue;
+            }
             let known = |key: &&Key| key.table() == Some(name.get_ref().as_ref());
             if !KEYS.iter().any(|key| known(&key)) {
-                let nearest = nearest_word(name.get_ref(), KEYS.iter().filter_map(Key::table));
+                let tables = KEYS.iter().filter_map(Key::table).chain(OF_A_CAR);
+                let nearest = nearest_word(name.get_ref(), tables);
                 let kind = FaultKind::UnknownTable { table: name.get_ref().to_string(), nearest };
                 return Err(self.fault(name.span(), kind));
             }
@@ -140,7 +153,7 @@ impl Reader<'_> {
         Ok(())
     }
 
-    fn unknown_key(&self, key: &str, span: Range<usize>) -> FileFault {
+    pub(super) fn unknown_key(&self, key: &str, span: Range<usize>) -> FileFault {
         let in_files = || KEYS.iter().filter(|key| key.table().is_some());
         let kind = FaultKind::UnknownKey {
             key: key.to_string(),
@@ -168,7 +181,7 @@ impl Reader<'_> {
         Ok(text.to_string())
     }
 
-    fn fill(
+    pub(super) fn fill(
         &self,
         parts: &mut Parts,
         key: &'static Key,
@@ -232,7 +245,7 @@ pub fn to_toml(file: &RigFile) -> String {
     let quoted = |text: &str| text.replace('\\', "\\\\").replace('"', "\\\"");
     let mut text =
         format!("name = \"{}\"\nabout = \"{}\"\n", quoted(&file.name), quoted(&file.about));
-    let mut parts = *file.rig.parts();
+    let mut parts = *file.found.as_ref().map_or(&file.rig, |found| &found.built).parts();
     let mut table_now = "";
     for key in KEYS {
         let Some(table) = key.table() else { break };
@@ -251,7 +264,10 @@ pub fn to_toml(file: &RigFile) -> String {
         };
         text += &format!("# {} ({})\n{} = {value}\n", key.meaning, key.range_words(), key.name);
     }
-    text
+    match &file.found {
+        Some(found) => text + &found::to_toml(&file.rig, found),
+        None => text,
+    }
 }
 
 /// The range of a key in words: "15 to 80 mm".

@@ -143,6 +143,14 @@ pub enum FaultKind {
         /// The time reached by then (s).
         before_s: f64,
     },
+    /// No covariance.
+    #[error(
+        "`matrix` takes {keys} rows of {keys} numbers, the covariance of `keys`: mirrored, none beyond what its diagonal allows"
+    )]
+    NoCovariance {
+        /// How many keys there are.
+        keys: usize,
+    },
     /// The values do not make a rig.
     #[error(transparent)]
     Rig(RigFault),

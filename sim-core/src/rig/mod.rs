@@ -11,6 +11,7 @@
 
 pub mod file;
 mod file_fault;
+pub mod found;
 pub mod keys;
 pub mod seeded;
 pub mod shipped;

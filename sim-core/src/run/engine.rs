@@ -441,5 +441,5 @@ pub(super) fn seen(setup: &Setup, plant: &Plant, charge: &OperatingState) -> f64
     let conditions = &setup.conditions;
     let dead = plant.dead(charge.manifold_pa);
     LambdaSensor::reads(charge.lambda.min(10.0), dead, conditions.exhaust_leak)
-        + conditions.faults.lambda.reads_leaner_by()
+        + conditions.lambda_sensor_reads_leaner_by()
 }

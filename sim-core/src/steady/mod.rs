@@ -111,6 +111,11 @@ impl SteadyEngine {
         &self.conditions
     }
 
+    /// Closes or opens the trim's loop: all that is prepared stays as it is.
+    pub(crate) fn set_trim(&mut self, trim: Trim) {
+        self.conditions.trim = trim;
+    }
+
     /// The engine and what it is run under.
     pub(crate) fn parts(&self) -> (&Plant, &Conditions) {
         (&self.plant, &self.conditions)
@@ -348,7 +353,7 @@ impl Plant {
         solve: impl Fn(f64) -> Result<Settled, Stall>,
     ) -> Result<Settled, Stall> {
         let bias = LambdaSensor::reads(0.0, 0.0, conditions.exhaust_leak)
-            + conditions.faults.lambda.reads_leaner_by();
+            + conditions.lambda_sensor_reads_leaner_by();
         let mut lost = conditions.misfire;
         let mut before: Option<(f64, f64)> = None;
         for pass in 0..TARGET_PASSES {

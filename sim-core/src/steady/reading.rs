@@ -34,7 +34,7 @@ pub(super) fn state(
     let leak = conditions.exhaust_leak;
     let gas = mixed_gas(&plant.fuel, &state.lambdas, rough.mean_misfire, leak);
     let seen = LambdaSensor::reads(state.lambda, rough.mean_misfire, leak)
-        + conditions.faults.lambda.reads_leaner_by();
+        + conditions.lambda_sensor_reads_leaner_by();
     let cell_v = around.cell.voltage_v(&plant.fuel, seen);
     let duty = |current| parts.controller.duty(current, around.base_a);
     let displacement = parts.breathing.displacement_m3;

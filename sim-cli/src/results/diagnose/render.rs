@@ -63,7 +63,8 @@ pub fn report(found: &Rc<Diagnosis>) -> Report {
         }
         report.in_full(|report| signs(report, usize::MAX));
     }
-    if let Some(pair) = found.pairs.first().filter(|pair| (0.02..=0.5).contains(&pair.probability)) {
+    if let Some(pair) = found.pairs.first().filter(|pair| (0.02..=0.5).contains(&pair.probability))
+    {
         report.say(format!(
             "Two at once: {} ({}).",
             pair.names.join(" and "),

@@ -66,7 +66,7 @@ impl Sheet {
             }
         }
         let idles = |given: &Given| given.slot.taken() == Some(Taken::IDLE);
-        if self.ear == Some("dies")
+        if self.ear() == Some("dies")
             && let Some(given) = self.given.iter().find(|given| idles(given))
         {
             return contradict(format!(

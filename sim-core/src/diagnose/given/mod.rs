@@ -79,7 +79,7 @@ pub struct Sheet {
     asked: Asked,
     beside: Vec<(&'static str, f64)>,
     given: Vec<Given>,
-    ear: Option<&'static str>,
+    ears: Vec<(Taken, &'static str)>,
 }
 
 impl Sheet {
@@ -91,7 +91,7 @@ impl Sheet {
             asked: Asked { conditions: *conditions, ..Asked::default() },
             beside: Vec::new(),
             given: Vec::new(),
-            ear: None,
+            ears: Vec::new(),
         }
     }
 
@@ -100,9 +100,19 @@ impl Sheet {
         &self.given
     }
 
-    /// What was heard at the idle.
+    /// What was heard at the idle, the screw where it was found.
     pub fn ear(&self) -> Option<&'static str> {
-        self.ear
+        let found = |taken: &Taken| !taken.fast && taken.screw_turns == 0.0;
+        let heard = |plugged: bool| {
+            let here = |(taken, _): &&(Taken, _)| found(taken) && taken.plugged == plugged;
+            self.ears.iter().find(here).map(|(_, word)| *word)
+        };
+        heard(true).or_else(|| heard(false))
+    }
+
+    /// What was heard in each state.
+    pub fn ears(&self) -> &[(Taken, &'static str)] {
+        &self.ears
     }
 
     /// Weather, height and meter.
@@ -132,7 +142,7 @@ impl Sheet {
     /// Takes readings of one state: names and texts; empty texts are not read.
     pub fn row(&mut self, cells: &[(&str, &str)]) -> Result<(), Fault> {
         let mut taken = Taken::IDLE;
-        let (mut class, mut range) = (None, None);
+        let (mut class, mut range, mut heard) = (None, None, None);
         let mut readings = Vec::new();
         for (name, text) in cells.iter().filter(|(_, text)| !text.trim().is_empty()) {
             let (name, text) = (name.trim().replace('-', "_").to_lowercase(), text.trim());
@@ -142,13 +152,7 @@ impl Sheet {
                     let word = EARS.iter().find(|word| **word == text.to_lowercase());
                     let words = || EARS.join(", ");
                     let word = *word.ok_or_else(|| not_a_word(&name, text, words()))?;
-                    if self.ear.is_some_and(|before| before != word) {
-                        return Err(Fault::Contradiction(format!(
-                            "by ear {} and {word}",
-                            self.ear.unwrap_or_default()
-                        )));
-                    }
-                    self.ear = Some(word);
+                    heard = Some(word);
                 }
                 "plugged" => {
                     taken.plugged = match text.to_lowercase().as_str() {
@@ -197,6 +201,15 @@ impl Sheet {
             }
             let class = class_v.filter(|_| kind.unit() == Unit::Volt);
             found.push((kind, line, value, class));
+        }
+        if let Some(word) = heard {
+            match self.ears.iter().find(|(known, _)| *known == taken) {
+                Some((_, before)) if *before != word => {
+                    return Err(Fault::Contradiction(format!("by ear {before} and {word}")));
+                }
+                Some(_) => {}
+                None => self.ears.push((taken, word)),
+            }
         }
         for (kind, line, value, class) in found {
             let when = match kind.is_running() {

@@ -221,6 +221,7 @@ pub static KEYS: &[Key] = &[
     number("wear_ohm", Ohm, (0.0, 1e6), "contact resistance at the deepest of the worn place", Condition(|c| &mut c.wear.contact_ohm)),
     number("misfire_percent", Percent, (0.0, 50.0), "cycles lost to a dead spark", Condition(|c| &mut c.misfire)),
     number("exhaust_leak_percent", Percent, (0.0, 50.0), "leak air before the lambda sensor, share of the air breathed", Condition(|c| &mut c.exhaust_leak)),
+    number("lambda_sensor_offset", One, (-0.1, 0.1), "by how much the lambda sensor takes the gas for leaner than it is, in lambda", Condition(|c| &mut c.lambda_sensor_offset)),
     number("pump_percent", Percent, (0.0, 100.0), "share of its delivery that the pump has left", Condition(|c| &mut c.fuel_side.pump_share)),
     number("filter_bar", Bar, (0.0, 100.0), "pressure that a clogged filter takes at the pump's free delivery", Condition(|c| &mut c.fuel_side.filter_pa)),
     words("regulator", "the pressure regulator: sound, or stuck",
