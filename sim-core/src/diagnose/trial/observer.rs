@@ -32,6 +32,9 @@ pub struct Plan {
     pub tasks: Vec<Option<(usize, f64)>>,
 }
 
+/// What every relative shows, and how rough each is.
+pub type Worked = (Vec<Vec<f64>>, Vec<f64>);
+
 struct Cell {
     cause: Option<usize>,
     share: f64,
@@ -70,7 +73,7 @@ impl Plan {
     }
 
     /// Works on a task: what every relative shows, and how rough it is.
-    pub fn work(&self, task: &Option<(usize, f64)>) -> (Vec<Vec<f64>>, Vec<f64>) {
+    pub fn work(&self, task: &Option<(usize, f64)>) -> Worked {
         let causes: Vec<(Named, f64)> =
             task.iter().map(|(cause, strength)| (self.causes[*cause], *strength)).collect();
         self.cars.iter().map(|car| car.shows(&causes, &self.slots, true)).unzip()
@@ -79,9 +82,9 @@ impl Plan {
 
 impl Observer {
     /// Puts together what came of a plan's tasks, in their order.
-    pub fn of(plan: &Plan, worked: &[(Vec<Vec<f64>>, Vec<f64>)]) -> Observer {
+    pub fn of(plan: &Plan, worked: &[Worked]) -> Observer {
         let n = plan.slots.len();
-        let cell = |(task, (rows, rough)): (&Option<(usize, f64)>, &(Vec<Vec<f64>>, Vec<f64>))| {
+        let cell = |(task, (rows, rough)): (&Option<(usize, f64)>, &Worked)| {
             let (mean, shown) = means(rows, n);
             let mut spread = covariance(rows, &mean);
             for (d, slot) in plan.slots.iter().enumerate() {
