@@ -179,6 +179,7 @@ const SIM_CORE: Layers = &[
             "point",
             "rig",
             "steady",
+            "sweep",
             "units",
         ],
     ),

@@ -319,12 +319,11 @@ fn panels(run: &Run) -> [Panel; 4] {
         let mut panel = match &run.intervals {
             Some(intervals) => {
                 let place = BANDED.iter().position(|banded| *banded == name);
-                let mean = averaged(curve, mean_s(run)).0;
                 let band = curve.iter().filter_map(|(at, _)| {
                     let row = intervals.rows.get((at / intervals.every_s).round() as usize)?;
                     row[place?].map(|(low, high)| (*at, low, high))
                 });
-                panel.within(mean, band.collect())
+                panel.within(curve.clone(), band.collect())
             }
             None => swinging(run, panel, curve),
         };

@@ -149,6 +149,9 @@ pub fn trial_report(found: &Rc<FitTrial>) -> Report {
         ));
     }
     report.note_always("Off by: mean of fit less truth, in standard errors. Of prior: standard error against the prior's. A dash: told in fewer than 20 cars.");
+    report.note(
+        "A parameter counts as told where its standard error is below 0.85 of its prior's spread.",
+    );
     report.note(format!("The sheet that is read of every car: {}; marks by ear unplugged, a sixteenth out and an eighth in.", found.sheet.join("; ")));
     report.note("Cars are drawn as the priors have them, read with meters, an ear and a model that err as stated; a fourth as many of each other law. A plunger that sticks holds the mixture off by a hundredth of a turn: the fit takes that for the screw.");
     report.cautions = vec![MODEL];

@@ -359,7 +359,8 @@ pub fn report(run: &Rc<Run>) -> Report {
         let told = |name: &&str| {
             let (reading, (low, high)) = (Reading::find(name)?, intervals.last.reading(name)?);
             let [low, high] = [low, high].map(|end| fixed(end, reading.decimals));
-            Some(format!("{} {low} to {high} {}", reading.label, reading.unit.symbol()))
+            let told = format!("{} {low} to {high} {}", reading.label, reading.unit.symbol());
+            Some(told.trim_end().to_string())
         };
         let told: Vec<String> = BANDED.iter().filter_map(told).collect();
         report.say(format!(

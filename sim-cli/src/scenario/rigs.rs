@@ -49,5 +49,7 @@ pub fn canonical_rig(asked: &str, file: &RigFile) -> String {
 
 /// A rig's warm idle with the screw where it stands, trim off.
 pub fn as_it_stands(file: &RigFile) -> Point {
-    SteadyEngine::new(&file.rig, &Conditions::default()).point(0.0)
+    let usual = Conditions::default();
+    let conditions = file.found.as_ref().map_or(usual, |found| found.over(usual));
+    SteadyEngine::new(&file.rig, &conditions).point(0.0)
 }

@@ -171,7 +171,12 @@ pub fn fit(question: &Question) -> Option<Fitted> {
     let places = (-STARTS.0..=STARTS.0).map(|i| f64::from(i) * STARTS.1);
     let (at, _) = places.map(|at| (at, squares(at, usual))).min_by(least)?;
     let laws = FLAME_LAWS.into_iter().map(|flame| (flame, squares(at, flame)));
-    let (flame, _) = laws.min_by(|a, b| a.1.total_cmp(&b.1))?;
+    let (likely, lowest) = laws.min_by(|a, b| a.1.total_cmp(&b.1))?;
+    // What hardly differs is no reason to leave the usual one.
+    let flame = match squares(at, usual) - lowest > 2.0 * WORTH_SEARCHING {
+        true => likely,
+        false => usual,
+    };
     let mut start = vec![0.0; space.coordinates().len()];
     start[screw] = at;
     fit_from(question, space, (&start, flame))
