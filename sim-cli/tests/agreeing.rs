@@ -277,7 +277,7 @@ fn the_headline_of_a_run_is_made_of_the_rows_of_its_table() {
         let run = program().args(["run", "--quiet"]).args(&words).output().unwrap();
         let answer = text(&run.stdout);
         let said = sentences(answer.split("\n\n").next().unwrap());
-        let last = answer.lines().filter(|line| line.contains("blip to")).next_back().unwrap();
+        let last = answer.lines().rfind(|line| line.contains("blip to")).unwrap();
         let row = cells(last);
         let (volts, duty, lambda) = (row[row.len() - 4], row[row.len() - 3], row[row.len() - 1]);
         let ends = format!("ends at lambda {lambda}, duty {duty} %, {volts} V");

@@ -84,8 +84,8 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     let fitted = fit(&question).ok_or_else(no_idle)?;
     let mut belief = Belief::of(&fitted);
     // The last row of the idle is where the screw stands now.
-    let idle = question.reads.iter().filter_map(|read| read.slot.taken());
-    let turned = idle.filter(|taken| !taken.fast).last().map_or(0.0, |taken| taken.screw_turns);
+    let mut idle = question.reads.iter().filter_map(|read| read.slot.taken());
+    let turned = idle.rfind(|taken| !taken.fast).map_or(0.0, |taken| taken.screw_turns);
     belief.turned(turned);
     let names: Vec<&str> = sheet.readings().iter().map(|given| given.slot.kind.name()).collect();
     let wanted =

@@ -38,6 +38,9 @@ static STEP: Number =
 /// Steps of a curve in the chart, whatever the table's.
 const CURVE_STEPS: u32 = 384;
 
+/// A car like a fitted one: its edges, the table's points and the curve's.
+type DrawnCar = (Edges, Vec<Point>, Vec<Point>);
+
 fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Error> {
     let asked = Asked::read([&FROM, &TO, &STEP], matches)?;
     let args = EngineArgs::read(matches)?.turning_the_screw();
@@ -65,12 +68,12 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
         Some((found, at(&points), at(&curve)))
     })?;
     let intervals = intervals.map(|drawn| {
-        let by = |get: fn(&(Edges, Vec<Point>, Vec<Point>)) -> &[Point], count: usize| {
+        let by = |get: fn(&DrawnCar) -> &[Point], count: usize| {
             let one =
                 |i: usize| Intervals::of(&drawn.iter().map(|car| &get(car)[i]).collect::<Vec<_>>());
             (0..count).map(one).collect()
         };
-        let edges: Vec<Edges> = drawn.iter().map(|car| car.0.clone()).collect();
+        let edges: Vec<Edges> = drawn.iter().map(|car| car.0).collect();
         SweepIntervals {
             edges: EdgeEnds::of(&edges),
             points: by(|car| &car.1, points.len()),
