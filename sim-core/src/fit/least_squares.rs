@@ -131,6 +131,10 @@ impl LeastSquaresProblem<f64, Dyn, Dyn> for Problem<'_> {
     }
 }
 
+/// The first step is at most so many times as long as the start: a long one can jump over the
+/// valley from far away (BoxBOD of NIST StRD from its far start ends in another at 100).
+const FIRST_STEP: f64 = 10.0;
+
 /// The parameters at which the squares are least, from a start, to a relative tolerance of the
 /// squares and of the parameters. `None` where no residuals can be worked out.
 ///
@@ -146,6 +150,7 @@ pub fn least(residuals: &dyn Residuals, start: &[f64], tolerance: f64) -> Option
     };
     problem.evaluate();
     let search = LevenbergMarquardt::new()
+        .with_stepbound(FIRST_STEP)
         .with_ftol(tolerance)
         .with_xtol(tolerance)
         .with_gtol(tolerance.min(1e-8));

@@ -12,6 +12,7 @@
 pub mod file;
 mod file_fault;
 pub mod found;
+mod found_reader;
 pub mod keys;
 pub mod seeded;
 pub mod shipped;
