@@ -223,3 +223,16 @@ fn a_sum_is_low_from_what_a_good_tester_may_be_off_in_both_gases() {
     }
     assert!(just_not < 0.0056 && just > 0.0056 && just - just_not < 1e-4, "{just_not} {just}");
 }
+
+/// Cylinders seven percent lean and seven percent rich of their mean leave oxygen beside their
+/// CO. As much of it as they leave is called theirs; air is called air from well above it on.
+#[test]
+fn oxygen_that_unequal_cylinders_leave_is_not_called_added_air() {
+    for lambda in [0.97, 0.98, 0.99] {
+        let own = mixed_gas(&petrol(), &[0.93 * lambda, 1.07 * lambda], 0.0, 0.0);
+        let signs = read(&own).balanced(&petrol()).unwrap().signs;
+        assert!(signs.contains(&Sign::Uneven), "lambda {lambda}: {signs:?}");
+        let found = read(&thinned(&own, lambda, 0.0, 0.04)).balanced(&petrol()).unwrap();
+        assert!(found.signs.contains(&Sign::AirAdded), "lambda {lambda}, air: {:?}", found.signs);
+    }
+}

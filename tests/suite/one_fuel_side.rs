@@ -222,3 +222,13 @@ fn a_pressure_that_opens_no_injector_stops_every_road() {
         }
     }
 }
+
+/// Warm, with a coolant sensor that says arctic cold, the engine fires and drowns, again and
+/// again: nobody turns the key more than sixty times. Counted by cranking
+/// alone it was hundreds of tries, half a day of them.
+#[test]
+fn an_engine_that_catches_and_dies_again_and_again_is_given_up() {
+    let setup = failed(&soaked("six", "ok", 1800.0, 90e3), "coolant", "open");
+    let found = restart(&setup, 600.0).unwrap();
+    assert_eq!((found.caught_after_s, found.tries), (None, 60));
+}

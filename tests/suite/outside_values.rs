@@ -139,10 +139,11 @@ pub fn table() -> String {
         others += if holds == Holds::Nothing { rows.len() } else { 0 };
         writeln!(out, "| `{name}` | {} | {source} | {held} |", rows.len()).unwrap();
     }
-    let tests = tests_that_name_a_source();
+    // To tens: a test more or less is no news.
+    let tests = tests_that_name_a_source() / 10 * 10;
     writeln!(
         out,
-        "| all | {all} | | {others} that the code could not have been written from |\n| tests that name a source of their own | {tests} | in the words before each | |"
+        "| all | {all} | | {others} that the code could not have been written from |\n| tests that name a source of their own | {tests} and more | in the words before each | |"
     )
     .unwrap();
     out

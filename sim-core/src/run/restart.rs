@@ -19,6 +19,9 @@ use crate::rig::keys::Setup;
 /// An engine that caught is looked at for so long whether it runs on and is smooth (s).
 const LOOKED_S: f64 = 50.0;
 
+/// More tries than any driver makes, however short each is.
+const TRIES_MOST: u32 = 60;
+
 /// How an engine came back to life.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 #[must_use]
@@ -34,7 +37,8 @@ pub struct Restart {
     pub rough_s: Option<f64>,
 }
 
-/// Starts an engine that has stood, as a driver would, for at most so much cranking (s).
+/// Starts an engine that has stood, as a driver would, for at most so much cranking (s) and at
+/// most 60 tries.
 ///
 /// Each try is one of [`super::start::tries`], and the first of them is [`super::start::start`]:
 /// the key, the pump's run at key on, the starter, a rest.
@@ -42,7 +46,7 @@ pub fn restart(setup: &Setup, cranks_s: f64) -> Result<Restart, RunFault> {
     let mut engine = Engine::standing(setup, Options::default());
     let mut found = Restart::default();
     let mut cranked_s = 0.0;
-    while cranked_s < cranks_s {
+    while cranked_s < cranks_s && found.tries < TRIES_MOST {
         found.tries += 1;
         engine.turn_key()?;
         let from_s = engine.time_s();

@@ -4,7 +4,6 @@ use super::found::{Bled, Bleeding, LEAST_RESIDUAL_BAR, LINES, OpenAtRest, Outcom
 use crate::cautions::BLEEDING;
 use crate::report::{Fit, Report, Table};
 use crate::text::{plain, turns};
-use sim_core::bleed::LONGEST_S;
 use sim_core::run::start::TRY_S;
 use std::rc::Rc;
 
@@ -83,7 +82,7 @@ fn render(report: &mut Report, bleeding: &Bleeding, bled: &Bled) {
         plain(settings.hot_degc),
         match bled.hot_restart_cranking_s {
             Some(cranking) => format!("{cranking:.1} s of cranking"),
-            None => format!("not within {LONGEST_S:.0} s of cranking"),
+            None => format!("not in {} tries", hot.tries),
         }
     ));
     let boils = hot.boils_at_bar;
