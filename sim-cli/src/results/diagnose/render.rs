@@ -7,6 +7,9 @@ use crate::text::fixed;
 use sim_core::point::Reading;
 use std::rc::Rc;
 
+/// Probability of the first cause from which readings tell anything.
+const TELLS: f64 = 0.3;
+
 /// A probability as it is said.
 fn said(probability: f64) -> String {
     match 100.0 * probability {
@@ -39,13 +42,16 @@ impl Found for Diagnosis {
 pub fn report(found: &Rc<Diagnosis>) -> Report {
     let mut report = Report::of("diagnose", found.clone());
     let first = &found.causes[0];
-    let likely = match found.pairs.first() {
+    let one = format!("{} ({}), {}", first.name, said(first.probability), first.words);
+    let says = match found.pairs.first() {
         Some(pair) if pair.probability > 0.5 => {
-            format!("two at once, {} ({})", pair.names.join(" and "), said(pair.probability))
+            let names = pair.names.join(" and ");
+            format!("most likely two at once, {names} ({})", said(pair.probability))
         }
-        _ => format!("{} ({}), {}", first.name, said(first.probability), first.words),
+        _ if first.probability < TELLS => format!("they do not tell yet; first of all {one}"),
+        _ => format!("most likely {one}"),
     };
-    report.heading(format!("{} readings: most likely {likely}", found.readings.len()));
+    report.heading(format!("{} readings: {says}", found.readings.len()));
     report.table(found.table().fitted(Fit::First));
     let likely = found.causes.iter().take(3).filter(|cause| cause.probability > 0.05);
     for (place, cause) in likely.enumerate() {
