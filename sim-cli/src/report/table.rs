@@ -410,6 +410,7 @@ impl Cell {
         match self {
             Cell::Number(Some(value)) if value.is_finite() => fixed(*value, column.decimals),
             Cell::Number(_) => "-".into(),
+            Cell::Is(is) => if *is { "yes" } else { "no" }.into(),
             cell => cell.in_full(),
         }
     }

@@ -9,6 +9,7 @@ use serde_json::{Value, json};
 use sim_core::diagnose::car::Law;
 use sim_core::fit::advise::{Act, Advice, Expected, WANTED};
 use sim_core::fit::bench_trial::{Scores, WayScores};
+use sim_core::point::Reading;
 use std::rc::Rc;
 
 /// What a meter should then show.
@@ -147,6 +148,26 @@ impl Found for Advised {
     }
 }
 
+/// What the meters should show, as they show it.
+fn shown(expects: &[Expects]) -> Table {
+    let columns = vec![
+        Column::new("reading", "reading", "", 0),
+        Column::new("value", "about", "", 0),
+        Column::new("low", "90 %: from", "", 0),
+        Column::new("high", "to", "", 0),
+        Column::new("unit", "unit", "", 0),
+    ];
+    let row = |expected: &Expects| -> Vec<Cell> {
+        let known = Reading::find(&expected.reading);
+        let decimals = known.map_or(2, |known| known.decimals);
+        let name = known.map_or(expected.reading.as_str(), |known| known.label);
+        let numbers = [expected.value, expected.low, expected.high];
+        let [value, low, high] = numbers.map(|number| fixed(number, decimals).into());
+        vec![name.into(), value, low, high, expected.unit.into()]
+    };
+    Table::new(columns, expects.iter().map(row).collect())
+}
+
 /// The report of advice.
 pub fn report(found: &Rc<Advised>) -> Report {
     let mut report = Report::of("advise", found.clone());
@@ -155,7 +176,7 @@ pub fn report(found: &Rc<Advised>) -> Report {
         let when =
             if found.stop { "The meters should show:" } else { "The meters should then show:" };
         report.say(when);
-        report.table(found.table());
+        report.table(shown(&found.expects));
     }
     if let Some(caution) = found.caution {
         report.say(caution);

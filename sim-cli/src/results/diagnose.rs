@@ -33,6 +33,7 @@ const EXPECTED: usize = 3;
 struct CauseFound {
     name: String,
     probability: f64,
+    probability_percent: f64,
     /// That it is there, alone or with another.
     present_probability: f64,
     words: String,
@@ -203,6 +204,7 @@ impl Diagnosis {
                 CauseFound {
                     name: name_of(library, cause),
                     probability: posterior.shared[cause],
+                    probability_percent: 100.0 * posterior.shared[cause],
                     present_probability: posterior.present[cause],
                     words: named.map_or("nothing is wrong that these readings show".into(), |n| {
                         n.words(strength.unwrap_or(1.0))

@@ -193,7 +193,12 @@ pub fn report(found: &Rc<Fit>, place: Option<&str>) -> Report {
         }
     }
     let probability = found.flame_laws.get(found.flame).and_then(Value::as_f64).unwrap_or(0.0);
-    report.say(format!("Flame law kept: {} ({} %).", found.flame, fixed(100.0 * probability, 0)));
+    report.say(format!(
+        "Flame law that fits best: {} ({} %, of {} laws).",
+        found.flame,
+        fixed(100.0 * probability, 0),
+        found.flame_laws.len()
+    ));
     if !found.not_used.is_empty() {
         report.note_always(format!(
             "Not used, the model does not show them from these parameters: {}.",

@@ -84,7 +84,13 @@ pub fn report(found: &Rc<Diagnosis>) -> Report {
                 next.words, next.minutes, next.caution
             ));
             for (place, expected) in next.expects.iter().enumerate() {
-                let decimals = Reading::find(&expected.reading).map_or(2, |known| known.decimals);
+                let by_size = match expected.high.abs() {
+                    size if size >= 100.0 => 0,
+                    size if size >= 10.0 => 1,
+                    _ => 2,
+                };
+                let decimals =
+                    Reading::find(&expected.reading).map_or(by_size, |known| known.decimals);
                 let line = format!(
                     "  if {}: {} {} to {} {}",
                     expected.cause,
