@@ -21,7 +21,7 @@ use std::rc::Rc;
 pub const COMMAND: Command = Command {
     name: "advise",
     group: "find",
-    about: "The next move of the screw or the housing, and what should then show",
+    about: "The next move of screw or housing, and what then shows",
     example: "quarterturn advise --reading duty_percent=75 --reading potentiometer_v=0.74 --reading vacuum_bar=0.67 --reading system_bar=5.4 --reading drop_1_rpm=60",
     more_help: TOLD,
     options: &[&READINGS, &READING, &VOLTS, &TRIAL, &SEED],

@@ -32,7 +32,7 @@ use std::rc::Rc;
 pub const COMMAND: Command = Command {
     name: "jobsheet",
     group: "find",
-    about: "A whole job on a sheet: steps, cautions, what each meter should show",
+    about: "A whole job on a sheet: steps, cautions, expected readings",
     example: "quarterturn jobsheet rough-idle -o rough-idle.pdf",
     more_help: "Without JOB it lists the jobs. `quarterturn jobsheet repair PART` says what must be redone after a part was renewed. What is expected is worked out for the rig; the tolerance holds 95 % of sound cars, read with meters that err. The vehicle maker's value rules: write it in.",
     options: &[&JOB, &PART, &PART_FLAG, &READINGS_FILE, &READING, &KIND, &PAPER, &FILE],
