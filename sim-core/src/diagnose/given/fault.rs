@@ -1,7 +1,9 @@
 //! Why readings are refused.
 
-use super::LEAST_READINGS;
 use crate::wording::plain;
+
+/// Readings that are needed at the least.
+pub const LEAST_READINGS: usize = 2;
 
 /// Why readings are refused.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]

@@ -13,7 +13,7 @@
 mod contradictions;
 mod fault;
 
-pub use fault::Fault;
+pub use fault::{Fault, LEAST_READINGS};
 
 use super::car::Asked;
 use super::posterior::Read;
@@ -59,8 +59,6 @@ const SPEEDS: [(f64, f64); 2] = [(300.0, 1300.0), (2200.0, 2800.0)];
 const SUPPLIED: [&str; 2] = ["system_bar", "lower_chamber_bar"];
 /// See [`SUPPLIED`].
 const SUPPLIED_BAR: (f64, f64) = (2.0, 8.0);
-/// Readings that are needed at the least.
-pub const LEAST_READINGS: usize = 2;
 /// A reading as given.
 #[derive(Clone, Copy)]
 pub struct Given {

@@ -1,12 +1,33 @@
 //! A trial's car: what it has, and what meters that err read of it.
 
-use super::Role;
 use crate::diagnose::car::{Asked, Car, Law, OTHER_LAWS};
 use crate::diagnose::causes::Named;
 use crate::diagnose::library::Library;
 use crate::diagnose::posterior::Read;
 use crate::noise::Noise;
 use crate::rig::Rig;
+
+/// What a car of a trial is drawn for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Role {
+    /// A single cause.
+    Single,
+    /// A sound car.
+    Sound,
+    /// Two causes.
+    Pair,
+    /// A single cause, under another law: its index in [`OTHER_LAWS`].
+    Other(usize),
+}
+
+/// How many cars of each role there are for so many with a single cause.
+pub fn roles(cars: u64) -> Vec<(Role, u64)> {
+    let third = cars.div_ceil(3);
+    let mut roles = vec![(Role::Single, cars), (Role::Sound, third), (Role::Pair, third)];
+    let sixth = cars.div_ceil(6);
+    roles.extend((0..OTHER_LAWS.len()).map(|law| (Role::Other(law), sixth)));
+    roles
+}
 
 /// How sharply a person's ear tells smooth from rough: standard deviation of the logarithm.
 pub const EAR_SIGMA: f64 = 0.1;

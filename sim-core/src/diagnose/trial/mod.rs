@@ -1,14 +1,16 @@
 //! How good the diagnosis is: cars with a cause that is known, read with meters that err.
 
+mod car_tried;
 mod hidden;
 pub mod observer;
 mod play;
 mod scores;
 
-pub use hidden::{EAR_SIGMA, Hidden, item};
-pub use scores::{BIN_LEAST, Bin, CALLED, Places, Scores, bins, worst};
+pub use car_tried::{Said, Tried};
+pub use hidden::{EAR_SIGMA, Hidden, Role, item, roles};
+pub use play::CERTAIN;
+pub use scores::{BIN_LEAST, BINS, Bin, CALLED, Places, Scores, bins, worst};
 
-use super::car::OTHER_LAWS;
 use super::checks::CHECKS;
 use super::library::Library;
 use super::posterior::{Evidence, Posterior, Read, weigh};
@@ -16,63 +18,11 @@ use crate::noise::Noise;
 use crate::rig::Rig;
 use observer::Observer;
 
-/// Certainty at which checks end.
-pub const CERTAIN: f64 = 0.9;
-/// Bins of the calibration.
-pub const BINS: usize = 10;
 /// One car in so many is played check by check.
 const PLAYED_EVERY: u64 = 2;
 /// How many times each car is read on a part of the sheet, each time anew: what is said of it
 /// counts for the calibration.
 const PARTS_READ: u64 = 6;
-
-/// What a car of a trial is drawn for.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Role {
-    /// A single cause.
-    Single,
-    /// A sound car.
-    Sound,
-    /// Two causes.
-    Pair,
-    /// A single cause, under another law: its index in [`OTHER_LAWS`].
-    Other(usize),
-}
-
-/// How many cars of each role there are for so many with a single cause.
-pub fn roles(cars: u64) -> Vec<(Role, u64)> {
-    let third = cars.div_ceil(3);
-    let mut roles = vec![(Role::Single, cars), (Role::Sound, third), (Role::Pair, third)];
-    let sixth = cars.div_ceil(6);
-    roles.extend((0..OTHER_LAWS.len()).map(|law| (Role::Other(law), sixth)));
-    roles
-}
-
-/// A probability that was said, and whether it was so.
-pub type Said = (f64, bool);
-
-/// What came of a car.
-#[derive(Clone, Debug)]
-pub struct Tried {
-    /// What it was drawn for.
-    pub role: Role,
-    /// Its causes by index.
-    pub causes: Vec<usize>,
-    /// Their strengths.
-    pub strengths: Vec<f64>,
-    /// Place of the true cause in the ranking (from 0), or the later of two; none counts.
-    pub place: usize,
-    /// Index of what was first (the last is none).
-    pub first: usize,
-    /// What was said on the whole sheet of each cause and none.
-    pub said: Vec<Said>,
-    /// What was said on parts of the sheet.
-    pub said_on_parts: Vec<Said>,
-    /// Place of the true cause with an observer who knows the model, where there is one.
-    pub observed: Option<usize>,
-    /// Checks to certainty, and in the fixed order; none if it was not played.
-    pub checks: Option<(usize, usize)>,
-}
 
 /// Tries the car of a number in a role, with an observer beside it for single causes. `None` if
 /// that draw does not idle.

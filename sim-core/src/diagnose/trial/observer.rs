@@ -10,7 +10,7 @@
 //! It knows three things that a diagnosis does not: the very strengths, that there is one cause
 //! or none, and that nothing is off but what is drawn.
 
-use super::Hidden;
+use super::hidden::Hidden;
 use crate::diagnose::car::{Asked, Car, Law};
 use crate::diagnose::causes::Named;
 use crate::diagnose::library::{Library, covariance, means};

@@ -1,10 +1,12 @@
 //! A car played check by check, from the first readings to certainty.
 
-use super::CERTAIN;
 use crate::diagnose::checks::CHECKS;
 use crate::diagnose::library::Library;
 use crate::diagnose::posterior::{Evidence, Posterior, Read, weigh, worths};
 use crate::diagnose::sheet::{Slot, When};
+
+/// Certainty at which checks end.
+pub const CERTAIN: f64 = 0.9;
 
 /// Slots of a check in a library.
 pub(super) fn gives(name: &str, library: &Library) -> Vec<usize> {

@@ -1,7 +1,11 @@
 //! How often what was said of a trial's cars was so.
 
-use super::{BINS, Role, Said, Tried};
+use super::car_tried::{Said, Tried};
+use super::hidden::Role;
 use crate::diagnose::car::{Law, OTHER_LAWS};
+
+/// Bins of the calibration.
+pub const BINS: usize = 10;
 
 /// Scores of a trial.
 #[derive(Clone, Debug)]
