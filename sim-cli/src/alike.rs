@@ -9,7 +9,12 @@ use sim_core::rig::keys::Setup;
 /// How many are drawn, and their seed.
 pub const DRAWN: u64 = 200;
 /// See [`DRAWN`].
-const SEED: u64 = 1;
+pub const SEED: u64 = 1;
+
+/// Cars like the one of a file, if it says how sure it is.
+pub fn of_file(file: &RigFile) -> Result<Option<Alike>, Error> {
+    Alike::of(file).map_err(|fault| Error::file(format!("rig {}: {fault}", file.name)))
+}
 
 /// Works on cars like the one of a file, if it says how sure it is. `work` is given what makes of
 /// a setup of the file's car one of another like it.
@@ -18,9 +23,7 @@ pub fn over<R: Send>(
     drawn: u64,
     work: impl Fn(&dyn Fn(&Setup) -> Option<Setup>) -> Option<R> + Sync,
 ) -> Result<Option<Vec<R>>, Error> {
-    let alike =
-        Alike::of(file).map_err(|fault| Error::file(format!("rig {}: {fault}", file.name)))?;
-    let Some(alike) = alike else { return Ok(None) };
+    let Some(alike) = of_file(file)? else { return Ok(None) };
     let numbers: Vec<u64> = (0..drawn).collect();
     let found = parallel::map(
         &numbers,

@@ -7,11 +7,11 @@ use sim_core::diagnose::checks::{CHECKS, groups};
 use sim_core::diagnose::library::{Library, Plan};
 use sim_core::diagnose::posterior::{Evidence, Read, missing_before_the_screw, weigh, worths};
 use sim_core::diagnose::sheet::{METERED, Slot, Taken};
-use sim_core::diagnose::spread::{Fitted, Spread};
+use sim_core::diagnose::spread::Spread;
 use sim_core::diagnose::trial::{Role, Scores, ranking, tried};
 use sim_core::noise::Noise;
 use sim_core::rig::Rig;
-use sim_core::rig::keys::{Key, Setup};
+use sim_core::rig::keys::Setup;
 use sim_core::rig::shipped::shipped;
 
 fn six() -> Rig {
@@ -170,54 +170,24 @@ fn it_is_right_as_often_as_is_asked() {
     assert!(asked <= 3 && asked < fixed, "{asked} checks, fixed {fixed}");
 }
 
-/// A fit's distribution in place of the seeded spread; the covariance is invented.
-#[test]
-fn the_engines_of_a_fitted_rig_spread_as_its_covariance_says() {
-    let names = ["system_pressure_bar", "spark_deg"];
-    let (mean, covariance) = ([5.3, -3.0], [0.0004, 0.006, 0.006, 0.25]);
-    let fitted = Fitted::new(&names, &mean, &covariance).unwrap();
-    let about = Setup { rig: six(), conditions: Conditions::default() };
-    let drawn: Vec<[f64; 2]> = (0..2000)
-        .filter_map(|item| fitted.draw(&about, &mut Noise::new(1, item)))
-        .map(|setup| names.map(|name| Key::find(name).unwrap().get(&setup).unwrap()))
-        .collect();
-    let count = drawn.len() as f64;
-    let of = |i: usize| drawn.iter().map(|x| x[i]).sum::<f64>() / count;
-    let covers = |i: usize, j: usize| {
-        drawn.iter().map(|x| (x[i] - of(i)) * (x[j] - of(j))).sum::<f64>() / count
-    };
-    for i in 0..2 {
-        let sigma = covariance[3 * i].sqrt();
-        assert!((of(i) - mean[i]).abs() < 4.0 * sigma / count.sqrt(), "{}: {}", names[i], of(i));
-        for j in 0..2 {
-            let size = sigma * covariance[3 * j].sqrt();
-            assert!((covers(i, j) - covariance[2 * i + j]).abs() < 0.1 * size, "{i} {j}");
-        }
-    }
-    // Without a covariance every engine is the same one.
-    let none = Fitted::new(&names, &mean, &[0.0; 4]).unwrap();
-    let draw = |item| none.draw(&about, &mut Noise::new(1, item)).unwrap();
-    assert_eq!(draw(0), draw(1));
-    assert!(Fitted::new(&names, &mean, &[1.0, 2.0, 2.0, 1.0]).is_err(), "no covariance");
-}
-
 /// What a fit knows makes a diagnosis surer: a pressure that is a little low is told from the
 /// spread of engines only where that of the one car is known better.
 #[test]
 fn a_fitted_rig_has_narrower_readings_than_its_relatives() {
-    let fitted = Fitted::new(
-        &["screw", "housing_mm", "system_pressure_bar"],
-        &[0.0, 0.0, 5.4],
-        &[1e-6, 0.0, 0.0, 0.0, 1e-6, 0.0, 0.0, 0.0, 1e-6],
-    );
-    let sigma = |spread: &Spread| {
+    let own = |item| {
+        let mut noise = Noise::new(1, item);
+        let mut setup = Setup { rig: six(), conditions: Conditions::closed_loop() };
+        setup.conditions.screw_turns = -0.02 + 1e-3 * noise.normal();
+        Some(setup)
+    };
+    let sigma = |spread: Spread<'_>| {
         let names = slots(&["duty_percent", "potentiometer_v", "system_bar"]);
         let plan = Plan::over(spread, &six(), &Asked::default(), names, 8);
         let worked = plan.tasks.iter().map(|task| plan.work(task)).collect();
         let library = Library::of(plan, worked, &[]);
         [0, 1, 2].map(|d| library.cells[0].covariance[4 * d].sqrt())
     };
-    let (own, relatives) = (sigma(&Spread::Fitted(fitted.unwrap())), sigma(&Spread::Seeded));
+    let (own, relatives) = (sigma(Spread::Own(&own)), sigma(Spread::Seeded));
     for d in 0..3 {
         assert!(own[d] < relatives[d], "{d}: {own:?} against {relatives:?}");
     }

@@ -1,5 +1,6 @@
 //! `diagnose`: from readings to the cause, and the one check that tells most.
 
+use crate::alike::{SEED as SEED_ALIKE, of_file};
 use crate::command::{Command, Context, PLAIN};
 use crate::error::Error;
 use crate::given::{GivenArgs, READING, READINGS};
@@ -16,9 +17,11 @@ use sim_core::diagnose::checks::groups;
 use sim_core::diagnose::library::{Library, Plan};
 use sim_core::diagnose::posterior::{Evidence, weigh, worths};
 use sim_core::diagnose::sheet::Slot;
+use sim_core::diagnose::spread::Spread;
 use sim_core::diagnose::trial::observer::{self, Observer};
 use sim_core::diagnose::trial::{Scores, Tried, roles, tried};
 use sim_core::rig::Rig;
+use sim_core::rig::keys::Setup;
 use std::rc::Rc;
 
 pub const COMMAND: Command = Command {
@@ -96,14 +99,20 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     }
     let sheet = given.sheet(&rig, &scenario.setup.conditions)?;
     let asked = *sheet.asked();
-    let plan = Plan::new(&rig, &asked, sheet.slots(), MEMBERS.0);
+    // A fitted car is compared with cars like it, any other with relatives of its rig.
+    let alike = of_file(&scenario.file)?;
+    let own = Setup { rig, conditions: asked.conditions };
+    let draw = |item| alike.as_ref()?.drawn(&own, SEED_ALIKE, item);
+    let spread = if alike.is_some() { Spread::Own(&draw) } else { Spread::Seeded };
+    let plan = Plan::over(spread, &rig, &asked, sheet.slots(), MEMBERS.0);
     let library = library(plan, &sheet.classes(), &mut |_| {});
     let reads = sheet.reads();
     let posterior = weigh(&library, &Evidence { reads: &reads, ear: sheet.ear() }, !alone);
     let considered: Vec<usize> =
         (0..library.causes.len()).filter(|cause| posterior.shared[*cause] > CONSIDERED).collect();
     let lines = rig.parts().slits.width_m.len();
-    let of_checks = Plan::new(&rig, &asked, all_slots(lines), MEMBERS.1).among(&considered);
+    let of_checks =
+        Plan::over(spread, &rig, &asked, all_slots(lines), MEMBERS.1).among(&considered);
     let check_library = self::library(of_checks, &[], &mut |_| {});
     let worths = worths(&check_library, &posterior, &sheet.slots());
     Ok(report(&Rc::new(Diagnosis::new(

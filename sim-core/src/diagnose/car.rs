@@ -130,13 +130,12 @@ impl Car {
     /// Item `item` of `seed`: a relative of a rig, set as a workshop sets it. `None` if it does
     /// not idle.
     pub fn drawn(base: &Rig, asked: &Asked, seed: u64, item: u64, law: Law) -> Option<Car> {
-        Car::drawn_over(&Spread::Seeded, base, asked, (seed, item, law))
+        Car::drawn_over(Spread::Seeded, base, asked, (seed, item, law))
     }
 
-    /// The same over a spread: of a rig that was fitted, what the fit names is drawn from what it
-    /// leaves open, and the screw and the housing stay as it has them.
+    /// The same over a spread.
     pub fn drawn_over(
-        over: &Spread,
+        over: Spread<'_>,
         base: &Rig,
         asked: &Asked,
         (seed, item, law): (u64, u64, Law),
@@ -149,24 +148,19 @@ impl Car {
                 conditions.rest_height_m = drawn.rest_height_m;
                 Setup { rig: drawn.rig, conditions }
             }
-            Spread::Fitted(fitted) => {
-                let about = Setup { rig: *base, conditions: asked.conditions };
-                fitted.draw(&about, &mut Noise::new(seed, item))?
-            }
+            Spread::Own(draw) => draw(item)?,
         };
-        let open = |key: &str| match over {
+        let open = match over {
             Spread::Seeded => 1.0,
-            Spread::Fitted(fitted) if fitted.names(key) => 0.0,
-            Spread::Fitted(_) => 1.0,
+            Spread::Own(_) => 0.0,
         };
         let mut noise = Noise::new(seed ^ 0x9e37_79b9, item);
         let mut normal = || noise.normal();
-        let (system, actuator) = (open("system_pressure_bar"), open("actuator_slope_bar_ma"));
         let mut rig = about.rig;
         rig = rig
             .with_parts_beyond_ranges(|p| {
-                p.pressures.system_pa += system * spread::SYSTEM_PA * normal();
-                p.pressures.actuator_per_amp_pa *= 1.0 + actuator * spread::ACTUATOR * normal();
+                p.pressures.system_pa += open * spread::SYSTEM_PA * normal();
+                p.pressures.actuator_per_amp_pa *= 1.0 + open * spread::ACTUATOR * normal();
                 p.supply.pump.free_m3_s *= 1.0 + spread::PUMP * normal();
                 p.supply.regulator_closes_pa += spread::CLOSES_PA * normal();
                 p.supply.regulator_leak_m3_s *= (spread::LEAKS * normal()).exp();
@@ -188,14 +182,11 @@ impl Car {
             ..Conditions::default()
         };
         let (screw, housing) = (normal(), normal());
-        let steady = SteadyEngine::new(&rig, &home);
-        let mut set_at = conditions.screw_turns;
-        if open("screw") > 0.0 {
-            set_at = steady.aim_turns()?;
-            conditions.screw_turns = set_at + spread::SCREW * screw;
-        }
-        if open("housing_mm") > 0.0 {
-            let shown_v = steady.point(set_at).state()?.potentiometer_v;
+        if open > 0.0 {
+            let steady = SteadyEngine::new(&rig, &home);
+            let aim = steady.aim_turns()?;
+            conditions.screw_turns = aim + spread::SCREW * screw;
+            let shown_v = steady.point(aim).state()?.potentiometer_v;
             let nominal = base.reference();
             let wanted_v = nominal.nominal.potentiometer.voltage_v(nominal.idle_height_m, 0.0)
                 + spread::HOUSING_V * housing;

@@ -59,12 +59,12 @@ pub struct Worked {
 impl Plan {
     /// Plans for readings on a rig, with so many engines for each strength.
     pub fn new(base: &Rig, asked: &Asked, slots: Vec<Slot>, members: usize) -> Plan {
-        Plan::over(&Spread::Seeded, base, asked, slots, members)
+        Plan::over(Spread::Seeded, base, asked, slots, members)
     }
 
     /// The same over a spread of engines.
     pub fn over(
-        spread: &Spread,
+        spread: Spread<'_>,
         base: &Rig,
         asked: &Asked,
         slots: Vec<Slot>,
