@@ -143,12 +143,6 @@ impl Sheet {
         self.lines(text, "", LEAST_PT);
     }
 
-    /// The same, kept together with a line that follows.
-    pub fn small_over_a_line(&mut self, text: &str) {
-        self.keep_together(4.0 * LEAST_PT);
-        self.small(text);
-    }
-
     /// An item of a list, behind its mark.
     pub fn item(&mut self, mark: &str, text: &str) {
         self.lines(text, mark, TEXT_PT);

@@ -273,7 +273,7 @@ impl<'a> LessonSheet<'a> {
         let predictions = self.plan.predictions(self.commands, numbers, false)?;
         let to_do = "Draw a stroke on each scale for what you predict, a cross for what you saw.";
         self.sheet.predictions(("Predict in ink, then see", to_do), &predictions, false);
-        self.sheet.small_over_a_line("To see it with the program:");
+        self.sheet.small("To see it with the program:");
         self.typed(&predictions);
         self.sheet.paragraph("What else you saw:");
         self.sheet.lines_to_write_on(self.fit.lines.min(2));

@@ -21,7 +21,9 @@ impl Sheet {
     ) {
         let size = LEAST_PT;
         let row_pt = if answered { ROW_PT.1 } else { ROW_PT.0 };
-        self.heading_over(heading, self.height_of(to_do, predictions, row_pt));
+        // The command that shows it stands under what is predicted.
+        let command_pt = if answered { 0.0 } else { 4.0 * size };
+        self.heading_over(heading, self.height_of(to_do, predictions, row_pt) + command_pt);
         if !to_do.is_empty() {
             self.small(to_do);
         }
