@@ -34,5 +34,6 @@ mod scenario;
 mod session;
 mod text;
 mod theme_option;
+mod weighed;
 
 pub use session::run;

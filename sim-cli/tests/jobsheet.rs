@@ -357,3 +357,18 @@ fn wrong_jobs_and_parts_are_refused() {
     let cautions = program().args(["cautions", "fuel-side-opened"]).output().unwrap();
     assert!(cautions.status.success(), "the jobs of the sheets have cautions of their names");
 }
+
+/// A sheet and `diagnose` say the same of the same readings.
+#[test]
+fn a_sheet_names_the_causes_that_diagnose_names() {
+    let reads = ["--reading", "duty_percent=85", "--reading", "potentiometer_v=0.671"];
+    let of = |words: &[&str]| json(&[words, &reads].concat());
+    let (sheet, found) = (of(&["jobsheet", "rough-idle"]), of(&["diagnose"]));
+    let told = sheet["finding"]["causes"].as_array().unwrap();
+    assert!(!told.is_empty());
+    for (told, weighed) in told.iter().zip(found["causes"].as_array().unwrap()) {
+        assert_eq!(told["name"], weighed["name"]);
+        assert_eq!(told["probability"], weighed["probability"], "{told}");
+    }
+    assert_eq!(sheet["finding"]["next_check"]["name"], found["next_check"]["name"]);
+}

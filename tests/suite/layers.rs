@@ -244,6 +244,7 @@ const SIM_CLI: Layers = &[
     ("output", &["report", "text"]),
     ("parallel", &[]),
     ("alike", &["error", "parallel"]),
+    ("weighed", &["alike", "error", "parallel"]),
     (
         "course",
         &[
@@ -279,6 +280,7 @@ const SIM_CLI: Layers = &[
             "scenario",
             "text",
             "theme_option",
+            "weighed",
         ],
     ),
     (

@@ -1,6 +1,5 @@
 //! `diagnose`: from readings to the cause, and the one check that tells most.
 
-use crate::alike::{SEED as SEED_ALIKE, of_file};
 use crate::command::{Command, Context, PLAIN};
 use crate::error::Error;
 use crate::given::{GivenArgs, READING, READINGS};
@@ -9,19 +8,17 @@ use crate::parallel;
 use crate::report::Report;
 use crate::results::diagnose::{Diagnosis, TrialScores, causes_report, report, trial_report};
 use crate::scenario::{EngineArgs, Scenario};
+use crate::weighed::{Weighed, library};
 use clap::ArgMatches;
 use sim_core::conditions::Conditions;
 use sim_core::diagnose::car::Asked;
 use sim_core::diagnose::causes::causes_of;
 use sim_core::diagnose::checks::groups;
-use sim_core::diagnose::library::{Library, Plan};
-use sim_core::diagnose::posterior::{Evidence, weigh, worths};
+use sim_core::diagnose::library::Plan;
 use sim_core::diagnose::sheet::Slot;
-use sim_core::diagnose::spread::Spread;
 use sim_core::diagnose::trial::observer::{self, Observer};
 use sim_core::diagnose::trial::{Scores, Tried, roles, tried};
 use sim_core::rig::Rig;
-use sim_core::rig::keys::Setup;
 use std::rc::Rc;
 
 pub const COMMAND: Command = Command {
@@ -56,11 +53,8 @@ static OBSERVER: Switch = Switch {
 /// Relatives that the observer has of each strength of each cause.
 const OBSERVED: usize = 400;
 
-/// Engines drawn for each strength of a cause: for a diagnosis, for what checks would give, for a
-/// trial.
-const MEMBERS: (usize, usize, usize) = (24, 4, 96);
-/// Causes less probable than this are left out of what checks would give.
-const CONSIDERED: f64 = 1e-4;
+/// Engines drawn for each strength of a cause of a trial.
+const MEMBERS: usize = 96;
 
 fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Error> {
     let given = GivenArgs::read(matches)?;
@@ -98,23 +92,7 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
         return trial(of, scenario, context);
     }
     let sheet = given.sheet(&rig, &scenario.setup.conditions)?;
-    let asked = *sheet.asked();
-    // A fitted car is compared with cars like it, any other with relatives of its rig.
-    let alike = of_file(&scenario.file)?;
-    let own = Setup { rig, conditions: asked.conditions };
-    let draw = |item| alike.as_ref()?.drawn(&own, SEED_ALIKE, item);
-    let spread = if alike.is_some() { Spread::Own(&draw) } else { Spread::Seeded };
-    let plan = Plan::over(spread, &rig, &asked, sheet.slots(), MEMBERS.0);
-    let library = library(plan, &sheet.classes(), &mut |_| {});
-    let reads = sheet.reads();
-    let posterior = weigh(&library, &Evidence { reads: &reads, ear: sheet.ear() }, !alone);
-    let considered: Vec<usize> =
-        (0..library.causes.len()).filter(|cause| posterior.shared[*cause] > CONSIDERED).collect();
-    let lines = rig.parts().slits.width_m.len();
-    let of_checks =
-        Plan::over(spread, &rig, &asked, all_slots(lines), MEMBERS.1).among(&considered);
-    let check_library = self::library(of_checks, &[], &mut |_| {});
-    let worths = worths(&check_library, &posterior, &sheet.slots());
+    let weighed = Weighed::of((&scenario.file, &rig), &sheet, !alone)?;
     Ok(report(&Rc::new(Diagnosis::new(
         format!(
             "quarterturn diagnose{}{}{}{}",
@@ -125,18 +103,13 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
         ),
         scenario,
         &sheet,
-        (&library, &posterior, &reads),
-        (&check_library, &worths, checks),
+        (&weighed.library, &weighed.posterior, &weighed.reads),
+        (&weighed.check_library, &weighed.worths, checks),
     ))))
 }
 
 fn all_slots(lines: usize) -> Vec<Slot> {
     groups(lines).into_iter().flatten().collect()
-}
-
-fn library(plan: Plan, classes: &[Option<f64>], show: &mut (dyn FnMut(usize) + Send)) -> Library {
-    let worked = parallel::map(&plan.tasks, |task| plan.work(task), show);
-    Library::of(plan, worked, classes)
 }
 
 fn trial(
@@ -146,7 +119,7 @@ fn trial(
 ) -> Result<Report, Error> {
     let rig: Rig = scenario.setup.rig;
     let lines = rig.parts().slits.width_m.len();
-    let plan = Plan::new(&rig, &Asked::default(), all_slots(lines), MEMBERS.2);
+    let plan = Plan::new(&rig, &Asked::default(), all_slots(lines), MEMBERS);
     let tasks = plan.tasks.len();
     // The library takes about as long as a hundred cars.
     let made = 0.2;

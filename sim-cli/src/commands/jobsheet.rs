@@ -10,12 +10,11 @@ use crate::parallel;
 use crate::report::Report;
 use crate::results::jobsheet::{Finding, JobSheet, Reading, SheetStep, list, report};
 use crate::scenario::EngineArgs;
+use crate::weighed::Weighed;
 use clap::ArgMatches;
 use sim_core::conditions::Conditions;
 use sim_core::diagnose::car::Asked;
 use sim_core::diagnose::given::Sheet;
-use sim_core::diagnose::library::{Library, Plan as Causes};
-use sim_core::diagnose::posterior::{Evidence, weigh, worths};
 use sim_core::diagnose::sheet::Taken;
 use sim_core::job::expected::{Expected, Plan};
 use sim_core::job::jobs::{Job, REPAIR};
@@ -92,10 +91,8 @@ static FILE: Text = Text {
 
 /// A needle's class (%), full scale (V) and resistance (ohm).
 const NEEDLE: (f64, f64, f64) = (2.5, 2.5, 50_000.0);
-/// Engines drawn for each strength of a cause, and for what checks would give.
-const MEMBERS: (usize, usize) = (16, 4);
-/// Causes that are told, and less probable ones that are left out of what checks would give.
-const TOLD: (usize, f64) = (3, 1e-4);
+/// Causes that are told.
+const TOLD: usize = 3;
 
 /// A job that is asked for, and its part.
 struct AskedFor {
@@ -155,8 +152,9 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     let classes: Vec<Option<f64>> =
         plan.places().iter().map(|place| class(place, sheet.as_ref(), needle)).collect();
     let expected = plan.expected(shown, &classes);
-    let finding =
-        sheet.as_ref().filter(|_| job.finds_the_cause).map(|sheet| found(&setup.rig, sheet));
+    let weigh =
+        |sheet: &Sheet| Weighed::of((&scenario.file, &setup.rig), sheet, true).map(|w| found(&w));
+    let finding = sheet.as_ref().filter(|_| job.finds_the_cause).map(weigh).transpose()?;
     let mut words = format!("quarterturn jobsheet {}", job.name);
     if let Some(part) = part {
         words += &format!(" {part}");
@@ -321,26 +319,13 @@ fn given(place: &Place, sheet: &Sheet) -> Vec<(usize, f64)> {
 }
 
 /// What readings say of the cause.
-fn found(rig: &sim_core::rig::Rig, sheet: &Sheet) -> Finding {
-    let asked = *sheet.asked();
-    let work = |plan: Causes, classes: &[Option<f64>]| {
-        let worked = parallel::map(&plan.tasks, |task| plan.work(task), |_| {});
-        Library::of(plan, worked, classes)
-    };
-    let library = work(Causes::new(rig, &asked, sheet.slots(), MEMBERS.0), &sheet.classes());
-    let reads = sheet.reads();
-    let posterior = weigh(&library, &Evidence { reads: &reads, ear: sheet.ear() }, true);
-    let count = library.causes.len();
-    let likely: Vec<usize> = (0..count).filter(|cause| posterior.shared[*cause] > TOLD.1).collect();
-    let lines = rig.parts().slits.width_m.len();
-    let slots = sim_core::diagnose::checks::groups(lines).into_iter().flatten().collect();
-    let of_checks = work(Causes::new(rig, &asked, slots, MEMBERS.1).among(&likely), &[]);
-    let worths = worths(&of_checks, &posterior, &sheet.slots());
+fn found(weighed: &Weighed) -> Finding {
+    let Weighed { library, posterior, worths, .. } = weighed;
     let strength = |cause: usize| {
         let alone = posterior.hypotheses.iter().find(|h| h.causes == [cause]);
         alone.and_then(|h| h.strengths.first().copied()).unwrap_or(1.0)
     };
-    let causes = sim_core::diagnose::trial::ranking(&posterior).into_iter().take(TOLD.0);
+    let causes = sim_core::diagnose::trial::ranking(posterior).into_iter().take(TOLD);
     Finding {
         causes: causes
             .map(|cause| match library.causes.get(cause) {
