@@ -1,8 +1,6 @@
 //! Sentence and table agree: whoever takes one printed number from another finds the third.
 
-mod common;
-
-use common::{program, text};
+use crate::common::{program, text};
 
 /// A generator of our own for the changes asked for: Lehmer's, with the multiplier of Park and
 /// Miller (Commun. ACM 31, 1192, 1988).

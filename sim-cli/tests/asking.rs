@@ -1,8 +1,6 @@
 //! Asked as a technician asks: turns, volts, plain words, a gas, cautions by job.
 
-mod common;
-
-use common::{json, refuses, run, text};
+use crate::common::{json, refuses, run, text};
 use serde_json::Value;
 use tempfile::TempDir;
 

@@ -1,9 +1,7 @@
 //! `bleed` from outside: what the report holds, what it refuses, and that a setting where
 //! fuel runs at rest is called a hazard.
 
-mod common;
-
-use common::{json, program, refuses, run, text};
+use crate::common::{json, program, refuses, run, text};
 use serde_json::Value;
 use tempfile::TempDir;
 

@@ -1,8 +1,6 @@
 //! Hazards told and cautions brought by what is asked for.
 
-mod common;
-
-use common::{run, text};
+use crate::common::{run, text};
 
 #[test]
 fn no_command_is_silent_where_fuel_runs_into_a_standing_engine() {

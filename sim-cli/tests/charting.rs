@@ -1,9 +1,7 @@
 //! Every figure of the lessons, measured in its SVG: words apart from words and from curves,
 //! what is lean told from what is rich without colour.
 
-mod common;
-
-use common::{json, luminance, run, text, text_width};
+use crate::common::{json, luminance, run, text, text_width};
 use tempfile::TempDir;
 
 /// Left, top, right, bottom.

@@ -1,9 +1,7 @@
 //! The program from outside: exit codes, places of errors, files written whole or not at
 //! all, the same bytes twice.
 
-mod common;
-
-use common::{json, program, run, text};
+use crate::common::{json, program, run, text};
 use std::path::Path;
 use tempfile::TempDir;
 

@@ -1,8 +1,6 @@
 //! The machine as it is drawn: measured in the SVG, against the rig's own lengths.
 
-mod common;
-
-use common::{json, program, run, text, text_width};
+use crate::common::{json, program, run, text, text_width};
 use serde_json::Value;
 use std::collections::HashMap;
 use tempfile::TempDir;

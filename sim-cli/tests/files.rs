@@ -1,8 +1,6 @@
 //! Files that are written: all or none, as what was there, and never over what is read.
 
-mod common;
-
-use common::{listing, program, refuses, run, six, text};
+use crate::common::{listing, program, refuses, run, six, text};
 use std::path::Path;
 use std::time::{Duration, Instant};
 use tempfile::TempDir;

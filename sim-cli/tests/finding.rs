@@ -1,8 +1,6 @@
 //! `readings` and `diagnose`: what they hold, and what they refuse.
 
-mod common;
-
-use common::{json, program, refuses, run, text};
+use crate::common::{json, program, refuses, run, text};
 use tempfile::TempDir;
 
 const LEAK: [&str; 9] = [

@@ -1,8 +1,6 @@
 //! `fit` and `advise`: what they hold, what a fitted car's file brings, and what they refuse.
 
-mod common;
-
-use common::{json, program, refuses, run, text};
+use crate::common::{json, program, refuses, run, text};
 use std::path::PathBuf;
 use tempfile::TempDir;
 

@@ -1,13 +1,10 @@
 //! A hunt with chance: command lines at random and files changed at random.
 //!
 //! Short here. A longer one, with other draws:
-//! `HUNT_CASES=20000 HUNT_SEED=7 cargo test --release -p sim-cli --test hunt -- --nocapture`.
+//! `HUNT_CASES=20000 HUNT_SEED=7 cargo test --release -p sim-cli --test suite hunt -- --nocapture`.
 //! It prints how many cases ended with each exit code.
 
-#[path = "common/chance.rs"]
-mod chance;
-
-use chance::{Chance, ODD, hunted, setting};
+use crate::common::chance::{Chance, ODD, hunted, setting};
 use sim_core::rig::keys::{KEYS, Key, Place};
 use std::collections::BTreeMap;
 use std::fmt::Write;

@@ -1,9 +1,7 @@
 //! Job sheets: every job on every rig on two pages in type of 9 pt, what is expected against
 //! other commands, what was found judged.
 
-mod common;
-
-use common::{json, program, refuses, run, text, text_width};
+use crate::common::{json, program, refuses, run, text, text_width};
 use serde_json::Value;
 use tempfile::TempDir;
 

@@ -1,8 +1,6 @@
 //! `relearn` and `parts`: what they hold and what they refuse.
 
-mod common;
-
-use common::{json, refuses};
+use crate::common::{json, refuses};
 use tempfile::TempDir;
 
 #[test]

@@ -3,9 +3,7 @@
 //! To write outputs again after a change that is meant: `TRYCMD=overwrite` for the console
 //! blocks, `FIGURES=overwrite` for the figures.
 
-mod common;
-
-use common::{program, text};
+use crate::common::{program, text};
 use std::path::{Path, PathBuf};
 
 fn root() -> PathBuf {

@@ -1,8 +1,6 @@
 //! `listen`: the file, what is told of it, and what it refuses.
 
-mod common;
-
-use common::{json, refuses, run, text};
+use crate::common::{json, refuses, run, text};
 use tempfile::TempDir;
 
 fn listen(folder: &TempDir, name: &str, more: &[&str]) -> (serde_json::Value, Vec<u8>) {

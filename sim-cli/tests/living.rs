@@ -1,8 +1,6 @@
 //! `live`: the page it writes, and acts answered here.
 
-mod common;
-
-use common::{json, refuses, run, text};
+use crate::common::{json, refuses, run, text};
 use serde_json::{Value, json as value};
 use std::fs;
 use tempfile::TempDir;

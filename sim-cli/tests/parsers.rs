@@ -3,14 +3,11 @@
 //!
 //! The corpus stands in `tests/parsers`, a folder for each reader. Every file of it is read as it
 //! stands, then changed at random. Longer, with other draws:
-//! `FUZZ_CASES=20000 FUZZ_SEED=7 cargo test --release -p sim-cli --test parsers -- --nocapture`.
+//! `FUZZ_CASES=20000 FUZZ_SEED=7 cargo test --release -p sim-cli --test suite parsers -- --nocapture`.
 //! A changed text that is answered in words that no other was answered in is a new one: with
 //! `FUZZ_KEEP=FOLDER` it is written there, and further texts are drawn from it, too.
 
-#[path = "common/chance.rs"]
-mod chance;
-
-use chance::{Chance, LONGEST, ODD, hunted, setting};
+use crate::common::chance::{Chance, LONGEST, ODD, hunted, setting};
 use live::Bench;
 use serde_json::Value;
 use sim_core::drive::Drive;

@@ -1,8 +1,6 @@
 //! Questions, and answers marked.
 
-mod common;
-
-use common::{json, run, text};
+use crate::common::{json, run, text};
 use tempfile::TempDir;
 
 fn questions(args: &[&str]) -> Vec<serde_json::Value> {

@@ -1,8 +1,6 @@
 //! `predict`, `gas`, `completions`, and the output flags that every command shares.
 
-mod common;
-
-use common::{json, program, refuses, run, text};
+use crate::common::{json, program, refuses, run, text};
 use tempfile::TempDir;
 
 const COMMANDS: [&[&str]; 14] = [

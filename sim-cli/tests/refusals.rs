@@ -1,8 +1,6 @@
 //! What the program refuses: the exit code, the place, the words, and nothing written.
 
-mod common;
-
-use common::{listing, program, refuses, run, six, text};
+use crate::common::{listing, program, refuses, run, six, text};
 use tempfile::TempDir;
 
 #[test]

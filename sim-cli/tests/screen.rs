@@ -1,8 +1,6 @@
 //! The short answer: one screen for whoever acts on it, and what `--all` brings back.
 
-mod common;
-
-use common::{program, run, text};
+use crate::common::{program, run, text};
 
 /// Columns and lines of a terminal as it opens; one line waits for the next command.
 const SCREEN: (usize, usize) = (80, 24);

@@ -1,8 +1,6 @@
 //! `valves`, `coldstart` and `--fail`: what they hold and what they refuse.
 
-mod common;
-
-use common::{json, refuses, run, text};
+use crate::common::{json, refuses, run, text};
 use serde_json::Value;
 use tempfile::TempDir;
 

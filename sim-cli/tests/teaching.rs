@@ -1,8 +1,6 @@
 //! Charts by name, and sheets for a class.
 
-mod common;
-
-use common::{json, luminance, program, run, text};
+use crate::common::{json, luminance, program, run, text};
 use std::path::{Path, PathBuf};
 use tempfile::TempDir;
 

@@ -1,8 +1,6 @@
 //! `meter` and `wear`: what they hold, and what they refuse.
 
-mod common;
-
-use common::{json, program, refuses, run, text};
+use crate::common::{json, program, refuses, run, text};
 use serde_json::Value;
 use tempfile::TempDir;
 

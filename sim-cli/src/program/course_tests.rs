@@ -96,65 +96,78 @@ fn stands_in(few: &[String], many: &[String]) -> bool {
     few.iter().all(|one| many.any(|other| other == one))
 }
 
-/// Every sheet of every lesson on the shipped rigs and both papers: type, pages, the same rows
-/// on worksheet and key, and no answer on the worksheet.
-#[test]
-fn sheets_have_type_to_read_few_pages_and_the_same_cases_as_their_keys() {
+/// A test for each shipped rig, so that they run side by side.
+mod sheets_have_type_to_read_few_pages_and_the_same_cases_as_their_keys {
+    #[test]
+    fn on_six() {
+        super::sheets_hold("six");
+    }
+
+    #[test]
+    fn on_four() {
+        super::sheets_hold("four");
+    }
+
+    #[test]
+    fn on_eight() {
+        super::sheets_hold("eight");
+    }
+}
+
+/// Every sheet of every lesson on a rig and both papers: type, pages, the same rows on worksheet
+/// and key, and no answer on the worksheet.
+fn sheets_hold(rig: &str) {
     let mut wrong = Vec::new();
     let request = |rig, paper| SheetRequest::new(rig, true, paper).ok().expect("a shipped rig");
-    for rig in ["six", "four", "eight"] {
-        let papers = [request(rig, PaperSize::A4), request(rig, PaperSize::Letter)];
-        for lesson in all() {
-            let first = LessonCommands::new(&lesson, &papers[0], &Quarterturn);
-            key(&first).ok().expect("a key");
-            for (request, paper) in papers.iter().zip(["a4", "letter"]) {
-                let commands = first.on_paper(request);
-                let place = format!("lesson {} on {rig}, {paper}", lesson.number);
-                let sheet = worksheet(&commands, None).ok().expect("a worksheet");
-                let key = key(&commands).ok().expect("a key");
-                let items = questions(&lesson, request, 1).ok().expect("questions");
-                let quiz = |answers| quiz_page(&lesson, request, &items, answers).ok().unwrap();
-                let quizzes = [quiz(false), quiz(true)];
-                for (what, pages, most) in [
-                    ("worksheet", &sheet, WORKSHEET_PAGES),
-                    ("key", &key, KEY_PAGES),
-                    ("quiz", &quizzes[0], 1),
-                    ("answers of the quiz", &quizzes[1], 1),
-                ] {
-                    if pages.len() > most {
-                        wrong.push(format!("{place}: {what} of {} pages", pages.len()));
-                    }
-                    for page in pages {
-                        let least = smallest(page);
-                        // Sizes are written to a hundredth.
-                        if least < LEAST_PT - 0.005 {
-                            wrong.push(format!("{place}: {what} with type of {least:.2} pt"));
-                        }
+    let papers = [request(rig, PaperSize::A4), request(rig, PaperSize::Letter)];
+    for lesson in all() {
+        let first = LessonCommands::new(&lesson, &papers[0], &Quarterturn);
+        key(&first).ok().expect("a key");
+        for (request, paper) in papers.iter().zip(["a4", "letter"]) {
+            let commands = first.on_paper(request);
+            let place = format!("lesson {} on {rig}, {paper}", lesson.number);
+            let sheet = worksheet(&commands, None).ok().expect("a worksheet");
+            let key = key(&commands).ok().expect("a key");
+            let items = questions(&lesson, request, 1).ok().expect("questions");
+            let quiz = |answers| quiz_page(&lesson, request, &items, answers).ok().unwrap();
+            let quizzes = [quiz(false), quiz(true)];
+            for (what, pages, most) in [
+                ("worksheet", &sheet, WORKSHEET_PAGES),
+                ("key", &key, KEY_PAGES),
+                ("quiz", &quizzes[0], 1),
+                ("answers of the quiz", &quizzes[1], 1),
+            ] {
+                if pages.len() > most {
+                    wrong.push(format!("{place}: {what} of {} pages", pages.len()));
+                }
+                for page in pages {
+                    let least = smallest(page);
+                    // Sizes are written to a hundredth.
+                    if least < LEAST_PT - 0.005 {
+                        wrong.push(format!("{place}: {what} with type of {least:.2} pt"));
                     }
                 }
-                let ask = |page: &&LinkedPage| page.svg.contains(">Predict in ink, then see<");
-                let ask = sheet
-                    .iter()
-                    .find(ask)
-                    .map_or(String::new(), |page| words(std::slice::from_ref(page)));
-                if !["Draw a stroke", "To see it"].iter().all(|part| ask.contains(part)) {
-                    wrong.push(format!("{place}: predictions on two pages"));
-                }
-                let asked = rows(&sheet, "seen", "To see it");
-                let answered = rows(&key, "then", "quarterturn ");
-                let plan = LessonPlan::of(lesson.number).expect("a plan");
-                let own = plan.predictions(&commands, &plan.own_numbers(), true);
-                let own = own.ok().expect("worked out");
-                if asked.is_empty()
-                    || answered.len() != asked.len() + own.len()
-                    || !stands_in(&asked, &answered)
-                {
-                    wrong.push(format!("{place}: asks {asked:?}, answers {answered:?}"));
-                }
-                wrong.extend(
-                    leaks(&lesson, &commands, &sheet).map(|leak| format!("{place}: {leak}")),
-                );
             }
+            let ask = |page: &&LinkedPage| page.svg.contains(">Predict in ink, then see<");
+            let ask = sheet
+                .iter()
+                .find(ask)
+                .map_or(String::new(), |page| words(std::slice::from_ref(page)));
+            if !["Draw a stroke", "To see it"].iter().all(|part| ask.contains(part)) {
+                wrong.push(format!("{place}: predictions on two pages"));
+            }
+            let asked = rows(&sheet, "seen", "To see it");
+            let answered = rows(&key, "then", "quarterturn ");
+            let plan = LessonPlan::of(lesson.number).expect("a plan");
+            let own = plan.predictions(&commands, &plan.own_numbers(), true);
+            let own = own.ok().expect("worked out");
+            if asked.is_empty()
+                || answered.len() != asked.len() + own.len()
+                || !stands_in(&asked, &answered)
+            {
+                wrong.push(format!("{place}: asks {asked:?}, answers {answered:?}"));
+            }
+            wrong.extend(leaks(&lesson, &commands, &sheet).map(|leak| format!("{place}: {leak}")));
         }
     }
     assert!(wrong.is_empty(), "{} faults\n{}", wrong.len(), wrong.join("\n"));

@@ -1,7 +1,5 @@
 //! Draws by chance, and what must hold of a command whatever it is given.
 
-#![allow(dead_code, reason = "each test uses its own part")]
-
 use serde_json::Value;
 use std::ffi::OsString;
 use std::panic::catch_unwind;

@@ -1,6 +1,6 @@
 //! What the tests of the program share.
 
-#![allow(dead_code, reason = "each test uses its own part")]
+pub mod chance;
 
 use serde_json::Value;
 use std::path::Path;
