@@ -5,6 +5,7 @@ use crate::running::setup;
 use sim_core::conditions::{Conditions, IdleAir};
 use sim_core::point::Mode;
 use sim_core::rig::keys::Setup;
+use sim_core::rig::seeded::relative;
 use sim_core::rig::shipped::{SHIPPED, shipped};
 use sim_core::run::stability::Linear;
 use sim_core::run::{Action, Engine, Options};
@@ -199,4 +200,25 @@ fn no_mode_to_the_right_of_minus_three_is_missed() {
             }
         }
     }
+}
+
+/// What is counted before modes are looked for is what is found when they are.
+#[test]
+fn as_many_badly_damped_modes_are_counted_as_are_found() {
+    let base = shipped("six").unwrap().rig;
+    let mut with_some = 0;
+    for item in 0..60 {
+        let Some(relative) = relative(&base, 5, item, 3e-4) else { continue };
+        let steady = SteadyEngine::new(&relative.rig, &relative.conditions());
+        for i in -6..=12 {
+            let Ok(Some(linear)) = Linear::of(&steady, f64::from(i) / 32.0) else { continue };
+            for ratio in [0.0, 0.1, 0.3] {
+                let found = linear.modes().into_iter().filter(|mode| mode.damping() < ratio);
+                let found: u32 = found.map(|m| if m.turn_rad_s > 0.0 { 2 } else { 1 }).sum();
+                with_some += u32::from(found > 0);
+                assert_eq!(linear.damped_less(ratio), found, "item {item}, {i}/32, {ratio}");
+            }
+        }
+    }
+    assert!(with_some > 100, "{with_some}");
 }
