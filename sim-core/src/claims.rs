@@ -9,18 +9,19 @@
 
 use crate::conditions::Conditions;
 use crate::engine::flame::{FLAME_LAWS, FlameLaw};
-use crate::flowstart::flow_start;
+use crate::flowstart::flow_start_on;
 use crate::mechanisms::{MECHANISMS, with_mechanisms};
-use crate::point::Zone;
 use crate::rig::Rig;
 use crate::rig::keys::Setup;
 use crate::rig::seeded::relative;
 use crate::steady::{SteadyEngine, cov_at_lambda_one};
-use crate::sweep::{Edges, edges};
+use crate::sweep::{Edges, edges_and_stretch};
 use std::ops::Range;
 
 /// The most rigs of one call.
 pub const RIGS_MOST: u64 = 100_000;
+/// How far the screw is turned back from where fuel first shows (turns).
+const QUARTER: f64 = 0.25;
 /// The sixteenth of a turn of the workshop rule.
 const SIXTEENTH: f64 = 1.0 / 16.0;
 /// How far a hand turns to either side before it gives up (sixteenths).
@@ -281,18 +282,23 @@ impl Counted {
     }
 
     fn add(&mut self, setup: &Setup, checked: &Conditions, set: usize) {
-        let Some(quarter) = flow_start(setup, 0.25) else { return };
-        let right = Setup { rig: setup.rig, conditions: *checked };
-        let Some(quarter_checked) = flow_start(&right, 0.25) else { return };
         let steady = SteadyEngine::new(&setup.rig, &setup.conditions);
-        let smooth = |turns: f64| steady.point(turns).zone() == Zone::Smooth;
-        let edges = edges(&steady);
+        let right = Setup { rig: setup.rig, conditions: *checked };
+        let steady_checked = steady.resting_at(checked.rest_height_m);
+        let quarter =
+            |setup: &Setup, steady: &SteadyEngine| Some(flow_start_on(setup, steady)? - QUARTER);
+        let Some(setting) = quarter(setup, &steady) else { return };
+        let Some(setting_checked) = quarter(&right, &steady_checked) else { return };
+        let (edges, stretch) = edges_and_stretch(&steady);
+        let smooth = |turns: f64| {
+            stretch.is_some_and(|stretch| stretch.holds(turns)) || steady.is_smooth(turns)
+        };
         let counts = &mut self.counts[setup.conditions.flame as usize][set];
         counts.idle += 1;
         let mut hold = |rule: Rule, holds: bool| counts.holds[rule as usize] += u64::from(holds);
-        hold(Rule::Quarter, quarter.after.zone() == Zone::Smooth);
-        hold(Rule::QuarterChecked, quarter_checked.after.zone() == Zone::Smooth);
-        let by_hand = by_hand(quarter.setting_turns, smooth);
+        hold(Rule::Quarter, smooth(setting));
+        hold(Rule::QuarterChecked, steady_checked.is_smooth(setting_checked));
+        let by_hand = by_hand(setting, smooth);
         hold(Rule::Hand, by_hand.is_some_and(|(middle, _)| smooth(middle)));
         hold(Rule::HandFifth, by_hand.is_some_and(|(_, aim)| smooth(aim)));
         let Edges { lean: Some(lean), rich: Some(rich), lambda_one: Some(one), .. } = edges else {

@@ -5,6 +5,7 @@ use crate::running::setup;
 use sim_core::conditions::{Conditions, IdleAir};
 use sim_core::point::Mode;
 use sim_core::rig::keys::Setup;
+use sim_core::rig::seeded::relative;
 use sim_core::rig::shipped::{SHIPPED, shipped};
 use sim_core::run::stability::Linear;
 use sim_core::run::{Action, Engine, Options};
@@ -199,4 +200,30 @@ fn no_mode_to_the_right_of_minus_three_is_missed() {
             }
         }
     }
+}
+
+/// No badly damped mode is found where none was counted before: more may be counted, as the
+/// delays make modes too quick to be looked for.
+#[test]
+fn no_fewer_badly_damped_modes_are_counted_than_are_found() {
+    let base = shipped("six").unwrap().rig;
+    let (mut with_some, mut agree, mut all) = (0, 0, 0);
+    for item in 0..60 {
+        let Some(relative) = relative(&base, 5, item, 3e-4) else { continue };
+        let steady = SteadyEngine::new(&relative.rig, &relative.conditions());
+        for i in -6..=12 {
+            let Ok(Some(linear)) = Linear::of(&steady, f64::from(i) / 32.0) else { continue };
+            for ratio in [0.0, 0.1, 0.3] {
+                let found = linear.modes().into_iter().filter(|mode| mode.damping() < ratio);
+                let found: u32 = found.map(|m| if m.turn_rad_s > 0.0 { 2 } else { 1 }).sum();
+                let counted = linear.damped_less(ratio);
+                assert!(counted >= found, "item {item}, {i}/32, {ratio}: {counted}, {found} found");
+                with_some += u32::from(found > 0);
+                if ratio < 0.2 {
+                    (agree, all) = (agree + u32::from(counted == found), all + 1);
+                }
+            }
+        }
+    }
+    assert!(with_some > 100 && 10 * agree > 9 * all, "{with_some}, {agree} of {all} agree");
 }

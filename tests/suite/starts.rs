@@ -4,8 +4,9 @@ use crate::support::*;
 use sim_core::control::starting::{Starting, ThermoTimeSwitch};
 use sim_core::drive::Drive;
 use sim_core::flowstart::flow_start;
+use sim_core::rig::shipped::SHIPPED;
 use sim_core::run::Options;
-use sim_core::run::start::{flows_at_rest, start};
+use sim_core::run::start::{fate, flows_at_rest, start};
 use sim_core::units::Unit;
 
 /// A lead battery at -18 degC gives a half to three quarters of its power at 20 degC
@@ -190,4 +191,38 @@ fn the_start_valve_sprays_eight_seconds_at_the_most() {
     for (degc, seconds) in [(-40.0, 8.0), (-20.0, 8.0), (7.5, 4.0), (20.0, 2.18), (36.0, 0.0)] {
         assert!((sprays_s(degc) - seconds).abs() < 0.02, "{degc} degC: {} s", sprays_s(degc));
     }
+}
+
+/// What a map needs of a start is clear before the start is over: the same as of one that is
+/// looked at to its end, on weak pumps, too.
+#[test]
+fn the_fate_of_a_start_that_is_not_looked_at_to_its_end_is_the_same() {
+    let (mut started, mut died) = (0, 0);
+    for (name, _) in SHIPPED {
+        for pump in [100.0, 40.0] {
+            for i in 0..9 * 12 {
+                let (degc, screw) =
+                    (-25.0 + 9.0 * f64::from(i / 12), -0.3 + 0.06 * f64::from(i % 12));
+                let setup = with(
+                    name,
+                    &[
+                        ("ambient_degc", degc),
+                        ("coolant_degc", degc),
+                        ("fuel_degc", degc),
+                        ("screw", screw),
+                        ("pump_percent", pump),
+                    ],
+                );
+                let of = |how: fn(&_, _, _, _) -> _| how(&setup, Options::default(), 10.0, 12.0);
+                let (whole, short) = (of(start).unwrap(), of(fate).unwrap());
+                let at = format!("{name} at {degc} degC, {screw} turns, pump {pump} %");
+                assert_eq!(short.reason, whole.reason, "{at}");
+                assert_eq!(short.caught_after_s, whole.caught_after_s, "{at}");
+                assert_eq!(short.fires_after_s, whole.fires_after_s, "{at}");
+                started += u32::from(whole.reason.is_none());
+                died += u32::from(whole.reason.is_some() && whole.caught_after_s.is_some());
+            }
+        }
+    }
+    assert!(started > 100 && died > 20, "{started} started, {died} caught and died");
 }

@@ -13,7 +13,7 @@ use crate::scenario::EngineArgs;
 use clap::ArgMatches;
 use sim_core::conditions::Conditions;
 use sim_core::rig::keys::Setup;
-use sim_core::run::start::{flows_at_rest, start, tries};
+use sim_core::run::start::{StartOutcome, fate, flows_at_rest, start, tries};
 use sim_core::run::{Options, RunFault};
 use sim_core::units::ZERO_CELSIUS_K;
 use std::rc::Rc;
@@ -95,7 +95,7 @@ impl OwnTemperatures {
 /// The last of so many tries at most, and why those before it failed.
 fn tried_again(setup: &Setup, most: usize) -> Result<(Fate, Vec<String>), RunFault> {
     if most == 1 || flows_at_rest(setup) {
-        return Ok((tried(setup, LOOKED_S)?, Vec::new()));
+        return Ok((tried(setup, LOOKED_S, start)?, Vec::new()));
     }
     let mut found = tries(setup, Options::default(), most, LOOKED_S)?;
     let last = found.pop().unwrap_or_default();
@@ -103,11 +103,16 @@ fn tried_again(setup: &Setup, most: usize) -> Result<(Fate, Vec<String>), RunFau
     Ok((Fate::Tried(Box::new(last)), failed))
 }
 
-fn tried(setup: &Setup, looked_s: f64) -> Result<Fate, RunFault> {
+/// A start tried by a way of looking at it: at most so long cranked and so long in all (s).
+fn tried(
+    setup: &Setup,
+    looked_s: f64,
+    how: impl Fn(&Setup, Options, f64, f64) -> Result<StartOutcome, RunFault>,
+) -> Result<Fate, RunFault> {
     if flows_at_rest(setup) {
         return Ok(Fate::Hazard);
     }
-    start(setup, Options::default(), CRANKED_S, looked_s).map(|found| Fate::Tried(Box::new(found)))
+    how(setup, Options::default(), CRANKED_S, looked_s).map(|found| Fate::Tried(Box::new(found)))
 }
 
 fn fields(
@@ -121,7 +126,7 @@ fn fields(
         here.conditions.ambient_k = degc_at(row) + ZERO_CELSIUS_K;
         own.cool(&mut here);
         here.conditions.screw_turns = turns_at(column);
-        Ok(Field::of(row, column, &tried(&here, LOOKED_MAP_S)?))
+        Ok(Field::of(row, column, &tried(&here, LOOKED_MAP_S, fate)?))
     };
     let fields = parallel::map(
         &rows,

@@ -7,8 +7,8 @@ use crate::scenario::Scenario;
 use serde::{Serialize, Serializer};
 use std::rc::Rc;
 
-/// How long each field is looked at (s): on no shipped rig does a field change its fate
-/// between 10 s and 20 s.
+/// How long each field is looked at (s), at most: sooner its fate may be clear. On no shipped rig
+/// does a field change its fate between 10 s and 20 s.
 pub const LOOKED_MAP_S: f64 = 12.0;
 /// Temperatures of the fields (degC): least, largest, count.
 pub const DEGC: (f64, f64, usize) = (-25.0, 53.0, 40);

@@ -93,6 +93,11 @@ pub(crate) struct Plant {
     efficiency: f64,
 }
 
+/// The work of scattered cycles at the spark that parts have at idle.
+pub(crate) fn idle_cycles(parts: &Parts) -> Cycles {
+    parts.burn.cycles(parts.burn.spark_deg).averaged()
+}
+
 /// What sets the mixture of an operating state.
 pub(crate) enum Mixture {
     /// Screw and current are known; lambda follows.
@@ -150,14 +155,28 @@ impl OperatingState {
 impl Plant {
     /// With the pump running and nothing drawn: all that a sound pump does not feel.
     pub fn new(parts: &Parts, reference: &Reference, conditions: &Conditions) -> Plant {
-        let mut plant = Plant::at(parts, reference, conditions);
-        let system_pa = plant.kept_pa(conditions, 0.0);
-        plant.feed(system_pa, |_| false);
-        plant
+        Plant::at(parts, reference, conditions).fed(conditions)
+    }
+
+    /// The same with the pump running and nothing drawn.
+    pub fn fed(mut self, conditions: &Conditions) -> Plant {
+        let system_pa = self.kept_pa(conditions, 0.0);
+        self.feed(system_pa, |_| false);
+        self
     }
 
     /// The same at the system pressure of the parts, with lines that hold nothing back.
     pub fn at(parts: &Parts, reference: &Reference, conditions: &Conditions) -> Plant {
+        Plant::on_cycles(parts, reference, conditions, idle_cycles(parts))
+    }
+
+    /// The same with [`idle_cycles`] of the parts, which are the same under all conditions.
+    pub fn on_cycles(
+        parts: &Parts,
+        reference: &Reference,
+        conditions: &Conditions,
+        idle_cycles: Cycles,
+    ) -> Plant {
         let ambient_pa = standard_pressure_pa(conditions.altitude_m);
         let fuel = conditions.petrol.fuel();
         let released_m2 =
@@ -177,7 +196,7 @@ impl Plant {
         let mut plant = Plant {
             spark_k,
             fuel_scatter: parts.burn.fuel_scatter + parts.burn.liquid_scatter * (1.0 - vapour),
-            idle_cycles: parts.burn.cycles(parts.burn.spark_deg).averaged(),
+            idle_cycles,
             efficiency: parts.efficiency * relative_efficiency(parts.breathing.compression),
             reference: *reference,
             law: conditions.flame,

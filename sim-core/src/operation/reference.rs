@@ -1,9 +1,10 @@
 //! The reference state of a rig: lambda 1, warm idle, sea level.
 
-use super::operating_state::{Mixture, Plant};
+use super::operating_state::{Mixture, Plant, idle_cycles};
 use super::roughness::roughness_by;
 use crate::assembly::{NOMINAL_DEGC, Nominal, Parts, Reference, RigFault};
 use crate::conditions::Conditions;
+use crate::engine::burn::Cycles;
 use crate::engine::flame::FLAME_LAWS;
 use crate::engine::scatter::THREE;
 use crate::solve::{Crossing, least_to};
@@ -24,7 +25,8 @@ pub(crate) fn of(parts: &Parts) -> Result<Reference, RigFault> {
         nominal: Nominal::default(),
     };
     let conditions = Conditions::default();
-    let plant = Plant::at(parts, &reference, &conditions);
+    let cycles = idle_cycles(parts);
+    let plant = Plant::on_cycles(parts, &reference, &conditions, cycles);
     let speed = parts.controller.idle_rad_s;
     let torque = parts.burn.cycles(parts.burn.spark_deg).mean_at(1.0);
     let surplus = |p: f64| {
@@ -40,22 +42,23 @@ pub(crate) fn of(parts: &Parts) -> Result<Reference, RigFault> {
         reference.ln_flame[i] = charge.ln_laminar_speed(law, 1.0);
     }
     for law in FLAME_LAWS {
-        let mut plant = Plant::at(parts, &reference, &Conditions { flame: law, ..conditions });
+        let conditions = Conditions { flame: law, ..conditions };
+        let mut plant = Plant::on_cycles(parts, &reference, &conditions, cycles);
         // Beyond these limits cycles are lost whatever the burn: the valley is between.
         plant.parts.burn.gas_fuel_limit = f64::INFINITY;
         let state = plant.at_pressure(manifold_pa, speed, 1.0);
         let cov = |lambda: f64| roughness_by(&plant, &state.on_mixture(lambda), &THREE).cov;
         reference.least_rough_lambda[law as usize] = least_to(cov, 0.6, 1.15, 1e-3);
     }
-    (reference.idle_valve_m2, reference.idle_height_m) = idle(parts, &reference)?;
-    reference.nominal = nominal(parts, &reference);
+    (reference.idle_valve_m2, reference.idle_height_m) = idle(parts, &reference, cycles)?;
+    reference.nominal = nominal(parts, &reference, cycles);
     Ok(reference)
 }
 
 /// Effective opening of the idle air valve (m2) that gives the idle speed at lambda 1, and
 /// the height of the plate (m).
-fn idle(parts: &Parts, reference: &Reference) -> Result<(f64, f64), RigFault> {
-    let plant = Plant::at(parts, reference, &Conditions::default());
+fn idle(parts: &Parts, reference: &Reference, cycles: Cycles) -> Result<(f64, f64), RigFault> {
+    let plant = Plant::on_cycles(parts, reference, &Conditions::default(), cycles);
     let jet_m_s = plant.jet_m_s(parts.controller.base_a);
     let mixture = Mixture::Aim { jet_m_s, lambda: 1.0 };
     let idle = plant
@@ -79,8 +82,11 @@ fn idle(parts: &Parts, reference: &Reference) -> Result<(f64, f64), RigFault> {
 
 /// What the controller is made for, on the rig as it was built. Where the cold engine cannot idle
 /// on lambda 1, or not with this valve, the controller asks for all the valve has.
-fn nominal(parts: &Parts, reference: &Reference) -> Nominal {
-    let warm = Plant::new(parts, reference, &Conditions::default());
+fn nominal(parts: &Parts, reference: &Reference, cycles: Cycles) -> Nominal {
+    let under = |conditions: Conditions| {
+        Plant::on_cycles(parts, reference, &conditions, cycles).fed(&conditions)
+    };
+    let warm = under(Conditions::default());
     let mut found = Nominal {
         potentiometer: parts.potentiometer,
         plate: parts.plate,
@@ -92,8 +98,7 @@ fn nominal(parts: &Parts, reference: &Reference) -> Nominal {
     let mut before_kg_s = warm.air_by_height_kg_s(reference.idle_height_m);
     for (i, degc) in NOMINAL_DEGC.iter().enumerate().rev() {
         let coolant_k = degc + ZERO_CELSIUS_K;
-        let plant =
-            Plant::new(parts, reference, &Conditions { coolant_k, ..Conditions::default() });
+        let plant = under(Conditions { coolant_k, ..Conditions::default() });
         let jet_m_s = plant.jet_m_s(parts.controller.base_current_a(coolant_k));
         let speed_rad_s = parts.controller.idle_target_rad_s(coolant_k);
         // A cold engine needs more than this, with its slower flame.

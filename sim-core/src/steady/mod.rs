@@ -13,21 +13,23 @@
 //! assert!((steady.point(turns).state().unwrap().lambda - 1.0).abs() < 1e-9);
 //! ```
 
+mod anchored;
+mod heard;
 mod reading;
+mod starved;
+
+pub(crate) use anchored::{cov_at_lambda_one, with_cov_at_lambda_one};
 
 use crate::conditions::{Conditions, IdleAir, Trim};
-use crate::engine::flame::FlameLaw;
 use crate::fuel::slit::Liquid;
 use crate::operation::balance::Settled;
 use crate::operation::operating_state::{Mixture, Plant};
-use crate::operation::reference;
 use crate::operation::roughness::roughness;
 use crate::operation::seen;
 use crate::point::{Outcome, Point, Stall, State, ValveLimit};
 use crate::rig::{Parts, Reference, Rig};
 use crate::sense::faults::Lambda;
 use crate::sense::lambda_sensor::{LambdaSensor, OxygenCell};
-use crate::solve::root_between;
 use reading::Surroundings;
 use std::sync::OnceLock;
 
@@ -57,8 +59,6 @@ const BASE_PASSES: usize = 20;
 const BASE_NEAR_A: f64 = 1e-11;
 /// How often the sensor's target is set again.
 const TARGET_PASSES: usize = 60;
-/// How often the range of a starved engine's pressure is halved: to less than a pascal.
-const STARVED_HALVINGS: u32 = 24;
 
 impl SteadyEngine {
     /// Prepares a rig under conditions. The screw of the conditions does not matter here.
@@ -170,42 +170,6 @@ impl SteadyEngine {
             Err(stall) => Outcome::Stalled(stall),
         };
         Point { screw_turns, outcome }
-    }
-
-    /// The same engine at the lower system pressure that its pump keeps while it runs at a screw
-    /// position, where it draws more than the pump gives at its own (kg/s); `None` where the
-    /// regulator holds, as it does behind a sound pump.
-    ///
-    /// The pressure at which the pump gives what the engine draws at that pressure, halved down
-    /// to: the pump gives less the higher it is, the engine draws more.
-    pub(crate) fn starved(&self, screw_turns: f64, drawn_kg_s: f64) -> Option<SteadyEngine> {
-        let system_pa = self.plant.parts.pressures.system_pa;
-        let kept_pa = |engine: &SteadyEngine, drawn_m3_s| {
-            engine.plant.kept_pa(&engine.conditions, drawn_m3_s)
-        };
-        if kept_pa(self, drawn_kg_s / self.plant.liquid.density_kg_m3) >= system_pa {
-            return None;
-        }
-        let drawn_m3_s = |engine: &SteadyEngine| {
-            let settled = engine.settle(screw_turns);
-            settled.map_or(0.0, |(s, _)| s.state.fuel_kg_s / engine.plant.liquid.density_kg_m3)
-        };
-        let at = |system_pa: f64| {
-            let mut plant = self.plant.clone();
-            plant.feed_fallen(system_pa);
-            SteadyEngine::of_plant(plant, &self.conditions)
-        };
-        let (mut low_pa, mut high_pa) = (0.0, system_pa);
-        for _ in 0..STARVED_HALVINGS {
-            let middle_pa = 0.5 * (low_pa + high_pa);
-            let engine = at(middle_pa);
-            if kept_pa(&engine, drawn_m3_s(&engine)) > middle_pa {
-                low_pa = middle_pa;
-            } else {
-                high_pa = middle_pa;
-            }
-        }
-        Some(at(low_pa))
     }
 
     /// The settled engine at a screw position, and the actuator current.
@@ -378,36 +342,4 @@ impl Plant {
         }
         Err(Stall::NoTarget)
     }
-}
-
-/// COV of imep of parts that idle warm on lambda 1 under a flame law, if they do.
-pub(crate) fn cov_at_lambda_one(parts: &Parts, flame: FlameLaw) -> Option<f64> {
-    let reference = reference::of(parts).ok()?;
-    let conditions = Conditions { flame, ..Conditions::default() };
-    SteadyEngine::of_parts(parts, &reference, &conditions).point_on_mixture(1.0).cov()
-}
-
-/// The parts with their scatter set so that the engine idles at lambda 1 with a given
-/// roughness; `None` if no scatter between 0 and 15 degrees does.
-pub(crate) fn with_cov_at_lambda_one(parts: &Parts, flame: FlameLaw, cov: f64) -> Option<Parts> {
-    let with = |scatter_deg: f64| {
-        let mut changed = *parts;
-        changed.burn.scatter_deg = scatter_deg;
-        changed
-    };
-    let cov_at = |scatter_deg: f64| cov_at_lambda_one(&with(scatter_deg), flame);
-    // Walk up until the roughness is passed or the engine no longer idles.
-    let (mut low, mut high) = (0.0, 0.5);
-    if cov_at(low)? > cov {
-        return None;
-    }
-    while cov_at(high).is_some_and(|now| now < cov) {
-        (low, high) = (high, high + 0.5);
-        if high > 15.0 {
-            return None;
-        }
-    }
-    let (at_low, at_high) = (cov_at(low)? - cov, cov_at(high)? - cov);
-    let excess = |scatter: f64| cov_at(scatter).map_or(1.0, |now| now - cov);
-    Some(with(root_between(excess, low, at_low, high, at_high)))
 }

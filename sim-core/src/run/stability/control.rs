@@ -1,5 +1,6 @@
 //! The idle speed control as the linear engine sees it.
 
+use super::sloped::{Sloped, mean_over};
 use crate::conditions::{Conditions, IdleAir};
 use crate::operation::operating_state::Plant;
 use crate::run::options::TICK_S;
@@ -24,33 +25,41 @@ pub struct Control {
     pub full_m2: f64,
 }
 
+/// What the control does at a complex frequency, each with its slope over the frequency.
+pub(super) struct LoopAt {
+    /// Opening of the valve (m2) for a speed (rad/s), times the poles.
+    pub cleared: Sloped,
+    /// What it is multiplied by.
+    pub poles: Sloped,
+}
+
 impl Control {
-    /// Opening of the valve (m2) for a speed (rad/s), times what [`Control::poles`] gives.
+    /// The loop at a complex frequency.
     ///
     /// Equation: `K = [kp + ki T/(z - 1) + (lead/lag)(z - 1)/(z - 1 + c)] (1 - 1/z)/(s T)
     /// / (1 + s valve)`, `z = exp(s T)`, `c = 1 - exp(-T/lag)`. Symbols: `T` tick. Valid
     /// range: turns far slower than the ticks. Source: z transform of the control's own
     /// difference equations, held from tick to tick.
-    pub(super) fn cleared(&self, s: Complex<f64>) -> Complex<f64> {
-        let (ahead, smooths) = self.steps(s);
-        let own = ahead * (ahead + smooths) * self.kp
-            + (ahead + smooths) * (self.ki * TICK_S)
-            + ahead * ahead * (self.lead / self.lead_lag_s);
-        let turned = s * TICK_S;
-        let one = Complex::new(1.0, 0.0);
-        let held = if turned.norm() < 1e-9 { one } else { (one - (-turned).exp()) / turned };
-        own * held * self.full_m2
-    }
-
-    /// What it was multiplied by.
-    pub(super) fn poles(&self, s: Complex<f64>) -> Complex<f64> {
-        let (ahead, smooths) = self.steps(s);
-        ahead * (ahead + smooths) * (s * self.valve_lag_s + 1.0)
-    }
-
-    /// `z - 1` and `c`.
-    fn steps(&self, s: Complex<f64>) -> (Complex<f64>, f64) {
-        ((s * TICK_S).exp() - 1.0, 1.0 - (-TICK_S / self.lead_lag_s).exp())
+    pub(super) fn at(&self, s: Complex<f64>) -> LoopAt {
+        let z = (s * TICK_S).exp();
+        let (ahead, smooths) = (z - 1.0, 1.0 - (-TICK_S / self.lead_lag_s).exp());
+        let (both, lead, sum) =
+            (ahead * (ahead + smooths), self.lead / self.lead_lag_s, self.ki * TICK_S);
+        let (by_ahead, moves) = (ahead * 2.0 + smooths, z * TICK_S);
+        let own = both * self.kp + (ahead + smooths) * sum + ahead * ahead * lead;
+        let own_slope = (by_ahead * self.kp + sum + ahead * (2.0 * lead)) * moves;
+        let held = mean_over(s, TICK_S, z.inv());
+        let lags = s * self.valve_lag_s + 1.0;
+        LoopAt {
+            cleared: Sloped {
+                value: own * held.value * self.full_m2,
+                slope: (own_slope * held.value + own * held.slope) * self.full_m2,
+            },
+            poles: Sloped {
+                value: both * lags,
+                slope: by_ahead * moves * lags + both * self.valve_lag_s,
+            },
+        }
     }
 }
 

@@ -7,10 +7,14 @@
 //! leaves the small: limits, switches, the overrun.
 
 mod control;
+mod determinants;
+mod hunting;
 mod margins;
 mod modes;
+mod sloped;
 
 pub use control::Control;
+pub use hunting::hunts;
 pub use margins::Margins;
 
 use super::dynamics::{self, DynamicState, Film, Inputs, STATES, film, unpack};
@@ -27,15 +31,15 @@ use crate::operation::roughness;
 use crate::point::{Mode, Outcome, Point, Stall, State};
 use crate::rig::keys::Setup;
 use crate::steady::SteadyEngine;
-use control::control;
+use control::{LoopAt, control};
+use determinants::{AnswersAt, Determinants, FEED};
 use nalgebra::{Complex, SMatrix, SVector};
+use sloped::{Sloped, mean_over};
 
-/// States that feed back: manifold pressure, speed, plate height and speed, film.
-const FEED: usize = 5;
 /// Relative step of the differences.
 const STEP: f64 = 1e-5;
 /// How fast a plate that cannot move settles here (1/s): out of the way of every mode.
-const STILL_PER_S: f64 = 1e3;
+const STILL_PER_S: f64 = 200.0;
 /// A complex frequency of a growth (1/s) and a turn (rad/s).
 pub fn at(growth_per_s: f64, turn_rad_s: f64) -> Complex<f64> {
     Complex::new(growth_per_s, turn_rad_s)
@@ -44,17 +48,7 @@ pub fn at(growth_per_s: f64, turn_rad_s: f64) -> Complex<f64> {
 /// The running engine, linear about a settled point.
 #[derive(Clone, Debug)]
 pub struct Linear {
-    /// Rates of the states (scaled as in [`STATES`]) by states.
-    rates: SMatrix<f64, FEED, FEED>,
-    /// By opening (m2).
-    by_inlet: SVector<f64, FEED>,
-    /// By indicated pressure (Pa).
-    by_imep: SVector<f64, FEED>,
-    /// Indicated pressure by states, the ports' store held, and by that store (1/kg).
-    imep_by: SVector<f64, FEED>,
-    imep_by_store: f64,
-    /// Fuel into the ports for each angle turned (kg/rad) by states.
-    into_by: SVector<f64, FEED>,
+    determinants: Determinants,
     speed_rad_s: f64,
     control: Option<Control>,
 }
@@ -111,16 +105,11 @@ impl Linear {
             let holds = Holds { collected_kg, trapped: None };
             dynamics::charge(plant, &now, &inputs(inlet_m2, 0.0), &film, &holds).imep_pa
         };
-        let mut linear = Linear {
-            rates: SMatrix::zeros(),
-            by_inlet: SVector::zeros(),
-            by_imep: SVector::zeros(),
-            imep_by: SVector::zeros(),
-            imep_by_store: 0.0,
-            into_by: SVector::zeros(),
-            speed_rad_s: speed,
-            control: control(plant, conditions, settled.limit.is_some()),
-        };
+        // Rates of the states (scaled as in [`STATES`]) by states; indicated pressure by states,
+        // the ports' store held; fuel into the ports for each angle turned (kg/rad) by states.
+        let mut rates = SMatrix::<f64, FEED, FEED>::zeros();
+        let mut imep_by = SVector::<f64, FEED>::zeros();
+        let mut into_by = SVector::<f64, FEED>::zeros();
         let spread = |above: [f64; STATES], below: [f64; STATES], by: f64| {
             let rates = SVector::<f64, FEED>::from_fn(|i, _| (above[i] - below[i]) / by);
             // Fuel into the ports: the last of the sums (g/s).
@@ -130,65 +119,84 @@ impl Linear {
             let h = STEP * x0[j].abs().max(1.0);
             let (mut above, mut below) = (x0, x0);
             (above[j], below[j]) = (above[j] + h, below[j] - h);
-            let (rates, fuel) = spread(
+            let (by_state, fuel) = spread(
                 rate(&above, inlet_m2, state.imep_pa),
                 rate(&below, inlet_m2, state.imep_pa),
                 2.0 * h,
             );
-            linear.rates.set_column(j, &rates);
+            rates.set_column(j, &by_state);
             let slower = if j == 1 { 100.0 * state.fuel_kg_s / (speed * speed) } else { 0.0 };
-            linear.into_by[j] = fuel / speed - slower;
-            linear.imep_by[j] = (charge(&above, store_kg) - charge(&below, store_kg)) / (2.0 * h);
+            into_by[j] = fuel / speed - slower;
+            imep_by[j] = (charge(&above, store_kg) - charge(&below, store_kg)) / (2.0 * h);
         }
         let h = STEP * inlet_m2;
         let imep = state.imep_pa;
-        (linear.by_inlet, _) =
+        // By opening (m2), and by indicated pressure (Pa).
+        let (mut by_inlet, _) =
             spread(rate(&x0, inlet_m2 + h, imep), rate(&x0, inlet_m2 - h, imep), 2.0 * h);
         let h = STEP * imep;
-        (linear.by_imep, _) =
+        let (by_imep, _) =
             spread(rate(&x0, inlet_m2, imep + h), rate(&x0, inlet_m2, imep - h), 2.0 * h);
         let h = STEP * store_kg;
-        linear.imep_by_store = (charge(&x0, store_kg + h) - charge(&x0, store_kg - h)) / (2.0 * h);
+        let imep_by_store_kg = (charge(&x0, store_kg + h) - charge(&x0, store_kg - h)) / (2.0 * h);
         if !afloat {
             for row in [2, 3] {
-                linear.rates.set_row(row, &SMatrix::<f64, 1, FEED>::zeros());
-                linear.rates[(row, row)] = -STILL_PER_S;
-                linear.by_inlet[row] = 0.0;
+                rates.set_row(row, &SMatrix::<f64, 1, FEED>::zeros());
+                rates[(row, row)] = -STILL_PER_S;
+                by_inlet[row] = 0.0;
             }
         }
-        Ok(Some(linear))
+        let imep_by_stored = into_by * (store_rad * imep_by_store_kg);
+        Ok(Some(Linear {
+            determinants: Determinants::of(&rates, &by_imep, &by_inlet, &imep_by, &imep_by_stored),
+            speed_rad_s: speed,
+            control: control(plant, conditions, settled.limit.is_some()),
+        }))
     }
 
-    /// `s - A(s)`: what is zero along a mode that grows with `s`.
-    fn left(&self, s: Complex<f64>) -> SMatrix<Complex<f64>, FEED, FEED> {
-        let one = Complex::new(1.0, 0.0);
-        let work = (s * (-CHARGE_TO_WORK_RAD / self.speed_rad_s)).exp();
+    /// The share of the work that comes, late as it is, and that of the ports' store.
+    fn comes(&self, s: Complex<f64>) -> (Sloped, Sloped) {
+        let later_s = CHARGE_TO_WORK_RAD / self.speed_rad_s;
+        let value = (s * -later_s).exp();
+        let work = Sloped { value, slope: value * -later_s };
         // The mean over what the ports collect.
-        let store_rad = CYCLE_RAD - INTAKE_CLOSES_RAD;
-        let lasts = s * (store_rad / self.speed_rad_s);
-        let mean = if lasts.norm() < 1e-6 { one } else { (one - (-lasts).exp()) / lasts };
-        let stores = mean * (store_rad * self.imep_by_store);
-        SMatrix::from_fn(|i, j| {
-            let own = if i == j { s } else { Complex::new(0.0, 0.0) };
-            let imep = (stores * self.into_by[j] + self.imep_by[j]) * work;
-            own - self.rates[(i, j)] - imep * self.by_imep[i]
-        })
+        let lasts_s = (CYCLE_RAD - INTAKE_CLOSES_RAD) / self.speed_rad_s;
+        let mean = mean_over(s, lasts_s, (s * -lasts_s).exp());
+        let stored = Sloped {
+            value: work.value * mean.value,
+            slope: work.slope * mean.value + work.value * mean.slope,
+        };
+        (work, stored)
     }
 
-    /// Speed (rad/s) for an opening (m2) at a complex frequency, and the determinant.
-    fn speed_by_inlet(&self, s: Complex<f64>) -> (Complex<f64>, Complex<f64>) {
-        let left = self.left(s).lu();
-        let by = self.by_inlet.map(|value| Complex::new(value, 0.0));
-        let determinant = left.determinant();
-        let speed = left.solve(&by).map_or(Complex::new(f64::INFINITY, 0.0), |x| x[1] * 100.0);
-        (speed, determinant)
+    /// Determinant of `s - A(s)`, zero along a mode that grows with `s` where the air is held,
+    /// and what answers times it.
+    fn answers(&self, s: Complex<f64>) -> AnswersAt {
+        let (work, stored) = self.comes(s);
+        self.determinants.at(s, work, stored)
+    }
+
+    /// Speed for a kick of the speed, times that determinant.
+    fn answers_kick(&self, s: Complex<f64>) -> Complex<f64> {
+        let (work, stored) = self.comes(s);
+        self.determinants.by_kick_at(s, work, stored)
     }
 
     /// Zero at every mode of the whole: engine, valve and control.
     pub fn characteristic(&self, s: Complex<f64>) -> Complex<f64> {
-        let Some(control) = &self.control else { return self.left(s).determinant() };
-        let (speed, determinant) = self.speed_by_inlet(s);
-        determinant * (control.poles(s) + control.cleared(s) * speed)
+        self.characteristic_and_slope(s).value
+    }
+
+    fn characteristic_and_slope(&self, s: Complex<f64>) -> Sloped {
+        let AnswersAt { determinant, by_inlet } = self.answers(s);
+        let Some(control) = &self.control else { return determinant };
+        let LoopAt { cleared, poles } = control.at(s);
+        Sloped {
+            value: determinant.value * poles.value + by_inlet.value * cleared.value * 100.0,
+            slope: determinant.slope * poles.value
+                + determinant.value * poles.slope
+                + (by_inlet.slope * cleared.value + by_inlet.value * cleared.slope) * 100.0,
+        }
     }
 
     /// The same with the idle air held fast.
@@ -210,7 +218,9 @@ impl Linear {
     pub fn loop_gain(&self, turn_rad_s: f64) -> Option<Complex<f64>> {
         let control = self.control.as_ref()?;
         let s = Complex::new(0.0, turn_rad_s);
-        Some(control.cleared(s) / control.poles(s) * self.speed_by_inlet(s).0)
+        let (answers, control) = (self.answers(s), control.at(s));
+        let speed_by_inlet = answers.by_inlet.value / answers.determinant.value * 100.0;
+        Some(control.cleared.value / control.poles.value * speed_by_inlet)
     }
 }
 
@@ -234,13 +244,6 @@ pub(crate) fn with_mode(steady: &SteadyEngine, state: State, screw_turns: f64) -
 /// or where nothing runs.
 pub fn mode(steady: &SteadyEngine, screw_turns: f64) -> Option<Mode> {
     Linear::of(steady, screw_turns).ok().flatten()?.slowest()
-}
-
-/// Whether the idle at a screw position hunts: a swing that is damped less than `rough_damping`,
-/// or grows.
-pub fn hunts(steady: &SteadyEngine, screw_turns: f64) -> bool {
-    let least = steady.parts().1.ear.damping;
-    mode(steady, screw_turns).is_some_and(|mode| mode.damping() < least)
 }
 
 impl Engine {

@@ -1,8 +1,8 @@
 //! The modes of the linear engine, and which of them a kick shows.
 
-use super::{FEED, Linear};
+use super::Linear;
 use crate::point::Mode;
-use nalgebra::{Complex, SVector};
+use nalgebra::Complex;
 
 /// Where modes are looked for: growth (1/s) and turn (rad/s) of the starts.
 const GROWTHS: [f64; 5] = [1.5, -0.5, -2.0, -4.0, -8.0];
@@ -12,6 +12,8 @@ const TURNS: [f64; 8] = [0.0, 1.0, 2.5, 4.0, 5.5, 7.5, 10.0, 14.0];
 const NEWTON_MOST: usize = 40;
 /// A root stands where a step of Newton's is shorter than this (1/s).
 const FOUND: f64 = 1e-10;
+/// Steps that come so near to a root that is known already lead to it (1/s).
+const KNOWN: f64 = 1e-4;
 /// Share of the largest part of a kick below which a mode is not seen.
 const UNSEEN: f64 = 0.2;
 /// A turn slower than this counts as none (rad/s).
@@ -23,7 +25,8 @@ impl Linear {
         let mut found: Vec<Complex<f64>> = Vec::new();
         for growth in GROWTHS {
             for turn in TURNS {
-                let Some(root) = self.root_from(Complex::new(growth, turn)) else { continue };
+                let start = Complex::new(growth, turn);
+                let Some(root) = self.root_from(start, &found) else { continue };
                 let root = Complex::new(root.re, root.im.abs());
                 if found.iter().all(|other| (other - root).norm() > 1e-5) {
                     found.push(root);
@@ -61,28 +64,23 @@ impl Linear {
         // As seen from both sides, so that what the other modes add cancels.
         let sides = [near, -near].map(|off| {
             let s = root + off;
-            let mut left = self.left(s);
-            if let Some(control) = &self.control {
-                let opens = control.cleared(s) / control.poles(s) * 100.0;
-                for i in 0..FEED {
-                    left[(i, 1)] += opens * self.by_inlet[i];
-                }
-            }
-            let mut kick = SVector::<Complex<f64>, FEED>::zeros();
-            kick[1] = Complex::new(1.0, 0.0);
-            left.lu().solve(&kick).map_or(Complex::new(0.0, 0.0), |x| x[1] * off)
+            let answers = self.answers(s);
+            let closed = self.control.map_or(Complex::new(0.0, 0.0), |control| {
+                let control = control.at(s);
+                answers.by_inlet.value * control.cleared.value / control.poles.value * 100.0
+            });
+            self.answers_kick(s) / (answers.determinant.value + closed) * off
         });
         let residue = (0.5 * (sides[0] + sides[1])).norm();
         if mode.turn_rad_s > 0.0 { 2.0 * residue } else { residue }
     }
 
-    fn root_from(&self, start: Complex<f64>) -> Option<Complex<f64>> {
+    /// The root that Newton's steps lead to, if they lead to one that is not `found` yet.
+    fn root_from(&self, start: Complex<f64>, found: &[Complex<f64>]) -> Option<Complex<f64>> {
         let mut s = start;
         for _ in 0..NEWTON_MOST {
-            let h = 1e-5 * (1.0 + s.norm());
-            let value = self.characteristic(s);
-            let slope = (self.characteristic(s + h) - self.characteristic(s - h)) / (2.0 * h);
-            let mut step = value / slope;
+            let at = self.characteristic_and_slope(s);
+            let mut step = at.value / at.slope;
             if !step.re.is_finite() || !step.im.is_finite() {
                 return None;
             }
@@ -93,6 +91,10 @@ impl Linear {
             s -= step;
             if step.norm() < FOUND * (1.0 + s.norm()) {
                 return Some(s);
+            }
+            let upper = Complex::new(s.re, s.im.abs());
+            if found.iter().any(|other| (other - upper).norm_sqr() < KNOWN * KNOWN) {
+                return None;
             }
             if s.re < -40.0 || s.norm() > 80.0 {
                 return None;
