@@ -78,6 +78,9 @@ impl Feed<'_> {
     }
 
     fn lines_m3_s(&self, pressure_pa: f64) -> f64 {
+        if self.lift_m <= 0.0 {
+            return 0.0;
+        }
         (0..self.count()).map(|line| self.line_m3_s(line, pressure_pa)).sum()
     }
 

@@ -26,7 +26,7 @@ pub const FLAME_LAWS: [FlameLaw; 4] =
 const LN_SLOWEST: f64 = -4.605_170_185_988_091;
 
 /// Charge at the time of the spark, with what all mixtures share worked out once.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, Default)]
 pub struct Charge {
     ln_temperature: f64,
     ln_pressure: f64,
@@ -40,10 +40,16 @@ impl Charge {
     /// published `1 - 2.06 x^0.77` (Rhodes & Keck 1985) up to 0.25, which turns negative
     /// above 0.39.
     pub fn new(temperature_k: f64, pressure_pa: f64, residual_fraction: f64) -> Self {
+        let ln_temperature = (temperature_k / 298.0).ln();
+        Charge { ln_temperature, ..Charge::default() }.at(pressure_pa, residual_fraction)
+    }
+
+    /// The same at another pressure (Pa) and residual mass share.
+    pub fn at(&self, pressure_pa: f64, residual_fraction: f64) -> Self {
         Charge {
-            ln_temperature: (temperature_k / 298.0).ln(),
             ln_pressure: (pressure_pa / ATMOSPHERE_PA).ln(),
             ln_dilution: 4.4 * (1.0 - residual_fraction).max(1e-30).ln(),
+            ..*self
         }
     }
 

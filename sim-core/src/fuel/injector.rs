@@ -104,8 +104,12 @@ impl Needles {
         feed_pa: f64,
         kept_pa: f64,
     ) -> [f64; CYLINDERS] {
+        let moved_pa = feed_pa - self.feed_pa;
+        if moved_pa == 0.0 {
+            // Nothing moves a needle where the feed stands.
+            return [0.0; CYLINDERS];
+        }
         let before = *self;
-        let moved_pa = feed_pa - before.feed_pa;
         self.feed_pa = feed_pa;
         std::array::from_fn(|line| {
             if line >= count {

@@ -28,7 +28,9 @@ impl Plant {
             sum += weight * flame.ignited(mixture) * cycles.mean_at(relative) * mixture.work;
         };
         if self.lines.all_spray() {
-            let (phi, scatter) = mean_and_scatter(state.lambdas.iter().map(|lambda| 1.0 / lambda));
+            let mut phis = state.lambdas;
+            phis.iter_mut().for_each(|each| *each = 1.0 / *each);
+            let (phi, scatter) = mean_and_scatter(phis.iter().copied());
             let scatter = (scatter * scatter + (self.fuel_scatter * phi).powi(2)).sqrt();
             flame.over_scatter(phi, scatter, &THREE, add);
         } else {

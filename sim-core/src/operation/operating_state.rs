@@ -85,6 +85,8 @@ pub(crate) struct Plant {
     sparks_up_to_pa: f64,
     /// Temperature of the charge at the spark (K).
     spark_k: f64,
+    /// That charge, undiluted at the pressure of the air outside.
+    spark: Charge,
     /// Scatter of the fuel from cycle to cycle, rms share, with what is liquid.
     pub fuel_scatter: f64,
     /// The work of scattered cycles at the idle's spark.
@@ -176,6 +178,7 @@ impl Plant {
         let spark_k = (SPARK_K * warmed - colder).max(COLDEST_SPARK_K);
         let mut plant = Plant {
             spark_k,
+            spark: Charge::new(spark_k, ambient_pa, 0.0),
             fuel_scatter: parts.burn.fuel_scatter + parts.burn.liquid_scatter * (1.0 - vapour),
             idle_cycles: parts.burn.cycles(parts.burn.spark_deg).averaged(),
             efficiency: parts.efficiency * relative_efficiency(parts.breathing.compression),
@@ -340,7 +343,7 @@ impl Plant {
 
     /// The charge at the time of the spark.
     pub fn charge(&self, manifold_pa: f64, residual_fraction: f64) -> Charge {
-        Charge::new(self.spark_k, SPARK_PRESSURE_RATIO * manifold_pa, residual_fraction)
+        self.spark.at(SPARK_PRESSURE_RATIO * manifold_pa, residual_fraction)
     }
 
     /// Everything that follows from a manifold pressure, a speed and a mixture.

@@ -3,7 +3,7 @@
 use super::controls::{ControllerInputs, Controls};
 use super::cycle_works::{CycleWorks, Firing};
 use super::driver_input::{DriverInput, Pedal};
-use super::dynamics::{self, DynamicState, Film, Inputs, STATES};
+use super::dynamics::{self, DynamicState, Film, Inputs, LastChoked, STATES};
 use super::fuel_state::{FuelLedger, FuelState};
 use super::options::{Options, RunFault, TICK_S};
 use super::plate::{self, PlateMotion};
@@ -111,6 +111,8 @@ pub struct Engine {
     pub(super) within_s: f64,
     pub(super) x: [f64; STATES],
     pub(super) plate: PlateMotion,
+    /// Plate and choked throttle as they were worked out last.
+    pub(super) choked: LastChoked,
     /// Crank angle since the start (rad).
     pub(super) angle_rad: f64,
     pub(super) pedal: Pedal,

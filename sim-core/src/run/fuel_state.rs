@@ -207,24 +207,7 @@ impl FuelState {
         pump_share: f64,
         drawn_m3_s: f64,
     ) -> Feed<'a> {
-        Feed {
-            supply: &self.supply,
-            slits: &plant.parts.slits,
-            liquid: plant.liquid,
-            leaks: if pump_share > 0.0 { leaks.pump_on() } else { *leaks },
-            set_pa: match pump_share > 0.0 {
-                true => self.holds_pa,
-                false => self.supply.closes_pa(self.holds_pa),
-            },
-            pump_share,
-            lift_m: 0.0,
-            drop_pa: 0.0,
-            back_pa: 0.0,
-            drawn_m3_s,
-            to_fill_m3: [0.0; CYLINDERS],
-            seeps: Seeps::NONE,
-            steps: STEPS,
-        }
+        feed_of((&self.supply, self.holds_pa), plant, leaks, (pump_share, drawn_m3_s))
     }
 
     /// Lets it stand with the pump off for a time (s): the regulator closes, the pressure leaks
@@ -296,11 +279,10 @@ impl FuelState {
             }
         }
         let drawn_m3_s = drawn_m3 / lasts_s;
-        let mut balance = self.balance;
-        let until_s = balance.time_s + lasts_s;
-        let feed = self.feed(plant, &self.leaks, pump_share, drawn_m3_s);
-        feed.drive(&mut balance, until_s);
-        self.balance = balance;
+        let until_s = self.balance.time_s + lasts_s;
+        let holds = (&self.supply, self.holds_pa);
+        let feed = feed_of(holds, plant, &self.leaks, (pump_share, drawn_m3_s));
+        feed.drive(&mut self.balance, until_s);
         self.move_needles(plant, kept_pa);
     }
 
@@ -354,6 +336,30 @@ impl FuelState {
         }
         self.told_pa = pressure_pa;
         plant.feed_behind(pressure_pa, self.needles, |line| self.is_short(line));
+    }
+}
+
+/// The feed with its pump at a share of its delivery, so much drawn from it (m3/s).
+fn feed_of<'a>(
+    (supply, holds_pa): (&'a Supply, f64),
+    plant: &'a Plant,
+    leaks: &Leaks,
+    (pump_share, drawn_m3_s): (f64, f64),
+) -> Feed<'a> {
+    Feed {
+        supply,
+        slits: &plant.parts.slits,
+        liquid: plant.liquid,
+        leaks: if pump_share > 0.0 { leaks.pump_on() } else { *leaks },
+        set_pa: if pump_share > 0.0 { holds_pa } else { supply.closes_pa(holds_pa) },
+        pump_share,
+        lift_m: 0.0,
+        drop_pa: 0.0,
+        back_pa: 0.0,
+        drawn_m3_s,
+        to_fill_m3: [0.0; CYLINDERS],
+        seeps: Seeps::NONE,
+        steps: STEPS,
     }
 }
 

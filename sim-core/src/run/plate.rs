@@ -1,6 +1,6 @@
 //! How the plate moves: it slides, friction holds it, or it lies on its stop.
 
-use super::dynamics::{Inputs, STATES, net_force_n, unpack};
+use super::dynamics::{Inputs, STATES, intake, net_force_n, unpack};
 use crate::operation::operating_state::Plant;
 
 /// Force that breaks a resting plate loose over the friction of a sliding one. Rest takes
@@ -81,7 +81,8 @@ impl Slide {
 /// What a plate in a state does to begin with.
 pub(super) fn at_first(plant: &Plant, inputs: &Inputs, x: &[f64; STATES]) -> PlateMotion {
     let now = unpack(x);
-    let net = net_force_n(plant, inputs, &now, 0.0);
+    let intake = intake(plant, inputs.inlet_m2.0, now.manifold_pa, now.height_m);
+    let net = net_force_n(plant, inputs, &intake, (now.speed_rad_s, 0.0));
     if now.height_m <= plant.rest_height_m {
         PlateMotion::OnStop
     } else if net.abs() < friction_n(plant) {

@@ -101,6 +101,7 @@ impl Engine {
             jumped: false,
             x,
             plate: PlateMotion::OnStop,
+            choked: dynamics::LastChoked::default(),
             angle_rad: 0.0,
             pedal: Pedal::new(&plant, plant.released_m2),
             plant,

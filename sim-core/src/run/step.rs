@@ -167,12 +167,15 @@ impl Engine {
     pub(super) fn inputs(&self, inlet_m2: (f64, f64), h: f64) -> Inputs {
         let behind = self.angle_rad - CHARGE_TO_WORK_RAD;
         let ahead = behind + (self.speed_rad_s() + 0.5 * self.acceleration_rad_s2 * h) * h;
-        // A straight line with the mean of what comes, so that a jump on its way counts for
-        // as much as it should.
-        let rises = 0.5 * self.torque_factor * (self.work.at(ahead) - self.work.at(behind));
-        let mean = self.torque_factor * self.work.mean(behind, ahead);
         let imep_pa = match &self.works {
-            None => (mean - rises, mean + rises),
+            // A straight line with the mean of what comes, so that a jump on its way counts for
+            // as much as it should.
+            None => {
+                let comes = self.work.between(behind, ahead);
+                let rises = 0.5 * self.torque_factor * (comes.end - comes.start);
+                let mean = self.torque_factor * comes.mean;
+                (mean - rises, mean + rises)
+            }
             Some(works) => {
                 let even_pa = works.imep_pa(self.angle_rad, ahead + CHARGE_TO_WORK_RAD);
                 (even_pa, even_pa)
@@ -242,16 +245,16 @@ impl Engine {
         let fault_at = |t: f64| start_s + t;
         for _ in 0..=EVENTS_MOST {
             let slide = Slide::new(self.plate, plant);
-            let segment = Segment { plant, film: self.film, inputs, slide };
-            let net = |t: f64, x: &[f64; STATES]| {
-                dynamics::net_force_n(plant, inputs, &dynamics::unpack(x), t)
-            };
+            let segment = Segment::new(plant, self.film, inputs, slide, &self.x);
+            let segment = segment.after(self.choked);
             let guard = |t: f64, x: &[f64; STATES]| {
-                slide.guard(x, || net(t, x)).min(x[1] - stall).min(lets_go - x[1])
+                let net = || segment.net_force_n(t, x);
+                slide.guard(x, net).min(x[1] - stall).min(lets_go - x[1])
             };
             let reached = advance(&segment, (t, &self.x), inputs.lasts_s, method, guard)
                 .map_err(|GaveUp| RunFault::SolverGaveUp { time_s: fault_at(t) })?;
             (t, self.x) = (reached.t, reached.x);
+            self.choked = segment.last();
             steps += reached.steps;
             if !self.x.iter().all(|value| value.is_finite()) {
                 return Err(RunFault::Diverged { time_s: fault_at(t) });
@@ -268,7 +271,7 @@ impl Engine {
                 }
                 return Ok(t);
             }
-            let net = net(t, &self.x);
+            let net = segment.net_force_n(t, &self.x);
             self.plate = slide.ends(&mut self.x, net);
             if steps > STEPS_MOST {
                 return Err(RunFault::TooManySteps { time_s: fault_at(t), steps });
@@ -284,7 +287,6 @@ impl Engine {
         let turned = 0.5 * (then.speed_rad_s + now.speed_rad_s) * inputs.lasts_s;
         let start_rad = self.angle_rad;
         let half_way = start_rad + 0.5 * turned;
-        let fired = self.firings_between(self.angle_rad, self.angle_rad + turned);
         self.angle_rad += turned;
         let moving: [f64; STATES] = std::array::from_fn(|i| 0.5 * (before[i] + self.x[i]));
         let moving = dynamics::unpack(&moving);
@@ -327,7 +329,9 @@ impl Engine {
         if let Some(works) = &mut self.works {
             let turns = (start_rad, self.angle_rad, inputs.lasts_s);
             works.turn(turns, self.power.key_on, &self.plant, &charge);
-        } else if self.options.torque_noise && fired > 0 {
+        } else if self.options.torque_noise
+            && let fired @ 1.. = self.firings_between(start_rad, self.angle_rad)
+        {
             if self.ticks >= self.cov_anew_at {
                 self.cov_anew_at = self.ticks + COV_TICKS;
                 self.cov = roughness(&self.plant, &charge).cov.min(1.0);

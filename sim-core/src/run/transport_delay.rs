@@ -50,15 +50,23 @@ impl DelayLine {
         before.map_or(0.0, |(_, last)| last)
     }
 
-    /// The mean of the values between two distances, so that what jumps between them counts
-    /// for as much as it should.
-    pub fn mean(&self, from: f64, to: f64) -> f64 {
+    /// What was sent in between two distances. Its mean is that of all values, so that what
+    /// jumps between them counts for as much as it should.
+    pub fn between(&self, from: f64, to: f64) -> Passing {
         if to <= from {
-            return self.at(to);
+            let value = self.at(to);
+            return Passing { start: value, end: value, mean: value };
         }
-        let (mut at, mut value, mut area) = (from, self.at(from), 0.0);
+        let mut before: Option<(f64, f64)> = None;
+        // Where the sum has got to, with the value there and the first.
+        let (mut at, mut value, mut start) = (f64::NEG_INFINITY, 0.0, None);
+        let mut area = 0.0;
         for &(b, vb) in &self.sent {
-            if b > at {
+            if start.is_none() && b >= from {
+                value = before.map_or(vb, |(a, va)| va + (vb - va) * (from - a) / (b - a));
+                (at, start) = (from, Some(value));
+            }
+            if start.is_some() && b > at {
                 let end = b.min(to);
                 let v_end = if b <= to { vb } else { value + (vb - value) * (to - at) / (b - at) };
                 area += 0.5 * (value + v_end) * (end - at);
@@ -67,14 +75,28 @@ impl DelayLine {
                     break;
                 }
             }
+            before = Some((b, vb));
         }
-        (area + value * (to - at)) / (to - from)
+        let last = before.map_or(0.0, |(_, last)| last);
+        let (at, value, start) = start.map_or((from, last, last), |start| (at, value, start));
+        Passing { start, end: value, mean: (area + value * (to - at)) / (to - from) }
     }
 
     /// How many values it holds.
     pub fn held(&self) -> usize {
         self.sent.len()
     }
+}
+
+/// What passes between two distances of a [`DelayLine`].
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Passing {
+    /// The value at the first.
+    pub start: f64,
+    /// The value at the second.
+    pub end: f64,
+    /// The mean in between.
+    pub mean: f64,
 }
 
 /// Gas from the cylinders to the tip of the lambda sensor, and its lag.
@@ -140,11 +162,10 @@ impl GasPath {
         self.exhaust_kg += passed_kg;
         // What passes the port in this step goes down the pipe as its mean, half-way.
         let end_rad = angle_rad - port_rad;
-        let at_port = self.port.mean(end_rad - 2.0 * half_rad, end_rad);
+        let at_port = self.port.between(end_rad - 2.0 * half_rad, end_rad).mean;
         self.pipe.push(self.exhaust_kg - 0.5 * passed_kg, at_port, 1.5 * passed_kg + pipe_kg);
         let tip_kg = self.exhaust_kg - pipe_kg;
-        let at_tip = self.pipe.at(tip_kg);
-        let mean = self.pipe.mean(tip_kg - passed_kg, tip_kg);
+        let Passing { end: at_tip, mean, .. } = self.pipe.between(tip_kg - passed_kg, tip_kg);
         let rises = at_tip - std::mem::replace(&mut self.at_tip, at_tip);
         if lag_s > 0.0 {
             let kept = (-h / lag_s).exp();
