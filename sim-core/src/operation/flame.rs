@@ -3,7 +3,7 @@
 use super::operating_state::{OperatingState, Plant, SPARK_K, SPARK_PRESSURE_RATIO};
 use crate::engine::burn::{Cycles, relative_angle};
 use crate::engine::flame::Charge;
-use crate::engine::scatter::{THREE, mean_and_scatter, normal_nodes, pair_of};
+use crate::engine::scatter::{THREE, mean_and_scatter, pair_of};
 use crate::engine::work::relative_work;
 use crate::solve::least_to;
 
@@ -185,7 +185,7 @@ impl Flame<'_> {
         rule: &[(f64, f64)],
         mut each: impl FnMut(Burning, f64),
     ) {
-        for (x, weight) in normal_nodes(rule) {
+        for &(x, weight) in rule {
             each(self.burning((phi + scatter * x).max(LEAST_FUEL * phi)), weight);
         }
     }
