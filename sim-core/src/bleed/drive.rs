@@ -28,7 +28,10 @@ impl Feed<'_> {
                 self.advance_or_stop(balance, until_s, f64::NAN);
             } else {
                 let p = self.set_pa;
-                let above = self.supply.stored_m3(balance.pressure_pa) - self.supply.stored_m3(p);
+                let above = match balance.pressure_pa > p {
+                    true => self.supply.stored_m3(balance.pressure_pa) - self.supply.stored_m3(p),
+                    false => 0.0,
+                };
                 balance.pressure_pa = p;
                 let passed = self.passed_m3(p, left_s);
                 self.add(balance, left_s, p, p * left_s, p.sqrt() * left_s, &passed);

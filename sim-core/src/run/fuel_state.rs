@@ -165,6 +165,10 @@ impl FuelState {
         self.short_m3.iter().filter(|short| **short > 0.0).count()
     }
 
+    fn all_full(&self) -> bool {
+        self.short_m3.iter().all(|short| *short <= 0.0)
+    }
+
     /// What they lack (m3).
     pub fn short_m3(&self) -> f64 {
         self.short_m3.iter().sum()
@@ -267,7 +271,7 @@ impl FuelState {
         }
         self.into_ports_m3 += arrives_m3;
         let mut drawn_m3 = arrives_m3;
-        if self.short() > 0 {
+        if !self.all_full() {
             let drop_pa = kept_pa.min(self.pressure_pa()).max(0.0);
             let density = plant.liquid.density_kg_m3;
             let jet = jet_speed_m_s(drop_pa, density);
@@ -331,7 +335,7 @@ impl FuelState {
     pub fn tell(&mut self, plant: &mut Plant) {
         let pressure_pa = self.pressure_pa().max(0.0);
         let same = (pressure_pa - self.told_pa).abs() < TOLD_PA;
-        if same && self.short() == 0 && plant.lines.spraying() == plant.parts.slits.width_m.len() {
+        if same && self.all_full() && plant.lines.all_spray() {
             return;
         }
         self.told_pa = pressure_pa;
