@@ -221,6 +221,23 @@ impl Lines {
         slits.flow_kg_s(line, lift_m, self.jet_m_s(line, jet_m_s), liquid)
     }
 
+    /// The same of each line.
+    pub fn each_kg_s(
+        &self,
+        slits: &Slits,
+        lift_m: f64,
+        jet_m_s: f64,
+        liquid: &Liquid,
+    ) -> BoundedVector<CYLINDERS> {
+        let mut flows = slits.each_kg_s(lift_m, jet_m_s, liquid);
+        if jet_m_s > self.least_m_s {
+            for (line, flow) in flows.iter_mut().enumerate() {
+                *flow = self.flow_kg_s(slits, line, lift_m, jet_m_s, liquid);
+            }
+        }
+        flows
+    }
+
     /// Flow of all lines (kg/s).
     pub fn total_kg_s(&self, slits: &Slits, lift_m: f64, jet_m_s: f64, liquid: &Liquid) -> f64 {
         if jet_m_s <= self.least_m_s {

@@ -439,11 +439,10 @@ impl Plant {
             state.lambdas.iter_mut().for_each(|each| *each = lambda);
             return;
         }
-        let mut total = 0.0;
-        for i in 0..count {
-            let flow = self.line_kg_s(i, state.lift_m, state.jet_m_s);
-            state.lambdas[i] = air_each / (air_for_fuel * flow);
-            total += flow;
+        let flows = self.lines_kg_s(state.lift_m, state.jet_m_s);
+        let total = flows.iter().sum();
+        for (lambda, flow) in state.lambdas.iter_mut().zip(flows.iter()) {
+            *lambda = air_each / (air_for_fuel * flow);
         }
         state.fuel_kg_s = total;
         state.lambda = match known {

@@ -331,17 +331,12 @@ pub(super) fn charge(
     let total_width: f64 = slits.width_m.iter().sum();
     // The film is shared as the slits are, the start valve's fuel evenly.
     let (dries_by_width, evenly) = (dries / total_width, start_valve_kg_s / count as f64);
-    let into = |i: usize| {
-        let metered = plant.line_kg_s(i, lift_m, jet_m_s) + evenly;
-        let fuel = (1.0 - film.share) * metered + dries_by_width * slits.width_m[i];
-        (metered, fuel)
-    };
-    let mut rate_kg_s = 0.0;
-    for i in 0..count {
-        let (metered, fuel) = into(i);
-        (state.fuel_kg_s, state.lambdas[i]) = (state.fuel_kg_s + metered, fuel);
-        rate_kg_s += fuel;
+    let mut fuel_kg_s = plant.lines_kg_s(lift_m, jet_m_s);
+    state.fuel_kg_s = fuel_kg_s.iter().sum::<f64>() + start_valve_kg_s;
+    for (fuel, width) in fuel_kg_s.iter_mut().zip(slits.width_m.iter()) {
+        *fuel = (1.0 - film.share) * (*fuel + evenly) + dries_by_width * width;
     }
+    let rate_kg_s: f64 = fuel_kg_s.iter().sum();
     // What the ports hold when the valve closes, as a rate.
     let closes_kg = holds.collected_kg + rate_kg_s * INTAKE_CLOSES_RAD / now.speed_rad_s;
     let stored_kg_s = closes_kg * now.speed_rad_s / CYCLE_RAD;
@@ -364,7 +359,7 @@ pub(super) fn charge(
     state.lambda = stoichiometric / fuel_burns;
     // Each cylinder gets its share of the fuel, or without any of it that of its slit.
     let (shares, all) = match rate_kg_s > 0.0 {
-        true => (state.lambdas, rate_kg_s),
+        true => (fuel_kg_s, rate_kg_s),
         false => (slits.width_m, total_width),
     };
     let even = state.lambda * all / count as f64;
