@@ -121,6 +121,8 @@ pub struct Engine {
     pub(super) film: Film,
     /// How fast the speed last rose (rad/s2).
     pub(super) acceleration_rad_s2: f64,
+    /// Whether this tick is worked out in one part: no change, no quick change of speed.
+    pub(super) calm: bool,
     pub(super) transient_until_s: f64,
     pub(super) event_until_s: f64,
     /// Whether the mixture jumped since the last step, by an action or by the controller.
@@ -324,7 +326,9 @@ impl Engine {
 
     /// The same, with a look at the engine after every part of the tick.
     pub(crate) fn tick_watched(&mut self, mut watch: impl FnMut(&Engine)) -> Result<(), RunFault> {
-        let parts = self.options.finer * self.parts();
+        let parts = self.parts();
+        self.calm = parts == 1;
+        let parts = self.options.finer * parts;
         let tick_s = self.time_s();
         self.works.iter_mut().for_each(|works| works.begin_tick(tick_s));
         let decides_before = (self.options.decides_at * f64::from(parts)) as u32;

@@ -1,8 +1,7 @@
 //! The equations of motion of what feeds back: the rates of its states.
 
 use super::dynamics::{
-    Film, Inputs, Intake, LastChoked, STATES, Throat, intake_past, net_force_n,
-    throat, unpack,
+    Film, Inputs, Intake, LastChoked, STATES, Throat, intake_past, net_force_n, throat, unpack,
 };
 use super::plate::{PlateMotion, Slide};
 use crate::air::GAS_CONSTANT;
@@ -33,8 +32,7 @@ impl<'a> Segment<'a> {
         slide: Slide,
         x: &[f64; STATES],
     ) -> Segment<'a> {
-        let moves = matches!(slide.plate, PlateMotion::Slides { .. });
-        let held = (!moves).then(|| throat(plant, inputs, unpack(x).height_m));
+        let held = slide.holds().then(|| throat(plant, inputs, unpack(x).height_m));
         let parts = &plant.parts;
         let pa_per_kg = GAS_CONSTANT * parts.breathing.charge_k / parts.dynamics.manifold_m3;
         Segment { plant, film, inputs, slide, held, last: Cell::default(), pa_per_kg }
@@ -58,8 +56,7 @@ impl<'a> Segment<'a> {
     fn intake(&self, since_s: f64, throat: &Throat, manifold_pa: f64) -> Intake {
         let inlet_m2 = self.inputs.along(self.inputs.inlet_m2, since_s);
         let mut last = self.last.get();
-        let found =
-            intake_past(self.plant, &mut last, throat.air_by_root, inlet_m2, manifold_pa);
+        let found = intake_past(self.plant, &mut last, throat.air_by_root, inlet_m2, manifold_pa);
         self.last.set(last);
         found
     }

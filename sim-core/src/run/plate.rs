@@ -40,6 +40,11 @@ impl Slide {
         Slide { plate, friction_n: friction_n(plant), rest_mm: 1e3 * plant.rest_height_m }
     }
 
+    /// Whether the plate stays where it is.
+    pub fn holds(&self) -> bool {
+        !matches!(self.plate, PlateMotion::Slides { .. })
+    }
+
     /// Falls below zero when the plate ends what it does: a slide ends where it turns round
     /// or meets the stop, a rest where the net force (N) beats the friction.
     pub fn guard(&self, x: &[f64; STATES], net_n: impl Fn() -> f64) -> f64 {

@@ -96,6 +96,7 @@ impl Engine {
             ticks: 0,
             within_s: 0.0,
             acceleration_rad_s2: 1e3,
+            calm: false,
             transient_until_s: 0.0,
             event_until_s: 0.0,
             jumped: false,

@@ -21,6 +21,8 @@ use std::f64::consts::PI;
 /// A step may be this many times the time in which the manifold fills, and this many times
 /// that in which the plate answers: the method is stable up to 2.78.
 const STEP_MOST: (f64, f64) = (2.2, 2.5);
+/// A step of a calm tick lasts at most this share of the time in which the manifold fills.
+const CALM_SHARE: f64 = 0.1;
 /// Pressure from which a feed without its pump still drives fuel through the slits (Pa).
 const FLOWS_PA: f64 = 1000.0;
 /// A time too short to be worked out by itself (s).
@@ -208,29 +210,35 @@ impl Engine {
         }
     }
 
+    /// How a step is integrated while the plate moves, and while it holds still.
+    ///
     /// A pulsation faster than the ticks asks for shorter steps, and so do a wide throttle,
-    /// behind which the manifold fills in a fraction of a tick, and a quick plate.
-    fn method(&self, inputs: &Inputs) -> Result<Method, RunFault> {
+    /// behind which the manifold fills in a fraction of a tick, and a quick plate. In a calm tick
+    /// with a plate that holds still two rates will do.
+    fn methods(&self, inputs: &Inputs) -> Result<(Method, Method), RunFault> {
         if let Some(tolerance) = self.options.solver_tolerance {
-            return Ok(Method::Solver(tolerance));
+            return Ok((Method::Solver(tolerance), Method::Solver(tolerance)));
         }
         let now = dynamics::unpack(&self.x);
         let pulse = if inputs.pulsation > 0.0 { 4.0 / TICK_S } else { 0.0 };
-        let fills = 1.0 / (STEP_MOST.0 * dynamics::filling_s(&self.plant, inputs, &self.x));
+        let filling_s = dynamics::filling_s(&self.plant, inputs, &self.x);
+        let fills = 1.0 / (STEP_MOST.0 * filling_s);
         let stops = dynamics::plate_pace_per_s(&self.plant, now.height_m) / STEP_MOST.1;
         let steps = (inputs.lasts_s * pulse.max(fills).max(stops)).ceil();
-        if steps <= f64::from(STEPS_MOST) {
-            Ok(Method::Steps(steps as u32))
-        } else {
-            Err(RunFault::TooManySteps { time_s: self.time_s(), steps: steps as u32 })
+        if steps > f64::from(STEPS_MOST) {
+            return Err(RunFault::TooManySteps { time_s: self.time_s(), steps: steps as u32 });
         }
+        let moving = Method::Steps(steps as u32);
+        let slow = inputs.lasts_s <= CALM_SHARE * filling_s;
+        let calm = self.calm && slow && inputs.pulsation == 0.0;
+        Ok((moving, if calm { Method::Midpoint } else { moving }))
     }
 
     /// Integrates what feeds back, from event to event of the plate, until the inputs end or
     /// the driver lets go or the engine stalls. Gives the time it took (s).
     fn integrate(&mut self, inputs: &Inputs) -> Result<f64, RunFault> {
         let plant = &self.plant;
-        let method = self.method(inputs)?;
+        let (moving, holding) = self.methods(inputs)?;
         // A starter that turns lets nothing stall; one that cannot turn it any more leaves the
         // crank standing, held by the friction that stopped it.
         let stall = match &self.starts {
@@ -251,6 +259,7 @@ impl Engine {
                 let net = || segment.net_force_n(t, x);
                 slide.guard(x, net).min(x[1] - stall).min(lets_go - x[1])
             };
+            let method = if slide.holds() { holding } else { moving };
             let reached = advance(&segment, (t, &self.x), inputs.lasts_s, method, guard)
                 .map_err(|GaveUp| RunFault::SolverGaveUp { time_s: fault_at(t) })?;
             (t, self.x) = (reached.t, reached.x);
