@@ -13,6 +13,7 @@ use crate::control::starting::{
     AFTER_START_S, BLIND_LOOP_S, HOT_LOOP_S, OPEN_LOOP_S, VAPOUR_S, after_start_a, cranking_a,
 };
 use crate::control::trim::{film_over_warm, full_load_a, warm_up_share};
+use crate::maths::Lag;
 use crate::operation::seen;
 use crate::sense::faults::{ExhaustTemperature, Faults, Lambda};
 use crate::units::Unit;
@@ -85,10 +86,12 @@ pub struct Controls {
     rich: Option<bool>,
     integral: f64,
     smooth_rad_s: Option<f64>,
+    lead_lag: Lag,
     smooth_v: Option<f64>,
     /// Air flow as the controller takes it, smoothed (kg/s).
     smooth_kg_s: Option<f64>,
     acceleration_a: f64,
+    acceleration_lag: Lag,
     overrun_s: f64,
     cut: bool,
     limited: bool,
@@ -209,13 +212,13 @@ impl Controls {
         let controller = &parts.controller;
         let seen_k = conditions.seen_coolant_k(&parts.thermistor);
         let air_kg_s = seen::air_kg_s(engine, conditions, sees.potentiometer_v);
-        let usual_kg_s = reference.nominal.idle_air_kg_s(seen_k);
+        let usual_kg_s = || reference.nominal.idle_air_kg_s(seen_k);
         // A plate that the starter moves tells nothing of the load.
-        let tells_kg_s = if self.phase == Phase::Cranking { usual_kg_s } else { air_kg_s };
+        let tells_kg_s = if self.phase == Phase::Cranking { usual_kg_s() } else { air_kg_s };
         let smooth_kg_s = self.smooth_kg_s.get_or_insert(tells_kg_s);
         *smooth_kg_s += (tells_kg_s - *smooth_kg_s) * TICK_S / SEEN_AIR_S;
         let smooth_kg_s = *smooth_kg_s;
-        let share = || warm_up_share(smooth_kg_s / usual_kg_s);
+        let share = || warm_up_share(smooth_kg_s / usual_kg_s());
         self.base_a = seen::base_a(engine, conditions, smooth_kg_s);
         let steady = match &mut self.learned {
             None => false,
@@ -288,9 +291,7 @@ impl Controls {
         let smooth = self.smooth_v.get_or_insert(sees.potentiometer_v);
         let rate = (sees.potentiometer_v - *smooth) / ACCELERATION_FILTER_S;
         *smooth += rate * TICK_S;
-        if self.acceleration_a > 0.0 {
-            self.acceleration_a *= (-TICK_S / ACCELERATION_DECAY_S).exp();
-        }
+        self.acceleration_a *= self.acceleration_lag.keeps(TICK_S, ACCELERATION_DECAY_S);
         if rate > ACCELERATION_FROM_V_S {
             let asked = cold() * ACCELERATION_A_S_V * (rate - ACCELERATION_FROM_V_S);
             self.acceleration_a = self.acceleration_a.max(asked).min(ACCELERATION_MOST_A);
@@ -363,7 +364,7 @@ impl Controls {
         let ahead_duty = reference.nominal.idle_duty(seen_k);
         let smooth = self.smooth_rad_s.get_or_insert(sees.speed_rad_s);
         let ahead = sees.speed_rad_s - *smooth;
-        *smooth += ahead * (1.0 - (-TICK_S / idle.lead_lag_s).exp());
+        *smooth += ahead * (1.0 - self.lead_lag.keeps(TICK_S, idle.lead_lag_s));
         if !sees.idle_switch {
             // The speed is the driver's: what the sound idle needs, and the integral waits.
             self.pedal = true;
@@ -385,10 +386,7 @@ impl Controls {
         let error = target - sees.speed_rad_s;
         let gains = &parts.gains;
         let over = -error - idle.dash_above_rad_s;
-        let dash = match over > 0.0 {
-            true => idle.dash * over * (-self.since_release_s / idle.dash_s).exp(),
-            false => 0.0,
-        };
+        let dash = idle.dashes(over, self.since_release_s);
         let slope_rad_s2 = ahead / idle.lead_lag_s;
         let lead = (-idle.lead * slope_rad_s2).clamp(-idle.lead_most, idle.lead_most);
         let duty = ahead_duty + self.integral;

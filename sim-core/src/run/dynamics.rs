@@ -175,42 +175,6 @@ fn air_by_root(plant: &Plant, height_m: f64) -> f64 {
     plate.discharge * plate.area_m2(height_m) * plant.root_2_density
 }
 
-/// A plate and a choked throttle, one after the other: no manifold pressure enters.
-#[derive(Clone, Copy, Debug, PartialEq)]
-struct Choked {
-    /// Of the plate, see [`Throat`].
-    air_by_root: f64,
-    /// Of the throttle: air for each pascal before it (kg/(s Pa)).
-    by_pressure: f64,
-    ambient_pa: f64,
-}
-
-impl Choked {
-    /// Root of the drop over the plate (Pa^(1/2)): `a (p_a - s^2) = b s` solved for `s`.
-    fn root(&self) -> f64 {
-        let &Choked { air_by_root: b, by_pressure: a, ambient_pa } = self;
-        2.0 * a * ambient_pa / (b + (b * b + 4.0 * a * a * ambient_pa).sqrt())
-    }
-}
-
-/// A choked pair with its solution: the rates and the guard of a step, and the first of the
-/// next, ask for the same ones.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub(super) struct LastChoked(Option<(Choked, f64)>);
-
-impl LastChoked {
-    fn root(&mut self, pair: Choked) -> f64 {
-        match self.0 {
-            Some((of, root)) if of == pair => root,
-            _ => {
-                let root = pair.root();
-                self.0 = Some((pair, root));
-                root
-            }
-        }
-    }
-}
-
 /// What passes the plate at a height and then the throttle.
 ///
 /// Equations: `m = C A(z) sqrt(2 rho dp)` over the plate, the orifice law of
@@ -219,21 +183,16 @@ impl LastChoked {
 /// throttle no air is stored. A plate at rest in its balance makes the drop of
 /// [`crate::air::plate::Lever::plate_drop_pa`], and the steady point's flow.
 pub(super) fn intake(plant: &Plant, inlet_m2: f64, manifold_pa: f64, height_m: f64) -> Intake {
-    let by_root = air_by_root(plant, height_m);
-    intake_past(plant, &mut LastChoked::default(), by_root, inlet_m2, manifold_pa)
+    intake_past(plant, air_by_root(plant, height_m), inlet_m2, manifold_pa)
 }
 
 /// The same past a throat that is known, see [`Throat::air_by_root`].
-pub(super) fn intake_past(
-    plant: &Plant,
-    last: &mut LastChoked,
-    by_root: f64,
-    inlet_m2: f64,
-    manifold_pa: f64,
-) -> Intake {
+pub(super) fn intake_past(plant: &Plant, by_root: f64, inlet_m2: f64, manifold_pa: f64) -> Intake {
     let ambient_pa = plant.ambient_pa;
-    let by_pressure = plant.throttled_kg_s(inlet_m2, 1.0, 0.0);
-    let root = last.root(Choked { air_by_root: by_root, by_pressure, ambient_pa });
+    // Choked: a (p_a - s^2) = b s with s = sqrt(dp).
+    let a = plant.throttled_kg_s(inlet_m2, 1.0, 0.0);
+    let root =
+        2.0 * a * ambient_pa / (by_root + (by_root * by_root + 4.0 * a * a * ambient_pa).sqrt());
     let root = if manifold_pa <= CRITICAL_RATIO * (ambient_pa - root * root) {
         root
     } else {
@@ -305,6 +264,22 @@ pub(super) fn charge(
     film: &Film,
     holds: &Holds,
 ) -> OperatingState {
+    let (mut state, air_burns_kg_s) = mixture(plant, now, inputs, film, holds);
+    if state.lambda.is_finite() && state.air_kg_s > 0.0 {
+        let best = plant.best_imep_pa(air_burns_kg_s, now.speed_rad_s);
+        state.imep_pa = plant.mean_torque(&state) * best;
+    }
+    state
+}
+
+/// The charge drawn in at a moment but for its work, and the air that burns with it (kg/s).
+pub(super) fn mixture(
+    plant: &Plant,
+    now: &DynamicState,
+    inputs: &Inputs,
+    film: &Film,
+    holds: &Holds,
+) -> (OperatingState, f64) {
     let parts = &plant.parts;
     let slits = &parts.slits;
     let air_kg_s = plant.air_kg_s(now.manifold_pa, now.speed_rad_s);
@@ -366,11 +341,7 @@ pub(super) fn charge(
     for (lambda, share) in state.lambdas.iter_mut().zip(shares.iter()) {
         *lambda = even / share;
     }
-    if state.lambda.is_finite() && air_kg_s > 0.0 {
-        let best = plant.best_imep_pa(air_burns, now.speed_rad_s);
-        state.imep_pa = plant.mean_torque(&state) * best;
-    }
-    state
+    (state, air_burns)
 }
 
 #[cfg(test)]

@@ -1,13 +1,12 @@
 //! The equations of motion of what feeds back: the rates of its states.
 
 use super::dynamics::{
-    Film, Inputs, Intake, LastChoked, STATES, Throat, intake_past, net_force_n, throat, unpack,
+    Film, Inputs, Intake, STATES, Throat, intake_past, net_force_n, throat, unpack,
 };
 use super::plate::{PlateMotion, Slide};
 use crate::air::GAS_CONSTANT;
 use crate::ode::OdeSystem;
 use crate::operation::operating_state::Plant;
-use std::cell::Cell;
 use std::f64::consts::PI;
 
 /// One step's equations.
@@ -18,9 +17,10 @@ pub(super) struct Segment<'a> {
     slide: Slide,
     /// What a plate that does not move lets pass.
     held: Option<Throat>,
-    last: Cell<LastChoked>,
     /// Pressure of the manifold for each kilogram in it (Pa/kg).
     pa_per_kg: f64,
+    /// Torque of the crank for each pascal of mean effective pressure (N m/Pa).
+    nm_per_pa: f64,
 }
 
 impl<'a> Segment<'a> {
@@ -35,18 +35,8 @@ impl<'a> Segment<'a> {
         let held = slide.holds().then(|| throat(plant, inputs, unpack(x).height_m));
         let parts = &plant.parts;
         let pa_per_kg = GAS_CONSTANT * parts.breathing.charge_k / parts.dynamics.manifold_m3;
-        Segment { plant, film, inputs, slide, held, last: Cell::default(), pa_per_kg }
-    }
-
-    /// The same after a pair of plate and throttle that is known.
-    pub fn after(self, last: LastChoked) -> Segment<'a> {
-        self.last.set(last);
-        self
-    }
-
-    /// The pair of plate and throttle asked for last.
-    pub fn last(&self) -> LastChoked {
-        self.last.get()
+        let nm_per_pa = parts.breathing.displacement_m3 / (4.0 * PI);
+        Segment { plant, film, inputs, slide, held, pa_per_kg, nm_per_pa }
     }
 
     fn throat(&self, height_m: f64) -> Throat {
@@ -55,10 +45,7 @@ impl<'a> Segment<'a> {
 
     fn intake(&self, since_s: f64, throat: &Throat, manifold_pa: f64) -> Intake {
         let inlet_m2 = self.inputs.along(self.inputs.inlet_m2, since_s);
-        let mut last = self.last.get();
-        let found = intake_past(self.plant, &mut last, throat.air_by_root, inlet_m2, manifold_pa);
-        self.last.set(last);
-        found
+        intake_past(self.plant, throat.air_by_root, inlet_m2, manifold_pa)
     }
 
     /// Force of the air on the plate less what the plunger weighs, at the plate (N), some time
@@ -87,8 +74,7 @@ impl OdeSystem<STATES> for Segment<'_> {
         let air_in = intake.metered_kg_s + plant.leak_kg_s(p);
         let air_out = plant.air_kg_s(p, w);
         let imep = inputs.along(inputs.imep_pa, since);
-        let volume = parts.breathing.displacement_m3;
-        let torque = volume / (4.0 * PI) * (imep - plant.demand_pa(p, w)) - inputs.brake_nm
+        let torque = self.nm_per_pa * (imep - plant.demand_pa(p, w)) - inputs.brake_nm
             + inputs.starter.torque_nm(w);
         let fuel_in = throat.fuel_kg_s + inputs.start_valve_kg_s;
         let dries = film / self.film.tau_s;

@@ -1,6 +1,7 @@
 //! The fuel side of an engine in time: what the last stop and the standing left, the pump, the
 //! pressure, and lines that are full or not. The equations are those of [`crate::bleed::feed`].
 
+use crate::bleed::drive::HeldFeed;
 use crate::bleed::feed::{Feed, STEPS};
 use crate::bleed::volume_balance::VolumeBalance;
 use crate::conditions::Conditions;
@@ -68,6 +69,8 @@ pub(super) struct FuelState {
     leaks: Leaks,
     /// Pressure that the regulator holds (Pa).
     holds_pa: f64,
+    /// The feed where it was held last.
+    held: Option<HeldFeed>,
     /// Room in each line that fuel has not filled (m3).
     short_m3: [f64; CYLINDERS],
     /// The injectors' needles, and the injectors they are those of.
@@ -96,6 +99,7 @@ impl FuelState {
             supply,
             leaks: leaks_of(&supply, plant, conditions),
             holds_pa: plant.holds_pa,
+            held: None,
             short_m3: [0.0; CYLINDERS],
             needles: plant.needles,
             fitted: (plant.parts.injectors, plant.first_injector_pa),
@@ -136,6 +140,7 @@ impl FuelState {
         let before_m3 = self.supply.stored_m3(self.balance.pressure_pa);
         self.supply = conditions.fuel_side.supply(&plant.parts.supply);
         self.holds_pa = plant.holds_pa;
+        self.held = None;
         self.leaks = leaks_of(&self.supply, plant, conditions);
         // What another spring holds at this pressure counts as there from the beginning.
         self.from.0 += self.supply.stored_m3(self.balance.pressure_pa) - before_m3;
@@ -271,7 +276,8 @@ impl FuelState {
         }
         self.into_ports_m3 += arrives_m3;
         let mut drawn_m3 = arrives_m3;
-        if !self.all_full() {
+        let full = self.all_full();
+        if !full {
             let drop_pa = kept_pa.min(self.pressure_pa()).max(0.0);
             let density = plant.liquid.density_kg_m3;
             let jet = jet_speed_m_s(drop_pa, density);
@@ -282,11 +288,16 @@ impl FuelState {
                 drawn_m3 += fills;
             }
         }
+        let time = (lasts_s, pump_share);
+        if full && self.held.is_some_and(|held| held.drive(&mut self.balance, time, drawn_m3)) {
+            return self.move_needles(plant, kept_pa);
+        }
         let drawn_m3_s = drawn_m3 / lasts_s;
         let until_s = self.balance.time_s + lasts_s;
         let holds = (&self.supply, self.holds_pa);
         let feed = feed_of(holds, plant, &self.leaks, (pump_share, drawn_m3_s));
         feed.drive(&mut self.balance, until_s);
+        self.held = (pump_share > 0.0).then(|| HeldFeed::of(&feed));
         self.move_needles(plant, kept_pa);
     }
 
