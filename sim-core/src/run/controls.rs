@@ -236,7 +236,7 @@ impl Controls {
             let filling = seen::filling(parts, air_kg_s, sees.speed_rad_s);
             self.extra_a += full_load_a(filling, sees.speed_rad_s);
         }
-        self.enrich(parts, seen_k, &share);
+        self.enrich(parts, seen_k, share);
         let closed = self.trim(parts, conditions, sees);
         let warm = seen_k >= LEARNS_FROM_K;
         let (trim_a, plain) = (self.trim_now_a(), self.extra_a < SPOILS_A);
