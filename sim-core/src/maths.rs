@@ -24,8 +24,8 @@ pub fn signed_root(x: f64, small: f64) -> f64 {
 /// ```
 /// use sim_core::maths::Lag;
 /// let mut lag = Lag::default();
-/// assert_eq!(lag.keeps(0.01, 0.1), (-0.1_f64).exp());
-/// assert_eq!(lag.keeps(0.02, 0.0), 0.0); // no lag keeps nothing
+/// assert_eq!(lag.keeps(1.0, 10.0), (-0.1_f64).exp());
+/// assert_eq!(lag.keeps(1.0, 0.0), 0.0); // no lag keeps nothing
 /// ```
 #[derive(Clone, Copy, Debug)]
 pub struct Lag {
