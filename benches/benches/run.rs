@@ -29,9 +29,20 @@ fn minute(c: &mut Criterion) {
     }
 }
 
+/// What a look at every meter costs beside: a run that averages takes one every tick.
+fn readings(c: &mut Criterion) {
+    let rig = shipped("six").unwrap().rig;
+    let conditions = Conditions { trim: Trim::On, ..Conditions::default() };
+    let mut engine = Engine::new(&Setup { rig, conditions }, Options::default()).unwrap();
+    for _ in 0..500 {
+        engine.tick().unwrap();
+    }
+    c.bench_function("every reading of a running engine", |b| b.iter(|| engine.readings()));
+}
+
 criterion_group! {
     name = all;
     config = Criterion::default().sample_size(20).measurement_time(std::time::Duration::from_secs(2)).warm_up_time(std::time::Duration::from_millis(300));
-    targets = minute
+    targets = minute, readings
 }
 criterion_main!(all);

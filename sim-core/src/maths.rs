@@ -18,6 +18,38 @@ pub fn signed_root(x: f64, small: f64) -> f64 {
     x / (x * x + small * small).sqrt().sqrt()
 }
 
+/// What a first-order lag keeps of a difference over a step, worked out anew only where the step
+/// or the lag changes.
+///
+/// ```
+/// use sim_core::maths::Lag;
+/// let mut lag = Lag::default();
+/// assert_eq!(lag.keeps(1.0, 10.0), (-0.1_f64).exp());
+/// assert_eq!(lag.keeps(1.0, 0.0), 0.0); // no lag keeps nothing
+/// ```
+#[derive(Clone, Copy, Debug)]
+pub struct Lag {
+    over_lag: f64,
+    keeps: f64,
+}
+
+impl Default for Lag {
+    fn default() -> Self {
+        Lag { over_lag: 0.0, keeps: 1.0 }
+    }
+}
+
+impl Lag {
+    /// Share kept over a step of a lag (both s): `exp(-h/tau)`.
+    pub fn keeps(&mut self, step_s: f64, lag_s: f64) -> f64 {
+        let over_lag = step_s / lag_s;
+        if over_lag != self.over_lag {
+            *self = Lag { over_lag, keeps: (-over_lag).exp() };
+        }
+        self.keeps
+    }
+}
+
 /// Standard normal density.
 pub fn normal_density(x: f64) -> f64 {
     (-0.5 * x * x).exp() / (2.0 * PI).sqrt()

@@ -203,8 +203,8 @@ pub fn least_to(mut f: impl FnMut(f64) -> f64, a: f64, b: f64, within: f64) -> f
 #[derive(Clone, Copy, Debug)]
 pub struct MonotoneCurve<const N: usize> {
     x: [f64; N],
-    y: [f64; N],
-    slope: [f64; N],
+    /// Value, slope and further coefficients of each piece, by the distance from its start.
+    pieces: [[f64; 4]; N],
 }
 
 impl<const N: usize> MonotoneCurve<N> {
@@ -223,30 +223,95 @@ impl<const N: usize> MonotoneCurve<N> {
         }
         slope[0] = (y[1] - y[0]) / (x[1] - x[0]);
         slope[N - 1] = (y[N - 1] - y[N - 2]) / (x[N - 1] - x[N - 2]);
-        MonotoneCurve { x, y, slope }
+        let mut pieces = [[0.0; 4]; N];
+        let mut i = 0;
+        while i + 1 < N {
+            let h = x[i + 1] - x[i];
+            let mean = (y[i + 1] - y[i]) / h;
+            let bends = (3.0 * mean - 2.0 * slope[i] - slope[i + 1]) / h;
+            let turns = (slope[i] + slope[i + 1] - 2.0 * mean) / (h * h);
+            pieces[i] = [y[i], slope[i], bends, turns];
+            i += 1;
+        }
+        pieces[N - 1] = [y[N - 1], 0.0, 0.0, 0.0];
+        MonotoneCurve { x, pieces }
     }
 
     /// The curve's value at `x`.
     pub fn at(&self, x: f64) -> f64 {
         if x <= self.x[0] {
-            return self.y[0];
+            return self.pieces[0][0];
         }
         if x >= self.x[N - 1] {
-            return self.y[N - 1];
+            return self.pieces[N - 1][0];
         }
         let mut i = match x {
-            x if x > self.x[N / 2] => N / 2,
-            x if x > self.x[N / 4] => N / 4,
+            x if x >= self.x[N / 2] => N / 2,
+            x if x >= self.x[N / 4] => N / 4,
             _ => 0,
         };
-        while self.x[i + 1] < x {
+        while self.x[i + 1] <= x {
             i += 1;
         }
-        let h = self.x[i + 1] - self.x[i];
-        let t = (x - self.x[i]) / h;
-        let (u, rise) = (1.0 - t, self.y[i + 1] - self.y[i]);
-        self.y[i]
-            + t * t * (3.0 - 2.0 * t) * rise
-            + h * t * u * (u * self.slope[i] - t * self.slope[i + 1])
+        horner(&self.pieces[i], x - self.x[i])
     }
+}
+
+/// Rows of `M` values at even places, with cubics between them.
+///
+/// Each piece goes through its ends with the slopes of central differences (Catmull & Rom
+/// 1974); beyond an end the straight line through the last two takes the place of the missing
+/// one.
+///
+/// ```
+/// use sim_core::solve::EvenCurves;
+/// let squares = EvenCurves::new(&[[0.0], [1.0], [4.0], [9.0], [16.0]]);
+/// assert_eq!(squares.at(2.5), [6.25]); // between the inner ones a parabola is itself
+/// ```
+#[derive(Clone, Debug)]
+pub struct EvenCurves<const M: usize, const N: usize> {
+    pieces: [[[f64; M]; 4]; N],
+}
+
+impl<const M: usize, const N: usize> EvenCurves<M, N> {
+    /// Through the rows at 0, 1, 2 and so on.
+    pub fn new(rows: &[[f64; M]; N]) -> Self {
+        let mut pieces = [[[0.0; M]; 4]; N];
+        for j in 0..M {
+            for (i, piece) in pieces.iter_mut().enumerate() {
+                let coefficients = piece_of(|i| rows[i][j], i.min(N - 2), N);
+                for (to, from) in piece.iter_mut().zip(coefficients) {
+                    to[j] = from;
+                }
+            }
+        }
+        EvenCurves { pieces }
+    }
+
+    /// The values at a place from 0 to `N - 1`.
+    pub fn at(&self, place: f64) -> [f64; M] {
+        let i = (place as u32 as usize).min(N - 2);
+        let t = place - i as f64;
+        let [a, b, c, d] = &self.pieces[i];
+        std::array::from_fn(|j| a[j] + t * (b[j] + t * (c[j] + t * d[j])))
+    }
+}
+
+/// As [`EvenCurves`] of one value, for a row that is looked at a few times only.
+pub fn even_curve_at<const N: usize>(row: &[f64; N], place: f64) -> f64 {
+    let i = (place as u32 as usize).min(N - 2);
+    horner(&piece_of(|i| row[i], i, N), place - i as f64)
+}
+
+/// Coefficients of the piece from one of `count` values to the next.
+fn piece_of(value: impl Fn(usize) -> f64, i: usize, count: usize) -> [f64; 4] {
+    let (b, c) = (value(i), value(i + 1));
+    let a = if i == 0 { 2.0 * b - c } else { value(i - 1) };
+    let d = if i + 2 == count { 2.0 * c - b } else { value(i + 2) };
+    [b, 0.5 * (c - a), a - 2.5 * b + 2.0 * c - 0.5 * d, 0.5 * (d - a) + 1.5 * (b - c)]
+}
+
+/// A polynomial by its coefficients (Horner's scheme).
+fn horner(&[a, b, c, d]: &[f64; 4], t: f64) -> f64 {
+    a + t * (b + t * (c + t * d))
 }

@@ -98,6 +98,7 @@ const SIM_CORE: Layers = &[
             "control",
             "engine",
             "fuel",
+            "maths",
             "noise",
             "ode",
             "operation",

@@ -1,7 +1,7 @@
 //! The running engine: its stepper, its balances, its closed forms, and where it ends.
 
 use sim_core::conditions::{Conditions, IdleAir, Trim};
-use sim_core::ode::{OdeSystem, reference, step};
+use sim_core::ode::{OdeSystem, midpoint_step, reference, step};
 use sim_core::rig::Rig;
 use sim_core::rig::keys::{Key, Setup};
 use sim_core::rig::seeded::relative;
@@ -42,6 +42,19 @@ fn the_stepper_is_of_fourth_order() {
         let order = (error_of(stepped(n)) / error_of(stepped(2 * n))).log2();
         println!("{n} steps: error {:e}, order {order}", error_of(stepped(n)));
         assert!((order - 4.0).abs() < 0.1, "{n} steps: order {order}");
+    }
+}
+
+#[test]
+fn the_step_of_calm_ticks_is_of_second_order() {
+    let error = |n: u32| {
+        let h = 20.0 / f64::from(n);
+        let by = |x: [f64; 2], i| midpoint_step(&Breathes, f64::from(i) * h, &x, h);
+        error_of((0..n).fold([1.0, 1.0], by))
+    };
+    for n in [1200, 2400, 4800] {
+        let order = (error(n) / error(2 * n)).log2();
+        assert!((order - 2.0).abs() < 0.1, "{n} steps: order {order}");
     }
 }
 

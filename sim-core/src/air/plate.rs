@@ -45,6 +45,17 @@ impl Plate {
         PI * y * (2.0 * self.radius_m + y)
     }
 
+    /// The same, and how it grows with the height (m).
+    ///
+    /// Equation: `A' = 2 pi (R + y) y'`; on an edge of the profile that of the cone above.
+    /// Valid range and source as [`Plate::area_m2`].
+    pub fn area_and_slope(&self, height_m: f64) -> (f64, f64) {
+        let (gap, widens) =
+            interpolate_and_slope(&self.profile_height_m, &self.profile_gap_m, height_m);
+        let y = self.rim_clearance_m + gap;
+        (PI * y * (2.0 * self.radius_m + y), 2.0 * PI * (self.radius_m + y) * widens)
+    }
+
     /// Area of the rim clearance (m2): the least the plate can pass.
     pub(crate) fn least_area_m2(&self) -> f64 {
         self.area_m2(0.0)
@@ -71,15 +82,21 @@ impl Plate {
 }
 
 fn interpolate(x: &[f64], y: &[f64], at: f64) -> f64 {
+    interpolate_and_slope(x, y, at).0
+}
+
+/// A row on straight lines and the slope of the one, the end values beyond.
+fn interpolate_and_slope(x: &[f64], y: &[f64], at: f64) -> (f64, f64) {
     let last = x.len() - 1;
-    if at <= x[0] {
-        return y[0];
+    if at < x[0] {
+        return (y[0], 0.0);
     }
     if at >= x[last] {
-        return y[last];
+        return (y[last], 0.0);
     }
     let i = (1..last).find(|&i| at < x[i]).unwrap_or(last);
-    y[i - 1] + (y[i] - y[i - 1]) * (at - x[i - 1]) / (x[i] - x[i - 1])
+    let (rise, run) = (y[i] - y[i - 1], x[i] - x[i - 1]);
+    (y[i - 1] + rise * (at - x[i - 1]) / run, rise / run)
 }
 
 /// The lever that joins plate, plunger and screw.

@@ -28,7 +28,10 @@ impl Feed<'_> {
                 self.advance_or_stop(balance, until_s, f64::NAN);
             } else {
                 let p = self.set_pa;
-                let above = self.supply.stored_m3(balance.pressure_pa) - self.supply.stored_m3(p);
+                let above = match balance.pressure_pa > p {
+                    true => self.supply.stored_m3(balance.pressure_pa) - self.supply.stored_m3(p),
+                    false => 0.0,
+                };
                 balance.pressure_pa = p;
                 let passed = self.passed_m3(p, left_s);
                 self.add(balance, left_s, p, p * left_s, p.sqrt() * left_s, &passed);
@@ -40,5 +43,52 @@ impl Feed<'_> {
             balance.pressure_pa = 0.0;
         }
         balance.time_s = until_s;
+    }
+}
+
+/// A feed that its regulator holds with the pump running: what flows each second (m3/s), whatever
+/// the engine draws of what would return.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct HeldFeed {
+    pump_share: f64,
+    set_pa: f64,
+    pumped_m3_s: f64,
+    plunger_m3_s: f64,
+    seat_m3_s: f64,
+}
+
+impl HeldFeed {
+    /// That of a feed of which nothing seeps.
+    pub fn of(feed: &Feed<'_>) -> HeldFeed {
+        HeldFeed {
+            pump_share: feed.pump_share,
+            set_pa: feed.set_pa,
+            pumped_m3_s: feed.supply.pump.delivery_m3_s(feed.set_pa, feed.pump_share),
+            plunger_m3_s: feed.leaks.plunger_m3_s_pa * feed.set_pa,
+            seat_m3_s: feed.leaks.seat_m3_s_pa * feed.set_pa,
+        }
+    }
+
+    /// As [`Feed::drive`] for a time (s) with so much drawn (m3); does nothing and says so where
+    /// the feed is not held, or not with this share of the pump.
+    pub fn drive(
+        &self,
+        balance: &mut VolumeBalance,
+        (lasts_s, pump_share): (f64, f64),
+        drawn_m3: f64,
+    ) -> bool {
+        let returned_m3 =
+            (self.pumped_m3_s - self.plunger_m3_s - self.seat_m3_s) * lasts_s - drawn_m3;
+        let same = pump_share == self.pump_share && balance.pressure_pa == self.set_pa;
+        let holds = same && balance.vapour_m3 == 0.0 && returned_m3 >= 0.0;
+        if holds {
+            balance.time_s += lasts_s;
+            balance.pumped_m3 += self.pumped_m3_s * lasts_s;
+            balance.plunger_m3 += self.plunger_m3_s * lasts_s;
+            balance.seat_m3 += self.seat_m3_s * lasts_s;
+            balance.drawn_m3 += drawn_m3;
+            balance.returned_m3 += returned_m3;
+        }
+        holds
     }
 }

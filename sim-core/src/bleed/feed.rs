@@ -78,6 +78,9 @@ impl Feed<'_> {
     }
 
     fn lines_m3_s(&self, pressure_pa: f64) -> f64 {
+        if self.lift_m <= 0.0 {
+            return 0.0;
+        }
         (0..self.count()).map(|line| self.line_m3_s(line, pressure_pa)).sum()
     }
 
@@ -286,8 +289,10 @@ impl Feed<'_> {
         balance.time_s += time_s;
         balance.pressure_pa = after_pa;
         self.mark(balance, started_s, passed_m3);
-        for (sum, passed) in balance.lines_m3.iter_mut().zip(passed_m3) {
-            *sum += passed;
+        if self.lift_m > 0.0 {
+            for (sum, passed) in balance.lines_m3.iter_mut().zip(passed_m3) {
+                *sum += passed;
+            }
         }
     }
 
@@ -296,8 +301,11 @@ impl Feed<'_> {
     fn mark(&self, balance: &mut VolumeBalance, started_s: f64, passed_m3: &[f64; CYLINDERS]) {
         let lasted_s = balance.time_s - started_s;
         for (line, passed) in passed_m3.iter().enumerate().take(self.count()) {
+            if balance.full_s[line].is_some() {
+                continue;
+            }
             let short = self.to_fill_m3[line] - balance.lines_m3[line];
-            if balance.full_s[line].is_none() && short <= *passed {
+            if short <= *passed {
                 let share = if *passed > 0.0 { (short / passed).max(0.0) } else { 0.0 };
                 balance.full_s[line] = Some(started_s + share * lasted_s);
             }

@@ -18,7 +18,7 @@
 //! assert!(bleed(&setup, &request).is_ok());
 //! ```
 
-mod drive;
+pub(crate) mod drive;
 pub mod feed;
 pub mod volume_balance;
 

@@ -33,3 +33,16 @@ pub struct Idle {
     /// air in the cylinders costs, still clear of the idle.
     pub resume_rad_s: f64,
 }
+
+impl Idle {
+    /// What the dash-pot opens, share of full, so far above where it begins (rad/s) and so long
+    /// after the pedal's release (s).
+    ///
+    /// Equation: `d w e^(-t/tau)`, none for `w` below 0. Source: our own.
+    pub fn dashes(&self, above_rad_s: f64, since_s: f64) -> f64 {
+        if above_rad_s <= 0.0 {
+            return 0.0;
+        }
+        self.dash * above_rad_s * (-since_s / self.dash_s).exp()
+    }
+}

@@ -35,19 +35,24 @@ pub struct Controller {
 impl Controller {
     /// Base current at a coolant temperature (A).
     ///
-    /// Equation: `base + warm(T)`, warm 54/41/20/0 mA at -15/-5/20/60 degC, monotone
-    /// between, end values outside. Source: our own, to balance [`vapour_share`].
+    /// Equation: `base + warm(T)`, warm as [`Controller::warm_up_a`] has it.
     pub fn base_current_a(&self, coolant_k: f64) -> f64 {
         self.base_current_at_a(coolant_k, 1.0)
     }
 
     /// The same with a share of the warm-up, see [`warm_up_share`].
     pub fn base_current_at_a(&self, coolant_k: f64, share: f64) -> f64 {
+        (self.base_a + share * self.warm_up_a(coolant_k)).clamp(self.least_a, self.most_a)
+    }
+
+    /// What a coolant temperature adds to the base current (A): 54/41/20/0 mA at
+    /// -15/-5/20/60 degC, monotone between, end values outside. Source: our own, to balance
+    /// [`vapour_share`].
+    pub fn warm_up_a(&self, coolant_k: f64) -> f64 {
         static WARM_MA: MonotoneCurve<4> =
             MonotoneCurve::new([-15.0, -5.0, 20.0, 60.0], [54.0, 41.0, 20.0, 0.0]);
         let coolant_degc = coolant_k - ZERO_CELSIUS_K;
-        let warm = if coolant_degc >= 60.0 { 0.0 } else { 1e-3 * WARM_MA.at(coolant_degc) };
-        (self.base_a + share * warm).clamp(self.least_a, self.most_a)
+        if coolant_degc >= 60.0 { 0.0 } else { 1e-3 * WARM_MA.at(coolant_degc) }
     }
 
     /// Idle speed wanted at a coolant temperature (rad/s): more below 60 degC.

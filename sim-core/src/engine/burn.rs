@@ -1,9 +1,10 @@
 //! Burning that is late, slow and scattered: what it costs in work, and the roughness and
 //! lost cycles it makes.
 
-use super::late::{self, ANGLES, LEAST_DEG, MOST_DEG, STEP_DEG, neighbours, work_by_angle};
-use super::scatter::{FIVE, normal_nodes};
+use super::late::{self, ANGLES, LEAST_DEG, MOST_DEG, STEP_DEG, work_by_angle};
+use super::scatter::FIVE;
 use crate::maths::normal_share_below;
+use crate::solve::{EvenCurves, even_curve_at};
 
 /// A cycle that makes less than this share of the best work counts as lost.
 pub const MISFIRE_BELOW: f64 = 0.1;
@@ -79,14 +80,14 @@ pub struct OneBurn {
 }
 
 /// [`Cycle`] by the angle from spark to half burnt, for one spark.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Debug)]
 pub struct Cycles {
     /// Spark it is worked out for (deg before top dead centre).
     pub spark_deg: f64,
     burn: Burn,
     work: late::Row,
     /// Mean and variance over the scatter, where many mixtures will ask for them.
-    averaged: Option<(late::Row, late::Row)>,
+    averaged: Option<Box<EvenCurves<2, ANGLES>>>,
     /// Angle from which on a cycle counts as lost (deg).
     lost_deg: f64,
     /// Angle up to which no cycle in 10^9 is lost (deg).
@@ -154,24 +155,24 @@ impl Cycles {
     /// The same with the averages over the scatter worked out at every angle of the table, for
     /// a spark that many mixtures burn with.
     pub fn averaged(mut self) -> Cycles {
-        let (mut mean, mut variance) = ([0.0; ANGLES], [0.0; ANGLES]);
-        for i in 0..ANGLES {
+        let mut moments = [[0.0; 2]; ANGLES];
+        for (i, moments) in moments.iter_mut().enumerate() {
             let angle_deg = LEAST_DEG + STEP_DEG * i as f64;
             let relative = angle_deg / self.burn.half_burnt_deg;
             let scatter_deg = self.burn.scatter_at_deg(relative);
-            (mean[i], variance[i]) = self.moments(angle_deg, scatter_deg);
+            *moments = self.moments(angle_deg, scatter_deg).into();
             if self.lost_deg - angle_deg > SURELY * scatter_deg {
                 self.none_lost_deg = angle_deg;
             }
         }
-        self.averaged = Some((mean, variance));
+        self.averaged = Some(Box::new(EvenCurves::new(&moments)));
         self
     }
 
     /// Mean and variance of the work at an angle with a scatter (deg).
     fn moments(&self, angle_deg: f64, scatter_deg: f64) -> (f64, f64) {
         let (mut mean, mut square) = (0.0, 0.0);
-        for (x, weight) in normal_nodes(&FIVE) {
+        for (x, weight) in FIVE {
             let y = work_at(&self.work, angle_deg + scatter_deg * x).max(0.0);
             mean += weight * y;
             square += weight * y * y;
@@ -186,7 +187,9 @@ impl Cycles {
     /// Mean work at a relative angle: the first of [`Cycles::at`], for the balance.
     pub fn mean_at(&self, relative: f64) -> f64 {
         match &self.averaged {
-            Some((mean, _)) => work_at(mean, self.burn.half_burnt_deg * relative),
+            Some(curves) => {
+                by_angle(self.burn.half_burnt_deg * relative, |place| curves.at(place))[0]
+            }
             None => self.moments_at(relative).0,
         }
     }
@@ -195,7 +198,7 @@ impl Cycles {
     pub fn at(&self, relative: f64) -> Cycle {
         let angle_deg = self.burn.half_burnt_deg * relative;
         let (mean, variance) = match &self.averaged {
-            Some((mean, variance)) => (work_at(mean, angle_deg), work_at(variance, angle_deg)),
+            Some(curves) => by_angle(angle_deg, |place| curves.at(place)).into(),
             None => self.moments_at(relative),
         };
         let fired =
@@ -222,13 +225,21 @@ impl Cycles {
     }
 }
 
-/// A row's value at an angle (deg). Below the table its first value; above, what is burnt when
-/// the valve opens falls with the power of the burn's S-curve.
-fn work_at(row: &late::Row, angle_deg: f64) -> f64 {
+/// Values at an angle (deg), by what stands at a place of the table. Below the table its first;
+/// above, what is burnt when the valve opens falls with the power of the burn's S-curve.
+fn by_angle<const M: usize>(angle_deg: f64, table: impl Fn(f64) -> [f64; M]) -> [f64; M] {
     let inside_deg = angle_deg.clamp(LEAST_DEG, MOST_DEG);
-    let (places, weights) = neighbours((inside_deg - LEAST_DEG) / STEP_DEG, ANGLES);
-    let value: f64 = (0..4).map(|k| weights[k] * row[places[k]]).sum();
-    if angle_deg > MOST_DEG { value * (MOST_DEG / angle_deg).powf(late::SHAPE) } else { value }
+    let values = table((inside_deg - LEAST_DEG) / STEP_DEG);
+    if angle_deg > MOST_DEG {
+        let left = (MOST_DEG / angle_deg).powf(late::SHAPE);
+        return values.map(|value| value * left);
+    }
+    values
+}
+
+/// A row's value at an angle (deg).
+fn work_at(row: &late::Row, angle_deg: f64) -> f64 {
+    by_angle(angle_deg, |place| [even_curve_at(row, place)])[0]
 }
 
 /// Angle (deg) from which on a cycle makes less than [`MISFIRE_BELOW`].

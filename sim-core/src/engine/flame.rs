@@ -1,6 +1,6 @@
 //! Laminar flame speed, and what residual gas does to it.
 
-use super::late::neighbours;
+use crate::solve::EvenCurves;
 use crate::units::ATMOSPHERE_PA;
 use std::sync::LazyLock;
 
@@ -26,7 +26,7 @@ pub const FLAME_LAWS: [FlameLaw; 4] =
 const LN_SLOWEST: f64 = -4.605_170_185_988_091;
 
 /// Charge at the time of the spark, with what all mixtures share worked out once.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, Default)]
 pub struct Charge {
     ln_temperature: f64,
     ln_pressure: f64,
@@ -40,10 +40,16 @@ impl Charge {
     /// published `1 - 2.06 x^0.77` (Rhodes & Keck 1985) up to 0.25, which turns negative
     /// above 0.39.
     pub fn new(temperature_k: f64, pressure_pa: f64, residual_fraction: f64) -> Self {
+        let ln_temperature = (temperature_k / 298.0).ln();
+        Charge { ln_temperature, ..Charge::default() }.at(pressure_pa, residual_fraction)
+    }
+
+    /// The same at another pressure (Pa) and residual mass share.
+    pub fn at(&self, pressure_pa: f64, residual_fraction: f64) -> Self {
         Charge {
-            ln_temperature: (temperature_k / 298.0).ln(),
             ln_pressure: (pressure_pa / ATMOSPHERE_PA).ln(),
             ln_dilution: 4.4 * (1.0 - residual_fraction).max(1e-30).ln(),
+            ..*self
         }
     }
 
@@ -120,34 +126,28 @@ const PHI_COUNT: usize = 161;
 /// corners.
 pub struct Tabled {
     law: FlameLaw,
-    values: [[f64; 3]; PHI_COUNT],
+    curves: EvenCurves<3, PHI_COUNT>,
 }
 
 impl Tabled {
     /// The tabled form of a law.
     pub fn of(law: FlameLaw) -> &'static Tabled {
         static TABLES: LazyLock<Box<[Tabled; FLAME_LAWS.len()]>> = LazyLock::new(|| {
-            Box::new(FLAME_LAWS.map(|law| Tabled {
-                law,
-                values: std::array::from_fn(|i| law_at(law, PHI_LEAST + PHI_STEP * i as f64)),
+            Box::new(FLAME_LAWS.map(|law| {
+                let values = std::array::from_fn(|i| law_at(law, PHI_LEAST + PHI_STEP * i as f64));
+                Tabled { law, curves: EvenCurves::new(&values) }
             }))
         });
         &TABLES[law as usize]
     }
 
     fn at(&self, phi: f64) -> [f64; 3] {
-        let at = (phi - PHI_LEAST) / PHI_STEP;
-        if !(0.0..(PHI_COUNT - 1) as f64).contains(&at) {
-            return law_at(self.law, phi);
+        let place = (phi - PHI_LEAST) / PHI_STEP;
+        if (0.0..(PHI_COUNT - 1) as f64).contains(&place) {
+            self.curves.at(place)
+        } else {
+            law_at(self.law, phi)
         }
-        let (places, weights) = neighbours(at, PHI_COUNT);
-        let mut sum = [0.0; 3];
-        for (place, weight) in places.into_iter().zip(weights) {
-            for (total, value) in sum.iter_mut().zip(self.values[place]) {
-                *total += weight * value;
-            }
-        }
-        sum
     }
 }
 

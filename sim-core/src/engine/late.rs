@@ -1,5 +1,6 @@
 //! Work of a burn by where in the expansion it happens.
 
+use crate::solve::EvenCurves;
 use std::sync::LazyLock;
 
 /// Compression ratio at which the shape of the loss is taken. Between 8 and 10.5 a burn 30 deg
@@ -53,39 +54,9 @@ pub type Row = [f64; ANGLES];
 /// its exponent from burn angles at idle (0-10 % 27 deg, 10-90 % 38 deg, from memory); the
 /// walls' share is our own, so that the best half-burnt point lies at 8 to 9 deg.
 pub fn work_by_angle(spark_deg: f64) -> Row {
-    static TABLE: LazyLock<Box<[Row; SPARKS]>> = LazyLock::new(|| Box::new(table()));
-    let at = ((spark_deg - SPARK_LEAST_DEG) / SPARK_STEP_DEG).clamp(0.0, (SPARKS - 1) as f64);
-    let (rows, weights) = neighbours(at, SPARKS);
-    std::array::from_fn(|i| (0..4).map(|k| weights[k] * TABLE[rows[k]][i]).sum())
-}
-
-/// The four places about `at` of a row of `count`, and their weights in a cubic through them
-/// with the slopes of central differences (Catmull & Rom 1974).
-pub fn neighbours(at: f64, count: usize) -> ([usize; 4], [f64; 4]) {
-    let i = (at as usize).min(count - 2);
-    let t = at - i as f64;
-    let (t2, t3) = (t * t, t * t * t);
-    let mut weights = [
-        0.5 * (2.0 * t2 - t3 - t),
-        0.5 * (3.0 * t3 - 5.0 * t2) + 1.0,
-        0.5 * (4.0 * t2 - 3.0 * t3 + t),
-        0.5 * (t3 - t2),
-    ];
-    let mut places = [i.wrapping_sub(1), i, i + 1, i + 2];
-    // At an end the missing place is the straight line through the last two.
-    if i == 0 {
-        places[0] = 0;
-        weights[1] += 2.0 * weights[0];
-        weights[2] -= weights[0];
-        weights[0] = 0.0;
-    }
-    if i + 2 == count {
-        places[3] = count - 1;
-        weights[2] += 2.0 * weights[3];
-        weights[1] -= weights[3];
-        weights[3] = 0.0;
-    }
-    (places, weights)
+    static TABLE: LazyLock<Box<EvenCurves<ANGLES, SPARKS>>> =
+        LazyLock::new(|| Box::new(EvenCurves::new(&table())));
+    TABLE.at(((spark_deg - SPARK_LEAST_DEG) / SPARK_STEP_DEG).clamp(0.0, (SPARKS - 1) as f64))
 }
 
 fn table() -> [Row; SPARKS] {

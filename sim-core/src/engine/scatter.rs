@@ -1,20 +1,18 @@
 //! What differs from cycle to cycle and from cylinder to cylinder, as points with weights.
 
-/// Points of the standard normal distribution with weights (Gauss-Hermite): the middle one's
-/// weight, then the pairs. Exact for polynomials of degree `2 n - 1`.
+/// Points of the standard normal distribution with weights (Gauss-Hermite): the middle one,
+/// then the pairs. Exact for polynomials of degree `2 n - 1`.
 /// Source: Abramowitz & Stegun, table 25.10, rescaled.
-pub const THREE: [(f64, f64); 2] = [(0.0, 2.0 / 3.0), (1.732_050_807_568_877_2, 1.0 / 6.0)];
+pub const THREE: [(f64, f64); 3] =
+    [(0.0, 2.0 / 3.0), (1.732_050_807_568_877_2, 1.0 / 6.0), (-1.732_050_807_568_877_2, 1.0 / 6.0)];
 /// See [`THREE`].
-pub const FIVE: [(f64, f64); 3] = [
+pub const FIVE: [(f64, f64); 5] = [
     (0.0, 0.533_333_333_333_333_3),
     (1.355_626_179_974_266, 0.222_075_922_005_612_6),
+    (-1.355_626_179_974_266, 0.222_075_922_005_612_6),
     (2.856_970_013_872_805_5, 0.011_257_411_327_720_69),
+    (-2.856_970_013_872_805_5, 0.011_257_411_327_720_69),
 ];
-/// The points and weights of a rule, both signs of each pair.
-pub fn normal_nodes(rule: &[(f64, f64)]) -> impl Iterator<Item = (f64, f64)> + '_ {
-    let pairs = rule[1..].iter().flat_map(|&(x, weight)| [(x, weight), (-x, weight)]);
-    std::iter::once(rule[0]).chain(pairs)
-}
 
 /// Mean of some values, and two values with weights that have their mean, variance and
 /// skewness (the two-point Gauss rule of their distribution).

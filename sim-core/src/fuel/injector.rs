@@ -104,8 +104,12 @@ impl Needles {
         feed_pa: f64,
         kept_pa: f64,
     ) -> [f64; CYLINDERS] {
+        let moved_pa = feed_pa - self.feed_pa;
+        if moved_pa == 0.0 {
+            // Nothing moves a needle where the feed stands.
+            return [0.0; CYLINDERS];
+        }
         let before = *self;
-        let moved_pa = feed_pa - before.feed_pa;
         self.feed_pa = feed_pa;
         std::array::from_fn(|line| {
             if line >= count {
@@ -215,6 +219,23 @@ impl Lines {
         liquid: &Liquid,
     ) -> f64 {
         slits.flow_kg_s(line, lift_m, self.jet_m_s(line, jet_m_s), liquid)
+    }
+
+    /// The same of each line.
+    pub fn each_kg_s(
+        &self,
+        slits: &Slits,
+        lift_m: f64,
+        jet_m_s: f64,
+        liquid: &Liquid,
+    ) -> BoundedVector<CYLINDERS> {
+        let mut flows = slits.each_kg_s(lift_m, jet_m_s, liquid);
+        if jet_m_s > self.least_m_s {
+            for (line, flow) in flows.iter_mut().enumerate() {
+                *flow = self.flow_kg_s(slits, line, lift_m, jet_m_s, liquid);
+            }
+        }
+        flows
     }
 
     /// Flow of all lines (kg/s).

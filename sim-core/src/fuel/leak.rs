@@ -46,16 +46,21 @@ pub struct Seeps {
     pub slit_m3_s_pa: [f64; CYLINDERS],
     /// Where each injector opens (Pa).
     pub opens_pa: [f64; CYLINDERS],
+    /// Whether nothing seeps at all.
+    pub none: bool,
 }
 
 impl Seeps {
     /// Nothing seeps.
     pub const NONE: Seeps =
-        Seeps { slit_m3_s_pa: [0.0; CYLINDERS], opens_pa: [f64::INFINITY; CYLINDERS] };
+        Seeps { slit_m3_s_pa: [0.0; CYLINDERS], opens_pa: [f64::INFINITY; CYLINDERS], none: true };
 
     /// The injectors that drip all over a range of pressure above `low_pa`: `a` and `b` of their
     /// flow `b p - a` (m3/s, m3/(s Pa)).
     pub fn straight(&self, low_pa: f64) -> (f64, f64) {
+        if self.none {
+            return (0.0, 0.0);
+        }
         let each = self.slit_m3_s_pa.iter().zip(&self.opens_pa);
         let dripping = each.filter(|(_, opens_pa)| **opens_pa <= low_pa);
         dripping.fold((0.0, 0.0), |(a, b), (slit, opens_pa)| (a + slit * opens_pa, b + slit))

@@ -54,6 +54,30 @@ impl Slits {
         0.5 * self.discharge * liquid.density_kg_m3 * double * double / (double + drag * (w + h))
     }
 
+    /// The same of each slit, all at one jet speed.
+    pub fn each_kg_s(
+        &self,
+        lift_m: f64,
+        jet_m_s: f64,
+        liquid: &Liquid,
+    ) -> BoundedVector<CYLINDERS> {
+        let mut flows = self.width_m;
+        let h = lift_m.min(self.height_m);
+        if h <= 0.0 || jet_m_s <= 0.0 {
+            flows.fill(0.0);
+            return flows;
+        }
+        // As for one, with what all share outside.
+        let drag = liquid.viscosity_pa_s / liquid.density_kg_m3 * self.half_discharge_reynolds;
+        let double = 2.0 * h * jet_m_s;
+        let whole = 0.5 * self.discharge * liquid.density_kg_m3 * double * double;
+        for flow in flows.iter_mut() {
+            let w = *flow;
+            *flow = whole * w * w / (double * w + drag * (w + h));
+        }
+        flows
+    }
+
     /// `C_inf w h rho` (kg/m) and the jet speed at which half the coefficient is left (m/s).
     fn terms(&self, cylinder: usize, h: f64, liquid: &Liquid) -> (f64, f64) {
         let w = self.width_m[cylinder];

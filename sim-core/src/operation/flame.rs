@@ -3,7 +3,7 @@
 use super::operating_state::{OperatingState, Plant, SPARK_K, SPARK_PRESSURE_RATIO};
 use crate::engine::burn::{Cycles, relative_angle};
 use crate::engine::flame::Charge;
-use crate::engine::scatter::{THREE, mean_and_scatter, normal_nodes, pair_of};
+use crate::engine::scatter::{THREE, mean_and_scatter, pair_of};
 use crate::engine::work::relative_work;
 use crate::solve::least_to;
 
@@ -28,7 +28,9 @@ impl Plant {
             sum += weight * flame.ignited(mixture) * cycles.mean_at(relative) * mixture.work;
         };
         if self.lines.all_spray() {
-            let (phi, scatter) = mean_and_scatter(state.lambdas.iter().map(|lambda| 1.0 / lambda));
+            let mut phis = state.lambdas;
+            phis.iter_mut().for_each(|each| *each = 1.0 / *each);
+            let (phi, scatter) = mean_and_scatter(phis.iter().copied());
             let scatter = (scatter * scatter + (self.fuel_scatter * phi).powi(2)).sqrt();
             flame.over_scatter(phi, scatter, &THREE, add);
         } else {
@@ -183,7 +185,7 @@ impl Flame<'_> {
         rule: &[(f64, f64)],
         mut each: impl FnMut(Burning, f64),
     ) {
-        for (x, weight) in normal_nodes(rule) {
+        for &(x, weight) in rule {
             each(self.burning((phi + scatter * x).max(LEAST_FUEL * phi)), weight);
         }
     }

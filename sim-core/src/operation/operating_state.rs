@@ -85,6 +85,8 @@ pub(crate) struct Plant {
     sparks_up_to_pa: f64,
     /// Temperature of the charge at the spark (K).
     spark_k: f64,
+    /// That charge, undiluted at the pressure of the air outside.
+    spark: Charge,
     /// Scatter of the fuel from cycle to cycle, rms share, with what is liquid.
     pub fuel_scatter: f64,
     /// The work of scattered cycles at the idle's spark.
@@ -195,6 +197,7 @@ impl Plant {
         let spark_k = (SPARK_K * warmed - colder).max(COLDEST_SPARK_K);
         let mut plant = Plant {
             spark_k,
+            spark: Charge::new(spark_k, ambient_pa, 0.0),
             fuel_scatter: parts.burn.fuel_scatter + parts.burn.liquid_scatter * (1.0 - vapour),
             idle_cycles,
             efficiency: parts.efficiency * relative_efficiency(parts.breathing.compression),
@@ -359,7 +362,7 @@ impl Plant {
 
     /// The charge at the time of the spark.
     pub fn charge(&self, manifold_pa: f64, residual_fraction: f64) -> Charge {
-        Charge::new(self.spark_k, SPARK_PRESSURE_RATIO * manifold_pa, residual_fraction)
+        self.spark.at(SPARK_PRESSURE_RATIO * manifold_pa, residual_fraction)
     }
 
     /// Everything that follows from a manifold pressure, a speed and a mixture.
@@ -455,11 +458,10 @@ impl Plant {
             state.lambdas.iter_mut().for_each(|each| *each = lambda);
             return;
         }
-        let mut total = 0.0;
-        for i in 0..count {
-            let flow = self.line_kg_s(i, state.lift_m, state.jet_m_s);
-            state.lambdas[i] = air_each / (air_for_fuel * flow);
-            total += flow;
+        let flows = self.lines_kg_s(state.lift_m, state.jet_m_s);
+        let total = flows.iter().sum();
+        for (lambda, flow) in state.lambdas.iter_mut().zip(flows.iter()) {
+            *lambda = air_each / (air_for_fuel * flow);
         }
         state.fuel_kg_s = total;
         state.lambda = match known {

@@ -26,7 +26,7 @@ pub(crate) fn of(parts: &Parts) -> Result<Reference, RigFault> {
     };
     let conditions = Conditions::default();
     let cycles = idle_cycles(parts);
-    let plant = Plant::on_cycles(parts, &reference, &conditions, cycles);
+    let plant = Plant::on_cycles(parts, &reference, &conditions, cycles.clone());
     let speed = parts.controller.idle_rad_s;
     let torque = parts.burn.cycles(parts.burn.spark_deg).mean_at(1.0);
     let surplus = |p: f64| {
@@ -43,22 +43,22 @@ pub(crate) fn of(parts: &Parts) -> Result<Reference, RigFault> {
     }
     for law in FLAME_LAWS {
         let conditions = Conditions { flame: law, ..conditions };
-        let mut plant = Plant::on_cycles(parts, &reference, &conditions, cycles);
+        let mut plant = Plant::on_cycles(parts, &reference, &conditions, cycles.clone());
         // Beyond these limits cycles are lost whatever the burn: the valley is between.
         plant.parts.burn.gas_fuel_limit = f64::INFINITY;
         let state = plant.at_pressure(manifold_pa, speed, 1.0);
         let cov = |lambda: f64| roughness_by(&plant, &state.on_mixture(lambda), &THREE).cov;
         reference.least_rough_lambda[law as usize] = least_to(cov, 0.6, 1.15, 1e-3);
     }
-    (reference.idle_valve_m2, reference.idle_height_m) = idle(parts, &reference, cycles)?;
-    reference.nominal = nominal(parts, &reference, cycles);
+    (reference.idle_valve_m2, reference.idle_height_m) = idle(parts, &reference, &cycles)?;
+    reference.nominal = nominal(parts, &reference, &cycles);
     Ok(reference)
 }
 
 /// Effective opening of the idle air valve (m2) that gives the idle speed at lambda 1, and
 /// the height of the plate (m).
-fn idle(parts: &Parts, reference: &Reference, cycles: Cycles) -> Result<(f64, f64), RigFault> {
-    let plant = Plant::on_cycles(parts, reference, &Conditions::default(), cycles);
+fn idle(parts: &Parts, reference: &Reference, cycles: &Cycles) -> Result<(f64, f64), RigFault> {
+    let plant = Plant::on_cycles(parts, reference, &Conditions::default(), cycles.clone());
     let jet_m_s = plant.jet_m_s(parts.controller.base_a);
     let mixture = Mixture::Aim { jet_m_s, lambda: 1.0 };
     let idle = plant
@@ -82,9 +82,9 @@ fn idle(parts: &Parts, reference: &Reference, cycles: Cycles) -> Result<(f64, f6
 
 /// What the controller is made for, on the rig as it was built. Where the cold engine cannot idle
 /// on lambda 1, or not with this valve, the controller asks for all the valve has.
-fn nominal(parts: &Parts, reference: &Reference, cycles: Cycles) -> Nominal {
+fn nominal(parts: &Parts, reference: &Reference, cycles: &Cycles) -> Nominal {
     let under = |conditions: Conditions| {
-        Plant::on_cycles(parts, reference, &conditions, cycles).fed(&conditions)
+        Plant::on_cycles(parts, reference, &conditions, cycles.clone()).fed(&conditions)
     };
     let warm = under(Conditions::default());
     let mut found = Nominal {

@@ -84,8 +84,11 @@ pub(crate) fn base_a(
 ) -> f64 {
     let controller = &parts.controller;
     let seen_k = conditions.seen_coolant_k(&parts.thermistor);
-    let base_a =
-        controller.base_current_at_a(seen_k, warm_up_share_of(reference, seen_k, seen_kg_s));
+    let share = match controller.warm_up_a(seen_k) > 0.0 {
+        true => warm_up_share_of(reference, seen_k, seen_kg_s),
+        false => 1.0,
+    };
+    let base_a = controller.base_current_at_a(seen_k, share);
     let thinner = thinner(parts, conditions);
     if thinner == 1.0 {
         return base_a;

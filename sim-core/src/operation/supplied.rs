@@ -4,7 +4,8 @@ use super::operating_state::{Lies, Plant};
 use crate::conditions::Conditions;
 use crate::fuel::injector::{Injectors, Lines, Needles};
 use crate::fuel::leak::{Seeps, shut_slit_m3_s_pa};
-use crate::fuel::slit::jet_speed_m_s;
+use crate::fuel::slit::{CYLINDERS, jet_speed_m_s};
+use crate::maths::BoundedVector;
 
 impl Plant {
     /// System pressure that the pump keeps while so much is drawn (m3/s), at most what the
@@ -54,7 +55,7 @@ impl Plant {
     pub fn seeps(&self, viscosity_pa_s: f64) -> Seeps {
         let (slits, gap_m) = (&self.parts.slits, self.parts.supply.plunger_gap_m);
         let count = slits.width_m.len();
-        let mut seeps = Seeps::NONE;
+        let mut seeps = Seeps { none: false, ..Seeps::NONE };
         for (line, width_m) in slits.width_m.iter().enumerate() {
             seeps.slit_m3_s_pa[line] =
                 shut_slit_m3_s_pa(*width_m, gap_m, slits.overlap_m, viscosity_pa_s);
@@ -87,9 +88,9 @@ impl Plant {
         self.lines.total_kg_s(&self.parts.slits, lift_m, jet_m_s, &self.liquid)
     }
 
-    /// Flow of one line (kg/s).
-    pub fn line_kg_s(&self, line: usize, lift_m: f64, jet_m_s: f64) -> f64 {
-        self.lines.flow_kg_s(&self.parts.slits, line, lift_m, jet_m_s, &self.liquid)
+    /// Flow of each line (kg/s).
+    pub fn lines_kg_s(&self, lift_m: f64, jet_m_s: f64) -> BoundedVector<CYLINDERS> {
+        self.lines.each_kg_s(&self.parts.slits, lift_m, jet_m_s, &self.liquid)
     }
 
     /// The jet (m/s) that makes all lines together pass so much; `None` if none does.

@@ -8,6 +8,7 @@ use super::fuel_state::RUN_IN_S;
 use crate::conditions::Trim;
 use crate::operation::operating_state::Plant;
 use crate::rig::keys::Setup;
+use crate::sense::lambda_sensor::OxygenCell;
 
 impl Engine {
     /// Does something to the engine, running or standing: the one way to do it. What is
@@ -82,6 +83,7 @@ impl Engine {
         self.plant = Plant::new(rig.parts(), rig.reference(), conditions);
         self.fuel.refit(&self.plant, conditions);
         self.fuel.tell(&mut self.plant);
+        self.cell = OxygenCell::at(rig.parts().sensor.tip_k);
         self.opening_m = rig.parts().lever.opening_height_m(conditions.screw_turns);
         self.controls.forced_a = conditions.actuator_a;
         self.controls.closed_loop_asked = conditions.trim == Trim::On;

@@ -13,6 +13,7 @@ use crate::control::starting::{
     AFTER_START_S, BLIND_LOOP_S, HOT_LOOP_S, OPEN_LOOP_S, VAPOUR_S, after_start_a, cranking_a,
 };
 use crate::control::trim::{film_over_warm, full_load_a, warm_up_share};
+use crate::maths::Lag;
 use crate::operation::seen;
 use crate::sense::faults::{ExhaustTemperature, Faults, Lambda};
 use crate::units::Unit;
@@ -85,10 +86,12 @@ pub struct Controls {
     rich: Option<bool>,
     integral: f64,
     smooth_rad_s: Option<f64>,
+    lead_lag: Lag,
     smooth_v: Option<f64>,
     /// Air flow as the controller takes it, smoothed (kg/s).
     smooth_kg_s: Option<f64>,
     acceleration_a: f64,
+    acceleration_lag: Lag,
     overrun_s: f64,
     cut: bool,
     limited: bool,
@@ -209,13 +212,14 @@ impl Controls {
         let controller = &parts.controller;
         let seen_k = conditions.seen_coolant_k(&parts.thermistor);
         let air_kg_s = seen::air_kg_s(engine, conditions, sees.potentiometer_v);
-        let usual_kg_s = reference.nominal.idle_air_kg_s(seen_k);
+        let usual_kg_s = || reference.nominal.idle_air_kg_s(seen_k);
         // A plate that the starter moves tells nothing of the load.
-        let tells_kg_s = if self.phase == Phase::Cranking { usual_kg_s } else { air_kg_s };
+        let tells_kg_s = if self.phase == Phase::Cranking { usual_kg_s() } else { air_kg_s };
         let smooth_kg_s = self.smooth_kg_s.get_or_insert(tells_kg_s);
         *smooth_kg_s += (tells_kg_s - *smooth_kg_s) * TICK_S / SEEN_AIR_S;
-        let share = warm_up_share(*smooth_kg_s / usual_kg_s);
-        self.base_a = seen::base_a(engine, conditions, *smooth_kg_s);
+        let smooth_kg_s = *smooth_kg_s;
+        let share = || warm_up_share(smooth_kg_s / usual_kg_s());
+        self.base_a = seen::base_a(engine, conditions, smooth_kg_s);
         let steady = match &mut self.learned {
             None => false,
             Some(learned) => {
@@ -224,10 +228,10 @@ impl Controls {
             }
         };
         (self.low_a, self.high_a) = (controller.least_a, controller.most_a);
-        self.overrun(&parts.idle, conditions.seen_coolant_k(&parts.thermistor), sees);
+        self.overrun(&parts.idle, seen_k, sees);
         let over_rpm = Unit::Rpm.from_si(sees.speed_rad_s - controller.limit_rad_s);
         self.limited = over_rpm > if self.limited { -LIMIT_BAND_RPM } else { 0.0 };
-        self.accelerate(sees, share * film_over_warm(seen_k));
+        self.accelerate(sees, || share() * film_over_warm(seen_k));
         if sees.full_load {
             let filling = seen::filling(parts, air_kg_s, sees.speed_rad_s);
             self.extra_a += full_load_a(filling, sees.speed_rad_s);
@@ -244,7 +248,7 @@ impl Controls {
     }
 
     /// What a start adds: cranking takes the place of the warm-up, after it two decays.
-    fn enrich(&mut self, parts: &Parts, seen_k: f64, share: f64) {
+    fn enrich(&mut self, parts: &Parts, seen_k: f64, share: impl Fn() -> f64) {
         if matches!(self.phase, Phase::Since(s) if s > START_IS_OVER_S) {
             self.phase = Phase::Settled;
         }
@@ -252,7 +256,7 @@ impl Controls {
             return;
         }
         let cranking_a = parts.controller.base_a + cranking_a(seen_k) - self.base_a;
-        let after_a = share * after_start_a(seen_k);
+        let after_a = share() * after_start_a(seen_k);
         match &mut self.phase {
             Phase::Settled => {}
             Phase::Cranking => self.extra_a += cranking_a,
@@ -283,13 +287,13 @@ impl Controls {
 
     /// A push on the pedal: fuel ahead of what wets the walls, so in the cold as many times
     /// more (`cold`) as the walls hold more.
-    fn accelerate(&mut self, sees: &ControllerInputs, cold: f64) {
+    fn accelerate(&mut self, sees: &ControllerInputs, cold: impl Fn() -> f64) {
         let smooth = self.smooth_v.get_or_insert(sees.potentiometer_v);
         let rate = (sees.potentiometer_v - *smooth) / ACCELERATION_FILTER_S;
         *smooth += rate * TICK_S;
-        self.acceleration_a *= (-TICK_S / ACCELERATION_DECAY_S).exp();
+        self.acceleration_a *= self.acceleration_lag.keeps(TICK_S, ACCELERATION_DECAY_S);
         if rate > ACCELERATION_FROM_V_S {
-            let asked = cold * ACCELERATION_A_S_V * (rate - ACCELERATION_FROM_V_S);
+            let asked = cold() * ACCELERATION_A_S_V * (rate - ACCELERATION_FROM_V_S);
             self.acceleration_a = self.acceleration_a.max(asked).min(ACCELERATION_MOST_A);
         }
         // Plate and voltage rise in every start; no driver asks for that.
@@ -360,7 +364,7 @@ impl Controls {
         let ahead_duty = reference.nominal.idle_duty(seen_k);
         let smooth = self.smooth_rad_s.get_or_insert(sees.speed_rad_s);
         let ahead = sees.speed_rad_s - *smooth;
-        *smooth += ahead * (1.0 - (-TICK_S / idle.lead_lag_s).exp());
+        *smooth += ahead * (1.0 - self.lead_lag.keeps(TICK_S, idle.lead_lag_s));
         if !sees.idle_switch {
             // The speed is the driver's: what the sound idle needs, and the integral waits.
             self.pedal = true;
@@ -382,7 +386,7 @@ impl Controls {
         let error = target - sees.speed_rad_s;
         let gains = &parts.gains;
         let over = -error - idle.dash_above_rad_s;
-        let dash = idle.dash * over.max(0.0) * (-self.since_release_s / idle.dash_s).exp();
+        let dash = idle.dashes(over, self.since_release_s);
         let slope_rad_s2 = ahead / idle.lead_lag_s;
         let lead = (-idle.lead * slope_rad_s2).clamp(-idle.lead_most, idle.lead_most);
         let duty = ahead_duty + self.integral;

@@ -122,14 +122,17 @@ pub struct Inputs {
 impl Inputs {
     /// The value of a straight line some time (s) after the start.
     pub(super) fn along(&self, (start, end): (f64, f64), since_s: f64) -> f64 {
-        if start == end { start } else { start + (end - start) * since_s / self.lasts_s }
+        if start == end { start } else { start + (end - start) * (since_s / self.lasts_s) }
     }
 }
 
 /// Time in which the manifold follows a change of its opening (s): what it holds for each
-/// pascal over what more flows in for each pascal less.
+/// pascal over what more flows in for each pascal less; infinite where the opening is choked.
 pub(super) fn filling_s(plant: &Plant, inputs: &Inputs, x: &[f64; STATES]) -> f64 {
     let p = unpack(x).manifold_pa;
+    if p + 50.0 <= CRITICAL_RATIO * plant.upstream_pa {
+        return f64::INFINITY;
+    }
     let inflow = |p: f64| plant.inlet_kg_s(inputs.inlet_m2.0.max(inputs.inlet_m2.1), p);
     let slope = (inflow(p - 50.0) - inflow(p + 50.0)) / 100.0;
     let breathing = &plant.parts.breathing;
@@ -149,6 +152,29 @@ pub(super) struct Intake {
     pub drop_pa: f64,
 }
 
+/// What plate and plunger let pass at a height of the plate.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Throat {
+    /// Air for each root of the drop over the plate (kg/(s Pa^(1/2))): `C A(z) sqrt(2 rho)`.
+    pub air_by_root: f64,
+    /// Fuel through the slits (kg/s).
+    pub fuel_kg_s: f64,
+}
+
+/// The throat at a height (m).
+pub(super) fn throat(plant: &Plant, inputs: &Inputs, height_m: f64) -> Throat {
+    let lift_m = (height_m - inputs.opening_m) * plant.parts.lever.plunger_per_plate();
+    Throat {
+        air_by_root: air_by_root(plant, height_m),
+        fuel_kg_s: plant.total_kg_s(lift_m, inputs.jet_m_s),
+    }
+}
+
+fn air_by_root(plant: &Plant, height_m: f64) -> f64 {
+    let plate = &plant.parts.plate;
+    plate.discharge * plate.area_m2(height_m) * plant.root_2_density
+}
+
 /// What passes the plate at a height and then the throttle.
 ///
 /// Equations: `m = C A(z) sqrt(2 rho dp)` over the plate, the orifice law of
@@ -157,9 +183,12 @@ pub(super) struct Intake {
 /// throttle no air is stored. A plate at rest in its balance makes the drop of
 /// [`crate::air::plate::Lever::plate_drop_pa`], and the steady point's flow.
 pub(super) fn intake(plant: &Plant, inlet_m2: f64, manifold_pa: f64, height_m: f64) -> Intake {
-    let plate = &plant.parts.plate;
+    intake_past(plant, air_by_root(plant, height_m), inlet_m2, manifold_pa)
+}
+
+/// The same past a throat that is known, see [`Throat::air_by_root`].
+pub(super) fn intake_past(plant: &Plant, by_root: f64, inlet_m2: f64, manifold_pa: f64) -> Intake {
     let ambient_pa = plant.ambient_pa;
-    let by_root = plate.discharge * plate.area_m2(height_m) * plant.root_2_density;
     // Choked: a (p_a - s^2) = b s with s = sqrt(dp).
     let a = plant.throttled_kg_s(inlet_m2, 1.0, 0.0);
     let root =
@@ -191,28 +220,26 @@ pub(super) fn intake(plant: &Plant, inlet_m2: f64, manifold_pa: f64, height_m: f
     Intake { metered_kg_s: by_root * root, drop_pa: root * root }
 }
 
-/// Force of the air on the plate less what the plunger weighs, at the plate (N), some time
-/// (s) after the step's start.
-pub(super) fn net_force_n(plant: &Plant, inputs: &Inputs, now: &DynamicState, since_s: f64) -> f64 {
-    let inlet_m2 = inputs.along(inputs.inlet_m2, since_s);
-    let intake = intake(plant, inlet_m2, now.manifold_pa, now.height_m);
-    lift_n(plant, intake.drop_pa * pulse(plant, inputs, now.speed_rad_s, since_s).powi(2))
-}
-
-/// The same at a drop over the plate (Pa).
-pub(super) fn lift_n(plant: &Plant, drop_pa: f64) -> f64 {
+/// Force of the air on the plate less what the plunger weighs, at the plate (N), where so much
+/// passes, at a speed (rad/s) some time (s) after the step's start.
+pub(super) fn net_force_n(
+    plant: &Plant,
+    inputs: &Inputs,
+    intake: &Intake,
+    (speed_rad_s, since_s): (f64, f64),
+) -> f64 {
+    let pulse = pulse(plant, inputs, speed_rad_s, since_s);
     let radius_m = plant.parts.plate.radius_m;
-    (drop_pa - plant.plate_drop_pa) * PI * radius_m * radius_m
+    (intake.drop_pa * pulse * pulse - plant.plate_drop_pa) * PI * radius_m * radius_m
 }
 
 /// How fast the plate answers (1/s): the faster root of `m s^2 + c s + k = 0`, with the
 /// stiffness `k = 2 W A'/A` of an opening that passes its flow under the weight `W`.
 pub(super) fn plate_pace_per_s(plant: &Plant, height_m: f64) -> f64 {
     let (plate, moving) = (&plant.parts.plate, &plant.parts.dynamics);
-    let dz = 1e-5;
-    let widens = (plate.area_m2(height_m + dz) / plate.area_m2(height_m) - 1.0) / dz;
+    let (area_m2, widens_m) = plate.area_and_slope(height_m);
     let weight_n = plant.plate_drop_pa * PI * plate.radius_m * plate.radius_m;
-    let stiff = 2.0 * weight_n * widens / moving.plate_kg;
+    let stiff = 2.0 * weight_n * widens_m / (area_m2 * moving.plate_kg);
     let damps = 0.5 * moving.plate_damping_ns_m / moving.plate_kg;
     let under = damps * damps - stiff;
     if under > 0.0 { damps + under.sqrt() } else { stiff.sqrt() }
@@ -220,7 +247,7 @@ pub(super) fn plate_pace_per_s(plant: &Plant, height_m: f64) -> f64 {
 
 /// By how much the intake's pulsation raises the flow at the plate, as a factor: once for
 /// each cylinder that draws in.
-pub(super) fn pulse(plant: &Plant, inputs: &Inputs, speed_rad_s: f64, since_s: f64) -> f64 {
+fn pulse(plant: &Plant, inputs: &Inputs, speed_rad_s: f64, since_s: f64) -> f64 {
     if inputs.pulsation == 0.0 {
         return 1.0;
     }
@@ -237,6 +264,22 @@ pub(super) fn charge(
     film: &Film,
     holds: &Holds,
 ) -> OperatingState {
+    let (mut state, air_burns_kg_s) = mixture(plant, now, inputs, film, holds);
+    if state.lambda.is_finite() && state.air_kg_s > 0.0 {
+        let best = plant.best_imep_pa(air_burns_kg_s, now.speed_rad_s);
+        state.imep_pa = plant.mean_torque(&state) * best;
+    }
+    state
+}
+
+/// The charge drawn in at a moment but for its work, and the air that burns with it (kg/s).
+pub(super) fn mixture(
+    plant: &Plant,
+    now: &DynamicState,
+    inputs: &Inputs,
+    film: &Film,
+    holds: &Holds,
+) -> (OperatingState, f64) {
     let parts = &plant.parts;
     let slits = &parts.slits;
     let air_kg_s = plant.air_kg_s(now.manifold_pa, now.speed_rad_s);
@@ -261,18 +304,14 @@ pub(super) fn charge(
         demand_pa: plant.demand_pa(now.manifold_pa, now.speed_rad_s),
     };
     let total_width: f64 = slits.width_m.iter().sum();
-    let into = |i: usize| {
-        // The film is shared as the slits are, the start valve's fuel evenly.
-        let metered = plant.line_kg_s(i, lift_m, jet_m_s) + start_valve_kg_s / count as f64;
-        let fuel = (1.0 - film.share) * metered + dries * slits.width_m[i] / total_width;
-        (metered, fuel)
-    };
-    let mut rate_kg_s = 0.0;
-    for i in 0..count {
-        let (metered, fuel) = into(i);
-        (state.fuel_kg_s, state.lambdas[i]) = (state.fuel_kg_s + metered, fuel);
-        rate_kg_s += fuel;
+    // The film is shared as the slits are, the start valve's fuel evenly.
+    let (dries_by_width, evenly) = (dries / total_width, start_valve_kg_s / count as f64);
+    let mut fuel_kg_s = plant.lines_kg_s(lift_m, jet_m_s);
+    state.fuel_kg_s = fuel_kg_s.iter().sum::<f64>() + start_valve_kg_s;
+    for (fuel, width) in fuel_kg_s.iter_mut().zip(slits.width_m.iter()) {
+        *fuel = (1.0 - film.share) * (*fuel + evenly) + dries_by_width * width;
     }
+    let rate_kg_s: f64 = fuel_kg_s.iter().sum();
     // What the ports hold when the valve closes, as a rate.
     let closes_kg = holds.collected_kg + rate_kg_s * INTAKE_CLOSES_RAD / now.speed_rad_s;
     let stored_kg_s = closes_kg * now.speed_rad_s / CYCLE_RAD;
@@ -292,20 +331,17 @@ pub(super) fn charge(
         fuel_burns += trapped * phi / air_for_fuel;
     }
     let stoichiometric = air_burns / air_for_fuel;
-    for i in 0..count {
-        let share = if rate_kg_s > 0.0 {
-            state.lambdas[i] / rate_kg_s
-        } else {
-            slits.width_m[i] / total_width
-        };
-        state.lambdas[i] = stoichiometric / (count as f64 * fuel_burns * share);
-    }
     state.lambda = stoichiometric / fuel_burns;
-    if state.lambda.is_finite() && air_kg_s > 0.0 {
-        let best = plant.best_imep_pa(air_burns, now.speed_rad_s);
-        state.imep_pa = plant.mean_torque(&state) * best;
+    // Each cylinder gets its share of the fuel, or without any of it that of its slit.
+    let (shares, all) = match rate_kg_s > 0.0 {
+        true => (fuel_kg_s, rate_kg_s),
+        false => (slits.width_m, total_width),
+    };
+    let even = state.lambda * all / count as f64;
+    for (lambda, share) in state.lambdas.iter_mut().zip(shares.iter()) {
+        *lambda = even / share;
     }
-    state
+    (state, air_burns)
 }
 
 #[cfg(test)]

@@ -3,11 +3,11 @@
 use super::controls::{ControllerInputs, Controls};
 use super::cycle_works::{CycleWorks, Firing};
 use super::driver_input::{DriverInput, Pedal};
-use super::dynamics::{self, DynamicState, Film, Inputs, STATES};
+use super::dynamics::{self, Film, STATES};
 use super::fuel_state::{FuelLedger, FuelState};
 use super::options::{Options, RunFault, TICK_S};
 use super::plate::{self, PlateMotion};
-use super::port_store::{Holds, PortStore, Unburnt};
+use super::port_store::{PortStore, Unburnt};
 use super::stall_cause::StallCause;
 use super::start_phase::StartPhase;
 use super::transport_delay::{DelayLine, GasPath};
@@ -15,12 +15,13 @@ use crate::conditions::Conditions;
 use crate::control::cells::{Cells, Taught};
 use crate::control::starting::ThermoTimeSwitch;
 use crate::engine::plug::WetPlugs;
+use crate::maths::Lag;
 use crate::noise::Noise;
 use crate::operation::operating_state::{OperatingState, Plant};
 use crate::operation::roughness::roughness;
 use crate::rig::keys::Setup;
 use crate::sense::faults::ThrottleSwitch;
-use crate::sense::lambda_sensor::LambdaSensor;
+use crate::sense::lambda_sensor::{LambdaSensor, OxygenCell};
 use crate::steady::SteadyEngine;
 
 /// A tick is worked out in so many parts while the throttle moves or while the speed
@@ -115,18 +116,26 @@ pub struct Engine {
     pub(super) angle_rad: f64,
     pub(super) pedal: Pedal,
     pub(super) valve: f64,
+    pub(super) valve_lag: Lag,
     pub(super) controls: Controls,
     pub(super) film: Film,
     /// How fast the speed last rose (rad/s2).
     pub(super) acceleration_rad_s2: f64,
+    /// Whether this tick is worked out in one part: no change, no quick change of speed.
+    pub(super) calm: bool,
     pub(super) transient_until_s: f64,
     pub(super) event_until_s: f64,
+    /// Whether the last charge was not sent, and whether the last that was carried the engine.
+    pub(super) waits: bool,
+    pub(super) carried: bool,
     /// Whether the mixture jumped since the last step, by an action or by the controller.
     pub(super) jumped: bool,
     pub(super) work: DelayLine,
     pub(super) ports: PortStore,
     pub(super) unburnt: Unburnt,
     pub(super) gas: GasPath,
+    /// What the tip of the lambda sensor makes of gas.
+    pub(super) cell: OxygenCell,
     pub(super) noise: Noise,
     pub(super) torque_factor: f64,
     /// Each cylinder's work, where it is drawn cycle by cycle.
@@ -322,7 +331,9 @@ impl Engine {
 
     /// The same, with a look at the engine after every part of the tick.
     pub(crate) fn tick_watched(&mut self, mut watch: impl FnMut(&Engine)) -> Result<(), RunFault> {
-        let parts = self.options.finer * self.parts();
+        let parts = self.parts();
+        self.calm = parts == 1;
+        let parts = self.options.finer * parts;
         let tick_s = self.time_s();
         self.works.iter_mut().for_each(|works| works.begin_tick(tick_s));
         let decides_before = (self.options.decides_at * f64::from(parts)) as u32;
@@ -384,30 +395,6 @@ impl Engine {
             self.event_until_s = self.time_s() + EVENT_S;
         }
         self.jumped |= (self.controls.current_a() - before_a).abs() > JUMP_A;
-    }
-
-    /// The charge drawn in at this moment.
-    pub(super) fn charge(&self) -> OperatingState {
-        let jet_m_s = self.jet_m_s();
-        let now = dynamics::unpack(&self.x);
-        let film = dynamics::film(&self.plant.parts, &self.setup.conditions, now.speed_rad_s);
-        let inputs = Inputs { jet_m_s, ..self.inputs((0.0, 0.0), 0.0) };
-        self.charge_of(&now, &inputs, &film, self.angle_rad)
-    }
-
-    /// The charge drawn in about a crank angle (rad) in a state.
-    pub(super) fn charge_of(
-        &self,
-        now: &DynamicState,
-        inputs: &Inputs,
-        film: &Film,
-        angle_rad: f64,
-    ) -> OperatingState {
-        let holds = Holds {
-            collected_kg: self.ports.collected_kg(angle_rad, now.sums_kg[3]),
-            trapped: self.unburnt.trapped(angle_rad),
-        };
-        dynamics::charge(&self.plant, now, inputs, film, &holds)
     }
 
     /// Current through the actuator (A).

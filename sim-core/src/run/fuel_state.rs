@@ -1,6 +1,7 @@
 //! The fuel side of an engine in time: what the last stop and the standing left, the pump, the
 //! pressure, and lines that are full or not. The equations are those of [`crate::bleed::feed`].
 
+use crate::bleed::drive::HeldFeed;
 use crate::bleed::feed::{Feed, STEPS};
 use crate::bleed::volume_balance::VolumeBalance;
 use crate::conditions::Conditions;
@@ -68,6 +69,8 @@ pub(super) struct FuelState {
     leaks: Leaks,
     /// Pressure that the regulator holds (Pa).
     holds_pa: f64,
+    /// The feed where it was held last.
+    held: Option<HeldFeed>,
     /// Room in each line that fuel has not filled (m3).
     short_m3: [f64; CYLINDERS],
     /// The injectors' needles, and the injectors they are those of.
@@ -96,6 +99,7 @@ impl FuelState {
             supply,
             leaks: leaks_of(&supply, plant, conditions),
             holds_pa: plant.holds_pa,
+            held: None,
             short_m3: [0.0; CYLINDERS],
             needles: plant.needles,
             fitted: (plant.parts.injectors, plant.first_injector_pa),
@@ -136,6 +140,7 @@ impl FuelState {
         let before_m3 = self.supply.stored_m3(self.balance.pressure_pa);
         self.supply = conditions.fuel_side.supply(&plant.parts.supply);
         self.holds_pa = plant.holds_pa;
+        self.held = None;
         self.leaks = leaks_of(&self.supply, plant, conditions);
         // What another spring holds at this pressure counts as there from the beginning.
         self.from.0 += self.supply.stored_m3(self.balance.pressure_pa) - before_m3;
@@ -163,6 +168,10 @@ impl FuelState {
     /// How many lines are not filled.
     pub fn short(&self) -> usize {
         self.short_m3.iter().filter(|short| **short > 0.0).count()
+    }
+
+    fn all_full(&self) -> bool {
+        self.short_m3.iter().all(|short| *short <= 0.0)
     }
 
     /// What they lack (m3).
@@ -207,24 +216,7 @@ impl FuelState {
         pump_share: f64,
         drawn_m3_s: f64,
     ) -> Feed<'a> {
-        Feed {
-            supply: &self.supply,
-            slits: &plant.parts.slits,
-            liquid: plant.liquid,
-            leaks: if pump_share > 0.0 { leaks.pump_on() } else { *leaks },
-            set_pa: match pump_share > 0.0 {
-                true => self.holds_pa,
-                false => self.supply.closes_pa(self.holds_pa),
-            },
-            pump_share,
-            lift_m: 0.0,
-            drop_pa: 0.0,
-            back_pa: 0.0,
-            drawn_m3_s,
-            to_fill_m3: [0.0; CYLINDERS],
-            seeps: Seeps::NONE,
-            steps: STEPS,
-        }
+        feed_of((&self.supply, self.holds_pa), plant, leaks, (pump_share, drawn_m3_s))
     }
 
     /// Lets it stand with the pump off for a time (s): the regulator closes, the pressure leaks
@@ -284,7 +276,8 @@ impl FuelState {
         }
         self.into_ports_m3 += arrives_m3;
         let mut drawn_m3 = arrives_m3;
-        if self.short() > 0 {
+        let full = self.all_full();
+        if !full {
             let drop_pa = kept_pa.min(self.pressure_pa()).max(0.0);
             let density = plant.liquid.density_kg_m3;
             let jet = jet_speed_m_s(drop_pa, density);
@@ -295,12 +288,16 @@ impl FuelState {
                 drawn_m3 += fills;
             }
         }
+        let time = (lasts_s, pump_share);
+        if full && self.held.is_some_and(|held| held.drive(&mut self.balance, time, drawn_m3)) {
+            return self.move_needles(plant, kept_pa);
+        }
         let drawn_m3_s = drawn_m3 / lasts_s;
-        let mut balance = self.balance;
-        let until_s = balance.time_s + lasts_s;
-        let feed = self.feed(plant, &self.leaks, pump_share, drawn_m3_s);
-        feed.drive(&mut balance, until_s);
-        self.balance = balance;
+        let until_s = self.balance.time_s + lasts_s;
+        let holds = (&self.supply, self.holds_pa);
+        let feed = feed_of(holds, plant, &self.leaks, (pump_share, drawn_m3_s));
+        feed.drive(&mut self.balance, until_s);
+        self.held = (pump_share > 0.0).then(|| HeldFeed::of(&feed));
         self.move_needles(plant, kept_pa);
     }
 
@@ -349,11 +346,35 @@ impl FuelState {
     pub fn tell(&mut self, plant: &mut Plant) {
         let pressure_pa = self.pressure_pa().max(0.0);
         let same = (pressure_pa - self.told_pa).abs() < TOLD_PA;
-        if same && self.short() == 0 && plant.lines.spraying() == plant.parts.slits.width_m.len() {
+        if same && self.all_full() && plant.lines.all_spray() {
             return;
         }
         self.told_pa = pressure_pa;
         plant.feed_behind(pressure_pa, self.needles, |line| self.is_short(line));
+    }
+}
+
+/// The feed with its pump at a share of its delivery, so much drawn from it (m3/s).
+fn feed_of<'a>(
+    (supply, holds_pa): (&'a Supply, f64),
+    plant: &'a Plant,
+    leaks: &Leaks,
+    (pump_share, drawn_m3_s): (f64, f64),
+) -> Feed<'a> {
+    Feed {
+        supply,
+        slits: &plant.parts.slits,
+        liquid: plant.liquid,
+        leaks: if pump_share > 0.0 { leaks.pump_on() } else { *leaks },
+        set_pa: if pump_share > 0.0 { holds_pa } else { supply.closes_pa(holds_pa) },
+        pump_share,
+        lift_m: 0.0,
+        drop_pa: 0.0,
+        back_pa: 0.0,
+        drawn_m3_s,
+        to_fill_m3: [0.0; CYLINDERS],
+        seeps: Seeps::NONE,
+        steps: STEPS,
     }
 }
 

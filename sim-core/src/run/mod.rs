@@ -11,6 +11,7 @@
 mod action;
 mod apply;
 pub mod attribution;
+mod charges;
 pub mod controls;
 mod cycle_works;
 mod driver_input;

@@ -1,6 +1,6 @@
 //! How the plate moves: it slides, friction holds it, or it lies on its stop.
 
-use super::dynamics::{Inputs, STATES, net_force_n, unpack};
+use super::dynamics::{Inputs, STATES, intake, net_force_n, unpack};
 use crate::operation::operating_state::Plant;
 
 /// Force that breaks a resting plate loose over the friction of a sliding one. Rest takes
@@ -38,6 +38,11 @@ pub(super) struct Slide {
 impl Slide {
     pub fn new(plate: PlateMotion, plant: &Plant) -> Slide {
         Slide { plate, friction_n: friction_n(plant), rest_mm: 1e3 * plant.rest_height_m }
+    }
+
+    /// Whether the plate stays where it is.
+    pub fn holds(&self) -> bool {
+        !matches!(self.plate, PlateMotion::Slides { .. })
     }
 
     /// Falls below zero when the plate ends what it does: a slide ends where it turns round
@@ -81,7 +86,8 @@ impl Slide {
 /// What a plate in a state does to begin with.
 pub(super) fn at_first(plant: &Plant, inputs: &Inputs, x: &[f64; STATES]) -> PlateMotion {
     let now = unpack(x);
-    let net = net_force_n(plant, inputs, &now, 0.0);
+    let intake = intake(plant, inputs.inlet_m2.0, now.manifold_pa, now.height_m);
+    let net = net_force_n(plant, inputs, &intake, (now.speed_rad_s, 0.0));
     if now.height_m <= plant.rest_height_m {
         PlateMotion::OnStop
     } else if net.abs() < friction_n(plant) {

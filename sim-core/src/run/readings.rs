@@ -8,7 +8,6 @@ use crate::fuel::pressure::Pressures;
 use crate::fuel::slit::CYLINDERS;
 use crate::operation::roughness::{judge, roughness};
 use crate::point::State;
-use crate::sense::lambda_sensor::OxygenCell;
 
 /// What gauges and glasses show of the fuel side, whether the engine runs or stands.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -69,7 +68,7 @@ impl Engine {
         let (low, high) = parts.controller.trim_limits_a(self.controls.base_a);
         let base_jet = plant.jet_m_s(self.controls.base_a);
         let at_base = plant.total_kg_s(state.lift_m, base_jet);
-        let cell = OxygenCell::at(parts.sensor.tip_k).voltage_v(&plant.fuel, self.gas.sensor);
+        let cell = self.cell.voltage_v(&plant.fuel, self.gas.sensor);
         let duty = parts.controller.duty(current.clamp(low, high), self.controls.base_a);
         Some(State {
             zone,

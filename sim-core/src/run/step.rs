@@ -1,40 +1,27 @@
 //! One part of a tick: throttle and valve move, what feeds back is integrated from event to
-//! event, then what does not feed back is advanced.
+//! event, then what does not feed back is advanced (`charges`, `fuel_state`).
 
 use super::driver_input::DriverInput;
-use super::dynamics::{self, DynamicState, Inputs, STATES};
-use super::engine::{Engine, seen};
+use super::dynamics::{self, Inputs, STATES};
+use super::engine::Engine;
 use super::equations::Segment;
 use super::options::{EVENTS_MOST, RunFault, STEPS_MOST, TICK_S};
 use super::plate::Slide;
-use super::port_store::{CHARGE_TO_WORK_RAD, Unburnt};
-use super::transport_delay::{ExhaustPath, GasSample};
-use crate::air::GAS_CONSTANT;
+use super::port_store::CHARGE_TO_WORK_RAD;
 use crate::conditions::IdleAir;
 use crate::control::starting::Starting;
 use crate::ode::{GaveUp, Method, advance};
-use crate::operation::operating_state::OperatingState;
-use crate::operation::roughness::roughness;
-use crate::sense::faults::{Lambda, ThrottleSwitch};
-use std::f64::consts::PI;
+use crate::sense::faults::ThrottleSwitch;
 
 /// A step may be this many times the time in which the manifold fills, and this many times
 /// that in which the plate answers: the method is stable up to 2.78.
 const STEP_MOST: (f64, f64) = (2.2, 2.5);
+/// A step of a calm tick lasts at most this share of the time in which the manifold fills.
+const CALM_SHARE: f64 = 0.1;
 /// Pressure from which a feed without its pump still drives fuel through the slits (Pa).
 const FLOWS_PA: f64 = 1000.0;
 /// A time too short to be worked out by itself (s).
 const SHORTEST_S: f64 = 1e-12;
-/// Ticks for which the scatter of the torque is taken to stay what it is: it goes with the
-/// mixture, which the film and the trim move no faster.
-const COV_TICKS: u64 = 8;
-/// Halvings of a part of a step, to find where charges cease to burn.
-const HALVINGS: u32 = 20;
-/// How many times as long a lazy sensor lags.
-const LAZY: f64 = 10.0;
-/// Temperature of the exhaust before the lambda sensor (K).
-const PIPE_K: f64 = 650.0;
-
 impl Engine {
     /// Advances by a time (s), in pieces in which the throttle moves evenly.
     pub(super) fn advance(&mut self, h: f64) -> Result<(), RunFault> {
@@ -52,15 +39,16 @@ impl Engine {
         self.plant.spark_steadies = self.pedal.idle_switch() && switch != ThrottleSwitch::NoIdle;
         let lag = self.plant.parts.dynamics.valve_lag_s;
         let (pedal, valve, asked) = (self.pedal, self.valve, self.opening_asked());
-        let after =
-            |h: f64| (pedal.after_m2(h), valve + (asked - valve) * (1.0 - (-h / lag).exp()));
+        let mut lags = self.valve_lag;
+        let mut after =
+            |h: f64| (pedal.after_m2(h), valve + (asked - valve) * (1.0 - lags.keeps(h, lag)));
         let (throttle_m2, valve) = after(h);
         let inputs = self.inputs((self.inlet_m2(), self.inlet_of(throttle_m2, valve)), h);
         let before = self.x;
         let took = self.integrate(&inputs)?;
         let (throttle_m2, valve) = if took < h { after(took) } else { (throttle_m2, valve) };
-        (self.pedal.throttle_m2, self.valve) = (throttle_m2, valve);
-        let lambda = self.transport(&Inputs { lasts_s: took, ..inputs }, &before);
+        (self.pedal.throttle_m2, self.valve, self.valve_lag) = (throttle_m2, valve, lags);
+        let lambda = self.transport(&inputs, &before, took);
         self.draw(&inputs, &before, took);
         self.go_on_starting(inputs.imep_pa.1, lambda, took);
         if took < h && self.stalled_at_s.is_none() {
@@ -167,17 +155,26 @@ impl Engine {
     pub(super) fn inputs(&self, inlet_m2: (f64, f64), h: f64) -> Inputs {
         let behind = self.angle_rad - CHARGE_TO_WORK_RAD;
         let ahead = behind + (self.speed_rad_s() + 0.5 * self.acceleration_rad_s2 * h) * h;
-        // A straight line with the mean of what comes, so that a jump on its way counts for
-        // as much as it should.
-        let rises = 0.5 * self.torque_factor * (self.work.at(ahead) - self.work.at(behind));
-        let mean = self.torque_factor * self.work.mean(behind, ahead);
         let imep_pa = match &self.works {
-            None => (mean - rises, mean + rises),
+            _ if !self.power.key_on => (0.0, 0.0),
+            // A straight line with the mean of what comes, so that a jump on its way counts for
+            // as much as it should.
+            None => {
+                let comes = self.work.between(behind, ahead);
+                let rises = 0.5 * self.torque_factor * (comes.end - comes.start);
+                let mean = self.torque_factor * comes.mean;
+                (mean - rises, mean + rises)
+            }
             Some(works) => {
                 let even_pa = works.imep_pa(self.angle_rad, ahead + CHARGE_TO_WORK_RAD);
                 (even_pa, even_pa)
             }
         };
+        self.inputs_on(inlet_m2, imep_pa, h)
+    }
+
+    /// The same at an indicated pressure, at start and end (Pa).
+    pub(super) fn inputs_on(&self, inlet_m2: (f64, f64), imep_pa: (f64, f64), h: f64) -> Inputs {
         let (parts, conditions) = (&self.plant.parts.starting, &self.setup.conditions);
         let (starter, start_valve_kg_s) = match &self.starts {
             None => (Starting { stall_nm: 0.0, ..*parts }, 0.0),
@@ -195,7 +192,7 @@ impl Engine {
             opening_m: self.opening_m,
             inlet_m2,
             jet_m_s: self.jet_m_s(),
-            imep_pa: if self.power.key_on { imep_pa } else { (0.0, 0.0) },
+            imep_pa,
             brake_nm: self.pedal.brake_nm,
             starter,
             start_valve_kg_s,
@@ -205,15 +202,14 @@ impl Engine {
         }
     }
 
+    /// How a step is integrated in which the plate may move.
+    ///
     /// A pulsation faster than the ticks asks for shorter steps, and so do a wide throttle,
     /// behind which the manifold fills in a fraction of a tick, and a quick plate.
-    fn method(&self, inputs: &Inputs) -> Result<Method, RunFault> {
-        if let Some(tolerance) = self.options.solver_tolerance {
-            return Ok(Method::Solver(tolerance));
-        }
+    fn method(&self, inputs: &Inputs, filling_s: f64) -> Result<Method, RunFault> {
         let now = dynamics::unpack(&self.x);
         let pulse = if inputs.pulsation > 0.0 { 4.0 / TICK_S } else { 0.0 };
-        let fills = 1.0 / (STEP_MOST.0 * dynamics::filling_s(&self.plant, inputs, &self.x));
+        let fills = 1.0 / (STEP_MOST.0 * filling_s);
         let stops = dynamics::plate_pace_per_s(&self.plant, now.height_m) / STEP_MOST.1;
         let steps = (inputs.lasts_s * pulse.max(fills).max(stops)).ceil();
         if steps <= f64::from(STEPS_MOST) {
@@ -227,7 +223,10 @@ impl Engine {
     /// the driver lets go or the engine stalls. Gives the time it took (s).
     fn integrate(&mut self, inputs: &Inputs) -> Result<f64, RunFault> {
         let plant = &self.plant;
-        let method = self.method(inputs)?;
+        let filling_s = dynamics::filling_s(plant, inputs, &self.x);
+        // In a calm tick two rates do for a plate that holds still.
+        let slow = inputs.lasts_s <= CALM_SHARE * filling_s && inputs.pulsation == 0.0;
+        let calm = self.calm && slow;
         // A starter that turns lets nothing stall; one that cannot turn it any more leaves the
         // crank standing, held by the friction that stopped it.
         let stall = match &self.starts {
@@ -242,12 +241,15 @@ impl Engine {
         let fault_at = |t: f64| start_s + t;
         for _ in 0..=EVENTS_MOST {
             let slide = Slide::new(self.plate, plant);
-            let segment = Segment { plant, film: self.film, inputs, slide };
-            let net = |t: f64, x: &[f64; STATES]| {
-                dynamics::net_force_n(plant, inputs, &dynamics::unpack(x), t)
-            };
+            let segment = Segment::new(plant, self.film, inputs, slide, &self.x);
             let guard = |t: f64, x: &[f64; STATES]| {
-                slide.guard(x, || net(t, x)).min(x[1] - stall).min(lets_go - x[1])
+                let net = || segment.net_force_n(t, x);
+                slide.guard(x, net).min(x[1] - stall).min(lets_go - x[1])
+            };
+            let method = match self.options.solver_tolerance {
+                Some(tolerance) => Method::Solver(tolerance),
+                None if calm && slide.holds() => Method::Midpoint,
+                None => self.method(inputs, filling_s)?,
             };
             let reached = advance(&segment, (t, &self.x), inputs.lasts_s, method, guard)
                 .map_err(|GaveUp| RunFault::SolverGaveUp { time_s: fault_at(t) })?;
@@ -268,119 +270,12 @@ impl Engine {
                 }
                 return Ok(t);
             }
-            let net = net(t, &self.x);
+            let net = segment.net_force_n(t, &self.x);
             self.plate = slide.ends(&mut self.x, net);
             if steps > STEPS_MOST {
                 return Err(RunFault::TooManySteps { time_s: fault_at(t), steps });
             }
         }
         Err(RunFault::EventStorm { time_s: fault_at(t) })
-    }
-
-    /// Sends charge and gas on their ways, as they were half-way through the step: what
-    /// jumped at its start then counts from there. Gives the mixture of the charge.
-    fn transport(&mut self, inputs: &Inputs, before: &[f64; STATES]) -> f64 {
-        let (then, now) = (dynamics::unpack(before), dynamics::unpack(&self.x));
-        let turned = 0.5 * (then.speed_rad_s + now.speed_rad_s) * inputs.lasts_s;
-        let start_rad = self.angle_rad;
-        let half_way = start_rad + 0.5 * turned;
-        let fired = self.firings_between(self.angle_rad, self.angle_rad + turned);
-        self.angle_rad += turned;
-        let moving: [f64; STATES] = std::array::from_fn(|i| 0.5 * (before[i] + self.x[i]));
-        let moving = dynamics::unpack(&moving);
-        let charge = self.charge_of(&moving, inputs, &self.film, half_way);
-        if std::mem::take(&mut self.jumped) {
-            let first = self.charge_of(&then, inputs, &self.film, start_rad);
-            self.work.jump(start_rad, first.imep_pa);
-            self.gas.jump(start_rad, seen(&self.setup, &self.plant, &first));
-            self.unburnt.jump(start_rad, first.lambda);
-        }
-        self.ports.push(self.angle_rad, now.sums_kg[3]);
-        if self.unburnt.looks(charge.imep_pa) || !self.power.key_on {
-            self.follow_unburnt(
-                &charge,
-                inputs,
-                [(start_rad, &then), (half_way, &moving), (self.angle_rad, &now)],
-            );
-        }
-        self.work.push(half_way, charge.imep_pa, self.angle_rad - half_way + CHARGE_TO_WORK_RAD);
-        self.note_shortage(&charge, inputs);
-        let gas = GasSample {
-            angle_rad: half_way,
-            seen: seen(&self.setup, &self.plant, &charge),
-            flow_kg_s: charge.air_kg_s + charge.fuel_kg_s,
-        };
-        let moving = &self.plant.parts.dynamics;
-        let path = ExhaustPath {
-            port_rad: 2.0 * PI * moving.charge_to_port_rev,
-            pipe_kg: self.plant.exhaust_pa * moving.pipe_m3 / (GAS_CONSTANT * PIPE_K),
-            lag_s: match self.setup.conditions.faults.lambda {
-                Lambda::Lazy => LAZY * moving.sensor_lag_s,
-                _ => moving.sensor_lag_s,
-            },
-        };
-        self.gas.advance(&gas, self.angle_rad, &path, inputs.lasts_s);
-        self.acceleration_rad_s2 = (now.speed_rad_s - then.speed_rad_s) / inputs.lasts_s;
-        // The film of the next step dries as it would half-way through it.
-        let speed = now.speed_rad_s + 0.5 * self.acceleration_rad_s2 * inputs.lasts_s;
-        self.film = dynamics::film(&self.plant.parts, &self.setup.conditions, speed);
-        if let Some(works) = &mut self.works {
-            let turns = (start_rad, self.angle_rad, inputs.lasts_s);
-            works.turn(turns, self.power.key_on, &self.plant, &charge);
-        } else if self.options.torque_noise && fired > 0 {
-            if self.ticks >= self.cov_anew_at {
-                self.cov_anew_at = self.ticks + COV_TICKS;
-                self.cov = roughness(&self.plant, &charge).cov.min(1.0);
-            }
-            let sum: f64 = (0..fired).map(|_| self.noise.normal()).sum();
-            self.torque_factor = (1.0 + self.cov * sum / fired as f64).max(0.0);
-        }
-        charge.lambda
-    }
-
-    /// Finds where in a step charges cease to burn or burn again: at its start, where the mixture
-    /// may have jumped, or on the way from there over its middle to its end.
-    fn follow_unburnt(
-        &mut self,
-        middle: &OperatingState,
-        inputs: &Inputs,
-        at: [(f64, &DynamicState); 3],
-    ) {
-        let lit = self.power.key_on;
-        let burns = |engine: &Engine, (angle_rad, state): (f64, &DynamicState)| {
-            let charge = engine.charge_of(state, inputs, &engine.film, angle_rad);
-            lit && Unburnt::has_burnt(charge.imep_pa)
-        };
-        let mut before = burns(self, at[0]);
-        self.unburnt.turns(at[0].0, before);
-        for pair in at.windows(2) {
-            let ([from, to], after) = ([pair[0], pair[1]], burns(self, pair[1]));
-            if after != before {
-                let between = |share: f64| {
-                    let along = |a: f64, b: f64| a + share * (b - a);
-                    (along(from.0, to.0), from.1.between(to.1, share))
-                };
-                let (mut low, mut high) = (0.0, 1.0);
-                for _ in 0..HALVINGS {
-                    let half = 0.5 * (low + high);
-                    let (angle_rad, state) = between(half);
-                    if burns(self, (angle_rad, &state)) == before {
-                        low = half
-                    } else {
-                        high = half
-                    }
-                }
-                self.unburnt.turns(between(high).0, after);
-            }
-            before = after;
-        }
-        self.unburnt.push(at[1].0, middle.lambda, at[2].0);
-    }
-
-    /// How many cylinders fire between two crank angles (rad).
-    fn firings_between(&self, from_rad: f64, to_rad: f64) -> u64 {
-        let count = self.plant.parts.slits.width_m.len() as f64;
-        let before = |angle: f64| (angle * count / (4.0 * PI)).floor() as u64;
-        before(to_rad) - before(from_rad)
     }
 }

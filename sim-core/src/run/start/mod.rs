@@ -32,10 +32,12 @@ use crate::control::starting::{
 };
 use crate::control::trim::vapour_share;
 use crate::engine::plug::WetPlugs;
+use crate::maths::Lag;
 use crate::noise::Noise;
 use crate::operation::operating_state::Plant;
 use crate::point::LAMBDA_SAYS_NOTHING;
 use crate::rig::keys::Setup;
+use crate::sense::lambda_sensor::OxygenCell;
 
 /// Speed the starter has given the crank when the run begins (rad/s).
 const FIRST_TURN_RAD_S: f64 = 2.0;
@@ -84,12 +86,16 @@ impl Engine {
             ports: PortStore::dry(),
             unburnt: Unburnt::air(),
             gas: GasPath::new(LAMBDA_SAYS_NOTHING),
+            cell: OxygenCell::at(parts.sensor.tip_k),
             noise: Noise::new(options.seed, 0),
             setup: *setup,
             options,
             ticks: 0,
             within_s: 0.0,
             acceleration_rad_s2: 1e3,
+            calm: false,
+            waits: false,
+            carried: false,
             transient_until_s: 0.0,
             event_until_s: 0.0,
             jumped: false,
@@ -99,6 +105,7 @@ impl Engine {
             pedal: Pedal::new(&plant, plant.released_m2),
             plant,
             valve: 1.0,
+            valve_lag: Lag::default(),
             film,
             torque_factor: 1.0,
             works: options.works.then(|| CycleWorks::standing(options.seed, cylinders)),
