@@ -115,8 +115,8 @@ fn readings_that_cannot_be_used_are_refused_with_reasons() {
     refuse(&["duty_percent=0.5", "co_percent=1"], 4, &["share of 1 (50 %)", "0 if"]);
     refuse(&["co2_percent=0.14", "duty_percent=50"], 4, &["share of 1 (14 %)"]);
     refuse(&["co_percent=5700", "duty_percent=50"], 4, &["ppm (0.57 %)"]);
-    refuse(&["hc_ppm=0.02", "duty_percent=50"], 4, &["percent (200)"]);
-    refuse(&["lambda=14.7", "duty_percent=50"], 4, &["air-fuel ratio (1)"]);
+    refuse(&["hc_ppm=0.02", "duty_percent=50"], 4, &["percent (200 ppm)"]);
+    refuse(&["lambda=14.7", "duty_percent=50"], 4, &["air-fuel ratio (1 lambda)"]);
     refuse(&["speed_rpm=11.8", "duty_percent=50"], 4, &["revolutions a second (708 rpm)"]);
     refuse(&["return_ml_min=2.3", "duty_percent=50"], 4, &["litres a minute (2300"]);
     refuse(&["meter_ohm=10", "potentiometer_v=0.7", "duty_percent=50"], 4, &["Mohm"]);

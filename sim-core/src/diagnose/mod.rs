@@ -4,8 +4,8 @@
 //! Equation: `P(c | y) ~ P(c) mean_s p(y | c, s)`, over strengths `s` of a cause `c`; pairs
 //! likewise. `p(y | c, s)` is a multivariate t about the mean of an ensemble of relatives of the
 //! rig, each set as a workshop sets it and then given the cause. The mean is that of sound engines
-//! with what the cause moves in the same engine; the covariance is that of the ensemble (its own
-//! and that of sound engines as if of 56 of them: of few engines its own makes too sure), of the
+//! with what the cause moves in the same engine; the covariance is that of the ensemble (3 parts
+//! of 10 its own, the rest that of sound engines: of few engines its own makes too sure), of the
 //! meters, of as much again for what the model is off, and of the strengths between two of the
 //! grid. Symbols: `y` readings. Valid range: faults of the list, engines of a
 //! [`spread::Spread`]. Source: Bayes' rule; priors, spreads and full strengths are our own

@@ -11,11 +11,10 @@ use crate::rig::keys::Key;
 use crate::units::{Unit, ZERO_CELSIUS_K};
 use crate::wording::plain;
 
-/// Pressures of a supply that runs, and what they are on most cars (bar): of two units that a
-/// value may be in, the one that gives this is meant.
-const SUPPLIED: [&str; 2] = ["system_bar", "lower_chamber_bar"];
-/// See [`SUPPLIED`].
-const SUPPLIED_BAR: (f64, f64) = (2.0, 8.0);
+/// What some readings are on most cars: of two units that a value may be in, the one that gives
+/// this is meant.
+const USUAL: [(&str, (f64, f64)); 3] =
+    [("system_bar", (2.0, 8.0)), ("lower_chamber_bar", (2.0, 8.0)), ("vacuum_bar", (0.4, 0.8))];
 
 /// What is given in ppm elsewhere.
 const GASES: [&str; 3] = ["co_percent", "co2_percent", "o2_percent"];
@@ -78,13 +77,17 @@ pub(super) fn plausible(name: &str, kind: Kind, value: f64) -> Result<(), Fault>
         let other = |(_, factor): &&(&str, f64)| lies(factor * value, range);
         others(metered.unit, metered.name).iter().find(other)
     };
-    let symbol = metered.unit.symbol();
-    let usual = SUPPLIED.contains(&metered.name).then_some(SUPPLIED_BAR);
+    let symbol = match metered.name {
+        "hc_ppm" => "ppm",
+        "lambda" => "lambda",
+        _ => metered.unit.symbol(),
+    };
+    let usual = USUAL.iter().find(|(name, _)| *name == metered.name).map(|(_, range)| *range);
     if let Some((unit, factor)) = usual.and_then(within).or_else(|| within(metered.shows)) {
         let (low, high) = metered.shows;
         let own = plain((1e3 * factor * value).round() * 1e-3);
         let shows = match seen {
-            true => format!("{} to {} {symbol}", plain(low), plain(high)).trim_end().into(),
+            true => format!("{} to {} {symbol}", plain(low), plain(high)),
             false => format!("whole steps of {}; 0 if it showed nothing", plain(last_digit)),
         };
         return Err(Fault::Unit {
@@ -92,7 +95,7 @@ pub(super) fn plausible(name: &str, kind: Kind, value: f64) -> Result<(), Fault>
             value: plain(value),
             unit: symbol,
             shows,
-            meant: format!("{unit} ({own} {symbol})").replace(" )", ")"),
+            meant: format!("{unit} ({own} {symbol})"),
         });
     }
     if lies(value, metered.plausible) {
@@ -100,7 +103,7 @@ pub(super) fn plausible(name: &str, kind: Kind, value: f64) -> Result<(), Fault>
         return Ok(());
     }
     let (low, high) = metered.plausible;
-    Err(outside(name, value, format!("{low} to {high} {symbol}").trim_end()))
+    Err(outside(name, value, &format!("{low} to {high} {symbol}")))
 }
 
 /// A temperature that its key does not allow, and that another scale would.

@@ -3,9 +3,9 @@
 use super::{Cell, Task, Worked, covariance, means};
 use crate::diagnose::sheet::Slot;
 
-/// The covariance of sound engines counts in a cell's as much as its own of so many engines would,
-/// as a prior does: so few engines do not give one of their own. Our own, by trial.
-const POOLED_COUNTS: f64 = 56.0;
+/// Share of a cell's own covariance in the mean of it and that of sound engines: so few engines
+/// do not give one of their own.
+const OWN_SHARE: f64 = 0.3;
 /// What the model may be off beside all that is drawn: share of the meter's own sigma. Our own.
 const DISCREPANCY: f64 = 1.0;
 /// Below this share of engines that show a reading nothing is said of it.
@@ -65,14 +65,12 @@ pub(super) fn cell(
         }
     }
     let own = covariance(&worked.rows, &raw);
-    let rows = worked.rows.len() as f64;
-    let own_share = rows / (rows + POOLED_COUNTS);
     let mut covariance: Vec<f64> = match cause {
         None => pooled.to_vec(),
         Some(_) => own
             .iter()
             .zip(pooled)
-            .map(|(own, pooled)| own_share * own + (1.0 - own_share) * pooled)
+            .map(|(own, pooled)| OWN_SHARE * own + (1.0 - OWN_SHARE) * pooled)
             .collect(),
     };
     for (d, slot) in slots.iter().enumerate() {
