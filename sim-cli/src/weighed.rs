@@ -15,8 +15,8 @@ use sim_core::rig::keys::Setup;
 
 /// Engines of each strength of a cause for each reading, and how many at the least and most: the
 /// more readings, the more engines their covariance takes.
-const MEMBERS: (usize, usize, usize) = (4, 24, MEMBERS_MOST);
-/// See [`MEMBERS`]; a trial's sheet is long enough to have so many.
+const MEMBERS: (usize, usize, usize) = (2, 24, MEMBERS_MOST);
+/// See [`MEMBERS`]; the sheet of a trial has them.
 pub const MEMBERS_MOST: usize = 96;
 /// Engines of each strength of a cause for what checks would give.
 const OF_CHECKS: usize = 4;

@@ -15,7 +15,7 @@ use cell::{cell, moved, slope};
 
 /// A cell whose best hypothesis is so many times less probable than the best of all (natural
 /// logarithm), as a few engines have it, does not matter.
-const MATTERS: f64 = 12.0;
+const MATTERS: f64 = 10.0;
 /// A strength less probable than this share of its cause's does not tell what a check would show.
 const TELLS: f64 = 1e-3;
 
