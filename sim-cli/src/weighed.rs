@@ -60,7 +60,7 @@ impl Weighed {
         let reads = sheet.reads();
         let (library, posterior) = weighed((plan, &sheet.classes()), (&reads, sheet.ear()), pairs);
         let slots = groups(rig.parts().slits.width_m.len()).into_iter().flatten().collect();
-        let telling = library.telling(&posterior, CONSIDERED);
+        let telling = posterior.telling(&library, CONSIDERED);
         let of_checks = Plan::with(&cars, slots, OF_CHECKS).only(telling);
         let check_library = self::library(of_checks, &[], &mut |_| {});
         let worths = worths(&check_library, &posterior, &sheet.slots());
@@ -80,7 +80,7 @@ fn weighed(
     let is_start = |read: &Read| plan.slots[read.slot].kind.name() == "cranking_s";
     let early: Vec<Read> = reads.iter().copied().filter(|read| !is_start(read)).collect();
     let roughly = Library::made(&plan, worked.clone(), classes);
-    let matter = roughly.matter(&weigh(&roughly, &Evidence { reads: &early, ear }, pairs));
+    let matter = weigh(&roughly, &Evidence { reads: &early, ear }, pairs).matter(&roughly);
     let left: Vec<(&Task, bool)> = plan.tasks.iter().zip(matter).collect();
     let further = |(task, matters): &(&Task, bool)| {
         // Of sound engines all have been worked out.

@@ -209,10 +209,10 @@ pub fn trial_report(found: &Rc<TrialScores>) -> Report {
     let judged = |points: f64, errors: f64| {
         let chance = match errors <= CHANCE_ERRORS {
             true => "chance alone does as much",
-            false => "more than chance does: they cannot be taken as said",
+            false => "more than chance does",
         };
         format!(
-            "The worst bin of {BIN_LEAST} and more is {points:.1} points off; none by more than {errors:.1} standard errors: {chance}."
+            "The worst bin of {BIN_LEAST} and more is {points:.1} points off, {errors:.1} of its standard errors: {chance}."
         )
     };
     report.say(judged(f.calibration_worst_points, f.calibration_worst_standard_errors));

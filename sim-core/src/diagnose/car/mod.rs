@@ -21,8 +21,6 @@ use crate::rig::Rig;
 use crate::rig::keys::Setup;
 use crate::rig::seeded::relative;
 use crate::steady::SteadyEngine;
-use running::{fall_without_one, run};
-use standing::stood;
 
 /// A car.
 #[derive(Clone, Copy, Debug)]
@@ -149,7 +147,8 @@ impl Car {
             car.drops[line] = tolerances::DROP.1 * normal();
         }
         if drops {
-            car.drop_rpm = fall_without_one(&car.setup)? * (1.0 + tolerances::DROP.0 * normal());
+            car.drop_rpm =
+                Car::fall_without_one(&car.setup)? * (1.0 + tolerances::DROP.0 * normal());
         }
         if law == Law::Unlisted {
             car.setup.rig = rig.with_parts_beyond_ranges(|p| p.accessories_pa += 0.35e5).ok()?;
@@ -169,7 +168,7 @@ impl Car {
         let mut conditions = Conditions { screw_turns: aim, ..asked.conditions };
         conditions.housing_shift_m += track.height_m(wanted_v) - track.height_m(shown_v);
         let setup = Setup { rig: *base, conditions };
-        let drop_rpm = fall_without_one(&setup)?;
+        let drop_rpm = Car::fall_without_one(&setup)?;
         Some(Car { drop_rpm, ..Car::plain(&setup, asked.meter_ohm) })
     }
 
@@ -216,13 +215,13 @@ impl Car {
             if let Some((_, found)) = runs.iter().find(|(known, _)| *known == taken) {
                 return *found;
             }
-            let found = run(&changed, taken);
+            let found = Car::run(&changed, taken);
             runs.push((taken, found));
             found
         };
         let stands = standing && slots.iter().any(|slot| slot.kind.is_of_fuel_side());
         let left = slots.iter().any(|slot| slot.kind.name() == "residual_bar");
-        let stood = stands.then(|| stood(&changed.setup, left));
+        let stood = stands.then(|| Car::stood(&changed.setup, left));
         let value =
             |slot: &Slot, running: &mut dyn FnMut(Taken) -> Option<(Setup, State)>| match slot.when
             {

@@ -81,49 +81,55 @@ impl Car {
     }
 }
 
-pub(super) fn run(changed: &Changed, taken: Taken) -> Option<(Setup, State)> {
-    let mut setup = changed.setup;
-    setup.conditions.trim = if taken.plugged { Trim::On } else { Trim::Off };
-    setup.conditions.screw_turns += taken.screw_turns;
-    if taken.fast {
-        setup.conditions = setup.conditions.at_fast_idle();
-    }
-    let at = |setup: &Setup| {
-        let steady = SteadyEngine::new(&setup.rig, &setup.conditions);
-        steady.point(setup.conditions.screw_turns).state().copied()
-    };
-    if changed.other_fuel > 0.0 {
-        // So much fuel beside the slits' is as if they passed so much more.
-        let own = at(&setup)?.fuel_kg_s;
-        let idle = match taken.fast {
-            true => {
-                run(&Changed { other_fuel: 0.0, ..*changed }, Taken { fast: false, ..taken })?
+impl Car {
+    /// The state it is read in, and the engine as it stands then.
+    pub(super) fn run(changed: &Changed, taken: Taken) -> Option<(Setup, State)> {
+        let mut setup = changed.setup;
+        setup.conditions.trim = if taken.plugged { Trim::On } else { Trim::Off };
+        setup.conditions.screw_turns += taken.screw_turns;
+        if taken.fast {
+            setup.conditions = setup.conditions.at_fast_idle();
+        }
+        let at = |setup: &Setup| {
+            let steady = SteadyEngine::new(&setup.rig, &setup.conditions);
+            steady.point(setup.conditions.screw_turns).state().copied()
+        };
+        if changed.other_fuel > 0.0 {
+            // So much fuel beside the slits' is as if they passed so much more.
+            let own = at(&setup)?.fuel_kg_s;
+            let idle = match taken.fast {
+                true => {
+                    Car::run(
+                        &Changed { other_fuel: 0.0, ..*changed },
+                        Taken { fast: false, ..taken },
+                    )?
                     .1
                     .fuel_kg_s
-            }
-            false => own,
-        };
-        let share = changed.other_fuel * idle / own;
-        let wider = |p: &mut crate::rig::Parts| {
-            p.slits.width_m.iter_mut().for_each(|w| *w *= 1.0 + share);
-        };
-        setup.rig = setup.rig.with_parts_beyond_ranges(wider).ok()?;
+                }
+                false => own,
+            };
+            let share = changed.other_fuel * idle / own;
+            let wider = |p: &mut crate::rig::Parts| {
+                p.slits.width_m.iter_mut().for_each(|w| *w *= 1.0 + share);
+            };
+            setup.rig = setup.rig.with_parts_beyond_ranges(wider).ok()?;
+        }
+        at(&setup).map(|state| (setup, state))
     }
-    at(&setup).map(|state| (setup, state))
-}
 
-/// How far the speed falls on a fixed opening when one cylinder gets no spark (rpm).
-pub(super) fn fall_without_one(setup: &Setup) -> Option<f64> {
-    let mut fixed = *setup;
-    fixed.conditions.idle_air = IdleAir::Fixed;
-    fixed.conditions.trim = Trim::Off;
-    let speed = |setup: &Setup| {
-        let steady = SteadyEngine::new(&setup.rig, &setup.conditions);
-        let point = steady.point(setup.conditions.screw_turns);
-        point.state().map(|state| Unit::Rpm.from_si(state.speed_rad_s))
-    };
-    let all = speed(&fixed)?;
-    fixed.conditions.misfire += 1.0 / setup.rig.parts().slits.width_m.len() as f64;
-    // An engine that dies without one of its cylinders falls by half at least.
-    Some(speed(&fixed).map_or(0.5 * all, |left| all - left))
+    /// How far the speed falls on a fixed opening when one cylinder gets no spark (rpm).
+    pub(super) fn fall_without_one(setup: &Setup) -> Option<f64> {
+        let mut fixed = *setup;
+        fixed.conditions.idle_air = IdleAir::Fixed;
+        fixed.conditions.trim = Trim::Off;
+        let speed = |setup: &Setup| {
+            let steady = SteadyEngine::new(&setup.rig, &setup.conditions);
+            let point = steady.point(setup.conditions.screw_turns);
+            point.state().map(|state| Unit::Rpm.from_si(state.speed_rad_s))
+        };
+        let all = speed(&fixed)?;
+        fixed.conditions.misfire += 1.0 / setup.rig.parts().slits.width_m.len() as f64;
+        // An engine that dies without one of its cylinders falls by half at least.
+        Some(speed(&fixed).map_or(0.5 * all, |left| all - left))
+    }
 }

@@ -99,16 +99,18 @@ const CRANKED_S: f64 = 10.0;
 /// How long it is watched, until it fires (s).
 const WATCHED_S: [f64; 3] = [2.0, 4.0, CRANKED_S];
 
-/// What gauges and glasses show of a standing engine; left to stand only if that is asked for.
-pub(super) fn stood(setup: &Setup, left: bool) -> Standing {
-    let fuel_side = &setup.conditions.fuel_side;
-    let request = BleedRequest {
-        lift_m: GLASSES.0,
-        check_valve: fuel_side.check_valve,
-        accumulator_share: fuel_side.accumulator_share,
-        stand_s: 1.0,
-        hot_k: setup.conditions.fuel_k,
-        class_pa: fuel_side.class_pa,
-    };
-    standing(setup, &request, left)
+impl Car {
+    /// What gauges and glasses show of a standing engine; left to stand only if that is asked for.
+    pub(super) fn stood(setup: &Setup, left: bool) -> Standing {
+        let fuel_side = &setup.conditions.fuel_side;
+        let request = BleedRequest {
+            lift_m: GLASSES.0,
+            check_valve: fuel_side.check_valve,
+            accumulator_share: fuel_side.accumulator_share,
+            stand_s: 1.0,
+            hot_k: setup.conditions.fuel_k,
+            class_pa: fuel_side.class_pa,
+        };
+        standing(setup, &request, left)
+    }
 }

@@ -9,20 +9,12 @@ pub use plan::{Cars, Plan, Task, Worked};
 pub(super) use rows::{covariance, means};
 
 use super::causes::Named;
-use super::posterior::Posterior;
 use super::sheet::Slot;
-use cell::{cell, moved, slope};
-
-/// A cell whose best hypothesis is so many times less probable than the best of all (natural
-/// logarithm), as a few engines have it, does not matter.
-const MATTERS: f64 = 10.0;
-/// A strength less probable than this share of its cause's does not tell what a check would show.
-const TELLS: f64 = 1e-3;
 
 /// What a strength of a cause shows.
 pub struct Cell {
     /// Place of its task among the plan's.
-    task: usize,
+    pub(in crate::diagnose) task: usize,
     /// Index of the cause in the library's; `None` for a sound car.
     pub cause: Option<usize>,
     /// The strength.
@@ -91,7 +83,7 @@ impl Library {
         let mut cells = Vec::new();
         for (task, worked) in tasks.iter().zip(&worked) {
             let Some(kind) = task.kind else {
-                cells.push(cell(
+                cells.push(Cell::of(
                     &slots,
                     (None, task, 1.0),
                     worked,
@@ -110,16 +102,23 @@ impl Library {
                         .rows
                         .iter()
                         .zip(&sound.rows)
-                        .map(|(row, sound)| moved(shown, row, sound, line))
+                        .map(|(row, sound)| Cell::moved(shown, row, sound, line))
                         .collect(),
                 };
                 let here = Worked { rows, rough: worked.rough.clone() };
                 let of = (Some(kind + line), task, weight);
-                cells.push(cell(&slots, of, &here, (&pooled_mean, &pooled, &sound.rows), classes));
+                cells.push(Cell::of(
+                    &slots,
+                    of,
+                    &here,
+                    (&pooled_mean, &pooled, &sound.rows),
+                    classes,
+                ));
             }
         }
         // What lies between two strengths: the readings move by their slope.
-        let slopes: Vec<Option<Vec<f64>>> = cells.iter().map(|cell| slope(&cells, cell)).collect();
+        let slopes: Vec<Option<Vec<f64>>> =
+            cells.iter().map(|cell| Cell::slope(&cells, cell)).collect();
         for (cell, slope) in cells.iter_mut().zip(slopes) {
             let Some(slope) = slope else { continue };
             let share = cell.step * cell.step / 12.0;
@@ -130,35 +129,5 @@ impl Library {
             }
         }
         Library { slots, causes, cells }
-    }
-
-    /// Which of the plan's tasks matter to a question: those of which a strength, alone or with
-    /// another cause, is not far less probable than what is most so.
-    pub fn matter(&self, posterior: &Posterior) -> Vec<bool> {
-        self.of_tasks(|place, _| posterior.reach[place] > -MATTERS)
-    }
-
-    /// Which of the plan's tasks tell what a check would show of the causes that are more probable
-    /// than a share.
-    pub fn telling(&self, posterior: &Posterior, share: f64) -> Vec<bool> {
-        let mut of_cause = vec![0.0; self.causes.len()];
-        for (cell, probability) in self.cells.iter().zip(&posterior.cells) {
-            cell.cause.into_iter().for_each(|cause| of_cause[cause] += probability);
-        }
-        self.of_tasks(|place, cell| {
-            cell.cause.is_some_and(|cause| {
-                let own = posterior.cells[place] >= TELLS * of_cause[cause];
-                own && posterior.shared[cause] > share
-            })
-        })
-    }
-
-    fn of_tasks(&self, is: impl Fn(usize, &Cell) -> bool) -> Vec<bool> {
-        let mut tasks = vec![false; self.cells.iter().map(|c| c.task + 1).max().unwrap_or(0)];
-        tasks.iter_mut().take(1).for_each(|sound| *sound = true);
-        for (place, cell) in self.cells.iter().enumerate() {
-            tasks[cell.task] |= is(place, cell);
-        }
-        tasks
     }
 }

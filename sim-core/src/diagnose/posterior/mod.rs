@@ -3,6 +3,7 @@
 mod factor;
 mod pairs;
 mod signs;
+mod tasks;
 mod worths;
 
 pub use signs::Speaks;
@@ -12,7 +13,6 @@ pub(in crate::diagnose) use factor::{Factor, log_sum};
 
 use super::library::{Cell, Library};
 use crate::maths::normal_share_below;
-use pairs::pair_logs;
 
 /// Prior of a sound car, and of two causes at once; the rest is shared by single causes, each
 /// alike. Our own: a car that is looked at, and the shares of cars that a trial draws.
@@ -147,9 +147,8 @@ pub fn weigh(library: &Library, evidence: &Evidence<'_>, pairs: bool) -> Posteri
         alone.truncate(PAIRED_WITH);
         let most = weighed.iter().map(|(_, log, _)| *log).fold(f64::NEG_INFINITY, f64::max);
         let likely = |a: usize, b: usize| alone.contains(&a) || alone.contains(&b);
-        weighed.extend(pair_logs(
+        weighed.extend(evidence.pair_logs(
             library,
-            evidence,
             (&factors, &shown, &of_cause),
             (each, most, &likely),
             &mut reach,

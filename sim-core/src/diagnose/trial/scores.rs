@@ -203,9 +203,10 @@ pub fn worst(bins: &[Bin]) -> f64 {
     enough.map(|bin| bin.off().abs()).fold(0.0, f64::max)
 }
 
-/// How many of its standard errors the bin is off that is off by most of them, of those with
-/// enough statements.
+/// How many of its standard errors the worst bin of those with enough statements is off: by how
+/// much more than chance does.
 pub fn worst_errors(bins: &[Bin]) -> f64 {
     let enough = bins.iter().filter(|bin| bin.count >= BIN_LEAST);
-    enough.map(Bin::errors_off).fold(0.0, f64::max)
+    let worst = enough.max_by(|a, b| a.off().abs().total_cmp(&b.off().abs()));
+    worst.map_or(0.0, Bin::errors_off)
 }
