@@ -11,6 +11,8 @@
 
 use crate::air::plate::Lever;
 use crate::conditions::Conditions;
+use crate::fuel::slit::Liquid;
+use crate::operation::operating_state::Plant;
 use crate::point::Point;
 use crate::rig::keys::Setup;
 use crate::section::{PlateHeights, height_for_flow_m};
@@ -56,14 +58,20 @@ pub struct FlowStart {
 /// Screw position at which fuel just shows with the plate at rest (turns), and nothing more. `None`
 /// if no line ever shows fuel.
 pub fn flow_start_turns(setup: &Setup) -> Option<f64> {
-    flow_start_on(setup, &SteadyEngine::new(&setup.rig, &setup.conditions))
+    // No idle is needed for it: with the pump jumpered the engine stands.
+    let plant = Plant::new(setup.rig.parts(), setup.rig.reference(), &setup.conditions);
+    flow_start_of(setup, (&plant.liquid, plant.jet_m_s(0.0)))
 }
 
 /// The same of an engine that has been prepared already.
 pub(crate) fn flow_start_on(setup: &Setup, steady: &SteadyEngine) -> Option<f64> {
-    let parts = setup.rig.parts();
     let (liquid, jet_m_s) = steady.liquid_and_jet(0.0);
-    let threshold_m = height_for_flow_m(parts, (&liquid, jet_m_s), parts.flow_threshold_m3_s)?;
+    flow_start_of(setup, (&liquid, jet_m_s))
+}
+
+fn flow_start_of(setup: &Setup, at: (&Liquid, f64)) -> Option<f64> {
+    let parts = setup.rig.parts();
+    let threshold_m = height_for_flow_m(parts, at, parts.flow_threshold_m3_s)?;
     let heights = PlateHeights::new(parts, &setup.conditions, 0.0, Some(threshold_m));
     Some(turns_to_show(&parts.lever, heights.rest_m, threshold_m))
 }

@@ -1,14 +1,17 @@
 //! From readings back to the cause: what holds of the probabilities, and how often it is right.
 
+use sim_core::bleed::{BleedRequest, bleed, standing};
 use sim_core::conditions::Conditions;
 use sim_core::diagnose::car::{Asked, Car, Law};
 use sim_core::diagnose::causes::{CAUSES, causes_of};
 use sim_core::diagnose::checks::{CHECKS, groups};
-use sim_core::diagnose::library::{Library, Plan};
+use sim_core::diagnose::given::Sheet;
+use sim_core::diagnose::library::{Library, Plan, Task};
 use sim_core::diagnose::posterior::{Evidence, Read, missing_before_the_screw, weigh, worths};
-use sim_core::diagnose::sheet::{METERED, Slot, Taken};
+use sim_core::diagnose::sheet::{METERED, Slot, Taken, When};
 use sim_core::diagnose::spread::Spread;
-use sim_core::diagnose::trial::{Role, Scores, ranking, tried};
+use sim_core::diagnose::trial::{Hidden, Role, Scores, bins, item, ranking, tried};
+use sim_core::fuel::supply::CheckValve;
 use sim_core::noise::Noise;
 use sim_core::rig::Rig;
 use sim_core::rig::keys::Setup;
@@ -146,6 +149,142 @@ fn the_signs_of_the_trade_lead_to_their_causes() {
     let drops =
         ["drop_1_rpm", "drop_2_rpm", "drop_3_rpm", "drop_4_rpm", "drop_5_rpm", "drop_6_rpm"];
     assert_eq!(first(&drops, idle, &[0.0, 0.0, -80.0, 0.0, 0.0, 0.0]), "spark");
+}
+
+/// A sheet may hold the glass of one line alone.
+#[test]
+fn a_line_is_found_from_its_own_glass_alone() {
+    let library = library(slots(&["line_3_ml", "line_4_ml"]), 8);
+    let mean = &library.cells[0].mean;
+    let reads = [Read { slot: 0, value: 0.75 * mean[0] }, Read { slot: 1, value: mean[1] }];
+    let found = weigh(&library, &Evidence { reads: &reads, ear: None }, false);
+    assert_eq!(library.causes[ranking(&found)[0]].name(), "slit-3");
+}
+
+/// What a few engines rule out by far is not asked of all: that must not show.
+#[test]
+fn what_a_few_engines_rule_out_changes_nothing() {
+    let names = ["duty_percent", "potentiometer_v", "co_percent", "system_bar"];
+    let plan = Plan::new(&six(), &Asked::default(), slots(&names), 24);
+    let sound = |library: &Library, by: &[f64]| -> Vec<Read> {
+        let read =
+            |(slot, by): (usize, &f64)| Read { slot, value: library.cells[0].mean[slot] + by };
+        by.iter().enumerate().map(read).collect()
+    };
+    let all = Library::made(&plan, plan.tasks.iter().map(|task| plan.work(task)).collect(), &[]);
+    let few: Vec<_> = plan.tasks.iter().map(|task| plan.work_on(task, 0..4)).collect();
+    let roughly = Library::made(&plan, few.clone(), &[]);
+    for by in [[0.0; 4], [35.0, -0.03, 0.0, 0.0], [-20.0, 0.01, 0.0, -0.5], [50.0, 0.05, -0.3, 0.3]]
+    {
+        let reads = sound(&all, &by);
+        let evidence = Evidence { reads: &reads, ear: None };
+        let matter = weigh(&roughly, &evidence, true).matter(&roughly);
+        let further = |(task, few): (&Task, &sim_core::diagnose::library::Worked)| match matter
+            [task.place()]
+            && task.of_a_cause()
+        {
+            true => few.clone().and(plan.work_on(task, 4..24)),
+            false => few.clone(),
+        };
+        let worked = plan.tasks.iter().zip(&few).map(further).collect();
+        let staged = weigh(&Library::made(&plan, worked, &[]), &evidence, true);
+        let full = weigh(&all, &evidence, true);
+        assert!(matter.iter().any(|matters| !matters), "{by:?}: nothing was ruled out");
+        for (cause, (a, b)) in staged.shared.iter().zip(&full.shared).enumerate() {
+            assert!((a - b).abs() < 2e-3, "{by:?}, cause {cause}: {a} against {b}");
+        }
+    }
+}
+
+/// Petrol is sold with 5 or 10 % ethanol: nothing lies between, and neither is likelier.
+#[test]
+fn ethanol_comes_as_it_is_sold() {
+    let library = library(slots(&["duty_percent"]), 4);
+    let ethanol = library.causes.iter().position(|named| named.name() == "ethanol").unwrap();
+    let cells: Vec<(f64, f64)> = library
+        .cells
+        .iter()
+        .filter(|cell| cell.cause == Some(ethanol))
+        .map(|cell| (cell.strength, cell.weight))
+        .collect();
+    assert_eq!(cells, [(0.4, 0.5), (1.0, 0.5)]);
+}
+
+/// The short way to what gauges and glasses show of a standing engine is that of `bleed`.
+#[test]
+fn a_standing_engine_shows_what_bleeding_it_shows() {
+    for item in 0..12 {
+        let Some(car) = Car::drawn(&six(), &Asked::default(), 17, item, Law::Same) else {
+            continue;
+        };
+        let request = BleedRequest {
+            lift_m: 8e-3,
+            check_valve: if item % 3 == 0 { CheckValve::Leaks } else { CheckValve::default() },
+            accumulator_share: 1.0 - 0.07 * item as f64,
+            stand_s: 1.0,
+            hot_k: 293.15,
+            class_pa: 60e3,
+        };
+        let found = standing(car.setup(), &request, true);
+        let long = bleed(car.setup(), &request).unwrap();
+        let (running_pa, return_m3_s) = found.running.unwrap();
+        assert_eq!(found.line_m3_s, long.line_m3_s);
+        assert_eq!((running_pa, return_m3_s), (long.running_pa, long.return_m3_s));
+        // What leaks down to nothing has none left either way.
+        let off_pa = found.residual_pa.unwrap() - long.residual_pa;
+        assert!(off_pa.abs() <= 1e-6 * long.residual_pa, "{item}: {off_pa}");
+    }
+}
+
+/// A unit is suspected only of what no car shows: every reading of cars with and without faults,
+/// as their meters show them, is taken.
+#[test]
+fn no_reading_of_a_car_is_taken_for_one_in_another_unit() {
+    let mut sheet: Vec<Slot> = groups(6).into_iter().flatten().collect();
+    for metered in METERED.iter().filter(|metered| !metered.each_line) {
+        for taken in [Taken::IDLE, Taken::UNPLUGGED, Taken::FAST] {
+            let slot = Slot::of(metered.name, taken).unwrap();
+            if !sheet.iter().any(|known| known.is(&slot)) {
+                sheet.push(slot);
+            }
+        }
+    }
+    let library = library(sheet, 2);
+    let roles = [Role::Single, Role::Pair, Role::Sound, Role::Other(0), Role::Other(3)];
+    let mut taken = 0;
+    for (role, number) in roles.into_iter().flat_map(|role| (0..90).map(move |n| (role, n))) {
+        let Some(hidden) = Hidden::drawn(&six(), &library, (91, role, number)) else { continue };
+        let mut noise = Noise::new(91, item(role, number));
+        for read in hidden.read(&library, &mut noise).0 {
+            let slot = &library.slots[read.slot];
+            let value = slot.kind.unscaled(read.value);
+            let text = format!("{value:.*}", slot.kind.decimals());
+            // The speed says by itself how fast it was.
+            let state = match slot.when {
+                When::Running(state) if !state.plugged => "no",
+                _ => "yes",
+            };
+            let mut given = Sheet::new(&six(), &Conditions::closed_loop());
+            let cells = [(&*slot.name(), &*text), ("plugged", state)];
+            given.row(&cells).unwrap_or_else(|fault| panic!("{role:?} {number}: {fault}"));
+            taken += 1;
+        }
+    }
+    assert!(taken > 15_000, "{taken}");
+}
+
+/// Four statements that always go together are one: their error is that of the cars.
+#[test]
+fn a_calibration_s_error_counts_cars() {
+    let cars: Vec<Vec<(f64, bool)>> = (0..100).map(|car| vec![(0.5, car % 2 == 0); 4]).collect();
+    let found = bins(cars.iter().map(|car| car.iter()));
+    assert_eq!((found.len(), found[0].count, found[0].cars), (1, 400, 100));
+    // Of 100 cars the share of half has an error of 5 points.
+    assert!((found[0].by_chance - 5.0).abs() < 1e-9 && found[0].off() == 0.0);
+    // Each by itself: 400 statements.
+    let each =
+        bins((0..400).map(|i| [(0.5, i % 2 == 0)]).collect::<Vec<_>>().iter().map(|c| c.iter()));
+    assert!((each[0].by_chance - 2.5).abs() < 1e-9);
 }
 
 /// What is asked of it, on few cars: `quarterturn diagnose --trial` counts more.

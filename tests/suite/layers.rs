@@ -84,7 +84,10 @@ const SIM_CORE: Layers = &[
     ),
     ("mechanisms", &["assembly", "engine", "rig", "steady"]),
     ("section", &["assembly", "conditions", "fuel", "point", "rig", "steady", "units"]),
-    ("flowstart", &["air", "conditions", "point", "rig", "section", "steady", "units"]),
+    (
+        "flowstart",
+        &["air", "conditions", "fuel", "operation", "point", "rig", "section", "steady", "units"],
+    ),
     ("housing", &["conditions", "point", "rig", "solve", "steady"]),
     ("bleed", &["conditions", "fuel", "ode", "operation", "rig"]),
     ("drive", &["conditions", "operation", "rig", "solve", "wording"]),

@@ -8,7 +8,7 @@ use crate::parallel;
 use crate::report::Report;
 use crate::results::diagnose::{Diagnosis, TrialScores, causes_report, report, trial_report};
 use crate::scenario::{EngineArgs, Scenario};
-use crate::weighed::{Weighed, library};
+use crate::weighed::{MEMBERS_MOST, Weighed, library};
 use clap::ArgMatches;
 use sim_core::conditions::Conditions;
 use sim_core::diagnose::car::Asked;
@@ -52,9 +52,6 @@ static OBSERVER: Switch = Switch {
 };
 /// Relatives that the observer has of each strength of each cause.
 const OBSERVED: usize = 400;
-
-/// Engines drawn for each strength of a cause of a trial.
-const MEMBERS: usize = 96;
 
 fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Error> {
     let given = GivenArgs::read(matches)?;
@@ -119,7 +116,7 @@ fn trial(
 ) -> Result<Report, Error> {
     let rig: Rig = scenario.setup.rig;
     let lines = rig.parts().slits.width_m.len();
-    let plan = Plan::new(&rig, &Asked::default(), all_slots(lines), MEMBERS);
+    let plan = Plan::new(&rig, &Asked::default(), all_slots(lines), MEMBERS_MOST);
     let tasks = plan.tasks.len();
     // The library takes about as long as a hundred cars.
     let made = 0.2;

@@ -20,7 +20,10 @@
 
 pub(crate) mod drive;
 pub mod feed;
+mod standing;
 pub mod volume_balance;
+
+pub use standing::{Standing, standing};
 
 use crate::conditions::Conditions;
 use crate::fuel::kind::viscosity_pa_s;
@@ -177,18 +180,29 @@ pub fn bleed(setup: &Setup, request: &BleedRequest) -> Result<Bleed, FlowsAtRest
 
 /// As [`bleed`], with a number of steps for each local time constant.
 pub fn bleed_by(setup: &Setup, request: &BleedRequest, steps: u32) -> Result<Bleed, FlowsAtRest> {
-    let parts = setup.rig.parts();
-    let spring = parts.supply.accumulator.weakened(request.accumulator_share);
-    let bleeding = Bleeding {
-        holds_pa: setup.conditions.fuel_side.holds_pa(parts.pressures.system_pa),
-        plant: Plant::new(parts, setup.rig.reference(), &setup.conditions),
-        conditions: &setup.conditions,
-        supply: Supply { accumulator: spring, ..parts.supply },
-        request,
-        opening_m: parts.lever.opening_height_m(setup.conditions.screw_turns),
-    };
+    let bleeding = Bleeding::of(setup, request);
     bleeding.tight_at_rest(steps)?;
     Ok(bleeding.work(steps))
+}
+
+impl<'a> Bleeding<'a> {
+    fn of(setup: &'a Setup, request: &'a BleedRequest) -> Bleeding<'a> {
+        let parts = setup.rig.parts();
+        let spring = parts.supply.accumulator.weakened(request.accumulator_share);
+        Bleeding {
+            holds_pa: setup.conditions.fuel_side.holds_pa(parts.pressures.system_pa),
+            plant: Plant::new(parts, setup.rig.reference(), &setup.conditions),
+            conditions: &setup.conditions,
+            supply: Supply { accumulator: spring, ..parts.supply },
+            request,
+            opening_m: parts.lever.opening_height_m(setup.conditions.screw_turns),
+        }
+    }
+
+    /// Lift of the plunger over the slits' opening with the plate at rest (m).
+    fn rest_lift_m(&self) -> f64 {
+        self.plunger_lift_m(self.plant.rest_height_m)
+    }
 }
 
 impl Bleeding<'_> {
@@ -248,7 +262,7 @@ impl Bleeding<'_> {
     }
 
     fn tight_at_rest(&self, steps: u32) -> Result<(), FlowsAtRest> {
-        let lift_m = self.plunger_lift_m(self.plant.rest_height_m);
+        let lift_m = self.rest_lift_m();
         if lift_m <= 0.0 {
             return Ok(());
         }

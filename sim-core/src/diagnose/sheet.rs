@@ -59,9 +59,11 @@ pub struct Metered {
     pub decimals: usize,
     /// What its meter may be off: in its unit, or the share of the reading if that is more.
     pub permitted: (f64, f64),
-    /// What a running engine that is sound can show at the most and least: beyond it the unit
-    /// is suspected.
+    /// What can be read at the least and most; beyond it no value is taken.
     pub plausible: (f64, f64),
+    /// What a car shows at the least and most, sound or faulty: a value beyond it is suspected
+    /// of another unit.
+    pub shows: (f64, f64),
     /// Whether it is read of the running engine.
     pub running: bool,
     /// Whether there is one for each line.
@@ -84,10 +86,15 @@ const fn metered(
         decimals,
         permitted,
         plausible,
+        shows: plausible,
         running: true,
         each_line: false,
         by_ratio: false,
     }
+}
+
+const fn shows(shows: (f64, f64), reading: Metered) -> Metered {
+    Metered { shows, ..reading }
 }
 
 const fn standing(reading: Metered) -> Metered {
@@ -108,18 +115,24 @@ pub static METERED: &[Metered] = &[
     metered("duty_percent", "duty", (Unit::Percent, 0), (4.0, 0.0), (0.0, 100.0)),
     metered("actuator_ma", "actuator current", (Unit::Milliampere, 1), (0.3, 0.02), (-60.0, 160.0)),
     metered("potentiometer_v", "airflow potentiometer", (Unit::Volt, 3), (0.01, 0.01), (0.0, 5.5)),
-    metered("sensor_v", "lambda sensor", (Unit::Volt, 2), (0.05, 0.02), (0.0, 1.3)),
+    metered("sensor_v", "lambda sensor", (Unit::Volt, 2), (0.05, 0.02), (-0.2, 1.3)),
     metered("speed_rpm", "speed", (Unit::Rpm, 0), (15.0, 0.005), (100.0, 7000.0)),
-    metered("vacuum_bar", "vacuum", (Unit::Bar, 2), (0.02, 0.0), (0.0, 1.0)),
+    shows((0.15, 1.0), metered("vacuum_bar", "vacuum", (Unit::Bar, 2), (0.02, 0.0), (0.0, 1.0))),
     metered("manifold_bar", "manifold pressure, absolute", (Unit::Bar, 2), (0.02, 0.0), (0.1, 1.2)),
-    metered("co_percent", "CO", (Unit::Percent, 2), (0.06, 0.05), (0.0, 15.0)),
-    metered("co2_percent", "CO2", (Unit::Percent, 1), (0.5, 0.05), (0.0, 21.0)),
+    metered("co_percent", "CO", (Unit::Percent, 2), (0.06, 0.05), (0.0, 20.0)),
+    shows((2.0, 21.0), metered("co2_percent", "CO2", (Unit::Percent, 1), (0.5, 0.05), (0.0, 21.0))),
     metered("o2_percent", "O2", (Unit::Percent, 2), (0.1, 0.05), (0.0, 21.0)),
     by_ratio(metered("hc_ppm", "HC as hexane", (Unit::One, 0), (12.0, 0.05), (0.0, 20_000.0))),
     metered("lambda", "lambda", (Unit::One, 3), (0.02, 0.0), (0.5, 2.0)),
     metered("idle_valve_percent", "idle air valve", (Unit::Percent, 0), (3.0, 0.0), (0.0, 100.0)),
-    metered("system_bar", "system pressure", (Unit::Bar, 2), (0.06, 0.0), (0.0, 12.0)),
-    metered("lower_chamber_bar", "lower chamber", (Unit::Bar, 2), (0.06, 0.0), (0.0, 12.0)),
+    shows(
+        (1.0, 12.0),
+        metered("system_bar", "system pressure", (Unit::Bar, 2), (0.06, 0.0), (0.0, 12.0)),
+    ),
+    shows(
+        (1.0, 12.0),
+        metered("lower_chamber_bar", "lower chamber", (Unit::Bar, 2), (0.06, 0.0), (0.0, 12.0)),
+    ),
     by_ratio(metered(
         "swing_s",
         "a swing of the duty",
@@ -132,22 +145,28 @@ pub static METERED: &[Metered] = &[
         "pressure 30 min after the stop",
         (Unit::Bar, 2),
         (0.1, 0.0),
-        (0.0, 12.0),
+        (-0.2, 12.0),
     )),
-    standing(metered(
-        "return_ml_min",
-        "return with the pump on the jumper",
-        (Unit::MillilitrePerMinute, 0),
-        (20.0, 0.03),
-        (0.0, 10_000.0),
-    )),
-    standing(metered(
-        "before_filter_bar",
-        "pressure before the filter",
-        (Unit::Bar, 2),
-        (0.1, 0.0),
-        (0.0, 16.0),
-    )),
+    shows(
+        (20.0, 10_000.0),
+        standing(metered(
+            "return_ml_min",
+            "return with the pump on the jumper",
+            (Unit::MillilitrePerMinute, 0),
+            (20.0, 0.03),
+            (0.0, 10_000.0),
+        )),
+    ),
+    shows(
+        (1.0, 16.0),
+        standing(metered(
+            "before_filter_bar",
+            "pressure before the filter",
+            (Unit::Bar, 2),
+            (0.1, 0.0),
+            (0.0, 16.0),
+        )),
+    ),
     standing(metered(
         "flow_start_turns",
         "turns in from found to flow start",
@@ -183,13 +202,16 @@ pub static METERED: &[Metered] = &[
         (0.2, 0.01),
         (0.0, 500.0),
     )),
-    each_line(metered(
-        "injector_N_bar",
-        "where a line's injector opens on the tester",
-        (Unit::Bar, 2),
-        (0.1, 0.0),
-        (0.0, 12.0),
-    )),
+    shows(
+        (1.0, 12.0),
+        each_line(metered(
+            "injector_N_bar",
+            "where a line's injector opens on the tester",
+            (Unit::Bar, 2),
+            (0.1, 0.0),
+            (0.0, 12.0),
+        )),
+    ),
     each_line(metered(
         "drop_N_rpm",
         "fall of speed with a cylinder's spark off",

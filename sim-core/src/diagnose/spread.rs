@@ -12,5 +12,5 @@ pub enum Spread<'a> {
     /// Screw, housing and all that a fit names are as drawn; what no fit can know (pump, leaks of
     /// the fuel side, injectors, gases, contacts, meters) differs as among relatives. `None` is no
     /// engine, and is left out.
-    Own(&'a dyn Fn(u64) -> Option<Setup>),
+    Own(&'a (dyn Fn(u64) -> Option<Setup> + Sync)),
 }

@@ -6,7 +6,7 @@ use crate::report::{Cell, Column, Found, Report, Table};
 use crate::scenario::Scenario;
 use serde::Serialize;
 use sim_core::diagnose::library::Library;
-use sim_core::diagnose::trial::{BIN_LEAST, Bin, CALLED, Scores, worst};
+use sim_core::diagnose::trial::{BIN_LEAST, Bin, CALLED, Scores, worst, worst_errors};
 use std::rc::Rc;
 
 #[derive(Serialize)]
@@ -15,15 +15,21 @@ struct Counted {
     true_percent: f64,
     /// How many times it was said.
     cars: usize,
+    /// Of how many different cars.
+    different_cars: usize,
     by_chance_points: f64,
 }
+
+/// Standard errors that the worst of ten bins passes by chance alone in one trial of twenty.
+const CHANCE_ERRORS: f64 = 2.8;
 
 fn counted(bins: &[Bin]) -> Vec<Counted> {
     let one = |bin: &Bin| Counted {
         said: bin.said,
         true_percent: bin.true_percent,
         cars: bin.count,
-        by_chance_points: bin.by_chance(),
+        different_cars: bin.cars,
+        by_chance_points: bin.by_chance,
     };
     bins.iter().map(one).collect()
 }
@@ -64,8 +70,10 @@ pub struct TrialScores {
     sound_cars_with_none_not_first_percent: f64,
     calibration: Vec<Counted>,
     calibration_worst_points: f64,
+    calibration_worst_standard_errors: f64,
     calibration_whole_sheet: Vec<Counted>,
     calibration_whole_sheet_worst_points: f64,
+    calibration_whole_sheet_worst_standard_errors: f64,
     median_checks: usize,
     fixed_order_median_checks: usize,
     other_laws: Vec<OtherLaw>,
@@ -101,8 +109,10 @@ impl TrialScores {
             called_from: CALLED,
             sound_cars_with_none_not_first_percent: scores.none_not_first,
             calibration_worst_points: worst(&scores.calibration),
+            calibration_worst_standard_errors: worst_errors(&scores.calibration),
             calibration: counted(&scores.calibration),
             calibration_whole_sheet_worst_points: worst(&scores.calibration_whole),
+            calibration_whole_sheet_worst_standard_errors: worst_errors(&scores.calibration_whole),
             calibration_whole_sheet: counted(&scores.calibration_whole),
             median_checks: scores.median_checks.0,
             fixed_order_median_checks: scores.median_checks.1,
@@ -196,16 +206,26 @@ pub fn trial_report(found: &Rc<TrialScores>) -> Report {
     };
     report.say("Calibration: said, how often it was so, and one standard error:");
     bins(&mut report, &f.calibration);
-    report.say(format!(
-        "The worst bin of {BIN_LEAST} and more is {:.1} points off.",
-        f.calibration_worst_points
-    ));
+    let judged = |points: f64, errors: f64| {
+        let chance = match errors <= CHANCE_ERRORS {
+            true => "chance alone does as much",
+            false => "more than chance does",
+        };
+        format!(
+            "The worst bin of {BIN_LEAST} and more is {points:.1} points off, {errors:.1} of its standard errors: {chance}."
+        )
+    };
+    report.say(judged(f.calibration_worst_points, f.calibration_worst_standard_errors));
     report.in_full(|report| {
         report.say("The same of whole sheets only:");
         bins(report, &f.calibration_whole_sheet);
+        report.say(judged(
+            f.calibration_whole_sheet_worst_points,
+            f.calibration_whole_sheet_worst_standard_errors,
+        ));
     });
     report.table(f.table());
-    report.note("Calibration counts every cause, and none, that is said with 1 % or more, in ten bins. Each car is read on the whole sheet, and again, each meter erring anew, on parts of it: the first look and some of the other checks by chance, as a workshop has them on the way.");
+    report.note("Calibration counts every cause, and none, that is said with 1 % or more, in ten bins; a standard error counts cars, since what is said of one car hangs together. Of ten bins chance alone puts one more than 2.8 standard errors off in one trial of twenty. Each car is read on the whole sheet, and again, each meter erring anew, on parts of it: the first look and some of the other checks by chance, as a workshop has them on the way. Four further cars for each with one cause, drawn alike, are read on parts only.");
     report.note(format!("The sheet that is read of every car: {}.", f.sheet.join("; ")));
     report.note("Cars are relatives of the rig, set as a workshop sets them, with meters that err; as many of each cause, a third as many sound ones and pairs, a sixth as many of each other law.");
     report.cautions = vec![MODEL];

@@ -36,7 +36,9 @@ pub enum Fault {
         words: String,
     },
     /// A value of another unit, it seems.
-    #[error("{name}: {value} cannot be {unit}; it looks like {meant}: write it in {unit}")]
+    #[error(
+        "{name}: {value} cannot be {unit} (what there is: {shows}); it looks like {meant}: write it in {unit}"
+    )]
     Unit {
         /// The reading.
         name: String,
@@ -44,6 +46,8 @@ pub enum Fault {
         value: String,
         /// Its unit.
         unit: &'static str,
+        /// What there is: of a reading, what cars show, sound and faulty.
+        shows: String,
         /// What it may be.
         meant: String,
     },

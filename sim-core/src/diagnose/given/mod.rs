@@ -12,6 +12,7 @@
 
 mod contradictions;
 mod fault;
+mod units;
 
 pub use fault::{Fault, LEAST_READINGS};
 
@@ -54,11 +55,6 @@ const CONVERTED: [(&str, &str, f64, f64); 7] = [
 ];
 /// Speeds that count as the idle and as the fast idle (rpm): what is between is neither.
 const SPEEDS: [(f64, f64); 2] = [(300.0, 1300.0), (2200.0, 2800.0)];
-/// Pressures of a supply that runs, and what they are on most cars (bar): of two units that a
-/// value may be in, the one that gives this is meant.
-const SUPPLIED: [&str; 2] = ["system_bar", "lower_chamber_bar"];
-/// See [`SUPPLIED`].
-const SUPPLIED_BAR: (f64, f64) = (2.0, 8.0);
 /// A reading as given.
 #[derive(Clone, Copy)]
 pub struct Given {
@@ -175,6 +171,7 @@ impl Sheet {
                     if ohm <= 0.0 {
                         return Err(outside(&name, ohm, "above 0 ohm"));
                     }
+                    units::voltmeter(&name, ohm)?;
                     self.beside("meter_ohm", ohm)?;
                     self.asked.meter_ohm = ohm;
                 }
@@ -193,7 +190,7 @@ impl Sheet {
         for (name, text) in readings {
             let (kind, line, factor) = self.kind(&name)?;
             let value = factor * number(&name, text)?;
-            self.plausible(&name, kind, value)?;
+            units::plausible(&name, kind, value)?;
             if kind.name() == "speed_rpm" {
                 taken.fast = fast(&name, value)?;
             }
@@ -272,14 +269,8 @@ impl Sheet {
 
     fn condition(&mut self, key: &'static Key, name: &str, value: f64) -> Result<(), Fault> {
         if !key.allows(value) {
-            let celsius = (value - 32.0) / 1.8;
-            if key.unit == Unit::Celsius && key.allows(celsius) {
-                return Err(Fault::Unit {
-                    name: name.into(),
-                    value: plain(value),
-                    unit: "degC",
-                    meant: format!("degF ({celsius:.0} degC)"),
-                });
+            if let Some(fault) = units::temperature(name, key, value) {
+                return Err(fault);
             }
             return Err(outside(name, value, &key.range_words()));
         }
@@ -289,38 +280,6 @@ impl Sheet {
         set.map_err(|_| outside(name, value, &key.range_words()))?;
         self.asked.conditions = setup.conditions;
         Ok(())
-    }
-
-    fn plausible(&self, name: &str, kind: Kind, value: f64) -> Result<(), Fault> {
-        let Kind::Metered(metered) = kind else { return Ok(()) };
-        let (low, high) = metered.plausible;
-        if (low..=high).contains(&value) {
-            return Ok(());
-        }
-        let others: &[(&str, f64)] = match metered.unit {
-            Unit::Volt => &[("mV", 1e-3)],
-            Unit::Bar => &[("kPa", 0.01), ("psi", 0.068_947_6), ("mbar", 1e-3)],
-            Unit::Milliampere => &[("microampere", 1e-3)],
-            _ => &[],
-        };
-        let within = |(low, high): (f64, f64)| {
-            others.iter().find(|(_, factor)| (low..=high).contains(&(factor * value)))
-        };
-        let usual = SUPPLIED.contains(&metered.name).then_some(SUPPLIED_BAR);
-        if let Some((unit, factor)) = usual.and_then(within).or_else(|| within((low, high))) {
-            return Err(Fault::Unit {
-                name: name.into(),
-                value: plain(value),
-                unit: metered.unit.symbol(),
-                meant: format!(
-                    "{unit} ({} {})",
-                    plain((1e3 * factor * value).round() * 1e-3),
-                    metered.unit.symbol()
-                ),
-            });
-        }
-        let unit = metered.unit.symbol();
-        Err(outside(name, value, format!("{low} to {high} {unit}").trim_end()))
     }
 }
 

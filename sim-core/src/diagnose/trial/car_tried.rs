@@ -16,9 +16,9 @@ pub struct Tried {
     pub strengths: Vec<f64>,
     /// Place of the true cause in the ranking (from 0), or the later of two; none counts.
     pub place: usize,
-    /// Index of what was first (the last is none).
-    pub first: usize,
-    /// What was said on the whole sheet of each cause and none.
+    /// Index of what was first (the last is none); `None` if the whole sheet was not read.
+    pub first: Option<usize>,
+    /// What was said on the whole sheet of each cause and none, if it was read.
     pub said: Vec<Said>,
     /// What was said on parts of the sheet.
     pub said_on_parts: Vec<Said>,

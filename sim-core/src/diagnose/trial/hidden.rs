@@ -18,7 +18,15 @@ pub enum Role {
     Pair,
     /// A single cause, under another law: its index in [`OTHER_LAWS`].
     Other(usize),
+    /// Drawn as the first three are, as often each, and read on parts of the sheet only: for the
+    /// calibration, where what is said of one car hangs together and only more cars tell more.
+    Further,
 }
+
+/// Further cars for each car with a single cause that is scored.
+const FURTHER: u64 = 4;
+/// Of five further cars three have a single cause; one is sound, one has two causes.
+const FIVE: [Role; 5] = [Role::Single, Role::Single, Role::Single, Role::Sound, Role::Pair];
 
 /// How many cars of each role there are for so many with a single cause.
 pub fn roles(cars: u64) -> Vec<(Role, u64)> {
@@ -26,6 +34,7 @@ pub fn roles(cars: u64) -> Vec<(Role, u64)> {
     let mut roles = vec![(Role::Single, cars), (Role::Sound, third), (Role::Pair, third)];
     let sixth = cars.div_ceil(6);
     roles.extend((0..OTHER_LAWS.len()).map(|law| (Role::Other(law), sixth)));
+    roles.push((Role::Further, FURTHER * cars));
     roles
 }
 
@@ -62,9 +71,15 @@ impl Hidden {
         let car = Car::drawn(base, &Asked::default(), seed, item, law)?;
         let mut noise = Noise::new(seed ^ 0x7a11, item);
         let count = library.causes.len();
-        let single = (number as usize) % count;
-        let reference = (number as usize / count) % 3;
-        let causes: Vec<(usize, f64)> = match role {
+        let (drawn_as, nth) = match role {
+            Role::Further => {
+                let place = (number % 5) as usize;
+                (FIVE[place], (number / 5) as usize * 3 + place.min(2))
+            }
+            _ => (role, number as usize),
+        };
+        let (single, reference) = (nth % count, (nth / count) % 3);
+        let causes: Vec<(usize, f64)> = match drawn_as {
             Role::Sound => Vec::new(),
             Role::Pair => {
                 let first = (noise.uniform() * count as f64) as usize;
@@ -128,6 +143,7 @@ pub fn item(role: Role, number: u64) -> u64 {
         Role::Sound => 1,
         Role::Pair => 2,
         Role::Other(law) => 3 + law as u64,
+        Role::Further => 3 + OTHER_LAWS.len() as u64,
     };
     number * 16 + part
 }

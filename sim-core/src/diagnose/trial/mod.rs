@@ -9,7 +9,7 @@ mod scores;
 pub use car_tried::{Said, Tried};
 pub use hidden::{EAR_SIGMA, Hidden, Role, item, roles};
 pub use play::CERTAIN;
-pub use scores::{BIN_LEAST, BINS, Bin, CALLED, Places, Scores, bins, worst};
+pub use scores::{BIN_LEAST, BINS, Bin, CALLED, Places, Scores, bins, worst, worst_errors};
 
 use super::checks::CHECKS;
 use super::library::Library;
@@ -22,7 +22,7 @@ use observer::Observer;
 const PLAYED_EVERY: u64 = 2;
 /// How many times each car is read on a part of the sheet, each time anew: what is said of it
 /// counts for the calibration.
-const PARTS_READ: u64 = 6;
+const PARTS_READ: u64 = 2;
 
 /// Tries the car of a number in a role, with an observer beside it for single causes. `None` if
 /// that draw does not idle.
@@ -55,8 +55,8 @@ pub fn of(
         (posterior, said)
     };
     let (reads, ear) = hidden.read(library, noise);
-    let (posterior, said) = says(&reads, ear);
-    let ranked = ranking(&posterior);
+    let whole = (hidden.role != Role::Further).then(|| says(&reads, ear));
+    let ranked = whole.as_ref().map(|(posterior, _)| ranking(posterior)).unwrap_or_default();
     let places = truth.iter().filter_map(|t| ranked.iter().position(|r| r == t));
     let mut said_on_parts = Vec::new();
     let parts_read = if matches!(hidden.role, Role::Other(_)) { 0 } else { PARTS_READ };
@@ -78,8 +78,8 @@ pub fn of(
         causes: hidden.causes.clone(),
         strengths: hidden.strengths.clone(),
         place: places.max().unwrap_or(count),
-        first: ranked[0],
-        said,
+        first: ranked.first().copied(),
+        said: whole.map(|(_, said)| said).unwrap_or_default(),
         said_on_parts,
         observed: observer
             .filter(|_| single)

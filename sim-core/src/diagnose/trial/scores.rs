@@ -60,10 +60,9 @@ impl Scores {
             percent(of(role).filter(|car| car.place < places).count(), of(role).count())
         };
         let counted = |car: &&Tried| !matches!(car.role, Role::Other(_));
-        let whole = tried.iter().filter(counted).flat_map(|car| &car.said);
-        let parts = tried.iter().filter(counted).flat_map(|car| &car.said_on_parts);
-        let calibration_whole = bins(whole.clone());
-        let calibration = bins(whole.chain(parts));
+        let cars = || tried.iter().filter(counted);
+        let calibration_whole = bins(cars().map(|car| car.said.iter()));
+        let calibration = bins(cars().map(|car| car.said.iter().chain(&car.said_on_parts)));
         let called = |car: &&Tried| car.said[..causes].iter().any(|(said, _)| *said >= CALLED);
         let played: Vec<(usize, usize)> = tried.iter().filter_map(|car| car.checks).collect();
         let by_cause = (0..causes)
@@ -132,6 +131,16 @@ pub struct Bin {
     pub true_percent: f64,
     /// How many there were.
     pub count: usize,
+    /// Of how many cars they were said.
+    pub cars: usize,
+    /// How far it would be off by chance alone, one standard error (percentage points).
+    ///
+    /// Equation: `100 sqrt(sum_c d_c^2) / n` with `d_c` the sum of what was said less what was so
+    /// over the statements of car `c`; not below `100 sqrt(p (1 - p) / n)`. Symbols: `n`
+    /// statements, `p` their mean. Valid range: cars that do not hang on each other, whatever the
+    /// statements of one car do. Source: the variance of a sum of clusters, Cochran, Sampling
+    /// Techniques, 3rd ed., ch. 9; from memory.
+    pub by_chance: f64,
 }
 
 impl Bin {
@@ -141,31 +150,63 @@ impl Bin {
         100.0 * self.said - self.true_percent
     }
 
-    /// How far it would be off by chance alone, one standard error (percentage points):
-    /// `100 sqrt(p (1 - p) / n)`, as if each were a car of its own.
-    pub fn by_chance(&self) -> f64 {
-        100.0 * (self.said * (1.0 - self.said) / self.count.max(1) as f64).sqrt()
+    /// The same in standard errors.
+    pub fn errors_off(&self) -> f64 {
+        self.off().abs() / self.by_chance
     }
 }
 
-/// Puts what was said into bins of equal width.
-pub fn bins<'a>(said: impl Iterator<Item = &'a Said>) -> Vec<Bin> {
-    let mut sums = [(0.0, 0usize, 0usize); BINS];
-    for (said, is) in said.filter(|(said, _)| *said >= SAID_LEAST) {
-        let sum = &mut sums[((said * BINS as f64) as usize).min(BINS - 1)];
-        *sum = (sum.0 + said, sum.1 + usize::from(*is), sum.2 + 1);
+/// What was said of one probability's bin, as it adds up.
+#[derive(Clone, Copy, Default)]
+struct Sum {
+    said: f64,
+    so: usize,
+    count: usize,
+    cars: usize,
+    square: f64,
+}
+
+/// Puts what was said of each car into bins of equal width.
+pub fn bins<'a, S: Iterator<Item = &'a Said>>(cars: impl Iterator<Item = S>) -> Vec<Bin> {
+    let mut sums = [Sum::default(); BINS];
+    for car in cars {
+        let mut own = [(0.0, 0usize, 0usize); BINS];
+        for (said, is) in car.filter(|(said, _)| *said >= SAID_LEAST) {
+            let sum = &mut own[((said * BINS as f64) as usize).min(BINS - 1)];
+            *sum = (sum.0 + said, sum.1 + usize::from(*is), sum.2 + 1);
+        }
+        for (sum, (said, so, count)) in sums.iter_mut().zip(own).filter(|(_, own)| own.2 > 0) {
+            sum.said += said;
+            sum.so += so;
+            sum.count += count;
+            sum.cars += 1;
+            sum.square += (said - so as f64).powi(2);
+        }
     }
-    let there = sums.iter().filter(|sum| sum.2 > 0);
-    let bin = |&(said, is, count): &(f64, usize, usize)| Bin {
-        said: said / count as f64,
-        true_percent: percent(is, count),
-        count,
+    let bin = |sum: &Sum| {
+        let count = sum.count as f64;
+        let said = sum.said / count;
+        Bin {
+            said,
+            true_percent: percent(sum.so, sum.count),
+            count: sum.count,
+            cars: sum.cars,
+            by_chance: 100.0 * sum.square.max(said * (1.0 - said) * count).sqrt() / count,
+        }
     };
-    there.map(bin).collect()
+    sums.iter().filter(|sum| sum.count > 0).map(bin).collect()
 }
 
 /// How far the worst bin is off (percentage points), of those with enough statements.
 pub fn worst(bins: &[Bin]) -> f64 {
     let enough = bins.iter().filter(|bin| bin.count >= BIN_LEAST);
     enough.map(|bin| bin.off().abs()).fold(0.0, f64::max)
+}
+
+/// How many of its standard errors the worst bin of those with enough statements is off: by how
+/// much more than chance does.
+pub fn worst_errors(bins: &[Bin]) -> f64 {
+    let enough = bins.iter().filter(|bin| bin.count >= BIN_LEAST);
+    let worst = enough.max_by(|a, b| a.off().abs().total_cmp(&b.off().abs()));
+    worst.map_or(0.0, Bin::errors_off)
 }

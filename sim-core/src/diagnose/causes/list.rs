@@ -1,90 +1,12 @@
-//! The one list of causes: what can be wrong, and what it changes by how much.
+//! The list of causes.
 
+use super::{Cause, Changed, full};
 use crate::conditions::{Conditions, Petrol};
 use crate::rig::keys::Setup;
 use crate::rig::{Parts, Rig};
 use crate::sense::faults::{
     Altitude, Coolant, ExhaustTemperature, Lambda, SensorFault, ThrottleSwitch,
 };
-
-/// A car with what its readings hang on beside the keys.
-#[derive(Clone, Copy, Debug)]
-pub struct Changed {
-    /// Engine and conditions.
-    pub setup: Setup,
-    /// Fuel that comes into the manifold by another way, share of the idle's.
-    pub other_fuel: f64,
-    /// Share of its spark that a line's cylinder has lost, and the line.
-    pub spark: Option<(usize, f64)>,
-    /// How much higher a line's injector opens (Pa), and the line.
-    pub injector: Option<(usize, f64)>,
-}
-
-/// A cause.
-pub struct Cause {
-    /// Its name.
-    pub name: &'static str,
-    /// What is wrong where its strength is above 0.
-    pub words: &'static str,
-    /// What is wrong where it is below 0; empty if it goes one way only.
-    pub other_way: &'static str,
-    /// What strength 1 is.
-    pub full: &'static str,
-    /// Three strengths that a trial draws.
-    pub references: [f64; 3],
-    /// Whether there is one for each injection line.
-    pub each_line: bool,
-    /// Whether it has strengths; a contact is closed or open.
-    pub graded: bool,
-    /// Whether a standing engine shows it: fuel side and plate.
-    pub standing: bool,
-    /// Whether a rig has the part.
-    pub fitted: fn(&Rig) -> bool,
-    /// Makes a car worse by a strength, on a line where there is one for each.
-    pub apply: fn(&mut Changed, f64, usize),
-}
-
-/// Changes of parts by a full strength: our own judgement of what a workshop meets.
-mod full {
-    /// Potentiometer's housing (m).
-    pub const HOUSING_M: f64 = 0.6e-3;
-    /// Pit in its track: depth (V), half width (m).
-    pub const PIT: (f64, f64) = (0.15, 0.3e-3);
-    /// Plate's stop (m).
-    pub const REST_M: f64 = 0.6e-3;
-    /// Screw (turns).
-    pub const SCREW: f64 = 0.125;
-    /// Width of all slits, share.
-    pub const SLITS: f64 = 0.10;
-    /// Width of one slit, share.
-    pub const SLIT: f64 = 0.35;
-    /// Air after the throttle (kg/s).
-    pub const LEAK_KG_S: f64 = 2.5 / 3600.0;
-    /// Gap that passes air beside the plate (m).
-    pub const BESIDE_M: f64 = 0.06e-3;
-    /// Actuator's pressure for each mA, share.
-    pub const ACTUATOR: f64 = 0.5;
-    /// System pressure (Pa).
-    pub const SYSTEM_PA: f64 = 0.6e5;
-    /// Share of the pump that is gone.
-    pub const PUMP: f64 = 0.8;
-    /// Pressure that a filter takes (Pa).
-    pub const FILTER_PA: f64 = 40e5;
-    /// Opening left in the check valve, against the rig's dirt.
-    pub const CHECK: f64 = 2.0;
-    /// An injector's opening pressure (Pa).
-    pub const INJECTOR_PA: f64 = 1.0e5;
-    /// Air into the exhaust, share of the air breathed.
-    pub const EXHAUST: f64 = 0.08;
-    /// The coolant sensor's resistance, times; its logarithm is graded.
-    pub const COOLANT: f64 = 8.0;
-    /// Idle air valve's gap, times.
-    pub const VALVE: f64 = 2.0;
-    /// Throttle linkage (m).
-    pub const LINKAGE_M: f64 = 1.4e-3;
-    /// Fuel by another way, share of the idle's.
-    pub const OTHER_FUEL: f64 = 0.15;
-}
 
 fn parts(setup: &mut Setup, change: impl FnOnce(&mut Parts)) {
     // A change that makes no rig leaves it as it was.
@@ -111,6 +33,7 @@ const fn one_way(
         references: [0.4, 0.7, 1.0],
         each_line: false,
         graded: true,
+        levels: &[],
         standing: false,
         fitted: |_| true,
         apply,
@@ -131,7 +54,8 @@ const fn yes_or_no(
     words: &'static str,
     apply: fn(&mut Changed, f64, usize),
 ) -> Cause {
-    Cause { graded: false, references: [1.0; 3], ..one_way(name, words, "", apply) }
+    let graded = one_way(name, words, "", apply);
+    Cause { graded: false, levels: &[1.0], references: [1.0; 3], ..graded }
 }
 
 const fn seen_standing(cause: Cause) -> Cause {
@@ -149,9 +73,6 @@ fn has_altitude_sensor(rig: &Rig) -> bool {
 fn has_exhaust_temperature_sensor(rig: &Rig) -> bool {
     rig.parts().controller.exhaust_temperature_sensor >= 0.5
 }
-
-/// The name of a sound car among the causes.
-pub const NONE: &str = "none";
 
 /// Every cause but none.
 pub static CAUSES: &[Cause] = &[
@@ -333,6 +254,8 @@ pub static CAUSES: &[Cause] = &[
         c.setup.conditions.linkage_play_m -= full::LINKAGE_M * (0.7 + 0.3 * s);
     }),
     Cause {
+        // As it is sold: 5 % and 10 %.
+        levels: &[0.4, 1.0],
         references: [0.4, 1.0, 1.0],
         ..one_way(
             "ethanol",
@@ -350,49 +273,3 @@ pub static CAUSES: &[Cause] = &[
         |c, s, _| c.other_fuel += full::OTHER_FUEL * s,
     ),
 ];
-
-/// A cause on a car: of those that are there for each line, on one of them.
-#[derive(Clone, Copy)]
-pub struct Named {
-    /// The cause.
-    pub cause: &'static Cause,
-    /// Its line, from 0.
-    pub line: Option<usize>,
-}
-
-impl Named {
-    /// Its name: "spark-3".
-    pub fn name(&self) -> String {
-        match self.line {
-            Some(line) => format!("{}-{}", self.cause.name, line + 1),
-            None => self.cause.name.to_string(),
-        }
-    }
-
-    /// What is wrong, at a strength.
-    pub fn words(&self, strength: f64) -> String {
-        let words = match strength < 0.0 && !self.cause.other_way.is_empty() {
-            true => self.cause.other_way,
-            false => self.cause.words,
-        };
-        match self.line {
-            Some(line) => format!("line {}: {words}", line + 1),
-            None => words.to_string(),
-        }
-    }
-
-    /// Makes a car worse by a strength.
-    pub fn apply(&self, changed: &mut Changed, strength: f64) {
-        (self.cause.apply)(changed, strength, self.line.unwrap_or(0));
-    }
-}
-
-/// Every cause that a rig can have, each line for itself.
-pub fn causes_of(rig: &Rig) -> Vec<Named> {
-    let lines = rig.parts().slits.width_m.len();
-    let each = |cause: &'static Cause| {
-        let count = if cause.each_line { lines } else { 1 };
-        (0..count).map(move |line| Named { cause, line: cause.each_line.then_some(line) })
-    };
-    CAUSES.iter().filter(|cause| (cause.fitted)(rig)).flat_map(each).collect()
-}
