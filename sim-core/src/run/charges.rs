@@ -13,9 +13,9 @@ use std::f64::consts::PI;
 /// Ticks for which the scatter of the torque is taken to stay what it is: it goes with the
 /// mixture, which the film and the trim move no faster.
 const COV_TICKS: u64 = 8;
-/// In a calm tick a charge may wait for the next if the crank turns less than this (rad): three
-/// more steps then pass before it comes to its work.
-const WAITS_RAD: f64 = CHARGE_TO_WORK_RAD / 4.0;
+/// In a calm tick a charge may wait for the next if the crank turns less than this share of its
+/// way to its work, and of its gas's way to the port: three more steps then pass before either.
+const WAITS: f64 = 0.25;
 /// And if the last one made so much of what the engine takes.
 const CARRIES: f64 = 0.97;
 /// Halvings of a part of a step, to find where charges cease to burn.
@@ -77,7 +77,7 @@ impl Engine {
         };
         let moving = &self.plant.parts.dynamics;
         let path = ExhaustPath {
-            port_rad: 2.0 * PI * moving.charge_to_port_rev,
+            port_rad: self.to_port_rad(),
             pipe_kg: self.plant.exhaust_pa * moving.pipe_m3 / (GAS_CONSTANT * PIPE_K),
             lag_s: match self.setup.conditions.faults.lambda {
                 Lambda::Lazy => LAZY * moving.sensor_lag_s,
@@ -106,6 +106,11 @@ impl Engine {
         charge.lambda
     }
 
+    /// Crank angle from a charge's intake to its gas in the port (rad).
+    fn to_port_rad(&self) -> f64 {
+        2.0 * PI * self.plant.parts.dynamics.charge_to_port_rev
+    }
+
     /// Whether the charge of a step may go unsent, as the straight line from the one before to
     /// the one after tells enough: in a calm tick of an engine that its charges carry, every
     /// other one, long before it comes to its work.
@@ -117,7 +122,7 @@ impl Engine {
             && !scatters
             && self.carried
             && self.starts.is_none()
-            && turned_rad < WAITS_RAD
+            && turned_rad < WAITS * CHARGE_TO_WORK_RAD.min(self.to_port_rad())
     }
 
     /// Sends the charge half-way through a step on its way.

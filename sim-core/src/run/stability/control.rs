@@ -40,6 +40,7 @@ impl Control {
     /// / (1 + s valve)`, `z = exp(s T)`, `c = 1 - exp(-T/lag)`. Symbols: `T` tick. Valid
     /// range: turns far slower than the ticks. Source: z transform of the control's own
     /// difference equations, held from tick to tick.
+    #[inline(always)]
     pub(super) fn at(&self, s: Complex<f64>) -> LoopAt {
         let z = (s * TICK_S).exp();
         let (ahead, smooths) = (z - 1.0, 1.0 - (-TICK_S / self.lead_lag_s).exp());

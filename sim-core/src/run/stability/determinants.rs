@@ -90,6 +90,7 @@ impl Determinants {
 
     /// At a complex frequency (1/s), where the work comes as a share of what it was, and of the
     /// ports' store.
+    #[inline(always)]
     pub fn at(&self, s: Complex<f64>, work: Sloped, stored: Sloped) -> AnswersAt {
         AnswersAt {
             determinant: self.one_at(Answers::DETERMINANT, s, work, stored),
@@ -102,6 +103,7 @@ impl Determinants {
         self.one_at(Answers::BY_KICK, s, work, stored).value
     }
 
+    #[inline(always)]
     fn one_at(&self, which: usize, s: Complex<f64>, work: Sloped, stored: Sloped) -> Sloped {
         let zero = Complex::new(0.0, 0.0);
         let (own, states, store) =

@@ -11,7 +11,7 @@ const SLOWEST: f64 = 0.02;
 /// Steps along the edge of the sector: on its arc, and from each distance to the next.
 const ARC_STEPS: u32 = 16;
 /// See [`ARC_STEPS`].
-const NEARER: f64 = 0.86;
+const NEARER: f64 = 0.78;
 /// By how much the sector is taken too wide, so that what lies on its edge is looked at.
 const WIDER: f64 = 1e-6;
 /// A step is halved until the function turns by less than this on it (rad), at most so often.

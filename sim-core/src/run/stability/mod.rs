@@ -155,6 +155,7 @@ impl Linear {
     }
 
     /// The share of the work that comes, late as it is, and that of the ports' store.
+    #[inline(always)]
     fn comes(&self, s: Complex<f64>) -> (Sloped, Sloped) {
         let later_s = CHARGE_TO_WORK_RAD / self.speed_rad_s;
         let value = (s * -later_s).exp();
@@ -171,6 +172,7 @@ impl Linear {
 
     /// Determinant of `s - A(s)`, zero along a mode that grows with `s` where the air is held,
     /// and what answers times it.
+    #[inline(always)]
     fn answers(&self, s: Complex<f64>) -> AnswersAt {
         let (work, stored) = self.comes(s);
         self.determinants.at(s, work, stored)
@@ -187,6 +189,7 @@ impl Linear {
         self.characteristic_and_slope(s).value
     }
 
+    #[inline(always)]
     fn characteristic_and_slope(&self, s: Complex<f64>) -> Sloped {
         let AnswersAt { determinant, by_inlet } = self.answers(s);
         let Some(control) = &self.control else { return determinant };

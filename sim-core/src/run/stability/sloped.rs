@@ -1,4 +1,5 @@
-//! Functions of the complex frequency with their slopes.
+//! Functions of the complex frequency with their slopes. They are inlined wherever they are used,
+//! so that a slope which nobody reads is not worked out.
 
 use nalgebra::Complex;
 
@@ -13,6 +14,7 @@ pub(super) struct Sloped {
 ///
 /// Equation: `m = (1 - exp(-s T))/(s T)`, `dm/ds = (exp(-s T) - m)/s`. Near `s = 0` the first
 /// terms of its series.
+#[inline(always)]
 pub(super) fn mean_over(s: Complex<f64>, lasts_s: f64, at_end: Complex<f64>) -> Sloped {
     let turned = s * lasts_s;
     if turned.norm_sqr() < 1e-12 {
