@@ -2,6 +2,7 @@
 
 use crate::support::*;
 use sim_core::control::cells::{Cells, Moment, Taught};
+use sim_core::point::Stall;
 use sim_core::rig::keys::Setup;
 use sim_core::run::{Engine, Options};
 use sim_core::units::Unit;
@@ -45,6 +46,37 @@ fn above_its_speed_limit_the_engine_gets_no_fuel_until_it_is_well_below() {
     assert!(cuts.iter().all(|speed| (2990.0..3100.0).contains(speed)), "cut at {cuts:?}");
     let band = |speed: &f64| (2700.0..2900.0).contains(speed);
     assert!(returns.iter().all(band), "fuel came back at {returns:?}");
+}
+
+/// The same limit in the settled engine: what the run would cut there is no running point.
+#[test]
+fn no_settled_engine_stands_above_the_limit_that_cuts_its_fuel() {
+    let keys = |rpm: f64| [("limit_rpm", 3000.0), ("throttle_percent", 30.0), ("speed_rpm", rpm)];
+    let at = |rpm: f64| point(&with("six", &keys(rpm)));
+    assert!(at(2990.0).state().is_some(), "it runs below its limit: {:?}", at(2990.0).stall());
+    let above = at(3010.0);
+    assert!(matches!(above.stall(), Some(Stall::FuelCut { .. })), "{:?}", above.stall());
+}
+
+/// A gear changed is no overrun, a slow engine would die of the cut, and a cold one needs the
+/// fuel on its walls: common practice, no source.
+#[test]
+fn the_overrun_is_cut_on_a_warm_engine_above_a_speed_and_after_a_moment() {
+    let cuts = |keys: &[(&str, f64)], to_rpm: f64| {
+        let mut engine = engine(&with("six", keys));
+        go_on(&mut engine, 1.0);
+        blip(&mut engine, to_rpm);
+        (0..600).any(|_| {
+            engine.tick().unwrap();
+            engine.fuel_is_cut()
+        })
+    };
+    let warm = ("coolant_degc", 80.0);
+    assert!(cuts(&[warm], 4000.0), "warm, from 4000 rpm");
+    assert!(!cuts(&[("coolant_degc", 40.0)], 4000.0), "cold, from 4000 rpm");
+    let slow = 0.8 * told(&with("six", &[]), "cut_above_rpm");
+    assert!(!cuts(&[warm], slow), "warm, from {slow} rpm");
+    assert!(!cuts(&[warm, ("cut_after_s", 9.0)], 4000.0), "no overrun lasts nine seconds");
 }
 
 /// Heywood 1988, sect. 9.4 (from memory): most torque lies at lambda 0.88 to 0.95. The switch
