@@ -163,6 +163,17 @@ fn a_missing_exhaust_temperature_sensor_keeps_the_loop_open_longer() {
     assert_eq!(closes_after_s(&none, 60.0), closes_after_s(&other, 60.0));
 }
 
+/// What the sensor is for: it shows when the tip is hot, so that nobody has to wait to be sure.
+#[test]
+fn an_exhaust_temperature_sensor_closes_the_loop_sooner_than_it_closes_without_one() {
+    let fitted = |fitted: f64| {
+        let keys = [("coolant_degc", 80.0), ("exhaust_temperature_sensor", fitted)];
+        closes_after_s(&with("eight", &keys), 60.0).expect("a warm engine closes its loop")
+    };
+    let (with_it, without) = (fitted(1.0), fitted(0.0));
+    assert!(with_it < without - 1.0, "with it after {with_it} s, without after {without} s");
+}
+
 /// The fast trim is the idle's: with the foot on the pedal it stands, at idle it moves.
 #[test]
 fn the_fast_idle_trim_learns_at_idle_only() {
