@@ -230,6 +230,70 @@ fn stored_cells_learn_nothing_while_a_start_still_enriches() {
     assert!(taught(&engine) > 20.0, "{} s of learning after two minutes", taught(&engine));
 }
 
+/// What the trim adds while the pedal moves is no fault of the base: films and pipes lag.
+#[test]
+fn stored_cells_learn_nothing_while_the_pedal_moves() {
+    let setup = closed(&aimed(&with("six", &[])));
+    let taught_at = |each_tenth: f64| {
+        let mut engine = learner(&setup, engine(&setup));
+        hold(&mut engine, 0.08, 1800.0);
+        go_on(&mut engine, 1.0);
+        let before = taught(&engine);
+        for step in 0..200 {
+            // To and fro, too slow for the enrichment of a push.
+            let away = f64::from((step % 40_i32 - 20).abs());
+            hold(&mut engine, 0.08 + each_tenth * (20.0 - away), 1800.0);
+            go_on(&mut engine, 0.1);
+        }
+        taught(&engine) - before
+    };
+    assert_eq!(taught_at(0.006), 0.0, "seconds of learning while the pedal moves");
+    assert!(taught_at(0.0) > 10.0, "{} s of learning while it stands", taught_at(0.0));
+}
+
+/// The first cell is the idle's: a closed idle switch teaches it, an open one at the same air
+/// (a coasting car's, a pedal just touched) does not.
+#[test]
+fn the_idle_s_cell_learns_with_the_idle_switch_closed_only() {
+    let cells = Cells::cleared(2.8e-3, 0.010);
+    let learned_s = |idles: bool, air_kg_s: f64| {
+        let mut taught = Taught::default();
+        cells.teach(&mut taught, Moment { air_kg_s, idles }, 0.002, 30.0);
+        taught.time_s
+    };
+    let idle_kg_s = cells.centre_kg_s[0];
+    assert_eq!(learned_s(true, idle_kg_s), [30.0, 0.0, 0.0, 0.0]);
+    assert_eq!(learned_s(false, idle_kg_s), [0.0; 4], "pedal touched, the idle's air");
+    assert_eq!(learned_s(false, cells.centre_kg_s[1]), [0.0, 30.0, 0.0, 0.0], "next cell");
+}
+
+/// A pedal pushed quickly asks for more fuel for a moment, one pushed slowly for none (common
+/// practice, no source). The trim is off: nothing else moves the current of a warm engine.
+#[test]
+fn a_quick_push_enriches_for_a_moment_and_a_slow_one_does_not() {
+    let most_added = |lasts_s: f64| {
+        let mut engine = engine(&with("six", &[]));
+        drive(&mut engine, 0.03, 2000.0);
+        go_on(&mut engine, 4.0);
+        let (base, mut most) = (ma(&engine), 0.0_f64);
+        let steps = (20.0 * lasts_s) as u32 + 1;
+        for step in 1..=steps {
+            drive(&mut engine, 0.03 + 0.2 * f64::from(step) / f64::from(steps), 2000.0);
+            go_on(&mut engine, 0.05);
+            most = most.max(ma(&engine) - base);
+        }
+        for _ in 0..60 {
+            go_on(&mut engine, 0.05);
+            most = most.max(ma(&engine) - base);
+        }
+        (most, ma(&engine) - base)
+    };
+    let (quick, slow) = (most_added(0.0), most_added(8.0));
+    assert!(quick.0 > 1.0, "{} mA added by a quick push", quick.0);
+    assert!(quick.1 < 0.1 * quick.0, "{} mA of it left after 3 s", quick.1);
+    assert!(slow.0 < 0.05, "{} mA added by a slow push", slow.0);
+}
+
 /// After an overrun the pipe is full of air: the trim waits until that has passed.
 #[test]
 fn after_an_overrun_cut_the_trim_waits_for_gas_in_the_pipe() {
