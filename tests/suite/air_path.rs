@@ -238,3 +238,19 @@ fn a_throttle_opens_from_its_stop_to_the_whole_bore() {
     let areas: Vec<f64> = (0..=20).map(|i| throttle.area_m2(0.05 * f64::from(i))).collect();
     assert!(areas.windows(2).all(|pair| pair[1] > pair[0]), "{areas:?}");
 }
+
+/// A choked opening passes mass by one over the root of the temperature before it (any handbook
+/// of gas dynamics): a throttle that chokes passes more on a cold day, whatever the cylinders do.
+#[test]
+fn a_choked_throttle_passes_mass_by_one_over_the_root_of_the_air_s_temperature() {
+    for (percent, rpm) in [(2.0, 1500.0), (10.0, 3000.0)] {
+        let on = |degc: f64| {
+            let keys = [("throttle_percent", percent), ("speed_rpm", rpm), ("ambient_degc", degc)];
+            running(&with("six", &keys))
+        };
+        let (cold, mild) = (on(-20.0), on(20.0));
+        assert!(mild.manifold_pa < 0.5e5, "{percent} %: {} Pa is not choked", mild.manifold_pa);
+        let share = (293.15_f64 / 253.15).sqrt();
+        near(cold.air_kg_s / mild.air_kg_s, share, 1e-3, "air at -20 over that at 20 degC");
+    }
+}

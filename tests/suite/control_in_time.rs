@@ -2,6 +2,7 @@
 
 use crate::support::*;
 use sim_core::control::cells::{Cells, Moment, Taught};
+use sim_core::point::Stall;
 use sim_core::rig::keys::Setup;
 use sim_core::run::{Engine, Options};
 use sim_core::units::Unit;
@@ -45,6 +46,37 @@ fn above_its_speed_limit_the_engine_gets_no_fuel_until_it_is_well_below() {
     assert!(cuts.iter().all(|speed| (2990.0..3100.0).contains(speed)), "cut at {cuts:?}");
     let band = |speed: &f64| (2700.0..2900.0).contains(speed);
     assert!(returns.iter().all(band), "fuel came back at {returns:?}");
+}
+
+/// The same limit in the settled engine: what the run would cut there is no running point.
+#[test]
+fn no_settled_engine_stands_above_the_limit_that_cuts_its_fuel() {
+    let keys = |rpm: f64| [("limit_rpm", 3000.0), ("throttle_percent", 30.0), ("speed_rpm", rpm)];
+    let at = |rpm: f64| point(&with("six", &keys(rpm)));
+    assert!(at(2990.0).state().is_some(), "it runs below its limit: {:?}", at(2990.0).stall());
+    let above = at(3010.0);
+    assert!(matches!(above.stall(), Some(Stall::FuelCut { .. })), "{:?}", above.stall());
+}
+
+/// A gear changed is no overrun, a slow engine would die of the cut, and a cold one needs the
+/// fuel on its walls: common practice, no source.
+#[test]
+fn the_overrun_is_cut_on_a_warm_engine_above_a_speed_and_after_a_moment() {
+    let cuts = |keys: &[(&str, f64)], to_rpm: f64| {
+        let mut engine = engine(&with("six", keys));
+        go_on(&mut engine, 1.0);
+        blip(&mut engine, to_rpm);
+        (0..600).any(|_| {
+            engine.tick().unwrap();
+            engine.fuel_is_cut()
+        })
+    };
+    let warm = ("coolant_degc", 80.0);
+    assert!(cuts(&[warm], 4000.0), "warm, from 4000 rpm");
+    assert!(!cuts(&[("coolant_degc", 40.0)], 4000.0), "cold, from 4000 rpm");
+    let slow = 0.8 * told(&with("six", &[]), "cut_above_rpm");
+    assert!(!cuts(&[warm], slow), "warm, from {slow} rpm");
+    assert!(!cuts(&[warm, ("cut_after_s", 9.0)], 4000.0), "no overrun lasts nine seconds");
 }
 
 /// Heywood 1988, sect. 9.4 (from memory): most torque lies at lambda 0.88 to 0.95. The switch
@@ -131,6 +163,17 @@ fn a_missing_exhaust_temperature_sensor_keeps_the_loop_open_longer() {
     assert_eq!(closes_after_s(&none, 60.0), closes_after_s(&other, 60.0));
 }
 
+/// What the sensor is for: it shows when the tip is hot, so that nobody has to wait to be sure.
+#[test]
+fn an_exhaust_temperature_sensor_closes_the_loop_sooner_than_it_closes_without_one() {
+    let fitted = |fitted: f64| {
+        let keys = [("coolant_degc", 80.0), ("exhaust_temperature_sensor", fitted)];
+        closes_after_s(&with("eight", &keys), 60.0).expect("a warm engine closes its loop")
+    };
+    let (with_it, without) = (fitted(1.0), fitted(0.0));
+    assert!(with_it < without - 1.0, "with it after {with_it} s, without after {without} s");
+}
+
 /// The fast trim is the idle's: with the foot on the pedal it stands, at idle it moves.
 #[test]
 fn the_fast_idle_trim_learns_at_idle_only() {
@@ -185,6 +228,70 @@ fn stored_cells_learn_nothing_while_a_start_still_enriches() {
     assert_eq!(taught(&engine), 0.0, "seconds of learning 35 s after the key");
     go_on(&mut engine, 85.0);
     assert!(taught(&engine) > 20.0, "{} s of learning after two minutes", taught(&engine));
+}
+
+/// What the trim adds while the pedal moves is no fault of the base: films and pipes lag.
+#[test]
+fn stored_cells_learn_nothing_while_the_pedal_moves() {
+    let setup = closed(&aimed(&with("six", &[])));
+    let taught_at = |each_tenth: f64| {
+        let mut engine = learner(&setup, engine(&setup));
+        hold(&mut engine, 0.08, 1800.0);
+        go_on(&mut engine, 1.0);
+        let before = taught(&engine);
+        for step in 0..200 {
+            // To and fro, too slow for the enrichment of a push.
+            let away = f64::from((step % 40_i32 - 20).abs());
+            hold(&mut engine, 0.08 + each_tenth * (20.0 - away), 1800.0);
+            go_on(&mut engine, 0.1);
+        }
+        taught(&engine) - before
+    };
+    assert_eq!(taught_at(0.006), 0.0, "seconds of learning while the pedal moves");
+    assert!(taught_at(0.0) > 10.0, "{} s of learning while it stands", taught_at(0.0));
+}
+
+/// The first cell is the idle's: a closed idle switch teaches it, an open one at the same air
+/// (a coasting car's, a pedal just touched) does not.
+#[test]
+fn the_idle_s_cell_learns_with_the_idle_switch_closed_only() {
+    let cells = Cells::cleared(2.8e-3, 0.010);
+    let learned_s = |idles: bool, air_kg_s: f64| {
+        let mut taught = Taught::default();
+        cells.teach(&mut taught, Moment { air_kg_s, idles }, 0.002, 30.0);
+        taught.time_s
+    };
+    let idle_kg_s = cells.centre_kg_s[0];
+    assert_eq!(learned_s(true, idle_kg_s), [30.0, 0.0, 0.0, 0.0]);
+    assert_eq!(learned_s(false, idle_kg_s), [0.0; 4], "pedal touched, the idle's air");
+    assert_eq!(learned_s(false, cells.centre_kg_s[1]), [0.0, 30.0, 0.0, 0.0], "next cell");
+}
+
+/// A pedal pushed quickly asks for more fuel for a moment, one pushed slowly for none (common
+/// practice, no source). The trim is off: nothing else moves the current of a warm engine.
+#[test]
+fn a_quick_push_enriches_for_a_moment_and_a_slow_one_does_not() {
+    let most_added = |lasts_s: f64| {
+        let mut engine = engine(&with("six", &[]));
+        drive(&mut engine, 0.03, 2000.0);
+        go_on(&mut engine, 4.0);
+        let (base, mut most) = (ma(&engine), 0.0_f64);
+        let steps = (20.0 * lasts_s) as u32 + 1;
+        for step in 1..=steps {
+            drive(&mut engine, 0.03 + 0.2 * f64::from(step) / f64::from(steps), 2000.0);
+            go_on(&mut engine, 0.05);
+            most = most.max(ma(&engine) - base);
+        }
+        for _ in 0..60 {
+            go_on(&mut engine, 0.05);
+            most = most.max(ma(&engine) - base);
+        }
+        (most, ma(&engine) - base)
+    };
+    let (quick, slow) = (most_added(0.0), most_added(8.0));
+    assert!(quick.0 > 1.0, "{} mA added by a quick push", quick.0);
+    assert!(quick.1 < 0.1 * quick.0, "{} mA of it left after 3 s", quick.1);
+    assert!(slow.0 < 0.05, "{} mA added by a slow push", slow.0);
 }
 
 /// After an overrun the pipe is full of air: the trim waits until that has passed.

@@ -326,6 +326,15 @@ fn what_is_felt_between_two_full_drives_is_what_full_drives_feel() {
         near(a.fuel_kg, b.fuel_kg, 0.01, "fuel");
         assert_eq!(a.stalls, b.stalls);
     }
+    // Of every part of a drive the leanest moment is leaner than the richest, as it is in full.
+    for (a, b) in felt.starts.iter().zip(&full.starts) {
+        for (a, b) in [(a.idle, b.idle), (a.cruise, b.cruise), (a.load, b.load)] {
+            let (Some(a), Some(b)) = (a, b) else { continue };
+            assert!(a.leanest_lambda > a.richest_lambda, "{a:?}");
+            near(a.leanest_lambda, b.leanest_lambda, 0.1, "leanest moment");
+            near(a.richest_lambda, b.richest_lambda, 0.1, "richest moment");
+        }
+    }
     // While the loop is open after a start the cells stand alone: that is where they are felt,
     // in the early starts, after those drives that have stepped past what is asked for.
     let worst = |starts: &[DriveOutcome]| {

@@ -2,6 +2,8 @@
 
 use crate::support::*;
 use sim_core::ageing::Fleet;
+use sim_core::diagnose::car::{Asked, Car};
+use sim_core::diagnose::sheet::{Slot, Taken};
 use sim_core::sense::meter::loaded_v;
 use sim_core::sense::wear::Dither;
 use std::f64::consts::PI;
@@ -35,6 +37,28 @@ fn a_meter_on_the_wiper_loads_it_as_three_resistors_do() {
         let shown = 5.0 * beside / (upper + beside) * meter_ohm / branch;
         let source_ohm = potentiometer.source_ohm(open_v, contact_ohm);
         near(loaded_v(open_v, source_ohm, meter_ohm), shown, 1e-9, "V at the meter");
+    }
+}
+
+/// The same law where a workshop's sheet tells what its meter shows of the idle, the wiper in its
+/// worn place: three resistors of the track and the contact.
+#[test]
+fn a_sheet_s_voltage_is_that_of_a_meter_fed_through_the_worn_contact() {
+    let rig = with("six", &[]).rig;
+    let slots = [Slot::of("potentiometer_v", Taken::IDLE).unwrap()];
+    let volts = |contact_ohm: f64, meter_ohm: f64| {
+        let worn = [("wear_ohm", contact_ohm), ("wear_width_mm", 2.0)];
+        let asked = Asked { conditions: with("six", &worn).conditions, meter_ohm };
+        let car = Car::typical(&rig, &asked).unwrap();
+        slots[0].kind.unscaled(car.shows(&[], &slots, false).0[0])
+    };
+    let open_v = volts(0.0, f64::INFINITY);
+    let (lower, meter_ohm) = (4000.0 * open_v / 5.0, 20e3);
+    for contact_ohm in [0.0, 2000.0, 5000.0] {
+        let branch = contact_ohm + meter_ohm;
+        let beside = lower * branch / (lower + branch);
+        let shown = 5.0 * beside / (4000.0 - lower + beside) * meter_ohm / branch;
+        near(volts(contact_ohm, meter_ohm), shown, 1e-3, "V on the sheet");
     }
 }
 

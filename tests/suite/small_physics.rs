@@ -3,6 +3,7 @@
 use crate::trade::{aim, rigs, run};
 use sim_core::conditions::{Conditions, IdleAir};
 use sim_core::engine::exhaust::{lambda_of, mixed_gas};
+use sim_core::engine::friction::cold_factor;
 use sim_core::engine::roughness::RoughBy;
 use sim_core::fuel::kind::{Fuel, viscosity_pa_s};
 use sim_core::fuel::supply::vapour_pressure_pa;
@@ -205,4 +206,24 @@ fn the_shares_of_two_changes_sum_up_and_keep_their_signs() {
             assert!(alone * share[n] > 0.0, "{} of {}", share[n], changes[i].0);
         }
     }
+}
+
+/// Oil of SAE 40 when hot has 105 mm2/s at 40 and 14.2 at 100 degC; between and below them goes
+/// ASTM D341's law. Friction of whole engines, motored cold, goes with about its power of
+/// 0.24 (Shayler and others, from memory).
+#[test]
+fn cold_oil_rubs_as_its_viscosity_to_the_power_of_a_quarter() {
+    let twice_log = |mm2_s: f64| f64::log10(f64::log10(mm2_s + 0.7));
+    let (low, high) = ((40.0_f64 + 273.15).log10(), (100.0_f64 + 273.15).log10());
+    let slope = (twice_log(105.0) - twice_log(14.2)) / (high - low);
+    let mm2_s = |degc: f64| {
+        let at = twice_log(105.0) - slope * ((degc + 273.15).log10() - low);
+        10f64.powf(10f64.powf(at)) - 0.7
+    };
+    for degc in [-15.0, 0.0, 20.0, 40.0, 60.0] {
+        let expected = (mm2_s(degc) / mm2_s(90.0)).powf(0.24);
+        let found = cold_factor(degc + 273.15);
+        assert!((found / expected - 1.0).abs() < 0.20, "{degc} degC: {found}, oil says {expected}");
+    }
+    assert_eq!(cold_factor(373.15), 1.0, "no thinner than the file's above 90 degC");
 }

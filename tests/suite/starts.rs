@@ -38,6 +38,52 @@ fn a_cold_battery_turns_the_starter_with_less_power() {
     assert!(mild > 10.0, "{mild} rad/s");
 }
 
+/// A d.c. motor at a share of its voltage has that share of its stall torque and of its free speed.
+/// The engine asks for the same torque whatever turns it: from each speed it comes out alike, and
+/// a cold engine asks for more.
+#[test]
+fn on_a_weak_battery_the_starter_is_a_motor_at_that_share_of_its_voltage() {
+    let drag_nm = |percent: f64, degc: f64| {
+        let keys = [
+            ("coolant_degc", degc),
+            ("screw", -2.0),
+            ("start_valve_g_s", 0.0),
+            ("battery_percent", percent),
+        ];
+        let setup = with("six", &keys);
+        let motor = setup.rig.parts().starting;
+        let turns = start(&setup, Options::default(), 6.0, 6.0).unwrap().cranking_rad_s;
+        motor.stall_nm * (0.01 * percent - turns / motor.free_rad_s)
+    };
+    let sound = drag_nm(100.0, 20.0);
+    for percent in [80.0, 60.0] {
+        near(drag_nm(percent, 20.0), sound, 0.06, "N m the engine asks of the starter");
+    }
+    let warm = drag_nm(100.0, 90.0);
+    assert!((1.4..2.5).contains(&(sound / warm)), "{sound} N m at 20 degC, {warm} warm");
+}
+
+/// More air warms walls and mixture sooner, so controllers of the period took the warm-up back
+/// with load; most of it stays (common practice, no source).
+#[test]
+fn under_load_less_is_added_for_a_cold_engine_than_at_its_idle() {
+    for degc in [0.0, 20.0] {
+        let added = |keys: &[(&str, f64)]| {
+            let state = running(&and(&with("six", &[("coolant_degc", degc)]), keys));
+            (shown(&state, "actuator_ma") - 10.0, state.air_kg_s)
+        };
+        let idle = added(&[]);
+        let mut before = 1.0;
+        for (percent, rpm) in [(10.0, 1500.0), (20.0, 2000.0)] {
+            let load = added(&[("throttle_percent", percent), ("speed_rpm", rpm)]);
+            let share = load.0 / idle.0;
+            assert!(load.1 > 2.0 * idle.1, "{} kg/s of air under load", load.1);
+            assert!(share < before - 0.05 && share > 0.5, "{degc} degC, {rpm} rpm: {share}");
+            before = share;
+        }
+    }
+}
+
 /// Less of the fuel evaporates in a cold engine; the warm-up current makes up for it, so that
 /// what burns is neither lean nor drowned.
 #[test]
