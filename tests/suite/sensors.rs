@@ -46,12 +46,13 @@ fn a_meter_on_the_wiper_loads_it_as_three_resistors_do() {
 fn a_sheet_s_voltage_is_that_of_a_meter_fed_through_the_worn_contact() {
     let rig = with("six", &[]).rig;
     let slots = [Slot::of("potentiometer_v", Taken::IDLE).unwrap()];
-    let volts = |contact_ohm: f64, meter_ohm: f64| {
-        let worn = [("wear_ohm", contact_ohm), ("wear_width_mm", 2.0)];
+    let volts_at = |at_mm: f64, contact_ohm: f64, meter_ohm: f64| {
+        let worn = [("wear_at_mm", at_mm), ("wear_ohm", contact_ohm), ("wear_width_mm", 2.0)];
         let asked = Asked { conditions: with("six", &worn).conditions, meter_ohm };
         let car = Car::typical(&rig, &asked).unwrap();
         slots[0].kind.unscaled(car.shows(&[], &slots, false).0[0])
     };
+    let volts = |contact_ohm: f64, meter_ohm: f64| volts_at(0.0, contact_ohm, meter_ohm);
     let open_v = volts(0.0, f64::INFINITY);
     let (lower, meter_ohm) = (4000.0 * open_v / 5.0, 20e3);
     for contact_ohm in [0.0, 2000.0, 5000.0] {
@@ -60,6 +61,8 @@ fn a_sheet_s_voltage_is_that_of_a_meter_fed_through_the_worn_contact() {
         let shown = 5.0 * beside / (4000.0 - lower + beside) * meter_ohm / branch;
         near(volts(contact_ohm, meter_ohm), shown, 1e-3, "V on the sheet");
     }
+    let beside_v = volts_at(10.0, 5000.0, meter_ohm);
+    near(beside_v, volts(0.0, meter_ohm), 1e-6, "V on the sheet, worn elsewhere");
 }
 
 /// Contact resistance stands in the wiper's way and nowhere else.

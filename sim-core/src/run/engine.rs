@@ -239,9 +239,9 @@ impl Engine {
     pub fn wiper_ohm(&self) -> f64 {
         let height_m = dynamics::unpack(&self.x).height_m;
         let Conditions { wear, housing_shift_m, .. } = self.setup.conditions;
-        let idle_height_m = self.plant.reference.idle_height_m;
-        let contact = wear.contact_ohm * wear.depth(height_m + housing_shift_m, idle_height_m);
-        self.plant.parts.potentiometer.source_ohm(self.wiper_v(), contact)
+        let (track, idle_height_m) =
+            (&self.plant.parts.potentiometer, self.plant.reference.idle_height_m);
+        track.worn_source_ohm(self.wiper_v(), height_m + housing_shift_m, &wear, idle_height_m)
     }
 
     /// The same engine with a controller that has stored cells, to use and to teach.

@@ -88,4 +88,16 @@ impl Potentiometer {
         let x = (voltage_v / self.supply_v).clamp(0.0, 1.0);
         self.track_ohm * x * (1.0 - x) + contact_ohm
     }
+
+    /// The same where the wiper stands on a worn track, with the plate height of the idle (m).
+    pub fn worn_source_ohm(
+        &self,
+        voltage_v: f64,
+        wiper_height_m: f64,
+        wear: &Wear,
+        idle_height_m: f64,
+    ) -> f64 {
+        let contact_ohm = wear.contact_ohm * wear.depth(wiper_height_m, idle_height_m);
+        self.source_ohm(voltage_v, contact_ohm)
+    }
 }

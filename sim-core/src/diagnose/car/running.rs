@@ -69,9 +69,13 @@ impl Car {
                 Some(4.0 * (late + pipe + lag) * self.swing.exp())
             }
             "potentiometer_v" => {
-                let track = &setup.rig.parts().potentiometer;
-                let volts = state.potentiometer_v;
-                Some(loaded(volts, track.source_ohm(volts, conditions.wear.contact_ohm)))
+                let (parts, volts) = (setup.rig.parts(), state.potentiometer_v);
+                let rests_m = conditions.rest_height_m - parts.plate.rest_below_throat_m;
+                let wiper_m = rests_m + state.plate_lift_m + conditions.housing_shift_m;
+                let idle_m = setup.rig.reference().idle_height_m;
+                let track = &parts.potentiometer;
+                let source = track.worn_source_ohm(volts, wiper_m, &conditions.wear, idle_m);
+                Some(loaded(volts, source))
             }
             _ => {
                 let reading = crate::point::Reading::find(kind.name())?;
