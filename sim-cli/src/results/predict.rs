@@ -1,21 +1,25 @@
 //! What a change does to every reading.
 
+mod pair;
+mod shares;
+
+pub use pair::{Pair, PairIntervals};
+pub use shares::{Share, Shares};
+
+use pair::at_2500;
+use shares::is_single;
+
 use crate::cautions::{MISFIRE, MISFIRES, PETROL, of_setups};
 use crate::report::{Cell, Column, Field, Fit, Found, Report, Table};
-use crate::results::interval::Intervals;
-use crate::results::point::{DUTY_NOTE, PointRecord, short_readings, value_at};
-use crate::rounding::{Move, shared_out, signed};
+use crate::results::point::{DUTY_NOTE, short_readings};
+use crate::rounding::Move;
 use crate::scenario::{AT_REST, Scenario};
-use crate::text::{direction, fixed, hunting, plain};
-use serde::ser::SerializeMap;
-use serde::{Serialize, Serializer};
+use crate::text::{fixed, hunting, plain};
+use serde::Serialize;
 use sim_core::conditions::Trim;
 use sim_core::housing::HousingTurn;
-use sim_core::point::{Point, READINGS, Reading};
+use sim_core::point::{READINGS, Reading};
 use sim_core::rig::keys::Setup;
-use sim_core::run::stability::point_with_mode;
-use sim_core::shares::shares;
-use sim_core::steady::SteadyEngine;
 use sim_core::units::Unit;
 use std::rc::Rc;
 
@@ -99,233 +103,6 @@ impl Housing {
             turn_degrees.abs(),
             turn_mm.abs()
         )
-    }
-}
-
-/// What each of several changes has in what they do together.
-#[derive(Serialize)]
-#[serde(transparent)]
-pub struct Shares {
-    /// Each change's; nothing where the engine does not run with some of them alone.
-    pub of: Option<Vec<Share>>,
-    /// How many changes there are.
-    #[serde(skip)]
-    pub count: usize,
-}
-
-fn is_single(shares: &Shares) -> bool {
-    shares.count < 2
-}
-
-/// What one of several changes has in what they do together.
-#[derive(Serialize)]
-pub struct Share {
-    /// The change, as it is typed.
-    pub change: String,
-    /// The same in words.
-    #[serde(skip)]
-    pub words: String,
-    /// Its share of the airflow potentiometer's move (V).
-    pub potentiometer_v: f64,
-    /// Of the duty's (%).
-    pub duty_percent: f64,
-    /// Of lambda's.
-    pub lambda: f64,
-}
-
-/// The readings that are shared out.
-const SHARED: [&str; 3] = ["potentiometer_v", "duty_percent", "lambda"];
-
-impl Shares {
-    /// Of changes to a setup, each with what is typed and its words. `with` is the setup with
-    /// those made whose bits are set; nothing where they make no rig.
-    pub fn of(changes: &[(String, String)], with: impl Fn(u32) -> Option<Setup>) -> Shares {
-        let count = changes.len();
-        if count < 2 {
-            return Shares { of: None, count };
-        }
-        let readings = |made: u32| {
-            let setup = with(made)?;
-            let steady = SteadyEngine::new(&setup.rig, &setup.conditions);
-            let point = steady.point(setup.conditions.screw_turns);
-            let value = |name: &str| Reading::find(name)?.value(point.state()?);
-            Some([value(SHARED[0])?, value(SHARED[1])?, value(SHARED[2])?])
-        };
-        let told = |shares: Vec<[f64; 3]>| {
-            let each = changes.iter().zip(shares);
-            each.map(|((change, words), [potentiometer_v, duty_percent, lambda])| Share {
-                change: change.clone(),
-                words: words.clone(),
-                potentiometer_v,
-                duty_percent,
-                lambda,
-            })
-            .collect()
-        };
-        Shares { of: shares(count, readings).map(told), count }
-    }
-
-    /// The shares as they are printed: of each reading they sum up to its printed difference.
-    pub fn printed(&self, pair: &Pair) -> Vec<Share> {
-        let of = self.of.as_deref().unwrap_or_default();
-        let column = |name: &str, get: fn(&Share) -> f64| {
-            let parts: Vec<f64> = of.iter().map(get).collect();
-            let moved = pair.moved(name);
-            let decimals = Reading::find(name).map_or(0, |reading| reading.decimals);
-            moved.map_or(parts.clone(), |moved| shared_out(&parts, moved.by(), decimals))
-        };
-        let volts = column(SHARED[0], |share| share.potentiometer_v);
-        let duty = column(SHARED[1], |share| share.duty_percent);
-        let lambda = column(SHARED[2], |share| share.lambda);
-        let each = of.iter().enumerate().map(|(i, share)| Share {
-            change: share.change.clone(),
-            words: share.words.clone(),
-            potentiometer_v: volts[i],
-            duty_percent: duty[i],
-            lambda: lambda[i],
-        });
-        each.collect()
-    }
-
-    /// A sentence for each reading that the changes move: what each has in it. A share that
-    /// does not show is left out.
-    pub fn sentences(&self, pair: &Pair) -> Vec<String> {
-        if self.of.is_none() {
-            return match self.count {
-                0 | 1 => Vec::new(),
-                _ => vec!["Each change's share cannot be told: the engine does not run with some of them alone, or there are too many.".into()],
-            };
-        }
-        let printed = self.printed(pair);
-        let told = |reading: &str,
-                    name: &str,
-                    (scale, decimals, unit): (f64, usize, &str),
-                    get: fn(&Share) -> f64| {
-            let each: Vec<String> = printed
-                .iter()
-                .filter(|share| get(share) != 0.0)
-                .map(|share| format!("{} {}", share.words, signed(scale * get(share), decimals)))
-                .collect();
-            let whole = match pair.moved(reading)?.by() {
-                0.0 => "0".to_string(),
-                by => signed(scale * by, decimals),
-            };
-            (!each.is_empty())
-                .then(|| format!("Shares of the {name}, {whole}{unit}: {}.", each.join("; ")))
-        };
-        let sentences = [
-            told("lambda", "lambda", (1.0, 3, ""), |share| share.lambda),
-            told("potentiometer_v", "voltage", (1e3, 0, " mV"), |share| share.potentiometer_v),
-            told("duty_percent", "duty", (1.0, 0, " points"), |share| share.duty_percent),
-        ];
-        sentences.into_iter().flatten().collect()
-    }
-}
-
-/// A point before and after.
-pub struct Pair {
-    /// Before.
-    pub before: Point,
-    /// After.
-    pub after: Point,
-    /// Of a car that is fitted: what holds in 90 of 100 cases.
-    pub intervals: Option<PairIntervals>,
-}
-
-/// Intervals before, after, and of the difference.
-pub struct PairIntervals([Intervals; 3]);
-
-impl PairIntervals {
-    /// Those of points before and after of cars like one.
-    pub fn of(pairs: &[(Point, Point)]) -> PairIntervals {
-        let before: Vec<&Point> = pairs.iter().map(|pair| &pair.0).collect();
-        let after: Vec<&Point> = pairs.iter().map(|pair| &pair.1).collect();
-        let both: Vec<(&Point, &Point)> = pairs.iter().map(|pair| (&pair.0, &pair.1)).collect();
-        PairIntervals([Intervals::of(&before), Intervals::of(&after), Intervals::of_moves(&both)])
-    }
-
-    /// Before, after, of the difference: of a reading.
-    pub fn reading(&self, name: &str) -> [Option<(f64, f64)>; 3] {
-        [0, 1, 2].map(|i| self.0[i].reading(name))
-    }
-}
-
-impl Pair {
-    /// The points of two setups.
-    pub fn of(before: &Setup, after: &Setup) -> Pair {
-        let point = |setup: &Setup| {
-            let steady = SteadyEngine::new(&setup.rig, &setup.conditions);
-            point_with_mode(&steady, setup.conditions.screw_turns)
-        };
-        Pair { before: point(before), after: point(after), intervals: None }
-    }
-
-    /// A reading before and after, where the engine runs.
-    pub fn values(&self, reading: &Reading) -> (Option<f64>, Option<f64>) {
-        (value_at(&self.before, reading), value_at(&self.after, reading))
-    }
-
-    /// How far a reading moves, as it is printed, where the engine runs before and after.
-    pub fn moved(&self, name: &str) -> Option<Move> {
-        let reading = Reading::find(name)?;
-        let (before, after) = self.values(reading);
-        before.zip(after).map(|(before, after)| Move::of(reading, before, after))
-    }
-
-    /// Which way a reading went. One that means nothing on an engine that runs, as the
-    /// roughness of one that is driven, is not told to stall.
-    pub fn direction(&self, reading: &Reading) -> Option<&'static str> {
-        let (before, after) = self.values(reading);
-        let runs = self.before.state().is_some() && self.after.state().is_some();
-        match (before, after) {
-            (None, Some(_)) if runs => Some("to be told again"),
-            (Some(_), None) if runs => Some("no longer to be told"),
-            _ => direction(reading, before, after),
-        }
-    }
-
-    /// The members of the JSON object, their names with a suffix.
-    fn members<S: Serializer>(&self, suffix: &str, serializer: S) -> Result<S::Ok, S::Error> {
-        let mut map = serializer.serialize_map(None)?;
-        map.serialize_entry(&format!("before{suffix}"), &PointRecord(&self.before))?;
-        map.serialize_entry(&format!("after{suffix}"), &PointRecord(&self.after))?;
-        map.serialize_entry(&format!("difference{suffix}"), &Difference(self))?;
-        let names = ["before", "after", "difference"];
-        for (name, intervals) in names.iter().zip(self.intervals.iter().flat_map(|all| &all.0)) {
-            map.serialize_entry(&format!("{name}{suffix}_low"), &intervals.low())?;
-            map.serialize_entry(&format!("{name}{suffix}_high"), &intervals.high())?;
-        }
-        map.end()
-    }
-}
-
-impl Serialize for Pair {
-    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        self.members("", serializer)
-    }
-}
-
-fn at_2500<S: Serializer>(pair: &Option<Pair>, serializer: S) -> Result<S::Ok, S::Error> {
-    match pair {
-        Some(pair) => pair.members("_2500", serializer),
-        None => serializer.serialize_none(),
-    }
-}
-
-/// How far each reading moves.
-struct Difference<'a>(&'a Pair);
-
-impl Serialize for Difference<'_> {
-    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        let Pair { before, after, .. } = self.0;
-        let mut map = serializer.serialize_map(None)?;
-        map.serialize_entry("screw_turns", &(after.screw_turns - before.screw_turns))?;
-        for reading in READINGS {
-            let (before, after) = self.0.values(reading);
-            let moved = before.zip(after).map(|(before, after)| after - before);
-            map.serialize_entry(reading.name, &moved)?;
-        }
-        map.end()
     }
 }
 
