@@ -195,7 +195,7 @@ impl Car {
     }
 
     /// What it shows with causes of given strengths, in the order of the slots and on the scale of
-    /// [`Kind::scaled`]; NaN for what it does not show. The second is how rough it is at the
+    /// [`Kind::scaled`](crate::diagnose::sheet::Kind::scaled); NaN for what it does not show. The second is how rough it is at the
     /// idle, against what is called rough (logarithm); NaN if it does not run.
     ///
     /// Without `standing` nothing is worked out of the standing engine's fuel side.
