@@ -7,7 +7,7 @@ use super::transport_delay::{ExhaustPath, GasSample};
 use crate::air::GAS_CONSTANT;
 use crate::operation::operating_state::OperatingState;
 use crate::operation::roughness::roughness;
-use crate::sense::faults::Lambda;
+use crate::sense::faults::{LAZY, Lambda};
 use std::f64::consts::PI;
 
 /// Ticks for which the scatter of the torque is taken to stay what it is: it goes with the
@@ -20,8 +20,6 @@ const WAITS: f64 = 0.25;
 const CARRIES: f64 = 0.97;
 /// Halvings of a part of a step, to find where charges cease to burn.
 const HALVINGS: u32 = 20;
-/// How many times as long a lazy sensor lags.
-const LAZY: f64 = 10.0;
 /// Temperature of the exhaust before the lambda sensor (K).
 const PIPE_K: f64 = 650.0;
 

@@ -22,6 +22,7 @@ const CALM_SHARE: f64 = 0.1;
 const FLOWS_PA: f64 = 1000.0;
 /// A time too short to be worked out by itself (s).
 const SHORTEST_S: f64 = 1e-12;
+
 impl Engine {
     /// Advances by a time (s), in pieces in which the throttle moves evenly.
     pub(super) fn advance(&mut self, h: f64) -> Result<(), RunFault> {

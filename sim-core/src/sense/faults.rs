@@ -4,6 +4,9 @@ use crate::wording::{did_you_mean, nearest_word, plain};
 use std::fmt::{self, Display};
 use std::str::FromStr;
 
+/// How many times as long a lazy lambda sensor lags. Our own.
+pub(crate) const LAZY: f64 = 10.0;
+
 /// Coolant thermistor.
 #[derive(Clone, Copy, Debug, PartialEq, Default)]
 pub enum Coolant {

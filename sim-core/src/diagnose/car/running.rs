@@ -7,13 +7,11 @@ use crate::diagnose::sheet::{Kind, Taken};
 use crate::engine::exhaust::{HC_BASE, mixed_gas};
 use crate::point::State;
 use crate::rig::keys::Setup;
+use crate::sense::faults::LAZY;
 use crate::sense::lambda_sensor::LambdaSensor;
 use crate::sense::meter::loaded_v;
 use crate::steady::SteadyEngine;
 use crate::units::Unit;
-
-/// How much longer a lazy lambda sensor lags.
-const LAZY: f64 = 10.0;
 
 impl Car {
     /// What a meter shows of a state of the running engine.
