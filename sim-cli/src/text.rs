@@ -36,6 +36,12 @@ pub fn harmless(message: &str) -> String {
     format!("{start} [...] {end}")
 }
 
+/// Words that begin a sentence.
+pub fn capital(words: &str) -> String {
+    let mut letters = words.chars();
+    letters.next().map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
+}
+
 /// A value of a reading with its unit.
 pub fn with_unit(reading: &Reading, value: f64) -> String {
     format!("{value:.*} {}", reading.decimals, reading.unit.symbol()).trim_end().to_string()

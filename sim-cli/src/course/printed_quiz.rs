@@ -10,7 +10,7 @@ use crate::drawing::linked_page::LinkedPage;
 use crate::error::Error;
 use crate::progress::Progress;
 use crate::scenario::load_rig;
-use crate::text::{fixed, typeset};
+use crate::text::{capital, fixed, typeset};
 use sim_core::conditions::Conditions;
 use sim_core::rig::keys::Setup;
 
@@ -71,10 +71,10 @@ fn one(sheet: &mut Sheet, number: usize, item: &QuizItem, answers: bool, fit: Fi
         }
         CorrectAnswer::Number(value, tolerance) => {
             let value = typeset(&fixed(value, question.decimals));
-            let right = format!("{value} {}", question.unit);
             let within = fixed(tolerance, question.decimals + 1);
-            format!("{}, right within {within}", right.trim_end())
+            let [right, within] = [value, within].map(|value| format!("{value} {}", question.unit));
+            format!("{}, right within {}", right.trim_end(), within.trim_end())
         }
     };
-    sheet.item(" ", &format!("{right}. {}", question.why));
+    sheet.item(" ", &format!("{}. {}", capital(&right), question.why));
 }

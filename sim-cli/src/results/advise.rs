@@ -3,7 +3,7 @@
 use crate::cautions::{ENGINE, MODEL, PETROL};
 use crate::report::{Cell, Column, Field, Found, Records, Report, Table};
 use crate::scenario::Scenario;
-use crate::text::{fixed, turns_typed};
+use crate::text::{capital, fixed, turns_typed};
 use serde::{Serialize, Serializer};
 use serde_json::{Value, json};
 use sim_core::diagnose::car::Law;
@@ -135,11 +135,6 @@ impl Advised {
             caution,
         }
     }
-}
-
-fn capital(words: &str) -> String {
-    let mut letters = words.chars();
-    letters.next().map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
 }
 
 impl Found for Advised {

@@ -162,7 +162,8 @@ impl DrawnMachine {
             words =
                 format!("Rig {name}, invented; engine standing, pump on the jumper, no current");
         }
-        if let Some(state) = self.section.point.as_ref().and_then(Point::state) {
+        let state = self.section.point.as_ref().and_then(Point::state);
+        if let Some(state) = state.filter(|_| !words.contains("; speed")) {
             words += &format!(", {:.0} rpm", Unit::Rpm.from_si(state.speed_rad_s));
         }
         if !words.contains("; screw") {

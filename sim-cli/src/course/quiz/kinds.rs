@@ -7,7 +7,7 @@ use super::question::{
 use super::{arriving, metering, repairs, running};
 use crate::parallel;
 use crate::progress::Progress;
-use crate::text::{effect, with_unit};
+use crate::text::{capital, effect, with_unit};
 use serde::{Deserialize, Serialize};
 use sim_core::noise::Noise;
 use sim_core::point::Reading;
@@ -175,7 +175,7 @@ impl QuestionKind {
         };
         let [was, is] = [was, is].map(|value| with_unit(reading, value));
         let effect = effect((&point_before, &point_after), before, after, 1).join(" ");
-        let why = format!("{}: {was} becomes {is}. {effect}", reading.label);
+        let why = format!("{}: {was} becomes {is}. {effect}", capital(reading.label));
         let text = drawn.filled(&self.text).replace("{was}", &was);
         self.fair(answer, (unit, reading.decimals), text, why)
     }

@@ -3,7 +3,7 @@
 use crate::cautions::{Caution, Job as Careful};
 use crate::report::{Cell, Column, Found, Table};
 use crate::scenario::Scenario;
-use crate::text::fixed;
+use crate::text::{capital, fixed};
 use serde::ser::SerializeMap;
 use serde::{Serialize, Serializer};
 use sim_core::diagnose::checks::Check;
@@ -151,19 +151,12 @@ impl SheetStep {
         let named = self.readings.iter().filter(|reading| !reading.causes().is_empty());
         let several = self.readings.len() > 1;
         let causes = named.map(|reading| match several {
-            true => format!("{} {}.", upper(reading.place.label()), reading.causes()),
-            false => format!("{}.", upper(&reading.causes())),
+            true => format!("{} {}.", capital(reading.place.label()), reading.causes()),
+            false => format!("{}.", capital(&reading.causes())),
         });
         let text = [self.step.if_not.to_string()].into_iter().chain(causes);
         text.collect::<Vec<_>>().join(" ")
     }
-}
-
-fn upper(text: &str) -> String {
-    let mut letters = text.chars();
-    letters
-        .next()
-        .map_or(String::new(), |first| first.to_uppercase().collect::<String>() + letters.as_str())
 }
 
 struct Numbered<'a>(usize, &'a SheetStep);
