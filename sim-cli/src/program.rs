@@ -65,7 +65,7 @@ impl Program for Quarterturn {
                 "What mechanical continuous injection does when its mixture screw is turned, computed",
             )
             .subcommand_required(true)
-            .help_template("{about}\n\nUsage: quarterturn COMMAND [FLAGS]\n\n{after-help}\n")
+            .help_template("{about}\n\nUsage: quarterturn COMMAND [FLAGS]{after-help}\n")
             .after_help(help)
             .subcommands(COMMANDS.iter().map(definition))
     }

@@ -89,7 +89,7 @@ pub fn turns(turns: f64) -> String {
     signed(turns, 3)
 }
 
-/// A text set for a chart: true minus signs before numbers.
+/// A text set for paper: true minus signs before numbers, true degrees.
 pub fn typeset(text: &str) -> String {
     let mut set = String::with_capacity(text.len());
     let mut before = ' ';
@@ -99,7 +99,7 @@ pub fn typeset(text: &str) -> String {
         set.push(if c == '-' && before == ' ' && number { '\u{2212}' } else { c });
         before = c;
     }
-    set
+    set.replace(" degC", " \u{b0}C")
 }
 
 /// Turns that may not exist.

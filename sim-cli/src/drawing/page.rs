@@ -6,7 +6,7 @@ use super::picture::{Drawing, Picture};
 use super::theme::{
     INK, PAGE_EDGE, SLIDE, SMALL, SOFT, TEXT, TITLE, Theme, WHITE, page_width, right_end,
 };
-use crate::text::typeset;
+use crate::text::{capital, typeset};
 
 /// Widest line of text (px).
 fn line_width() -> f64 {
@@ -51,7 +51,7 @@ impl Page {
     /// The words over a chart, and the command that makes it again.
     pub fn new(title: &str, subtitle: &str, command: &str) -> Page {
         Page {
-            title: typeset(title),
+            title: capital(&typeset(title)),
             subtitle: subtitle_lines(&typeset(subtitle)),
             footer: lines(&footer(command), SMALL, false, line_width()),
         }
