@@ -86,7 +86,8 @@ impl Engine {
         self.acceleration_rad_s2 = (now.speed_rad_s - then.speed_rad_s) / took_s;
         // The film of the next step dries as it would half-way through it.
         let speed = now.speed_rad_s + 0.5 * self.acceleration_rad_s2 * took_s;
-        self.film = dynamics::film(&self.plant.parts, &self.setup.conditions, speed);
+        let (parts, conditions) = (&self.plant.parts, &self.setup.conditions);
+        self.film = dynamics::film_by(&mut self.dries, parts, conditions, speed);
         let Some(charge) = sent else { return f64::NAN };
         if let Some(works) = &mut self.works {
             let turns = (start_rad, self.angle_rad, took_s);

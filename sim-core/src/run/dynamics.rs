@@ -7,6 +7,7 @@ use crate::assembly::Parts;
 use crate::conditions::Conditions;
 use crate::control::starting::Starting;
 use crate::control::trim::wall_film_share;
+use crate::maths::NearPower;
 use crate::operation::operating_state::{Lies, OperatingState, Plant};
 use std::f64::consts::PI;
 
@@ -84,10 +85,23 @@ pub struct Film {
     pub tau_s: f64,
 }
 
+/// The film's time goes with this power of the speed.
+pub(super) const DRIES_BY_SPEED: f64 = -0.7;
+
 /// The film at a coolant temperature and speed.
 pub fn film(parts: &Parts, conditions: &Conditions, speed_rad_s: f64) -> Film {
+    film_by(&mut NearPower::new(DRIES_BY_SPEED), parts, conditions, speed_rad_s)
+}
+
+/// The same by a power that is kept.
+pub(super) fn film_by(
+    power: &mut NearPower,
+    parts: &Parts,
+    conditions: &Conditions,
+    speed_rad_s: f64,
+) -> Film {
     let (share_factor, tau_factor) = wall_film_share(conditions.coolant_k);
-    let slower = (parts.controller.idle_rad_s / speed_rad_s.max(10.0)).powf(0.7);
+    let slower = power.about(speed_rad_s.max(10.0) / parts.controller.idle_rad_s);
     Film {
         share: (parts.dynamics.film_share * share_factor).min(0.8),
         tau_s: parts.dynamics.film_s * tau_factor * slower,
@@ -163,14 +177,22 @@ pub(super) struct Throat {
 
 /// The throat at a height (m).
 pub(super) fn throat(plant: &Plant, inputs: &Inputs, height_m: f64) -> Throat {
-    let lift_m = (height_m - inputs.opening_m) * plant.parts.lever.plunger_per_plate();
-    Throat {
-        air_by_root: air_by_root(plant, height_m),
-        fuel_kg_s: plant.total_kg_s(lift_m, inputs.jet_m_s),
-    }
+    throat_passing(plant, inputs, height_m, air_by_root(plant, height_m))
 }
 
-fn air_by_root(plant: &Plant, height_m: f64) -> f64 {
+/// The same where [`air_by_root`] is known.
+pub(super) fn throat_passing(
+    plant: &Plant,
+    inputs: &Inputs,
+    height_m: f64,
+    air_by_root: f64,
+) -> Throat {
+    let lift_m = (height_m - inputs.opening_m) * plant.parts.lever.plunger_per_plate();
+    Throat { air_by_root, fuel_kg_s: plant.total_kg_s(lift_m, inputs.jet_m_s) }
+}
+
+/// See [`Throat::air_by_root`].
+pub(super) fn air_by_root(plant: &Plant, height_m: f64) -> f64 {
     let plate = &plant.parts.plate;
     plate.discharge * plate.area_m2(height_m) * plant.root_2_density
 }

@@ -15,7 +15,7 @@ use crate::conditions::Conditions;
 use crate::control::cells::{Cells, Taught};
 use crate::control::starting::ThermoTimeSwitch;
 use crate::engine::plug::WetPlugs;
-use crate::maths::Lag;
+use crate::maths::{Kept, Lag, NearPower};
 use crate::noise::Noise;
 use crate::operation::operating_state::{OperatingState, Plant};
 use crate::operation::roughness::roughness;
@@ -119,6 +119,12 @@ pub struct Engine {
     pub(super) valve_lag: Lag,
     pub(super) controls: Controls,
     pub(super) film: Film,
+    /// How the film's time goes with the speed, and how residual gas expands.
+    pub(super) dries: NearPower,
+    pub(super) expands: NearPower,
+    /// What a plate at rest passes, by [`dynamics::air_by_root`], and the voltage there.
+    pub(super) passes: Kept,
+    pub(super) wiper: Kept,
     /// How fast the speed last rose (rad/s2).
     pub(super) acceleration_rad_s2: f64,
     /// Whether this tick is worked out in one part: no change, no quick change of speed.
@@ -385,7 +391,9 @@ impl Engine {
         let sees = ControllerInputs {
             speed_rad_s: now.speed_rad_s,
             lambda: self.gas.sensor,
-            potentiometer_v: self.plant.potentiometer_v(&self.setup.conditions, now.height_m),
+            potentiometer_v: self.wiper.of(now.height_m, || {
+                self.plant.potentiometer_v(&self.setup.conditions, now.height_m)
+            }),
             idle_switch: self.pedal.idle_switch() && switch != ThrottleSwitch::NoIdle,
             full_load: self.pedal.full_load() && switch != ThrottleSwitch::NoFull,
         };
