@@ -13,15 +13,71 @@ use std::f64::consts::PI;
 /// Ticks for which the scatter of the torque is taken to stay what it is: it goes with the
 /// mixture, which the film and the trim move no faster.
 const COV_TICKS: u64 = 8;
-/// In a calm tick a charge may wait for the next if the crank turns less than this share of its
-/// way to its work, and of its gas's way to the port: three more steps then pass before either.
-const WAITS: f64 = 0.25;
+/// In calm ticks one charge may go unsent, and so many in a row if those before lie on a line that
+/// bends so little: over the span its arc stands off its chord by this share of the value. Half-way
+/// over such a span the arc is sent.
+const UNSENT_MOST: u32 = 3;
+/// See [`UNSENT_MOST`].
+const ARC_MOST: f64 = 1e-4;
+/// But only if the crank turns less than this share of a charge's way to its work, and of its
+/// gas's way to the port, from one that is sent to the next: as much again passes before either.
+const SPAN: f64 = 0.5;
 /// And if the last one made so much of what the engine takes.
 const CARRIES: f64 = 0.97;
 /// Halvings of a part of a step, to find where charges cease to burn.
 const HALVINGS: u32 = 20;
 /// Temperature of the exhaust before the lambda sensor (K).
 const PIPE_K: f64 = 650.0;
+
+/// The line on which the charges sent last lie: their work, and what the lambda sensor takes their
+/// gas for.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Trend {
+    at_rad: f64,
+    values: [f64; 2],
+    span_rad: f64,
+    slopes: [f64; 2],
+    /// Half the second derivative.
+    bends: [f64; 2],
+}
+
+impl Trend {
+    /// Of charges that are not known yet.
+    pub fn unknown() -> Trend {
+        let none = [f64::NAN; 2];
+        Trend { at_rad: 0.0, values: none, span_rad: 0.0, slopes: none, bends: none }
+    }
+
+    /// Goes on to a charge. Gives the values half-way to it, on the parabola through it and the
+    /// two before.
+    fn go_on(&mut self, at_rad: f64, values: [f64; 2]) -> [f64; 2] {
+        let span_rad = at_rad - self.at_rad;
+        let slopes = [0, 1].map(|i| (values[i] - self.values[i]) / span_rad);
+        let both_rad = self.span_rad + span_rad;
+        let bends = [0, 1].map(|i| (slopes[i] - self.slopes[i]) / both_rad);
+        let arc = 0.25 * span_rad * span_rad;
+        let half_way = [0, 1].map(|i| 0.5 * (self.values[i] + values[i]) - arc * bends[i]);
+        *self = Trend { at_rad, values, span_rad, slopes, bends };
+        half_way
+    }
+
+    fn is_known(&self) -> bool {
+        self.bends[0].is_finite()
+    }
+
+    /// The values at an angle (rad) beyond the last, on the same parabola.
+    fn beyond(&self, at_rad: f64) -> [f64; 2] {
+        let on_rad = at_rad - self.at_rad;
+        let steepens = |i: usize| self.slopes[i] + self.bends[i] * (self.span_rad + on_rad);
+        [0, 1].map(|i| self.values[i] + on_rad * steepens(i))
+    }
+
+    /// Whether the line goes on a span (rad) with little bend; not where the bend is unknown.
+    fn is_even(&self, span_rad: f64) -> bool {
+        let arc = 0.25 * span_rad * span_rad;
+        [0, 1].iter().all(|&i| (arc * self.bends[i]).abs() < ARC_MOST * self.values[i])
+    }
+}
 
 impl Engine {
     /// The charge drawn in at this moment, but for the work it will do.
@@ -65,10 +121,10 @@ impl Engine {
         self.angle_rad += turned;
         let sent = (!self.may_wait(turned)).then(|| self.send(inputs, start_rad, &then, &now));
         self.ports.push(self.angle_rad, now.sums_kg[3]);
-        self.waits = sent.is_none();
+        self.unsent = if sent.is_none() { self.unsent + 1 } else { 0 };
         let [air_kg, fuel_kg] = [1, 2].map(|i| now.sums_kg[i] - then.sums_kg[i]);
         let gas = GasSample {
-            seen: sent.as_ref().map(|charge| seen(&self.setup, &self.plant, charge)),
+            seen: sent.as_ref().map(|(_, seen)| *seen),
             passes_kg: air_kg + fuel_kg,
             angles_rad: (start_rad, self.angle_rad),
             lasts_s: took_s,
@@ -88,7 +144,7 @@ impl Engine {
         let speed = now.speed_rad_s + 0.5 * self.acceleration_rad_s2 * took_s;
         let (parts, conditions) = (&self.plant.parts, &self.setup.conditions);
         self.film = dynamics::film_by(&mut self.dries, parts, conditions, speed);
-        let Some(charge) = sent else { return f64::NAN };
+        let Some((charge, _)) = sent else { return f64::NAN };
         if let Some(works) = &mut self.works {
             let turns = (start_rad, self.angle_rad, took_s);
             works.turn(turns, self.power.key_on, &self.plant, &charge);
@@ -111,35 +167,55 @@ impl Engine {
     }
 
     /// Whether the charge of a step may go unsent, as the straight line from the one before to
-    /// the one after tells enough: in a calm tick of an engine that its charges carry, every
-    /// other one, long before it comes to its work.
+    /// the one after tells enough: in a calm tick of an engine that its charges carry, long before
+    /// it comes to its work.
     fn may_wait(&self, turned_rad: f64) -> bool {
         let scatters = self.options.torque_noise || self.works.is_some();
+        let span_rad = f64::from(self.unsent + 2) * turned_rad;
         self.calm
-            && !self.waits
+            && self.unsent < UNSENT_MOST
+            && (self.unsent == 0 || self.trend.is_even(span_rad))
             && !self.jumped
             && !scatters
             && self.carried
             && self.starts.is_none()
-            && turned_rad < WAITS * CHARGE_TO_WORK_RAD.min(self.to_port_rad())
+            && span_rad < SPAN * CHARGE_TO_WORK_RAD.min(self.to_port_rad())
     }
 
-    /// Sends the charge half-way through a step on its way.
+    /// Sends the charge half-way through a step on its way. Gives it, and what the lambda sensor
+    /// would take its gas for.
     fn send(
         &mut self,
         inputs: &Inputs,
         start_rad: f64,
         then: &DynamicState,
         now: &DynamicState,
-    ) -> OperatingState {
+    ) -> (OperatingState, f64) {
         let half_way = 0.5 * (start_rad + self.angle_rad);
         let moving = then.between(now, 0.5);
         let charge = self.charge_of(&moving, inputs, &self.film, half_way);
+        let gas = seen(&self.setup, &self.plant, &charge);
         if std::mem::take(&mut self.jumped) {
+            // The last of those that went unsent was drawn in half a step before the jump.
+            let unsent = f64::from(self.unsent);
+            let at_rad = self.trend.at_rad;
+            let last_rad = at_rad + (start_rad - at_rad) * unsent / (unsent + 0.5);
+            if self.unsent > 0 && self.trend.is_known() {
+                self.send_known(last_rad, self.trend.beyond(last_rad));
+            }
             let first = self.charge_of(then, inputs, &self.film, start_rad);
+            let first_gas = seen(&self.setup, &self.plant, &first);
             self.work.jump(start_rad, first.imep_pa);
-            self.gas.jump(start_rad, seen(&self.setup, &self.plant, &first));
+            self.gas.jump(start_rad, first_gas);
             self.unburnt.jump(start_rad, first.lambda);
+            self.trend = Trend::unknown();
+            self.trend.go_on(start_rad, [first.imep_pa, first_gas]);
+            self.unsent = 0;
+        }
+        let before_rad = self.trend.at_rad;
+        let on_arc = self.trend.go_on(half_way, [charge.imep_pa, gas]);
+        if self.unsent > 1 {
+            self.send_known(0.5 * (before_rad + half_way), on_arc);
         }
         let looks = self.unburnt.looks(charge.imep_pa) || !self.power.key_on;
         if looks {
@@ -153,7 +229,13 @@ impl Engine {
         self.note_shortage(&charge, inputs);
         self.carried =
             !looks && self.short.is_none() && charge.imep_pa >= charge.demand_pa * CARRIES;
-        charge
+        (charge, gas)
+    }
+
+    /// Sends a charge between one that was sent and the next, of which work (Pa) and gas are known.
+    fn send_known(&mut self, at_rad: f64, [imep_pa, gas]: [f64; 2]) {
+        self.work.push(at_rad, imep_pa, f64::INFINITY);
+        self.gas.fill(at_rad, gas);
     }
 
     /// Finds where in a step charges cease to burn or burn again: at its start, where the mixture

@@ -1,5 +1,6 @@
 //! The engine in time: its states, its tick, and what can be asked of it.
 
+use super::charges::Trend;
 use super::controls::{ControllerInputs, Controls};
 use super::cycle_works::{CycleWorks, Firing};
 use super::driver_input::{DriverInput, Pedal};
@@ -131,8 +132,9 @@ pub struct Engine {
     pub(super) calm: bool,
     pub(super) transient_until_s: f64,
     pub(super) event_until_s: f64,
-    /// Whether the last charge was not sent, and whether the last that was carried the engine.
-    pub(super) waits: bool,
+    /// How many charges were not sent since the last that was, and whether that carried the engine.
+    pub(super) unsent: u32,
+    pub(super) trend: Trend,
     pub(super) carried: bool,
     /// Whether the mixture jumped since the last step, by an action or by the controller.
     pub(super) jumped: bool,

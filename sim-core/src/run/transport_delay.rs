@@ -163,6 +163,12 @@ impl GasPath {
         self.port.jump(angle_rad, seen);
     }
 
+    /// What the gas of a charge is taken for that was drawn in at a crank angle (rad), beyond the
+    /// last that is known.
+    pub fn fill(&mut self, angle_rad: f64, seen: f64) {
+        self.port.push(angle_rad, seen, f64::INFINITY);
+    }
+
     /// Advances by a step: to the port by crank angle, through the pipe by mass, then a
     /// first-order lag on lambda.
     ///

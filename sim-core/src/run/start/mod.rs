@@ -15,6 +15,7 @@ pub use no_start::NoStart;
 pub use tried::{PAUSE_S, StartOutcome, TRY_S, fate, start, tries};
 
 use super::action::Action;
+use super::charges::Trend;
 use super::controls::Controls;
 use super::cycle_works::CycleWorks;
 use super::driver_input::Pedal;
@@ -94,7 +95,8 @@ impl Engine {
             within_s: 0.0,
             acceleration_rad_s2: 1e3,
             calm: false,
-            waits: false,
+            unsent: 0,
+            trend: Trend::unknown(),
             carried: false,
             transient_until_s: 0.0,
             event_until_s: 0.0,
