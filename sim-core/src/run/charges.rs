@@ -18,7 +18,7 @@ const COV_TICKS: u64 = 8;
 /// over such a span the arc is sent.
 const UNSENT_MOST: u32 = 3;
 /// See [`UNSENT_MOST`].
-const ARC_MOST: f64 = 1e-4;
+const ARC_MOST: f64 = 3e-4;
 /// But only if the crank turns less than this share of a charge's way to its work, and of its
 /// gas's way to the port, from one that is sent to the next: as much again passes before either.
 const SPAN: f64 = 0.5;
