@@ -28,23 +28,19 @@ pub(super) struct Segment<'a> {
 }
 
 impl<'a> Segment<'a> {
-    /// The equations of a step: with what a plate lets pass that is `held`.
+    /// The equations of a step. What is kept of it (what a plate lets pass that does not move, and
+    /// the power of the residual gas's expansion) may be left out.
     pub fn new(
         plant: &'a Plant,
         film: Film,
         inputs: &'a Inputs,
         slide: Slide,
-        held: Option<Throat>,
+        (held, expands): (Option<Throat>, Option<&'a NearPower>),
     ) -> Segment<'a> {
         let parts = &plant.parts;
         let pa_per_kg = GAS_CONSTANT * parts.breathing.charge_k / parts.dynamics.manifold_m3;
         let nm_per_pa = parts.breathing.displacement_m3 / (4.0 * PI);
-        Segment { plant, film, inputs, slide, held, expands: None, pa_per_kg, nm_per_pa }
-    }
-
-    /// The same with the power of the residual gas's expansion as it is kept.
-    pub fn expanding(self, expands: &'a NearPower) -> Segment<'a> {
-        Segment { expands: Some(expands), ..self }
+        Segment { plant, film, inputs, slide, held, expands, pa_per_kg, nm_per_pa }
     }
 
     fn air_out_kg_s(&self, manifold_pa: f64, speed_rad_s: f64) -> f64 {
@@ -54,6 +50,7 @@ impl<'a> Segment<'a> {
         plant.parts.breathing.air_expanding_kg_s(expands, manifold_pa, speed_rad_s)
     }
 
+    #[inline]
     fn throat(&self, height_m: f64) -> Throat {
         self.held.unwrap_or_else(|| throat(self.plant, self.inputs, height_m))
     }

@@ -251,8 +251,8 @@ impl Engine {
                 let by_root = self.passes.of(height_m, by_root);
                 dynamics::throat_passing(plant, inputs, height_m, by_root)
             });
-            let segment = Segment::new(plant, self.film, inputs, slide, held);
-            let segment = if calm { segment.expanding(&self.expands) } else { segment };
+            let kept = (held, calm.then_some(&self.expands));
+            let segment = Segment::new(plant, self.film, inputs, slide, kept);
             let guard = |t: f64, x: &[f64; STATES]| {
                 let net = || segment.net_force_n(t, x);
                 slide.guard(x, net).min(x[1] - stall).min(lets_go - x[1])

@@ -33,9 +33,9 @@ impl DelayLine {
             Some(last) if at <= last.0 => last.1 = value,
             _ => self.sent.push((at, value)),
         }
-        while self.held() > 2 && self.sent[self.forgotten + 1].0 < at - keep {
-            self.forgotten += 1;
-        }
+        let (far, kept) = (at - keep, self.kept());
+        let out_of_sight = kept.iter().skip(1).take_while(|sent| sent.0 < far).count();
+        self.forgotten += out_of_sight.min(kept.len().saturating_sub(2));
         if self.forgotten > CARRIED_MOST {
             self.sent.drain(..self.forgotten);
             self.forgotten = 0;
