@@ -170,3 +170,30 @@ impl<const N: usize> std::ops::DerefMut for BoundedVector<N> {
         &mut self.values[..self.count]
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_power_by_its_series_is_the_power_to_the_last_digits() {
+        for exponent in [-1.0, -0.7, 0.5, 1.0 / 1.3, 1.0] {
+            for place in [0.02, 0.9, 2.9, 101_325.0] {
+                let mut power = NearPower::new(exponent);
+                power.about(place);
+                for step in -20..=20 {
+                    let x = place * (1.0 + 0.0499 * NEAR * f64::from(step));
+                    let off = power.at(x) / x.powf(exponent) - 1.0;
+                    assert!(off.abs() < 5e-16, "{x}^{exponent}: off by {off:e}");
+                    assert_eq!(power.about(x), power.at(x));
+                }
+                // The place moves on.
+                let far = place * (1.0 + 1.01 * NEAR);
+                for (found, x) in [(power.about(far), far), (power.at(place), place)] {
+                    assert!((found / x.powf(exponent) - 1.0).abs() < 5e-16, "{x}^{exponent}");
+                }
+                assert_eq!(power.inverse, 1.0 / far);
+            }
+        }
+    }
+}

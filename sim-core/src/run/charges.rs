@@ -284,3 +284,29 @@ impl Engine {
         before(to_rad) - before(from_rad)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn charges_on_a_parabola_are_sent_half_way_and_beyond_as_they_are() {
+        let on = |at: f64| [2e5 + 40.0 * at - 9.0 * at * at, 1.0 - 3e-4 * at + 2e-5 * at * at];
+        let near = |found: [f64; 2], at: f64| {
+            let of = on(at);
+            assert!((0..2).all(|i| (found[i] / of[i] - 1.0).abs() < 1e-14), "{found:?} {of:?}");
+        };
+        let mut trend = Trend::unknown();
+        for at in [0.3, 1.0] {
+            trend.go_on(at, on(at));
+            assert!(!trend.is_known() && !trend.is_even(1e-9));
+        }
+        for (before, at) in [(1.0, 2.6), (2.6, 3.1), (3.1, 5.9)] {
+            near(trend.go_on(at, on(at)), 0.5 * (before + at));
+            near(trend.beyond(at + 1.7), at + 1.7);
+        }
+        // 9 s2/4 of the work is a larger share than 2e-5 s2/4 of the gas.
+        let limit_rad = (4.0 * ARC_MOST * on(5.9)[0] / 9.0).sqrt();
+        assert!(trend.is_even(0.999 * limit_rad) && !trend.is_even(1.001 * limit_rad));
+    }
+}
