@@ -1,6 +1,5 @@
 //! The engine in time: its states, its tick, and what can be asked of it.
 
-use super::charges::Trend;
 use super::controls::{ControllerInputs, Controls};
 use super::cycle_works::{CycleWorks, Firing};
 use super::driver_input::{DriverInput, Pedal};
@@ -12,6 +11,7 @@ use super::port_store::{PortStore, Unburnt};
 use super::stall_cause::StallCause;
 use super::start_phase::StartPhase;
 use super::transport_delay::{DelayLine, GasPath};
+use super::trend::Trend;
 use crate::conditions::Conditions;
 use crate::control::cells::{Cells, Taught};
 use crate::control::starting::ThermoTimeSwitch;

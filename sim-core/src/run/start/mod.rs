@@ -15,7 +15,6 @@ pub use no_start::NoStart;
 pub use tried::{PAUSE_S, StartOutcome, TRY_S, fate, start, tries};
 
 use super::action::Action;
-use super::charges::Trend;
 use super::controls::Controls;
 use super::cycle_works::CycleWorks;
 use super::driver_input::Pedal;
@@ -27,6 +26,7 @@ use super::plate::PlateMotion;
 use super::port_store::{PortStore, Unburnt};
 use super::start_phase::StartPhase;
 use super::transport_delay::{DelayLine, GasPath};
+use super::trend::Trend;
 use crate::conditions::Conditions;
 use crate::control::starting::{
     ThermoTimeSwitch, VAPOUR_S, WARM_K, WARMS_UP_S, cranking_vapour_share,
