@@ -102,7 +102,7 @@ impl NearPower {
     fn by_series(&self, x: f64) -> Option<f64> {
         let d = x * self.inverse - 1.0;
         let [a, b, c, e, f, g] = self.coefficients;
-        (d.abs() <= NEAR).then(|| a + d * (b + d * (c + d * (e + d * (f + d * g)))))
+        (d.abs() <= NEAR).then_some(a + d * (b + d * (c + d * (e + d * (f + d * g)))))
     }
 }
 
