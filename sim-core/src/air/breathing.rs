@@ -36,9 +36,13 @@ impl Breathing {
     /// exhaust and manifold pressure (Pa), `w` crank speed (rad/s).
     /// Valid range: not below zero. Source: Guzzella & Onder 2010, ch. 2.3 (from memory).
     pub fn efficiency(&self, manifold_pa: f64, exhaust_pa: f64, speed_rad_s: f64) -> f64 {
+        let expands = ((exhaust_pa / manifold_pa).ln() / self.polytropic).exp();
+        self.efficiency_expanding(expands, speed_rad_s)
+    }
+
+    fn efficiency_expanding(&self, expands: f64, speed_rad_s: f64) -> f64 {
         let eps = self.compression;
-        let trapped = ((exhaust_pa / manifold_pa).ln() / self.polytropic).exp();
-        ((eps - trapped) / (eps - 1.0)).max(0.0) * self.filling(speed_rad_s)
+        ((eps - expands) / (eps - 1.0)).max(0.0) * self.filling(speed_rad_s)
     }
 
     fn filling(&self, speed_rad_s: f64) -> f64 {
@@ -51,10 +55,16 @@ impl Breathing {
     ///
     /// Equation: `m = eta p_m V_d w / (4 pi R T_m)`. Source: Guzzella & Onder, ch. 2.3.
     pub fn air_kg_s(&self, manifold_pa: f64, exhaust_pa: f64, speed_rad_s: f64) -> f64 {
-        self.efficiency(manifold_pa, exhaust_pa, speed_rad_s)
-            * manifold_pa
-            * self.displacement_m3
-            * speed_rad_s
+        self.air_of(self.efficiency(manifold_pa, exhaust_pa, speed_rad_s), manifold_pa, speed_rad_s)
+    }
+
+    /// The same where `(p_e/p_m)^(1/kappa)` is known: by how much the residual gas expands.
+    pub fn air_expanding_kg_s(&self, expands: f64, manifold_pa: f64, speed_rad_s: f64) -> f64 {
+        self.air_of(self.efficiency_expanding(expands, speed_rad_s), manifold_pa, speed_rad_s)
+    }
+
+    fn air_of(&self, efficiency: f64, manifold_pa: f64, speed_rad_s: f64) -> f64 {
+        efficiency * manifold_pa * self.displacement_m3 * speed_rad_s
             / (4.0 * PI * GAS_CONSTANT * self.charge_k)
     }
 

@@ -69,7 +69,16 @@ pub(crate) fn air_kg_s(
     conditions: &Conditions,
     voltage_v: f64,
 ) -> f64 {
-    reference.nominal.air_kg_s(voltage_v) * thinner(parts, conditions).sqrt()
+    air_of_nominal_kg_s(parts, conditions, reference.nominal.air_kg_s(voltage_v))
+}
+
+/// The same where what the voltage stands for on the sound rig is known (kg/s).
+pub(crate) fn air_of_nominal_kg_s(
+    parts: &Parts,
+    conditions: &Conditions,
+    nominal_kg_s: f64,
+) -> f64 {
+    nominal_kg_s * thinner(parts, conditions).sqrt()
 }
 
 /// Base current of the moment (A): by the coolant, the less of the warm-up the more air flows

@@ -6,6 +6,7 @@ use super::dynamics;
 use super::engine::{EVENT_S, Engine, TRANSIENT_S};
 use super::fuel_state::RUN_IN_S;
 use crate::conditions::Trim;
+use crate::maths::{Kept, NearPower};
 use crate::operation::operating_state::Plant;
 use crate::rig::keys::Setup;
 use crate::sense::lambda_sensor::OxygenCell;
@@ -79,10 +80,8 @@ impl Engine {
     /// Changes rig or conditions while it runs. The speed it idles at follows the controller.
     fn change(&mut self, change: impl FnOnce(&mut Setup)) {
         change(&mut self.setup);
+        self.refit();
         let (rig, conditions) = (&self.setup.rig, &self.setup.conditions);
-        self.plant = Plant::new(rig.parts(), rig.reference(), conditions);
-        self.fuel.refit(&self.plant, conditions);
-        self.fuel.tell(&mut self.plant);
         self.cell = OxygenCell::at(rig.parts().sensor.tip_k);
         self.opening_m = rig.parts().lever.opening_height_m(conditions.screw_turns);
         self.controls.forced_a = conditions.actuator_a;
@@ -93,6 +92,16 @@ impl Engine {
         self.jumped = true;
         let speed = self.speed_rad_s();
         self.film = dynamics::film(&self.plant.parts, &self.setup.conditions, speed);
+    }
+
+    /// Takes in a setup that has changed.
+    pub(super) fn refit(&mut self) {
+        let (rig, conditions) = (&self.setup.rig, &self.setup.conditions);
+        self.plant = Plant::new(rig.parts(), rig.reference(), conditions);
+        self.fuel.refit(&self.plant, conditions);
+        self.fuel.tell(&mut self.plant);
+        self.expands = NearPower::new(1.0 / rig.parts().breathing.polytropic);
+        (self.passes, self.wiper) = (Kept::default(), Kept::default());
     }
 
     fn put_pedal(&mut self, driver: DriverInput) {

@@ -4,6 +4,7 @@ use super::dynamics::{self, DynamicState, Film, Inputs, STATES};
 use super::engine::{Engine, seen};
 use super::port_store::{CHARGE_TO_WORK_RAD, Holds, Unburnt};
 use super::transport_delay::{ExhaustPath, GasSample};
+use super::trend::Trend;
 use crate::air::GAS_CONSTANT;
 use crate::operation::operating_state::OperatingState;
 use crate::operation::roughness::roughness;
@@ -13,9 +14,12 @@ use std::f64::consts::PI;
 /// Ticks for which the scatter of the torque is taken to stay what it is: it goes with the
 /// mixture, which the film and the trim move no faster.
 const COV_TICKS: u64 = 8;
-/// In a calm tick a charge may wait for the next if the crank turns less than this share of its
-/// way to its work, and of its gas's way to the port: three more steps then pass before either.
-const WAITS: f64 = 0.25;
+/// In calm ticks one charge may go unsent, and so many in a row if those before lie on an even arc
+/// ([`Trend::is_even`]), which is then sent half-way.
+const UNSENT_MOST: u32 = 3;
+/// But only if the crank turns less than this share of a charge's way to its work, and of its
+/// gas's way to the port, from one that is sent to the next: as much again passes before either.
+const SPAN: f64 = 0.5;
 /// And if the last one made so much of what the engine takes.
 const CARRIES: f64 = 0.97;
 /// Halvings of a part of a step, to find where charges cease to burn.
@@ -65,10 +69,10 @@ impl Engine {
         self.angle_rad += turned;
         let sent = (!self.may_wait(turned)).then(|| self.send(inputs, start_rad, &then, &now));
         self.ports.push(self.angle_rad, now.sums_kg[3]);
-        self.waits = sent.is_none();
+        self.unsent = if sent.is_none() { self.unsent + 1 } else { 0 };
         let [air_kg, fuel_kg] = [1, 2].map(|i| now.sums_kg[i] - then.sums_kg[i]);
         let gas = GasSample {
-            seen: sent.as_ref().map(|charge| seen(&self.setup, &self.plant, charge)),
+            seen: sent.as_ref().map(|(_, seen)| *seen),
             passes_kg: air_kg + fuel_kg,
             angles_rad: (start_rad, self.angle_rad),
             lasts_s: took_s,
@@ -86,8 +90,9 @@ impl Engine {
         self.acceleration_rad_s2 = (now.speed_rad_s - then.speed_rad_s) / took_s;
         // The film of the next step dries as it would half-way through it.
         let speed = now.speed_rad_s + 0.5 * self.acceleration_rad_s2 * took_s;
-        self.film = dynamics::film(&self.plant.parts, &self.setup.conditions, speed);
-        let Some(charge) = sent else { return f64::NAN };
+        let (parts, conditions) = (&self.plant.parts, &self.setup.conditions);
+        self.film = dynamics::film_by(&mut self.dries, parts, conditions, speed);
+        let Some((charge, _)) = sent else { return f64::NAN };
         if let Some(works) = &mut self.works {
             let turns = (start_rad, self.angle_rad, took_s);
             works.turn(turns, self.power.key_on, &self.plant, &charge);
@@ -110,35 +115,55 @@ impl Engine {
     }
 
     /// Whether the charge of a step may go unsent, as the straight line from the one before to
-    /// the one after tells enough: in a calm tick of an engine that its charges carry, every
-    /// other one, long before it comes to its work.
+    /// the one after tells enough: in a calm tick of an engine that its charges carry, long before
+    /// it comes to its work.
     fn may_wait(&self, turned_rad: f64) -> bool {
         let scatters = self.options.torque_noise || self.works.is_some();
+        let span_rad = f64::from(self.unsent + 2) * turned_rad;
         self.calm
-            && !self.waits
+            && self.unsent < UNSENT_MOST
+            && (self.unsent == 0 || self.trend.is_even(span_rad))
             && !self.jumped
             && !scatters
             && self.carried
             && self.starts.is_none()
-            && turned_rad < WAITS * CHARGE_TO_WORK_RAD.min(self.to_port_rad())
+            && span_rad < SPAN * CHARGE_TO_WORK_RAD.min(self.to_port_rad())
     }
 
-    /// Sends the charge half-way through a step on its way.
+    /// Sends the charge half-way through a step on its way. Gives it, and what the lambda sensor
+    /// would take its gas for.
     fn send(
         &mut self,
         inputs: &Inputs,
         start_rad: f64,
         then: &DynamicState,
         now: &DynamicState,
-    ) -> OperatingState {
+    ) -> (OperatingState, f64) {
         let half_way = 0.5 * (start_rad + self.angle_rad);
         let moving = then.between(now, 0.5);
         let charge = self.charge_of(&moving, inputs, &self.film, half_way);
+        let gas = seen(&self.setup, &self.plant, &charge);
         if std::mem::take(&mut self.jumped) {
+            // The last of those that went unsent was drawn in half a step before the jump.
+            let unsent = f64::from(self.unsent);
+            let at_rad = self.trend.at_rad;
+            let last_rad = at_rad + (start_rad - at_rad) * unsent / (unsent + 0.5);
+            if self.unsent > 0 && self.trend.is_known() {
+                self.send_known(last_rad, self.trend.beyond(last_rad));
+            }
             let first = self.charge_of(then, inputs, &self.film, start_rad);
+            let first_gas = seen(&self.setup, &self.plant, &first);
             self.work.jump(start_rad, first.imep_pa);
-            self.gas.jump(start_rad, seen(&self.setup, &self.plant, &first));
+            self.gas.jump(start_rad, first_gas);
             self.unburnt.jump(start_rad, first.lambda);
+            self.trend = Trend::unknown();
+            self.trend.go_on(start_rad, [first.imep_pa, first_gas]);
+            self.unsent = 0;
+        }
+        let before_rad = self.trend.at_rad;
+        let on_arc = self.trend.go_on(half_way, [charge.imep_pa, gas]);
+        if self.unsent > 1 {
+            self.send_known(0.5 * (before_rad + half_way), on_arc);
         }
         let looks = self.unburnt.looks(charge.imep_pa) || !self.power.key_on;
         if looks {
@@ -152,7 +177,13 @@ impl Engine {
         self.note_shortage(&charge, inputs);
         self.carried =
             !looks && self.short.is_none() && charge.imep_pa >= charge.demand_pa * CARRIES;
-        charge
+        (charge, gas)
+    }
+
+    /// Sends a charge between one that was sent and the next, of which work (Pa) and gas are known.
+    fn send_known(&mut self, at_rad: f64, [imep_pa, gas]: [f64; 2]) {
+        self.work.push(at_rad, imep_pa, f64::INFINITY);
+        self.gas.fill(at_rad, gas);
     }
 
     /// Finds where in a step charges cease to burn or burn again: at its start, where the mixture

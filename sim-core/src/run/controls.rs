@@ -13,7 +13,7 @@ use crate::control::starting::{
     AFTER_START_S, BLIND_LOOP_S, HOT_LOOP_S, OPEN_LOOP_S, VAPOUR_S, after_start_a, cranking_a,
 };
 use crate::control::trim::{film_over_warm, full_load_a, warm_up_share};
-use crate::maths::Lag;
+use crate::maths::{Kept, Lag};
 use crate::operation::seen;
 use crate::sense::faults::{ExhaustTemperature, Faults, Lambda};
 use crate::units::Unit;
@@ -100,6 +100,8 @@ pub struct Controls {
     pedal: bool,
     phase: Phase,
     learned: Option<LearnedTrim>,
+    /// Air flow that the voltage stands for on the sound rig.
+    nominal_kg_s: Kept,
 }
 
 impl Controls {
@@ -211,7 +213,10 @@ impl Controls {
         let (parts, reference) = engine;
         let controller = &parts.controller;
         let seen_k = conditions.seen_coolant_k(&parts.thermistor);
-        let air_kg_s = seen::air_kg_s(engine, conditions, sees.potentiometer_v);
+        let voltage_v = sees.potentiometer_v;
+        let nominal_kg_s =
+            self.nominal_kg_s.of(voltage_v, || reference.nominal.air_kg_s(voltage_v));
+        let air_kg_s = seen::air_of_nominal_kg_s(parts, conditions, nominal_kg_s);
         let usual_kg_s = || reference.nominal.idle_air_kg_s(seen_k);
         // A plate that the starter moves tells nothing of the load.
         let tells_kg_s = if self.phase == Phase::Cranking { usual_kg_s() } else { air_kg_s };

@@ -81,34 +81,42 @@ impl Pedal {
         }
     }
 
-    /// Where the throttle is going (m2) and how fast (m2/s).
-    fn way(&self) -> (f64, f64) {
+    /// How far the throttle has to go (m2).
+    fn way_m2(&self) -> f64 {
         let target = match self.driver {
             DriverInput::Off => self.released_m2,
             DriverInput::BlipTo(_) => self.wide_m2,
             DriverInput::Holds(..) | DriverInput::Drives(..) => self.held_m2,
         };
+        target - self.throttle_m2
+    }
+
+    /// How fast it goes there (m2/s).
+    fn pace_m2_s(&self, way_m2: f64) -> f64 {
         let closes = (self.wide_m2 - self.released_m2) / PEDAL_CLOSES_S;
-        (target, if target < self.throttle_m2 { closes } else { self.opens_m2_s })
+        if way_m2 < 0.0 { closes } else { self.opens_m2_s }
     }
 
     /// How long the throttle goes on as it does (s).
     pub fn steady_for_s(&self) -> f64 {
-        let (target, pace) = self.way();
-        let left = (target - self.throttle_m2).abs() / pace;
-        if left > 0.0 { left } else { f64::INFINITY }
+        let way_m2 = self.way_m2();
+        if way_m2 == 0.0 { f64::INFINITY } else { way_m2.abs() / self.pace_m2_s(way_m2) }
     }
 
     /// Where the throttle is after a time (s), no faster than a driver moves it (m2).
     pub fn after_m2(&self, h: f64) -> f64 {
-        let (target, pace) = self.way();
-        self.throttle_m2 + (target - self.throttle_m2).clamp(-pace * h, pace * h)
+        let way_m2 = self.way_m2();
+        if way_m2 == 0.0 {
+            return self.throttle_m2;
+        }
+        let most_m2 = self.pace_m2_s(way_m2) * h;
+        self.throttle_m2 + way_m2.clamp(-most_m2, most_m2)
     }
 
     /// Whether nobody touches the pedal and the throttle stands still.
     pub fn rests(&self) -> bool {
         let lets_go = matches!(self.driver, DriverInput::BlipTo(_));
-        !lets_go && self.steady_for_s().is_infinite()
+        !lets_go && self.way_m2() == 0.0
     }
 
     /// Whether the idle switch is closed.

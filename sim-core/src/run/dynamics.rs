@@ -7,6 +7,7 @@ use crate::assembly::Parts;
 use crate::conditions::Conditions;
 use crate::control::starting::Starting;
 use crate::control::trim::wall_film_share;
+use crate::maths::NearPower;
 use crate::operation::operating_state::{Lies, OperatingState, Plant};
 use std::f64::consts::PI;
 
@@ -84,10 +85,23 @@ pub struct Film {
     pub tau_s: f64,
 }
 
+/// The film's time goes with this power of the speed.
+pub(super) const DRIES_BY_SPEED: f64 = -0.7;
+
 /// The film at a coolant temperature and speed.
 pub fn film(parts: &Parts, conditions: &Conditions, speed_rad_s: f64) -> Film {
+    film_by(&mut NearPower::new(DRIES_BY_SPEED), parts, conditions, speed_rad_s)
+}
+
+/// The same by a power that is kept.
+pub(super) fn film_by(
+    power: &mut NearPower,
+    parts: &Parts,
+    conditions: &Conditions,
+    speed_rad_s: f64,
+) -> Film {
     let (share_factor, tau_factor) = wall_film_share(conditions.coolant_k);
-    let slower = (parts.controller.idle_rad_s / speed_rad_s.max(10.0)).powf(0.7);
+    let slower = power.about(speed_rad_s.max(10.0) / parts.controller.idle_rad_s);
     Film {
         share: (parts.dynamics.film_share * share_factor).min(0.8),
         tau_s: parts.dynamics.film_s * tau_factor * slower,
@@ -163,14 +177,22 @@ pub(super) struct Throat {
 
 /// The throat at a height (m).
 pub(super) fn throat(plant: &Plant, inputs: &Inputs, height_m: f64) -> Throat {
-    let lift_m = (height_m - inputs.opening_m) * plant.parts.lever.plunger_per_plate();
-    Throat {
-        air_by_root: air_by_root(plant, height_m),
-        fuel_kg_s: plant.total_kg_s(lift_m, inputs.jet_m_s),
-    }
+    throat_passing(plant, inputs, height_m, air_by_root(plant, height_m))
 }
 
-fn air_by_root(plant: &Plant, height_m: f64) -> f64 {
+/// The same where [`air_by_root`] is known.
+pub(super) fn throat_passing(
+    plant: &Plant,
+    inputs: &Inputs,
+    height_m: f64,
+    air_by_root: f64,
+) -> Throat {
+    let lift_m = (height_m - inputs.opening_m) * plant.parts.lever.plunger_per_plate();
+    Throat { air_by_root, fuel_kg_s: plant.total_kg_s(lift_m, inputs.jet_m_s) }
+}
+
+/// See [`Throat::air_by_root`].
+pub(super) fn air_by_root(plant: &Plant, height_m: f64) -> f64 {
     let plate = &plant.parts.plate;
     plate.discharge * plate.area_m2(height_m) * plant.root_2_density
 }
@@ -187,37 +209,49 @@ pub(super) fn intake(plant: &Plant, inlet_m2: f64, manifold_pa: f64, height_m: f
 }
 
 /// The same past a throat that is known, see [`Throat::air_by_root`].
+#[inline]
 pub(super) fn intake_past(plant: &Plant, by_root: f64, inlet_m2: f64, manifold_pa: f64) -> Intake {
     let ambient_pa = plant.ambient_pa;
     // Choked: a (p_a - s^2) = b s with s = sqrt(dp).
     let a = plant.throttled_kg_s(inlet_m2, 1.0, 0.0);
     let root =
         2.0 * a * ambient_pa / (by_root + (by_root * by_root + 4.0 * a * a * ambient_pa).sqrt());
-    let root = if manifold_pa <= CRITICAL_RATIO * (ambient_pa - root * root) {
-        root
-    } else {
-        // Begins as if air did not expand: both pass with the root of their drops. What the
-        // plate passes less what the throttle passes is convex in s up to the whole drop, so
-        // Newton's steps come down to the root from the second on.
-        let whole_pa = (ambient_pa - manifold_pa).max(0.0);
-        let undropped = plant.throttled_kg_s(inlet_m2, ambient_pa, manifold_pa);
-        if undropped <= 0.0 {
-            return Intake { metered_kg_s: 0.0, drop_pa: 0.0 };
-        }
-        let most = root.min(whole_pa.sqrt());
-        let mut root = undropped / (by_root * by_root + undropped * undropped / whole_pa).sqrt();
-        for _ in 0..NEWTON_MOST {
-            let upstream_pa = ambient_pa - root * root;
-            let (passes, slope) = plant.throttled_and_slope(inlet_m2, upstream_pa, manifold_pa);
-            let step = (by_root * root - passes) / (by_root + 2.0 * root * slope);
-            root = (root - step).min(most);
-            if step.abs() <= ENOUGH * root {
-                break;
-            }
-        }
-        root
-    };
+    let choked = manifold_pa <= CRITICAL_RATIO * (ambient_pa - root * root);
+    let root =
+        if choked { root } else { unchoked_root(plant, by_root, inlet_m2, manifold_pa, root) };
     Intake { metered_kg_s: by_root * root, drop_pa: root * root }
+}
+
+/// The root of the drop over the plate where the throttle is not choked, below that where it is.
+///
+/// Begins as if air did not expand: both pass with the root of their drops. What the plate passes
+/// less what the throttle passes is convex in `sqrt(dp)` up to the whole drop, so Newton's steps
+/// come down to the root from the second on.
+fn unchoked_root(
+    plant: &Plant,
+    by_root: f64,
+    inlet_m2: f64,
+    manifold_pa: f64,
+    choked_root: f64,
+) -> f64 {
+    let ambient_pa = plant.ambient_pa;
+    let whole_pa = (ambient_pa - manifold_pa).max(0.0);
+    let undropped = plant.throttled_kg_s(inlet_m2, ambient_pa, manifold_pa);
+    if undropped <= 0.0 {
+        return 0.0;
+    }
+    let most = choked_root.min(whole_pa.sqrt());
+    let mut root = undropped / (by_root * by_root + undropped * undropped / whole_pa).sqrt();
+    for _ in 0..NEWTON_MOST {
+        let upstream_pa = ambient_pa - root * root;
+        let (passes, slope) = plant.throttled_and_slope(inlet_m2, upstream_pa, manifold_pa);
+        let step = (by_root * root - passes) / (by_root + 2.0 * root * slope);
+        root = (root - step).min(most);
+        if step.abs() <= ENOUGH * root {
+            break;
+        }
+    }
+    root
 }
 
 /// Force of the air on the plate less what the plunger weighs, at the plate (N), where so much

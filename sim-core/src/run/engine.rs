@@ -11,11 +11,12 @@ use super::port_store::{PortStore, Unburnt};
 use super::stall_cause::StallCause;
 use super::start_phase::StartPhase;
 use super::transport_delay::{DelayLine, GasPath};
+use super::trend::Trend;
 use crate::conditions::Conditions;
 use crate::control::cells::{Cells, Taught};
 use crate::control::starting::ThermoTimeSwitch;
 use crate::engine::plug::WetPlugs;
-use crate::maths::Lag;
+use crate::maths::{Kept, Lag, NearPower};
 use crate::noise::Noise;
 use crate::operation::operating_state::{OperatingState, Plant};
 use crate::operation::roughness::roughness;
@@ -119,14 +120,21 @@ pub struct Engine {
     pub(super) valve_lag: Lag,
     pub(super) controls: Controls,
     pub(super) film: Film,
+    /// How the film's time goes with the speed, and how residual gas expands.
+    pub(super) dries: NearPower,
+    pub(super) expands: NearPower,
+    /// What a plate at rest passes, by [`dynamics::air_by_root`], and the voltage there.
+    pub(super) passes: Kept,
+    pub(super) wiper: Kept,
     /// How fast the speed last rose (rad/s2).
     pub(super) acceleration_rad_s2: f64,
     /// Whether this tick is worked out in one part: no change, no quick change of speed.
     pub(super) calm: bool,
     pub(super) transient_until_s: f64,
     pub(super) event_until_s: f64,
-    /// Whether the last charge was not sent, and whether the last that was carried the engine.
-    pub(super) waits: bool,
+    /// How many charges were not sent since the last that was, and whether that carried the engine.
+    pub(super) unsent: u32,
+    pub(super) trend: Trend,
     pub(super) carried: bool,
     /// Whether the mixture jumped since the last step, by an action or by the controller.
     pub(super) jumped: bool,
@@ -385,7 +393,9 @@ impl Engine {
         let sees = ControllerInputs {
             speed_rad_s: now.speed_rad_s,
             lambda: self.gas.sensor,
-            potentiometer_v: self.plant.potentiometer_v(&self.setup.conditions, now.height_m),
+            potentiometer_v: self.wiper.of(now.height_m, || {
+                self.plant.potentiometer_v(&self.setup.conditions, now.height_m)
+            }),
             idle_switch: self.pedal.idle_switch() && switch != ThrottleSwitch::NoIdle,
             full_load: self.pedal.full_load() && switch != ThrottleSwitch::NoFull,
         };

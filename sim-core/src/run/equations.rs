@@ -5,6 +5,7 @@ use super::dynamics::{
 };
 use super::plate::{PlateMotion, Slide};
 use crate::air::GAS_CONSTANT;
+use crate::maths::NearPower;
 use crate::ode::OdeSystem;
 use crate::operation::operating_state::Plant;
 use std::f64::consts::PI;
@@ -17,6 +18,9 @@ pub(super) struct Segment<'a> {
     slide: Slide,
     /// What a plate that does not move lets pass.
     held: Option<Throat>,
+    /// By how much the residual gas expands, where that is kept: the power `1/kappa` of the
+    /// pressure in the exhaust over that in the manifold.
+    expands: Option<&'a NearPower>,
     /// Pressure of the manifold for each kilogram in it (Pa/kg).
     pa_per_kg: f64,
     /// Torque of the crank for each pascal of mean effective pressure (N m/Pa).
@@ -24,21 +28,29 @@ pub(super) struct Segment<'a> {
 }
 
 impl<'a> Segment<'a> {
-    /// The equations of a step that begins in a state.
+    /// The equations of a step. What is kept of it (what a plate lets pass that does not move, and
+    /// the power of the residual gas's expansion) may be left out.
     pub fn new(
         plant: &'a Plant,
         film: Film,
         inputs: &'a Inputs,
         slide: Slide,
-        x: &[f64; STATES],
+        (held, expands): (Option<Throat>, Option<&'a NearPower>),
     ) -> Segment<'a> {
-        let held = slide.holds().then(|| throat(plant, inputs, unpack(x).height_m));
         let parts = &plant.parts;
         let pa_per_kg = GAS_CONSTANT * parts.breathing.charge_k / parts.dynamics.manifold_m3;
         let nm_per_pa = parts.breathing.displacement_m3 / (4.0 * PI);
-        Segment { plant, film, inputs, slide, held, pa_per_kg, nm_per_pa }
+        Segment { plant, film, inputs, slide, held, expands, pa_per_kg, nm_per_pa }
     }
 
+    fn air_out_kg_s(&self, manifold_pa: f64, speed_rad_s: f64) -> f64 {
+        let plant = self.plant;
+        let Some(expands) = self.expands else { return plant.air_kg_s(manifold_pa, speed_rad_s) };
+        let expands = expands.at(plant.exhaust_pa / manifold_pa);
+        plant.parts.breathing.air_expanding_kg_s(expands, manifold_pa, speed_rad_s)
+    }
+
+    #[inline]
     fn throat(&self, height_m: f64) -> Throat {
         self.held.unwrap_or_else(|| throat(self.plant, self.inputs, height_m))
     }
@@ -72,7 +84,7 @@ impl OdeSystem<STATES> for Segment<'_> {
         let throat = self.throat(z);
         let intake = self.intake(since, &throat, p);
         let air_in = intake.metered_kg_s + plant.leak_kg_s(p);
-        let air_out = plant.air_kg_s(p, w);
+        let air_out = self.air_out_kg_s(p, w);
         let imep = inputs.along(inputs.imep_pa, since);
         let torque = self.nm_per_pa * (imep - plant.demand_pa(p, w)) - inputs.brake_nm
             + inputs.starter.torque_nm(w);

@@ -38,6 +38,7 @@ pub mod start;
 mod start_phase;
 mod step;
 pub mod transport_delay;
+mod trend;
 pub mod trial;
 pub mod valves;
 pub mod voltmeter;

@@ -62,7 +62,7 @@ impl OdeSystem<STATES> for OpenLoopRun {
             friction_n: 0.0,
             rest_mm: f64::NEG_INFINITY,
         };
-        Segment::new(&self.plant, self.film, &self.inputs, slide, x).rate(t, x)
+        Segment::new(&self.plant, self.film, &self.inputs, slide, (None, None)).rate(t, x)
     }
 }
 

@@ -33,9 +33,9 @@ impl DelayLine {
             Some(last) if at <= last.0 => last.1 = value,
             _ => self.sent.push((at, value)),
         }
-        while self.held() > 2 && self.sent[self.forgotten + 1].0 < at - keep {
-            self.forgotten += 1;
-        }
+        let (far, kept) = (at - keep, self.kept());
+        let out_of_sight = kept.iter().skip(1).take_while(|sent| sent.0 < far).count();
+        self.forgotten += out_of_sight.min(kept.len().saturating_sub(2));
         if self.forgotten > CARRIED_MOST {
             self.sent.drain(..self.forgotten);
             self.forgotten = 0;
@@ -161,6 +161,12 @@ impl GasPath {
     /// What the gas is taken for jumps at a crank angle (rad).
     pub fn jump(&mut self, angle_rad: f64, seen: f64) {
         self.port.jump(angle_rad, seen);
+    }
+
+    /// What the gas of a charge is taken for that was drawn in at a crank angle (rad), beyond the
+    /// last that is known.
+    pub fn fill(&mut self, angle_rad: f64, seen: f64) {
+        self.port.push(angle_rad, seen, f64::INFINITY);
     }
 
     /// Advances by a step: to the port by crank angle, through the pipe by mass, then a

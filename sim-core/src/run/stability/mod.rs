@@ -95,7 +95,7 @@ impl Linear {
                 rest_mm: f64::NEG_INFINITY,
             };
             let inputs = inputs(inlet_m2, imep_pa);
-            Segment::new(plant, film(100.0 * x[1]), &inputs, slide, x).rate(0.0, x)
+            Segment::new(plant, film(100.0 * x[1]), &inputs, slide, (None, None)).rate(0.0, x)
         };
         let store_rad = CYCLE_RAD - INTAKE_CLOSES_RAD;
         let store_kg = store_rad * state.fuel_kg_s / speed;

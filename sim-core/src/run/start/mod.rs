@@ -26,13 +26,14 @@ use super::plate::PlateMotion;
 use super::port_store::{PortStore, Unburnt};
 use super::start_phase::StartPhase;
 use super::transport_delay::{DelayLine, GasPath};
+use super::trend::Trend;
 use crate::conditions::Conditions;
 use crate::control::starting::{
     ThermoTimeSwitch, VAPOUR_S, WARM_K, WARMS_UP_S, cranking_vapour_share,
 };
 use crate::control::trim::vapour_share;
 use crate::engine::plug::WetPlugs;
-use crate::maths::Lag;
+use crate::maths::{Kept, Lag, NearPower};
 use crate::noise::Noise;
 use crate::operation::operating_state::Plant;
 use crate::point::LAMBDA_SAYS_NOTHING;
@@ -94,7 +95,8 @@ impl Engine {
             within_s: 0.0,
             acceleration_rad_s2: 1e3,
             calm: false,
-            waits: false,
+            unsent: 0,
+            trend: Trend::unknown(),
             carried: false,
             transient_until_s: 0.0,
             event_until_s: 0.0,
@@ -107,6 +109,10 @@ impl Engine {
             valve: 1.0,
             valve_lag: Lag::default(),
             film,
+            dries: NearPower::new(dynamics::DRIES_BY_SPEED),
+            expands: NearPower::new(1.0 / parts.breathing.polytropic),
+            passes: Kept::default(),
+            wiper: Kept::default(),
             torque_factor: 1.0,
             works: options.works.then(|| CycleWorks::standing(options.seed, cylinders)),
             cov: 0.0,
@@ -261,10 +267,7 @@ impl Engine {
             let conditions = &mut self.setup.conditions;
             let colder = (WARM_K - conditions.coolant_k).max(0.0);
             conditions.coolant_k += colder * (1.0 - (-passed_s / WARMS_UP_S).exp());
-            let (rig, conditions) = (&self.setup.rig, &self.setup.conditions);
-            self.plant = Plant::new(rig.parts(), rig.reference(), conditions);
-            self.fuel.refit(&self.plant, conditions);
-            self.fuel.tell(&mut self.plant);
+            self.refit();
         }
         let supply = if starts.engaged { self.setup.conditions.battery } else { 1.0 };
         if self.plant.spark_supply != supply {
