@@ -134,16 +134,17 @@ impl Engine {
         let half_way = 0.5 * (start_rad + self.angle_rad);
         let moving = then.between(now, 0.5);
         let charge = self.charge_of(&moving, inputs, &self.film, half_way);
-        if std::mem::take(&mut self.jumped) {
+        let first = std::mem::take(&mut self.jumped).then(|| {
             let first = self.charge_of(then, inputs, &self.film, start_rad);
             self.work.jump(start_rad, first.imep_pa);
             self.gas.jump(start_rad, seen(&self.setup, &self.plant, &first));
             self.unburnt.jump(start_rad, first.lambda);
-        }
+            first
+        });
         let looks = self.unburnt.looks(charge.imep_pa) || !self.power.key_on;
         if looks {
             self.follow_unburnt(
-                &charge,
+                (first.as_ref(), &charge),
                 inputs,
                 [(start_rad, then), (half_way, &moving), (self.angle_rad, now)],
             );
@@ -155,23 +156,24 @@ impl Engine {
         charge
     }
 
-    /// Finds where in a step charges cease to burn or burn again: at its start, where the mixture
-    /// may have jumped, or on the way from there over its middle to its end.
+    /// Finds where in a step charges cease to burn or burn again: at its start, if the mixture
+    /// has jumped there, or on the way from there over its middle to its end.
     fn follow_unburnt(
         &mut self,
-        middle: &OperatingState,
+        (first, middle): (Option<&OperatingState>, &OperatingState),
         inputs: &Inputs,
         at: [(f64, &DynamicState); 3],
     ) {
         let lit = self.power.key_on;
+        let has_burnt = |charge: &OperatingState| lit && Unburnt::has_burnt(charge.imep_pa);
         let burns = |engine: &Engine, (angle_rad, state): (f64, &DynamicState)| {
-            let charge = engine.charge_of(state, inputs, &engine.film, angle_rad);
-            lit && Unburnt::has_burnt(charge.imep_pa)
+            has_burnt(&engine.charge_of(state, inputs, &engine.film, angle_rad))
         };
-        let mut before = burns(self, at[0]);
+        let mut before = first.map_or(lit && self.unburnt.burns(), has_burnt);
         self.unburnt.turns(at[0].0, before);
-        for pair in at.windows(2) {
-            let ([from, to], after) = ([pair[0], pair[1]], burns(self, pair[1]));
+        let burns_then = [has_burnt(middle), burns(self, at[2])];
+        for (pair, after) in at.windows(2).zip(burns_then) {
+            let [from, to] = [pair[0], pair[1]];
             if after != before {
                 let between = |share: f64| {
                     let along = |a: f64, b: f64| a + share * (b - a);
