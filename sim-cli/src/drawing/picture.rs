@@ -179,9 +179,10 @@ impl Picture {
 
 /// Opaque pixels as PNG, compressed quickly: a class makes dozens of large, plain pictures.
 fn compressed(pixels: &Pixmap) -> Result<Vec<u8>, png::EncodingError> {
-    let mut rgb = vec![0; pixels.data().len() / 4 * 3];
-    for (to, from) in rgb.chunks_exact_mut(3).zip(pixels.data().chunks_exact(4)) {
-        to.copy_from_slice(&from[..3]);
+    let (rgba, _) = pixels.data().as_chunks::<4>();
+    let mut rgb = vec![0; 3 * rgba.len()];
+    for (to, [red, green, blue, _]) in rgb.as_chunks_mut().0.iter_mut().zip(rgba) {
+        *to = [*red, *green, *blue];
     }
     let mut bytes = Vec::new();
     let mut encoder = png::Encoder::new(&mut bytes, pixels.width(), pixels.height());
