@@ -1,10 +1,21 @@
 //! Reading files whole, and writing them whole or not at all.
+//!
+//! What holds for a run that is killed at any moment: a file is there as it was, or whole as it
+//! is to be. A folder that is made, or whose every file is written anew, is there as it was, or
+//! with all of its files. A folder with other files in it, and files in several folders, are
+//! written file by file, from the first to the last in a moment: killed in that moment some are
+//! there and some are as they were. What is left out of sight then, the next run removes that
+//! writes into the same folder.
 
+mod hidden;
 mod read;
+mod whole_folder;
 
 pub use read::{names_a_file, read_rows, read_text};
 
 use crate::error::Error;
+use hidden::{Hidden, hold, sweep};
+use std::collections::BTreeSet;
 use std::fs::{File, Metadata};
 use std::io::{BufWriter, ErrorKind, Seek, Write};
 use std::path::{Path, PathBuf};
@@ -15,11 +26,14 @@ use std::path::{Path, PathBuf};
 pub struct Batch {
     force: bool,
     staged: Vec<Staged>,
-    made: Option<PathBuf>,
+    /// The folder for them that is asked for.
+    folder: Option<PathBuf>,
 }
 
 struct Staged {
     prepared: File,
+    /// Its name out of sight, where it is to take the place of another.
+    named: Option<Hidden>,
     place: PathBuf,
     path: PathBuf,
     way: Way,
@@ -39,19 +53,24 @@ enum Way {
 impl Batch {
     /// An empty batch; `force` allows files to be replaced.
     pub fn new(force: bool) -> Batch {
-        Batch { force, staged: Vec::new(), made: None }
+        Batch { force, staged: Vec::new(), folder: None }
     }
 
-    /// Makes a folder for the files; it goes again if they are not written.
+    /// A folder for the files that follow; it is made with them.
     pub fn folder(&mut self, path: &Path) -> Result<(), Error> {
-        let shown = path.display().to_string();
-        if path.symlink_metadata().is_ok() {
-            return if self.force { Ok(()) } else { Err(Error::exists(shown)) };
+        if path.symlink_metadata().is_ok() && !self.force {
+            return Err(Error::exists(path.display()));
         }
         in_a_folder(path)?;
-        std::fs::create_dir(path).map_err(Error::writing(shown))?;
-        self.made = Some(path.to_path_buf());
+        self.folder = Some(path.to_path_buf());
         Ok(())
+    }
+
+    /// Whether a place is in a folder that is made with its files.
+    fn in_new_folder(&self, path: &Path) -> bool {
+        self.folder
+            .as_deref()
+            .is_some_and(|folder| path.parent() == Some(folder) && !folder.exists())
     }
 
     /// Refuses a place that must not be written.
@@ -69,7 +88,7 @@ impl Batch {
         if !self.force && there && !is_device(path) {
             return Err(Error::exists(shown));
         }
-        in_a_folder(path)
+        if self.in_new_folder(path) { Ok(()) } else { in_a_folder(path) }
     }
 
     /// Refuses a place that could not be written, as far as can be known before: what is worked
@@ -101,7 +120,11 @@ impl Batch {
         let place = place_of(path);
         let wrong = |error| Error::writing(path.display())(plainly(error));
         let device = is_device(path);
-        let prepared = if device { tempfile::tempfile() } else { out_of_sight(&place) };
+        let beside = match &self.folder {
+            Some(folder) if self.in_new_folder(path) => place_of(folder),
+            _ => place.clone(),
+        };
+        let prepared = if device { tempfile::tempfile() } else { out_of_sight(&beside) };
         let mut prepared = prepared.map_err(wrong)?;
         let mut buffered = BufWriter::new(&mut prepared);
         write(&mut buffered).and_then(|()| buffered.flush()).map_err(wrong)?;
@@ -111,49 +134,69 @@ impl Batch {
             Ok(there) => takes_after(&prepared, &there),
             Err(_) => Way::Whole,
         };
-        self.staged.push(Staged { prepared, place, path: path.to_path_buf(), way });
+        self.staged.push(Staged { prepared, named: None, place, path: path.to_path_buf(), way });
         Ok(())
     }
 
     /// Puts every file in its place and tells which.
     pub fn finish(mut self) -> Result<Vec<PathBuf>, Error> {
         let mut staged = std::mem::take(&mut self.staged);
-        let alone = staged.len() == 1;
-        staged.sort_by_key(|staged| staged.way != Way::Device);
-        let (mut written, mut undo) = (Vec::new(), Vec::new());
-        for mut staged in staged {
-            let taken_back = match (self.force, alone) {
-                (_, true) => Ok(Undo::Leave),
-                (true, _) => Undo::of(&staged),
-                (false, _) => Ok(Undo::Remove),
-            };
-            let done = taken_back.and_then(|undo| staged.put(self.force).map(|()| undo));
-            match done {
-                Ok(back) => undo.push((back, staged.place, staged.way)),
-                Err(error) => {
-                    for (back, place, way) in undo.into_iter().rev() {
-                        back.take_back(&place, way);
-                    }
-                    let shown = staged.path.display();
-                    return Err(match error.kind() {
-                        ErrorKind::AlreadyExists => Error::exists(shown),
-                        _ => Error::writing(shown)(plainly(error)),
-                    });
-                }
-            }
-            written.push(staged.path);
+        let wrong = |path: &Path, error: std::io::Error| match error.kind() {
+            ErrorKind::AlreadyExists => Error::exists(path.display()),
+            _ => Error::writing(path.display())(plainly(error)),
+        };
+        let folder = self.folder.as_deref().map(place_of);
+        let beside = staged.iter().filter(|one| one.way != Way::Device).map(|one| &*one.place);
+        let folders: BTreeSet<&Path> = beside.chain(folder.as_deref()).map(folder_of).collect();
+        folders.into_iter().for_each(sweep);
+        for one in staged.iter().filter(|one| one.way == Way::Whole) {
+            one.prepared.sync_all().map_err(|error| wrong(&one.path, error))?;
         }
-        self.made = None;
-        Ok(written)
-    }
-}
-
-impl Drop for Batch {
-    fn drop(&mut self) {
-        // A folder with files in it stays.
-        if let Some(folder) = &self.made {
+        let mut made = None;
+        if let Some(folder) = &folder {
+            let done = whole_folder::put(folder, &staged, self.force);
+            if done.map_err(|error| wrong(folder, error))? {
+                return Ok(staged.into_iter().map(|one| one.path).collect());
+            }
+            if !folder.exists() {
+                std::fs::create_dir(folder).map_err(|error| wrong(folder, error))?;
+                made = Some(folder);
+            }
+        }
+        staged.sort_by_key(|staged| staged.way != Way::Device);
+        let done = self.put_each(&mut staged);
+        if let (Err(_), Some(folder)) = (&done, made) {
+            // A folder with files in it stays.
             let _ = std::fs::remove_dir(folder);
         }
+        done.map_err(|(at, error)| wrong(&staged[at].path, error))?;
+        Ok(staged.into_iter().map(|one| one.path).collect())
+    }
+
+    /// Puts file by file in its place; those before one that cannot be are taken back. All that
+    /// takes long is done before the first. Gives which could not be.
+    fn put_each(&self, staged: &mut [Staged]) -> Result<(), (usize, std::io::Error)> {
+        let alone = staged.len() == 1;
+        let mut undo = Vec::new();
+        for (at, one) in staged.iter_mut().enumerate() {
+            undo.push(match (self.force, alone) {
+                (_, true) => Undo::Leave,
+                (true, _) => Undo::of(one).map_err(|error| (at, error))?,
+                (false, _) => Undo::Remove,
+            });
+            if self.force && one.way == Way::Whole && one.place.exists() {
+                one.named = one.name_beside();
+            }
+        }
+        for at in 0..staged.len() {
+            if let Err(error) = staged[at].put(self.force) {
+                for (back, one) in undo.into_iter().zip(&staged[..at]).rev() {
+                    back.take_back(&one.place, one.way);
+                }
+                return Err((at, error));
+            }
+        }
+        Ok(())
     }
 }
 
@@ -173,11 +216,17 @@ impl Staged {
                 std::io::copy(&mut self.prepared, &mut to).map(|_| ())
             }
             Way::Over => over(&mut self.prepared, &self.place),
-            Way::Whole => {
-                self.prepared.sync_all()?;
-                publish(&mut self.prepared, &self.place, force)
-            }
+            Way::Whole => match self.named.take() {
+                Some(named) => named.put(&self.place),
+                None => publish(&mut self.prepared, &self.place, force),
+            },
         }
+    }
+
+    /// Its name out of sight, where the system can give it one.
+    fn name_beside(&self) -> Option<Hidden> {
+        hold(&self.prepared).ok()?;
+        Hidden::beside(&self.place, |path| link(&self.prepared, path)).ok()
     }
 }
 
@@ -221,10 +270,15 @@ fn place_of(path: &Path) -> PathBuf {
     std::fs::canonicalize(path).unwrap_or_else(|_| path.to_path_buf())
 }
 
+/// The folder that a place is in.
+fn folder_of(place: &Path) -> &Path {
+    let folder = place.parent().filter(|parent| !parent.as_os_str().is_empty());
+    folder.unwrap_or(Path::new("."))
+}
+
 /// A file without a name beside a place: nothing of it is left if the program ends.
 fn out_of_sight(place: &Path) -> std::io::Result<File> {
-    let folder = place.parent().filter(|parent| !parent.as_os_str().is_empty());
-    let folder = folder.unwrap_or(Path::new("."));
+    let folder = folder_of(place);
     #[cfg(target_os = "linux")]
     {
         use rustix::fs::{Mode, OFlags, open};
@@ -236,33 +290,40 @@ fn out_of_sight(place: &Path) -> std::io::Result<File> {
     tempfile::tempfile_in(folder)
 }
 
-/// Gives a file without a name one; only `force` lets it take the place of another.
-fn publish(prepared: &mut File, place: &Path, force: bool) -> std::io::Result<()> {
+/// Gives a file without a name one where nothing is.
+fn link(prepared: &File, place: &Path) -> std::io::Result<()> {
     #[cfg(target_os = "linux")]
     {
         use rustix::fs::{AtFlags, CWD, linkat};
         use std::os::fd::AsRawFd;
         let from = format!("/proc/self/fd/{}", prepared.as_raw_fd());
-        let link = |to: &Path| linkat(CWD, &from, CWD, to, AtFlags::SYMLINK_FOLLOW);
-        match link(place).map_err(std::io::Error::from) {
-            Ok(()) => return Ok(()),
-            Err(error) if error.kind() == ErrorKind::AlreadyExists && !force => return Err(error),
-            Err(error) if error.kind() == ErrorKind::AlreadyExists => {
-                // A name for a moment, to be moved over the one that is there.
-                let beside = place.with_file_name(format!(".quarterturn-{}", std::process::id()));
-                if link(&beside).is_ok() {
-                    return std::fs::rename(&beside, place)
-                        .inspect_err(|_| drop(std::fs::remove_file(&beside)));
-                }
-            }
-            // A system without such links: a copy under a name does it.
-            Err(_) => {}
-        }
+        Ok(linkat(CWD, &from, CWD, place, AtFlags::SYMLINK_FOLLOW)?)
     }
-    let folder = place.parent().filter(|parent| !parent.as_os_str().is_empty());
+    #[cfg(not(target_os = "linux"))]
+    {
+        let _ = (prepared, place);
+        Err(ErrorKind::Unsupported.into())
+    }
+}
+
+/// Gives a file without a name one; only `force` lets it take the place of another.
+fn publish(prepared: &mut File, place: &Path, force: bool) -> std::io::Result<()> {
+    match link(prepared, place) {
+        Ok(()) => return Ok(()),
+        Err(error) if error.kind() == ErrorKind::AlreadyExists && !force => return Err(error),
+        Err(error) if error.kind() == ErrorKind::AlreadyExists => {
+            if let Ok(named) = Hidden::beside(place, |path| link(prepared, path)) {
+                return named.put(place);
+            }
+        }
+        // A system without such links: a copy under a name does it.
+        Err(_) => {}
+    }
     let mut builder = tempfile::Builder::new();
-    builder.prefix(".quarterturn-").permissions(prepared.metadata()?.permissions());
-    let mut named = builder.tempfile_in(folder.unwrap_or(Path::new(".")))?;
+    builder.prefix(".quarterturn-").suffix(".part");
+    builder.permissions(prepared.metadata()?.permissions());
+    let mut named = builder.tempfile_in(folder_of(place))?;
+    let _ = hold(named.as_file());
     prepared.rewind()?;
     std::io::copy(prepared, named.as_file_mut())?;
     named.as_file().sync_all()?;

@@ -21,7 +21,9 @@ pub fn map<T: Sync, R: Send>(
         }
         result
     };
-    on_cores(|| items.par_iter().map(&one).collect(), || items.iter().map(&one).collect())
+    // Each may take long, so each is handed out by itself: no core waits for another at the end.
+    let together = || items.par_iter().with_max_len(1).map(&one).collect();
+    on_cores(together, || items.iter().map(&one).collect())
 }
 
 /// Works on all cores; where no thread can be started, on the one there is.

@@ -25,7 +25,12 @@ impl Program for Quarterturn {
     fn understand(&self, words: &[String]) -> Result<NestedCommand, Error> {
         let command = words.join(" ");
         let start = ["quarterturn"].into_iter().chain(words.iter().map(String::as_str));
-        let matches = self.definition().try_get_matches_from(start).map_err(|error| {
+        // All of them take a hundred times as long to put together as one.
+        let program = match words.first().and_then(|name| self.command(name)) {
+            Some(command) => top().subcommand(definition(command)),
+            None => self.definition(),
+        };
+        let matches = program.try_get_matches_from(start).map_err(|error| {
             let text = error.to_string();
             let text = text.lines().next().unwrap_or_default();
             let text = text.strip_prefix("error: ").unwrap_or(text);
@@ -37,9 +42,11 @@ impl Program for Quarterturn {
     }
 
     fn takes_rig(&self, words: &[String]) -> bool {
-        let program = self.definition();
-        let command = words.first().and_then(|name| program.find_subcommand(name));
-        command.is_some_and(|command| command.get_arguments().any(|arg| arg.get_id() == "rig"))
+        let command = words.first().and_then(|name| self.command(name));
+        command.is_some_and(|command| {
+            let own = || command.options.iter().any(|option| option.arg().get_id() == "rig");
+            command.conditions.is_some() || own()
+        })
     }
 
     fn picture_flag(&self, words: &[String]) -> &'static str {
@@ -48,27 +55,34 @@ impl Program for Quarterturn {
     }
 
     fn definition(&self) -> clap::Command {
-        let mut help = String::from("Commands, in the order of the job:\n");
-        for (group, about) in GROUPS {
-            help += &format!("\n  {about}\n");
-            for command in COMMANDS.iter().filter(|command| command.group == *group) {
-                let line = format!("    {:<13}{}", command.name, command.about);
-                help += &format!("{}\n", wrapped(&line, SCREEN.0, &" ".repeat(17)));
-            }
-        }
-        help += "\n`quarterturn COMMAND -h` tells a command's own flags, with an example.\n\
-                 Exit codes: 0 done, 1 a check failed, 2 wrong usage, 3 bad file, 4 outside the model's range, 5 cannot read or write.";
-        clap::Command::new("quarterturn")
-            .term_width(SCREEN.0)
-            .version(env!("CARGO_PKG_VERSION"))
-            .about(
-                "What mechanical continuous injection does when its mixture screw is turned, computed",
-            )
-            .subcommand_required(true)
-            .help_template("{about}\n\nUsage: quarterturn COMMAND [FLAGS]{after-help}\n")
-            .after_help(help)
-            .subcommands(COMMANDS.iter().map(definition))
+        top().after_help(help()).subcommands(COMMANDS.iter().map(definition))
     }
+}
+
+/// The program without commands and their list.
+fn top() -> clap::Command {
+    clap::Command::new("quarterturn")
+        .term_width(SCREEN.0)
+        .version(env!("CARGO_PKG_VERSION"))
+        .about(
+            "What mechanical continuous injection does when its mixture screw is turned, computed",
+        )
+        .subcommand_required(true)
+        .help_template("{about}\n\nUsage: quarterturn COMMAND [FLAGS]{after-help}\n")
+}
+
+/// The list of commands, as help tells it.
+fn help() -> String {
+    let mut help = String::from("Commands, in the order of the job:\n");
+    for (group, about) in GROUPS {
+        help += &format!("\n  {about}\n");
+        for command in COMMANDS.iter().filter(|command| command.group == *group) {
+            let line = format!("    {:<13}{}", command.name, command.about);
+            help += &format!("{}\n", wrapped(&line, SCREEN.0, &" ".repeat(17)));
+        }
+    }
+    help + "\n`quarterturn COMMAND -h` tells a command's own flags, with an example.\n\
+            Exit codes: 0 done, 1 a check failed, 2 wrong usage, 3 bad file, 4 outside the model's range, 5 cannot read or write."
 }
 
 /// What short help says about the flags that it leaves out.

@@ -1,7 +1,11 @@
 //! Files that are written: all or none, as what was there, and never over what is read.
 
 use crate::common::{listing, program, refuses, run, six, text};
+#[cfg(target_os = "linux")]
+use std::collections::BTreeMap;
 use std::path::Path;
+#[cfg(target_os = "linux")]
+use std::process::Stdio;
 use std::time::{Duration, Instant};
 use tempfile::TempDir;
 
@@ -148,6 +152,161 @@ fn a_run_that_is_ended_leaves_no_hidden_file() {
             listing(folder.path()).into_iter().filter(|name| name != "run.json").collect();
         assert!(left.is_empty(), "after {ms} ms: {left:?}");
     }
+}
+
+/// The files of a folder with their bytes; none where there is no folder.
+#[cfg(target_os = "linux")]
+fn contents(folder: &Path) -> BTreeMap<String, Vec<u8>> {
+    let entries = std::fs::read_dir(folder).into_iter().flatten().flatten();
+    entries
+        .map(|entry| {
+            let name = entry.file_name().into_string().unwrap();
+            (name, std::fs::read(entry.path()).unwrap_or_default())
+        })
+        .collect()
+}
+
+/// Kills the program (SIGKILL) at a moment drawn by chance: somewhere in its run, or just after
+/// something has moved in one of the folders.
+#[cfg(target_os = "linux")]
+fn killed(args: &[&str], folder: &Path, watched: &[&Path], lasts: Duration, drawn: &mut u64) {
+    *drawn = drawn.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+    let share = (*drawn >> 40) as f64 / f64::from(1 << 24);
+    let moved = || {
+        let about = |path: &&Path| path.metadata().and_then(|about| about.modified()).ok();
+        watched.iter().map(about).collect::<Vec<_>>()
+    };
+    let before = moved();
+    let mut child = program().current_dir(folder).args(args).stdout(Stdio::null()).spawn().unwrap();
+    if *drawn >> 39 & 1 == 0 {
+        std::thread::sleep(lasts.mul_f64(share));
+    } else {
+        while moved() == before && child.try_wait().unwrap().is_none() {}
+        let until = Instant::now() + Duration::from_micros((2500.0 * share * share) as u64);
+        while Instant::now() < until {}
+    }
+    let _ = child.kill();
+    child.wait().unwrap();
+}
+
+/// Killed at any moment: a folder is there with all of its files or as it was, a file whole. What
+/// is left out of sight the next run removes. `KILLS=300` kills more often.
+#[cfg(target_os = "linux")]
+#[test]
+fn a_run_that_is_killed_leaves_a_folder_as_it_was_or_with_all_its_files() {
+    let kills = std::env::var("KILLS").ok().map_or(6, |kills| kills.parse().unwrap());
+    let class =
+        |seed| ["class", "--lesson", "18", "--seed", seed, "-o", "out", "--quiet", "--force"];
+    let made = |seed| {
+        let folder = TempDir::new().unwrap();
+        let begun = Instant::now();
+        let output = program().current_dir(folder.path()).args(class(seed)).output().unwrap();
+        assert!(output.status.success(), "{}", text(&output.stderr));
+        (contents(&folder.path().join("out")), begun.elapsed())
+    };
+    let ((one, lasts), (two, _)) = (made("1"), made("2"));
+    assert!(one != two && one.len() > 3);
+    let mut drawn = 1;
+    let (mut hidden, mut mixed) = (0, 0);
+    for kind in ["made", "written anew", "beside other files"] {
+        let folder = TempDir::new().unwrap();
+        let out = folder.path().join("out");
+        for _ in 0..kills {
+            let _ = std::fs::remove_dir_all(&out);
+            if kind != "made" {
+                std::fs::create_dir(&out).unwrap();
+                one.iter().for_each(|(name, bytes)| std::fs::write(out.join(name), bytes).unwrap());
+            }
+            if kind == "beside other files" {
+                std::fs::write(out.join("notes.txt"), "mine").unwrap();
+            }
+            killed(&class("2"), folder.path(), &[folder.path(), &out], lasts, &mut drawn);
+            let mut left = contents(&out);
+            let named = |name: &String| name.starts_with(".quarterturn-");
+            hidden +=
+                left.keys().chain(contents(folder.path()).keys()).filter(|n| named(n)).count();
+            if kind != "beside other files" {
+                let was = if kind == "made" { BTreeMap::new() } else { one.clone() };
+                assert!(left == was || left == two, "{kind}: {:?}", left.keys());
+                continue;
+            }
+            left.retain(|name, _| !named(name));
+            assert_eq!(left.remove("notes.txt"), Some(b"mine".to_vec()));
+            assert!(left.keys().eq(one.keys()), "{:?}", left.keys());
+            for (name, bytes) in &left {
+                assert!(*bytes == one[name] || *bytes == two[name], "{name} is neither");
+            }
+            mixed += usize::from(left != one && left != two);
+        }
+        let args = class("2");
+        assert!(program().current_dir(folder.path()).args(args).output().unwrap().status.success());
+        let notes = usize::from(kind == "beside other files");
+        assert_eq!(contents(&out).len(), two.len() + notes, "{kind}");
+        assert_eq!(listing(folder.path()), ["out"], "{kind}: nothing out of sight is left");
+    }
+    println!("{kills} kills of each kind: {hidden} names out of sight, {mixed} folders half new");
+}
+
+/// The same of a chart and a table, each of which is whole.
+#[cfg(target_os = "linux")]
+#[test]
+fn a_run_that_is_killed_leaves_chart_and_table_each_as_it_was_or_whole() {
+    let kills = std::env::var("KILLS").ok().map_or(20, |kills| kills.parse().unwrap());
+    let folder = TempDir::new().unwrap();
+    let to =
+        |step| ["sweep", "--step", step, "--chart", "a.svg", "-o", "b.txt", "--quiet", "--force"];
+    let made = |step| {
+        let begun = Instant::now();
+        let output = program().current_dir(folder.path()).args(to(step)).output().unwrap();
+        assert!(output.status.success(), "{}", text(&output.stderr));
+        (contents(folder.path()), begun.elapsed())
+    };
+    let ((two, _), (one, lasts)) = (made("1/8"), made("1/4"));
+    let (mut drawn, mut mixed) = (2, 0);
+    for _ in 0..kills {
+        killed(&to("1/8"), folder.path(), &[folder.path()], lasts, &mut drawn);
+        let mut left = contents(folder.path());
+        left.retain(|name, _| !name.starts_with(".quarterturn-"));
+        assert!(left.keys().eq(one.keys()), "{:?}", left.keys());
+        for (name, bytes) in &left {
+            assert!(*bytes == one[name] || *bytes == two[name], "{name} is neither");
+        }
+        mixed += usize::from(left != one && left != two);
+        one.iter()
+            .for_each(|(name, bytes)| std::fs::write(folder.path().join(name), bytes).unwrap());
+    }
+    assert_eq!(made("1/8").0, two, "nothing out of sight is left");
+    println!("{kills} kills: {mixed} with one file new and one old");
+}
+
+/// A folder that is written anew keeps its mode and its owner, a link to it stays a link, and
+/// who works in it keeps it.
+#[cfg(unix)]
+#[test]
+fn a_folder_that_is_written_anew_keeps_its_mode_and_its_links() {
+    use std::os::unix::fs::{MetadataExt, PermissionsExt, chown, symlink};
+    let folder = TempDir::new().unwrap();
+    let at = |name: &str| folder.path().join(name);
+    let class = |from: &Path, out: &str| {
+        let args = ["class", "--lesson", "18", "-o", out, "--force", "--quiet"];
+        let output = program().current_dir(from).args(args).output().unwrap();
+        assert!(output.status.success(), "{}", text(&output.stderr));
+    };
+    std::fs::create_dir(at("real")).unwrap();
+    std::fs::set_permissions(at("real"), PermissionsExt::from_mode(0o750)).unwrap();
+    let given = chown(at("real"), Some(12_345), Some(12_345)).is_ok();
+    symlink("real", at("link")).unwrap();
+    class(folder.path(), "link");
+    class(folder.path(), "link");
+    let about = at("real").metadata().unwrap();
+    assert_eq!(about.mode() & 0o777, 0o750);
+    assert!(!given || (about.uid(), about.gid()) == (12_345, 12_345));
+    assert!(at("link").symlink_metadata().unwrap().is_symlink());
+    assert!(listing(&at("real")).len() > 3);
+    let here = at("real").metadata().unwrap().ino();
+    class(&at("real"), ".");
+    assert_eq!(at("real").metadata().unwrap().ino(), here, "a working folder is not replaced");
+    assert_eq!(listing(folder.path()), ["link", "real"]);
 }
 
 /// Limits of the system: no thread can be started, little memory.

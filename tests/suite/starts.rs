@@ -272,3 +272,32 @@ fn the_fate_of_a_start_that_is_not_looked_at_to_its_end_is_the_same() {
     }
     assert!(started > 100 && died > 20, "{started} started, {died} caught and died");
 }
+
+/// Between its first fires and its catching a cold engine fires in some cylinders and not in
+/// others: where one charge is taken to burn or not decides whether it catches then or a second
+/// later. What the ticks are made of must not.
+#[test]
+fn when_a_cold_engine_catches_does_not_hang_on_how_finely_its_ticks_are_worked_out() {
+    for (name, degc, screw) in [
+        ("six", -25.0, -0.081),
+        ("six", -23.0, 0.045),
+        ("six", -23.0, 0.063),
+        ("six", -21.0, 0.045),
+        ("eight", -23.0, -0.135),
+        ("eight", -23.0, 0.027),
+        ("eight", -21.0, 0.027),
+        ("eight", -19.0, -0.009),
+    ] {
+        let cold = [("ambient_degc", degc), ("coolant_degc", degc), ("fuel_degc", degc)];
+        let setup = and(&with(name, &cold), &[("screw", screw)]);
+        let catches_s = |finer: u32| {
+            let options = Options { finer, ..Options::default() };
+            fate(&setup, options, 10.0, 12.0).unwrap().caught_after_s.unwrap_or(f64::INFINITY)
+        };
+        let fine_s = catches_s(8);
+        for finer in [1, 2, 3, 4] {
+            let off_s = (catches_s(finer) - fine_s).abs();
+            assert!(off_s < 0.01, "{name} at {degc} degC, {screw} turns, x{finer}: {off_s} s off");
+        }
+    }
+}

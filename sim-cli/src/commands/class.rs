@@ -18,6 +18,7 @@ pub const COMMAND: Command = Command {
     group: "teach",
     about: "Worksheets, keys, quizzes and charts for a class of 45 minutes",
     example: "quarterturn class --lesson 2 -o /tmp/class-2 --force",
+    more_help: "Killed at any moment it leaves the folder as it was or with all of its files. Only where --force writes beside other files may some of them be new and some as they were.",
     options: &[&LESSON, &RIG, &READER, &PAPER, &PUPILS, &SEED, &FOLDER],
     report_to_file: false,
     run,

@@ -120,18 +120,16 @@ fn fields(
     own: OwnTemperatures,
     progress: &mut Progress<'_>,
 ) -> Result<Vec<Vec<Field>>, RunFault> {
-    let rows: Vec<usize> = (0..DEGC.2).collect();
-    let field = |row: usize, column: usize| {
+    let places: Vec<(usize, usize)> =
+        (0..DEGC.2).flat_map(|row| (0..TURNS.2).map(move |column| (row, column))).collect();
+    let field = |&(row, column): &(usize, usize)| {
         let mut here = *setup;
         here.conditions.ambient_k = degc_at(row) + ZERO_CELSIUS_K;
         own.cool(&mut here);
         here.conditions.screw_turns = turns_at(column);
         Ok(Field::of(row, column, &tried(&here, LOOKED_MAP_S, fate)?))
     };
-    let fields = parallel::map(
-        &rows,
-        |row| (0..TURNS.2).map(|column| field(*row, column)).collect(),
-        |done| progress.show(done as f64 / DEGC.2 as f64),
-    );
-    fields.into_iter().collect()
+    let show = |done| progress.show(done as f64 / places.len() as f64);
+    let mut fields = parallel::map(&places, field, show).into_iter();
+    (0..DEGC.2).map(|_| fields.by_ref().take(TURNS.2).collect()).collect()
 }

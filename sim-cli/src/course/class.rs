@@ -136,13 +136,11 @@ fn page_files(
 
 /// A picture in every kind of file.
 fn picture_files(stem: &str, what: &'static str, picture: &Picture) -> Result<Vec<File>, Error> {
-    let file = |(ending, kind): &(&str, FileKind)| {
-        let name = format!("{stem}.{ending}");
-        let bytes = picture.bytes(*kind).map_err(Error::writing(&name))?;
-        Ok((name, what, bytes))
-    };
-    let drawn = FileKind::ALL.iter().filter(|(_, kind)| *kind != FileKind::Csv);
-    drawn.map(file).collect()
+    let drawn = || FileKind::ALL.iter().filter(|(_, kind)| *kind != FileKind::Csv);
+    let kinds: Vec<FileKind> = drawn().map(|(_, kind)| *kind).collect();
+    let files = picture.files(&kinds).map_err(Error::writing(stem))?;
+    let names = drawn().map(|(ending, _)| format!("{stem}.{ending}"));
+    Ok(names.zip(files).map(|(name, bytes)| (name, what, bytes)).collect())
 }
 
 /// The files of a lesson.

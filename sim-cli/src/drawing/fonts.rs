@@ -1,8 +1,10 @@
 //! The embedded fonts, and text measured and set in them: DejaVu Sans, cut down to the characters we use (licence beside it).
 
-use resvg::usvg::{Options, Tree};
+use resvg::usvg::Options;
+pub use resvg::usvg::Tree;
+use resvg::usvg::fontdb::Database;
 use std::io;
-use std::sync::LazyLock;
+use std::sync::{Arc, LazyLock};
 use ttf_parser::Face;
 
 /// Family name in drawings.
@@ -46,9 +48,13 @@ pub fn lines_of(text: &str, most: f64, width: impl Fn(&str) -> f64) -> Vec<Strin
 
 /// A drawing understood, its text set in the embedded fonts alone.
 pub fn drawing(svg: &str) -> io::Result<Tree> {
-    let mut options = Options { font_family: FAMILY.into(), ..Options::default() };
-    let fonts = options.fontdb_mut();
-    fonts.load_font_data(REGULAR.to_vec());
-    fonts.load_font_data(BOLD.to_vec());
+    static FONTS: LazyLock<Arc<Database>> = LazyLock::new(|| {
+        let mut fonts = Database::new();
+        fonts.load_font_data(REGULAR.to_vec());
+        fonts.load_font_data(BOLD.to_vec());
+        Arc::new(fonts)
+    });
+    let family = FAMILY.into();
+    let options = Options { font_family: family, fontdb: FONTS.clone(), ..Options::default() };
     Tree::from_str(svg, &options).map_err(io::Error::other)
 }

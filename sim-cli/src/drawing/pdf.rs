@@ -1,6 +1,7 @@
 //! Pages of SVG as PDF, with text as text and the embedded fonts inside. No date and no name
 //! of its own, so that the same pages make the same bytes.
 
+use super::fonts::Tree;
 use super::fonts::drawing;
 use super::linked_page::{Link, LinkedPage};
 use krilla::Document;
@@ -14,35 +15,55 @@ use std::fmt::Display;
 use std::io;
 
 /// Pages of a size (pt). A page that cannot be drawn is an error: no page is left out.
-pub fn bytes(
-    title: &str,
-    pages: &[LinkedPage],
-    (width, height): (f64, f64),
-) -> io::Result<Vec<u8>> {
-    let (width, height) = (width as f32, height as f32);
+pub fn bytes(title: &str, pages: &[LinkedPage], size: (f64, f64)) -> io::Result<Vec<u8>> {
+    let mut document = begun(title);
+    for (i, LinkedPage { svg, links }) in pages.iter().enumerate() {
+        let tree = drawing(svg).map_err(|error| undrawn(i, &error))?;
+        draw(&mut document, (i, &tree), links, size)?;
+    }
+    finished(document)
+}
+
+/// A drawing that is read, as one page of a size (pt).
+pub fn of_drawing(title: &str, tree: &Tree, size: (f64, f64)) -> io::Result<Vec<u8>> {
+    let mut document = begun(title);
+    draw(&mut document, (0, tree), &[], size)?;
+    finished(document)
+}
+
+fn begun(title: &str) -> Document {
     let mut document = Document::new();
     document.set_metadata(Metadata::new().title(title.into()).language("en".into()));
-    for (i, LinkedPage { svg, links }) in pages.iter().enumerate() {
-        let undrawn = |why: &dyn Display| {
-            io::Error::other(format!("page {} cannot be drawn as PDF: {why}", i + 1))
-        };
-        let tree = drawing(svg).map_err(|error| undrawn(&error))?;
-        let size = Size::from_wh(width, height).zip(PageSettings::from_wh(width, height));
-        let no_size = || undrawn(&format!("{width} x {height} pt is no size of a page"));
-        let (size, settings) = size.ok_or_else(no_size)?;
-        let mut page = document.start_page_with(settings);
-        let mut surface = page.surface();
-        let drawn = surface.draw_svg(&tree, size, SvgSettings::default());
-        surface.finish();
-        for link in links {
-            if let Some(annotation) = annotation(link) {
-                page.add_annotation(annotation.into());
-            }
-        }
-        page.finish();
-        drawn.ok_or_else(|| undrawn(&"its drawing has no size"))?;
-    }
+    document
+}
+
+fn finished(document: Document) -> io::Result<Vec<u8>> {
     document.finish().map_err(|error| io::Error::other(format!("no PDF could be made: {error:?}")))
+}
+
+fn undrawn(page: usize, why: &dyn Display) -> io::Error {
+    io::Error::other(format!("page {} cannot be drawn as PDF: {why}", page + 1))
+}
+
+fn draw(
+    document: &mut Document,
+    (number, tree): (usize, &Tree),
+    links: &[Link],
+    (width, height): (f64, f64),
+) -> io::Result<()> {
+    let (width, height) = (width as f32, height as f32);
+    let size = Size::from_wh(width, height).zip(PageSettings::from_wh(width, height));
+    let no_size = || undrawn(number, &format!("{width} x {height} pt is no size of a page"));
+    let (size, settings) = size.ok_or_else(no_size)?;
+    let mut page = document.start_page_with(settings);
+    let mut surface = page.surface();
+    let drawn = surface.draw_svg(tree, size, SvgSettings::default());
+    surface.finish();
+    for annotation in links.iter().filter_map(annotation) {
+        page.add_annotation(annotation.into());
+    }
+    page.finish();
+    drawn.ok_or_else(|| undrawn(number, &"its drawing has no size"))
 }
 
 /// A link as PDF has it.

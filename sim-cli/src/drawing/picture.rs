@@ -5,6 +5,7 @@ use crate::error::Error;
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use resvg::tiny_skia::{Pixmap, Transform};
+use resvg::usvg::Tree;
 use std::io;
 use std::path::Path;
 
@@ -76,15 +77,30 @@ pub struct Picture {
 impl Picture {
     /// The file of a kind.
     pub fn bytes(&self, kind: FileKind) -> io::Result<Vec<u8>> {
+        self.file(kind, &mut None)
+    }
+
+    /// The files of several kinds; what PNG and PDF are made from is read once.
+    pub fn files(&self, kinds: &[FileKind]) -> io::Result<Vec<Vec<u8>>> {
+        let mut read = None;
+        kinds.iter().map(|kind| self.file(*kind, &mut read)).collect()
+    }
+
+    fn file(&self, kind: FileKind, read: &mut Option<Tree>) -> io::Result<Vec<u8>> {
+        if kind == FileKind::Svg || kind == FileKind::Csv {
+            return Ok(self.svg().into_bytes());
+        }
+        let tree = match read {
+            Some(tree) => tree,
+            none => none.insert(fonts::drawing(&self.framed(""))?),
+        };
         match kind {
-            FileKind::Png => self.png(),
             #[cfg(feature = "pdf")]
             FileKind::Pdf => {
                 let (width, height) = self.size();
-                let page = self.framed("").into();
-                super::pdf::bytes(&self.title, &[page], (0.75 * width, 0.75 * height))
+                super::pdf::of_drawing(&self.title, tree, (0.75 * width, 0.75 * height))
             }
-            _ => Ok(self.svg().into_bytes()),
+            _ => self.png(tree),
         }
     }
 
@@ -150,21 +166,24 @@ impl Picture {
     }
 
     /// The drawing as PNG.
-    fn png(&self) -> io::Result<Vec<u8>> {
-        let tree = fonts::drawing(&self.framed(""))?;
+    fn png(&self, tree: &Tree) -> io::Result<Vec<u8>> {
         let size = |px: f64| (px as f32 * PNG_SCALE).round() as u32;
         let (width, height) = self.size();
         let pixels = Pixmap::new(size(width), size(height));
         let mut pixels = pixels.ok_or_else(|| io::Error::other("the picture is too large"))?;
         pixels.fill(resvg::tiny_skia::Color::WHITE);
-        resvg::render(&tree, Transform::from_scale(PNG_SCALE, PNG_SCALE), &mut pixels.as_mut());
+        resvg::render(tree, Transform::from_scale(PNG_SCALE, PNG_SCALE), &mut pixels.as_mut());
         compressed(&pixels).map_err(io::Error::other)
     }
 }
 
 /// Opaque pixels as PNG, compressed quickly: a class makes dozens of large, plain pictures.
 fn compressed(pixels: &Pixmap) -> Result<Vec<u8>, png::EncodingError> {
-    let rgb: Vec<u8> = pixels.data().chunks_exact(4).flat_map(|p| [p[0], p[1], p[2]]).collect();
+    let (rgba, _) = pixels.data().as_chunks::<4>();
+    let mut rgb = vec![0; 3 * rgba.len()];
+    for (to, [red, green, blue, _]) in rgb.as_chunks_mut().0.iter_mut().zip(rgba) {
+        *to = [*red, *green, *blue];
+    }
     let mut bytes = Vec::new();
     let mut encoder = png::Encoder::new(&mut bytes, pixels.width(), pixels.height());
     encoder.set_color(png::ColorType::Rgb);

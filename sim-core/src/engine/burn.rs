@@ -14,6 +14,8 @@ pub const IGNITION_WIDTH: f64 = 0.04;
 pub const GAS_FUEL_WIDTH: f64 = 0.8;
 /// Standard deviations that no cycle in 10^9 passes.
 const SURELY: f64 = 6.0;
+/// Standard deviations below which all cycles lie, to the last digit.
+const ALL: f64 = 8.5;
 /// Stoichiometric air-fuel ratio of the petrol that the dilution limit is given for.
 pub const PETROL_AIR_FUEL: f64 = 14.575;
 
@@ -135,8 +137,15 @@ impl Burn {
     /// the widths are our own.
     pub fn not_ignited(&self, lambda: f64, residual_fraction: f64) -> f64 {
         let gas_fuel = (PETROL_AIR_FUEL * lambda + 1.0) / (1.0 - residual_fraction);
-        let below = |t: f64| if t < -SURELY { 0.0 } else { normal_share_below(t) };
+        let below = |t: f64| match t {
+            _ if t < -SURELY => 0.0,
+            _ if t > ALL => 1.0,
+            _ => normal_share_below(t),
+        };
         let lean = below((lambda - self.ignition_limit) / IGNITION_WIDTH);
+        if lean == 1.0 {
+            return 1.0;
+        }
         let diluted = below((gas_fuel - self.gas_fuel_limit) / GAS_FUEL_WIDTH);
         1.0 - (1.0 - lean) * (1.0 - diluted)
     }

@@ -24,8 +24,11 @@ impl Plant {
         let cycles = flame.cycles();
         let mut sum = 0.0;
         let mut add = |mixture: Burning, weight: f64| {
-            let relative = flame.relative_angle(mixture);
-            sum += weight * flame.ignited(mixture) * cycles.mean_at(relative) * mixture.work;
+            let ignited = flame.ignited(mixture);
+            if ignited > 0.0 {
+                let relative = flame.relative_angle(mixture);
+                sum += weight * ignited * cycles.mean_at(relative) * mixture.work;
+            }
         };
         if self.lines.all_spray() {
             let mut phis = state.lambdas;

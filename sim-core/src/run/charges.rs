@@ -143,7 +143,7 @@ impl Engine {
         let moving = then.between(now, 0.5);
         let charge = self.charge_of(&moving, inputs, &self.film, half_way);
         let gas = seen(&self.setup, &self.plant, &charge);
-        if std::mem::take(&mut self.jumped) {
+        let first = std::mem::take(&mut self.jumped).then(|| {
             // The last of those that went unsent was drawn in half a step before the jump.
             let unsent = f64::from(self.unsent);
             let at_rad = self.trend.at_rad;
@@ -159,7 +159,8 @@ impl Engine {
             self.trend = Trend::unknown();
             self.trend.go_on(start_rad, [first.imep_pa, first_gas]);
             self.unsent = 0;
-        }
+            first
+        });
         let before_rad = self.trend.at_rad;
         let on_arc = self.trend.go_on(half_way, [charge.imep_pa, gas]);
         if self.unsent > 1 {
@@ -168,7 +169,7 @@ impl Engine {
         let looks = self.unburnt.looks(charge.imep_pa) || !self.power.key_on;
         if looks {
             self.follow_unburnt(
-                &charge,
+                (first.as_ref(), &charge),
                 inputs,
                 [(start_rad, then), (half_way, &moving), (self.angle_rad, now)],
             );
@@ -186,23 +187,24 @@ impl Engine {
         self.gas.fill(at_rad, gas);
     }
 
-    /// Finds where in a step charges cease to burn or burn again: at its start, where the mixture
-    /// may have jumped, or on the way from there over its middle to its end.
+    /// Finds where in a step charges cease to burn or burn again: at its start, if the mixture
+    /// has jumped there, or on the way from there over its middle to its end.
     fn follow_unburnt(
         &mut self,
-        middle: &OperatingState,
+        (first, middle): (Option<&OperatingState>, &OperatingState),
         inputs: &Inputs,
         at: [(f64, &DynamicState); 3],
     ) {
         let lit = self.power.key_on;
+        let has_burnt = |charge: &OperatingState| lit && Unburnt::has_burnt(charge.imep_pa);
         let burns = |engine: &Engine, (angle_rad, state): (f64, &DynamicState)| {
-            let charge = engine.charge_of(state, inputs, &engine.film, angle_rad);
-            lit && Unburnt::has_burnt(charge.imep_pa)
+            has_burnt(&engine.charge_of(state, inputs, &engine.film, angle_rad))
         };
-        let mut before = burns(self, at[0]);
+        let mut before = first.map_or(lit && self.unburnt.burns(), has_burnt);
         self.unburnt.turns(at[0].0, before);
-        for pair in at.windows(2) {
-            let ([from, to], after) = ([pair[0], pair[1]], burns(self, pair[1]));
+        let burns_then = [has_burnt(middle), burns(self, at[2])];
+        for (pair, after) in at.windows(2).zip(burns_then) {
+            let [from, to] = [pair[0], pair[1]];
             if after != before {
                 let between = |share: f64| {
                     let along = |a: f64, b: f64| a + share * (b - a);

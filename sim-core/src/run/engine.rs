@@ -370,9 +370,10 @@ impl Engine {
         if self.time_s() < self.event_until_s {
             return EVENT_PARTS;
         }
-        // Cycles that scatter shake the speed all the time, by more than any step's error.
-        let scatters = self.options.torque_noise || self.options.works;
-        let transient = if scatters { 10.0 } else { 1.0 } * TRANSIENT_RAD_S2;
+        // Cycles that scatter, and cranking, change the speed all the time, by more than any step's
+        // error.
+        let restless = self.options.torque_noise || self.options.works || self.is_cranking();
+        let transient = if restless { 10.0 } else { 1.0 } * TRANSIENT_RAD_S2;
         let much =
             self.time_s() < self.transient_until_s || self.acceleration_rad_s2.abs() > transient;
         if much { TRANSIENT_PARTS } else { 1 }

@@ -111,6 +111,11 @@ impl Unburnt {
         !self.burns || imep_pa < BURNS_PA
     }
 
+    /// Whether the charge before has burnt.
+    pub fn burns(&self) -> bool {
+        self.burns
+    }
+
     /// Whether a charge that makes an indicated pressure (Pa) has burnt.
     pub fn has_burnt(imep_pa: f64) -> bool {
         imep_pa > UNBURNT_PA

@@ -19,7 +19,7 @@ use super::controls::Controls;
 use super::cycle_works::CycleWorks;
 use super::driver_input::Pedal;
 use super::dynamics;
-use super::engine::{Earlier, Engine, Power, TRANSIENT_S};
+use super::engine::{Earlier, Engine, Power};
 use super::fuel_state::FuelState;
 use super::options::{Options, RunFault, TICK_S};
 use super::plate::PlateMotion;
@@ -42,6 +42,9 @@ use crate::sense::lambda_sensor::OxygenCell;
 
 /// Speed the starter has given the crank when the run begins (rad/s).
 const FIRST_TURN_RAD_S: f64 = 2.0;
+/// For so long after the starter begins to turn a tick is worked out in parts (s): the crank comes
+/// up to the starter's speed, and the first fuel to the cylinders.
+const FIRST_TURNS_S: f64 = 1.0;
 /// How long the key is on before a driver has turned it on to the starter (s). Source: our own.
 const KEY_TURNS_S: f64 = 0.3;
 /// Indicated pressure from which a cylinder has fired (Pa).
@@ -156,7 +159,7 @@ impl Engine {
         // What has run into the ports wets the walls of the first charges.
         self.x[4] += 1e4 * before.puddle_kg;
         self.start = dynamics::unpack(&self.x);
-        self.transient_until_s = now_s + TRANSIENT_S;
+        self.transient_until_s = now_s + FIRST_TURNS_S;
         self.stalled_at_s = None;
         self.starts = Some(StartPhase::new(now_s, vapour));
     }
