@@ -1,6 +1,7 @@
 //! Ignition, flame and work, each against what it is made of or what others measured.
 
 use crate::support::*;
+use sim_core::engine::burn::Burn;
 use sim_core::engine::exhaust::gas_of;
 use sim_core::engine::flame::{Charge, FLAME_LAWS};
 use sim_core::engine::work::relative_work;
@@ -163,4 +164,28 @@ fn at_the_dilution_limit_half_of_the_cycles_are_lost_and_more_diluted_more() {
     assert!((45.0..60.0).contains(&there), "{there} % lost at the limit {diluted}");
     assert!(above < 10.0, "{above} % lost with the limit two above");
     assert!(below > 90.0, "{below} % lost with the limit two below");
+}
+
+/// Work over the place of the half-burnt point as a parabola (textbooks): all of it at the best
+/// place, as much less early as late, four times as much less twice as far off.
+#[test]
+fn by_the_parabola_work_falls_with_the_square_of_the_distance_from_the_best_place() {
+    let of = |volume_work: f64, late_deg: f64| {
+        let burn = Burn { volume_work, ..with("six", &[]).rig.parts().burn };
+        let (spark_deg, half_deg) = (25.0, 25.0 + burn.best_deg + late_deg);
+        burn.cycles(spark_deg).one(half_deg / burn.half_burnt_deg, 0.0).work
+    };
+    let lost = |late_deg: f64| 1.0 - of(0.0, late_deg);
+    assert!(lost(0.0).abs() < 1e-6, "{} is lost at the best place", lost(0.0));
+    for deg in [4.0, 8.0, 12.0] {
+        near(lost(-deg), lost(deg), 1e-3, "lost early and late");
+        near(lost(2.0 * deg), 4.0 * lost(deg), 1e-3, "lost twice as far off");
+    }
+    let per_deg2 = with("six", &[]).rig.parts().burn.lateness_per_deg2;
+    near(lost(10.0), 100.0 * per_deg2, 1e-3, "lost at ten degrees");
+    assert_eq!(of(0.0, 90.0), 0.0, "never below none");
+    for deg in [-10.0, 5.0, 25.0] {
+        let mean = 0.25 * of(1.0, deg) + 0.75 * of(0.0, deg);
+        near(of(0.25, deg), mean, 1e-9, "a quarter by volume");
+    }
 }
