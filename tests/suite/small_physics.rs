@@ -227,3 +227,14 @@ fn cold_oil_rubs_as_its_viscosity_to_the_power_of_a_quarter() {
     }
     assert_eq!(cold_factor(373.15), 1.0, "no thinner than the file's above 90 degC");
 }
+
+/// Handbooks (from memory): ethanol gives 26.8 MJ a kilogram and petrol some 43, so that E10, a
+/// tenth by volume and 10.6 % by mass, gives 4 % less a kilogram.
+#[test]
+fn ten_per_cent_of_ethanol_take_four_per_cent_of_the_heat() {
+    let heat = |share: f64| Fuel::petrol_with_ethanol(share).heating_j_kg;
+    assert!((42e6..44e6).contains(&heat(0.0)), "{} J/kg", heat(0.0));
+    assert!((heat(1.0) / 26.8e6 - 1.0).abs() < 0.01, "{} J/kg", heat(1.0));
+    assert!((heat(0.10) / heat(0.0) - 0.960).abs() < 0.001, "{}", heat(0.10) / heat(0.0));
+    assert!((heat(0.85) / heat(0.0) - 0.675).abs() < 0.005, "{}", heat(0.85) / heat(0.0));
+}
