@@ -7,7 +7,9 @@ use sim_core::engine::flame::{Charge, FLAME_LAWS, FlameLaw};
 use sim_core::engine::scatter::pair_of;
 use sim_core::engine::work::relative_work;
 use sim_core::fuel::kind::Fuel;
+use sim_core::mechanisms::{MECHANISMS, Mechanisms, with_mechanisms};
 use sim_core::rig::keys::Setup;
+use sim_core::steady::SteadyEngine;
 use sim_core::units::ATMOSPHERE_PA;
 
 /// One line passes half: its cylinder cannot fire, the other five run well.
@@ -252,5 +254,22 @@ fn the_flat_law_is_level_when_rich_and_ends_at_a_fifth() {
     near(of(FlameLaw::FlatRich, 0.8), of(FlameLaw::IsoOctane, 0.8), 1e-4, "lean");
     for (phi, level) in [(1.2, 1.0), (1.7, 1.0), (1.9, 0.55), (2.2, 0.2)] {
         near(flat(phi), level, 2e-3, &format!("level at phi {phi}"));
+    }
+}
+
+/// Whatever makes the idle rough: the scatter of the burn is set until lambda 1 is as rough as asked.
+#[test]
+fn a_rig_of_other_mechanisms_is_as_rough_at_lambda_one_as_was_asked() {
+    let rig = with("six", &[]).rig;
+    let conditions = Default::default();
+    for mechanisms in MECHANISMS.into_iter().filter(|set| *set != Mechanisms::Own) {
+        for cov in [0.05, 0.06, 0.08] {
+            let set = with_mechanisms(&rig, mechanisms, FlameLaw::Gasoline, cov).unwrap();
+            let found = SteadyEngine::new(&set, &conditions).point_on_mixture(1.0).cov().unwrap();
+            near(found, cov, 1e-6, mechanisms.word());
+            assert!(set.parts().burn.scatter_deg > 0.5, "{mechanisms:?}");
+        }
+        assert!(with_mechanisms(&rig, mechanisms, FlameLaw::Gasoline, 1e-3).is_none());
+        assert!(with_mechanisms(&rig, mechanisms, FlameLaw::Gasoline, 0.9).is_none());
     }
 }

@@ -1,6 +1,5 @@
 //! The running engine: its stepper, its balances, its closed forms, and where it ends.
 
-use crate::support;
 use sim_core::conditions::{Conditions, IdleAir, Trim};
 use sim_core::ode::{OdeSystem, midpoint_step, reference, step};
 use sim_core::rig::Rig;
@@ -297,22 +296,4 @@ fn procedures_are_checked_like_rig_files() {
     let at = record.stalled_at_s.expect("half a turn out stalls it");
     assert!((5.0..20.0).contains(&at), "{at}");
     assert!(record.last.is_none() && record.rows.last().unwrap().state.is_none());
-}
-
-/// Behind a wide throttle the manifold fills in a fraction of a tick: a step that is long against
-/// that would shake it for ever.
-#[test]
-fn held_at_a_wide_throttle_the_manifold_comes_to_rest() {
-    for (share, rpm) in [(1.0, 1500.0), (1.0, 3000.0), (0.5, 1500.0)] {
-        let mut engine = support::engine(&support::with("six", &[]));
-        support::hold(&mut engine, share, rpm);
-        support::go_on(&mut engine, 20.0);
-        let (mut least, mut most) = (f64::MAX, 0.0_f64);
-        for _ in 0..200 {
-            engine.tick().unwrap();
-            let pa = support::now(&engine).manifold_pa;
-            (least, most) = (least.min(pa), most.max(pa));
-        }
-        assert!(most - least < 1e-6 * most, "{share}, {rpm} rpm: {least} to {most} Pa");
-    }
 }
