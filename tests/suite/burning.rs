@@ -1,11 +1,15 @@
 //! Ignition, flame and work, each against what it is made of or what others measured.
 
 use crate::support::*;
+use sim_core::engine::burn::Burn;
 use sim_core::engine::exhaust::gas_of;
-use sim_core::engine::flame::{Charge, FLAME_LAWS};
+use sim_core::engine::flame::{Charge, FLAME_LAWS, FlameLaw};
+use sim_core::engine::scatter::pair_of;
 use sim_core::engine::work::relative_work;
 use sim_core::fuel::kind::Fuel;
+use sim_core::mechanisms::{MECHANISMS, Mechanisms, with_mechanisms};
 use sim_core::rig::keys::Setup;
+use sim_core::steady::SteadyEngine;
 use sim_core::units::ATMOSPHERE_PA;
 
 /// One line passes half: its cylinder cannot fire, the other five run well.
@@ -163,4 +167,109 @@ fn at_the_dilution_limit_half_of_the_cycles_are_lost_and_more_diluted_more() {
     assert!((45.0..60.0).contains(&there), "{there} % lost at the limit {diluted}");
     assert!(above < 10.0, "{above} % lost with the limit two above");
     assert!(below > 90.0, "{below} % lost with the limit two below");
+}
+
+/// Work over the place of the half-burnt point as a parabola (textbooks): all of it at the best
+/// place, as much less early as late, four times as much less twice as far off.
+#[test]
+fn by_the_parabola_work_falls_with_the_square_of_the_distance_from_the_best_place() {
+    let of = |volume_work: f64, late_deg: f64| {
+        let burn = Burn { volume_work, ..with("six", &[]).rig.parts().burn };
+        let (spark_deg, half_deg) = (25.0, 25.0 + burn.best_deg + late_deg);
+        burn.cycles(spark_deg).one(half_deg / burn.half_burnt_deg, 0.0).work
+    };
+    let lost = |late_deg: f64| 1.0 - of(0.0, late_deg);
+    assert!(lost(0.0).abs() < 1e-6, "{} is lost at the best place", lost(0.0));
+    for deg in [4.0, 8.0, 12.0] {
+        near(lost(-deg), lost(deg), 1e-3, "lost early and late");
+        near(lost(2.0 * deg), 4.0 * lost(deg), 1e-3, "lost twice as far off");
+    }
+    let per_deg2 = with("six", &[]).rig.parts().burn.lateness_per_deg2;
+    near(lost(10.0), 100.0 * per_deg2, 1e-3, "lost at ten degrees");
+    assert_eq!(of(0.0, 90.0), 0.0, "never below none");
+    for deg in [-10.0, 5.0, 25.0] {
+        let mean = 0.25 * of(1.0, deg) + 0.75 * of(0.0, deg);
+        near(of(0.25, deg), mean, 1e-9, "a quarter by volume");
+    }
+}
+
+/// A cycle counts as lost from the angle on at which it makes a tenth of the best, whatever the
+/// spark: along the tail of what the valve cuts off, too.
+#[test]
+fn a_cycle_is_lost_where_it_makes_less_than_a_tenth_of_the_best() {
+    let burn = with("six", &[]).rig.parts().burn;
+    for spark_deg in [-10.0, 0.0, 12.0, 25.0, 40.0, 60.0] {
+        let cycles = burn.cycles(spark_deg);
+        let at = |deg: f64| cycles.one(deg / burn.half_burnt_deg, 0.0);
+        let (mut low, mut high) = (10.0, 1000.0);
+        assert!(!at(low).lost && at(high).lost, "{spark_deg} deg");
+        for _ in 0..60 {
+            let middle = 0.5 * (low + high);
+            if at(middle).lost { high = middle } else { low = middle }
+        }
+        near(at(low).work, 0.1, 0.03, &format!("work where it is lost, spark at {spark_deg}"));
+        // A cycle slower by so many deviations is one of an angle as much longer.
+        let slower = 1.0 + 1.5 * burn.scatter_deg / burn.half_burnt_deg;
+        near(cycles.one(1.0, 1.5).work, cycles.one(slower, 0.0).work, 1e-9, "a slower cycle");
+    }
+}
+
+/// Two values with weights that stand for many: same mean, variance and skewness, counted.
+#[test]
+fn two_weighted_values_keep_mean_variance_and_skewness() {
+    for values in [[1.0, 1.1, 1.15, 0.9], [0.7, 1.0, 1.02, 1.04], [1.0, 1.0, 1.0, 1.4]] {
+        let mean = values.iter().sum::<f64>() / 4.0;
+        let moment = |n: i32| values.iter().map(|v| (v - mean).powi(n)).sum::<f64>() / 4.0;
+        let (found, pair) = pair_of(values.into_iter());
+        near(found, mean, 1e-12, "mean");
+        let of = |n: i32| pair.iter().map(|(v, weight)| weight * (v - mean).powi(n)).sum::<f64>();
+        assert!((of(0) - 1.0).abs() < 1e-12 && of(1).abs() < 1e-12, "{pair:?}");
+        near(of(2), moment(2), 1e-9, "variance");
+        near(of(3), moment(3), 1e-9, "third moment");
+    }
+}
+
+/// Gulder, SAE 841000 (from memory): at 300 K and 1 atm iso-octane burns with 0.4658 m/s times
+/// `phi^-0.326` at phi 1.075, falls there by that power alone, and with a bell of 4.48 beside it.
+#[test]
+fn the_law_of_gulder_has_its_power_and_its_bell() {
+    let ln_speed = |phi: f64| {
+        Charge::new(300.0, ATMOSPHERE_PA, 0.0).laminar_speed_m_s(FlameLaw::Gulder, phi).ln()
+    };
+    near(ln_speed(1.075).exp(), 0.4658 * 0.9767, 2e-3, "speed at phi 1.075");
+    let (below, above) = (ln_speed(1.065), ln_speed(1.085));
+    near((above - below) / (1.085_f64 / 1.065).ln(), -0.326, 0.02, "power at phi 1.075");
+    let bends = (ln_speed(1.275) + ln_speed(0.875) - 2.0 * ln_speed(1.075)) / 0.04;
+    near(bends, -2.0 * 4.48 + 0.326 / (1.075 * 1.075), 0.02, "bend at phi 1.075");
+}
+
+/// The law that stays fast when rich: as iso-octane up to phi 1.1, level from there to phi 1.75,
+/// then down to a fifth.
+#[test]
+fn the_flat_law_is_level_when_rich_and_ends_at_a_fifth() {
+    let of = |law: FlameLaw, phi: f64| {
+        Charge::new(298.0, ATMOSPHERE_PA, 0.0).laminar_speed_m_s(law, phi)
+    };
+    let flat = |phi: f64| of(FlameLaw::FlatRich, phi) / of(FlameLaw::IsoOctane, 1.1);
+    near(of(FlameLaw::FlatRich, 0.8), of(FlameLaw::IsoOctane, 0.8), 1e-4, "lean");
+    for (phi, level) in [(1.2, 1.0), (1.7, 1.0), (1.9, 0.55), (2.2, 0.2)] {
+        near(flat(phi), level, 2e-3, &format!("level at phi {phi}"));
+    }
+}
+
+/// Whatever makes the idle rough: the scatter of the burn is set until lambda 1 is as rough as asked.
+#[test]
+fn a_rig_of_other_mechanisms_is_as_rough_at_lambda_one_as_was_asked() {
+    let rig = with("six", &[]).rig;
+    let conditions = Default::default();
+    for mechanisms in MECHANISMS.into_iter().filter(|set| *set != Mechanisms::Own) {
+        for cov in [0.05, 0.06, 0.08] {
+            let set = with_mechanisms(&rig, mechanisms, FlameLaw::Gasoline, cov).unwrap();
+            let found = SteadyEngine::new(&set, &conditions).point_on_mixture(1.0).cov().unwrap();
+            near(found, cov, 1e-6, mechanisms.word());
+            assert!(set.parts().burn.scatter_deg > 0.5, "{mechanisms:?}");
+        }
+        assert!(with_mechanisms(&rig, mechanisms, FlameLaw::Gasoline, 1e-3).is_none());
+        assert!(with_mechanisms(&rig, mechanisms, FlameLaw::Gasoline, 0.9).is_none());
+    }
 }

@@ -236,3 +236,37 @@ fn oxygen_that_unequal_cylinders_leave_is_not_called_added_air() {
         assert!(found.signs.contains(&Sign::AirAdded), "lambda {lambda}, air: {:?}", found.signs);
     }
 }
+
+/// Every reading off by what a good tester may be (0.06 % of CO, 0.5 % of CO2, 0.1 % of O2, 12 ppm,
+/// or 5 % of the reading), in whatever direction: the doubt is the most that this moves the balance.
+#[test]
+fn the_doubt_is_the_most_that_a_tester_s_errors_move_the_balance() {
+    for (co, co2, o2, hc) in [(0.5, 14.0, 0.6, 150.0), (4.0, 12.0, 0.3, 400.0)] {
+        let found = percent(co, co2, o2, hc);
+        let off = |reading: f64, least: f64| least.max(0.05 * reading);
+        let moved = (0..16).map(|signs: u32| {
+            let by = |i: u32, off: f64| if signs >> i & 1 == 1 { off } else { -off };
+            let moved = percent(
+                co + by(0, off(co, 0.06)),
+                co2 + by(1, off(co2, 0.5)),
+                o2 + by(2, off(o2, 0.1)),
+                hc + by(3, off(hc, 12.0)),
+            );
+            (moved.oxygen_beyond - found.oxygen_beyond).abs()
+        });
+        near(moved.fold(0.0, f64::max), found.doubt, 0.02, "most that it moves");
+    }
+}
+
+/// O2 that is more than the mixture's own by less than twice a tester's 0.1 % is no air let in.
+#[test]
+fn as_little_oxygen_as_a_tester_may_be_off_is_not_called_air() {
+    for lambda in [0.8, 0.9, 0.97] {
+        let own = mixed_gas(&petrol(), &[lambda], 0.0, 0.0);
+        let told = |beyond: f64| {
+            let found = read(&Gas { o2: own.o2 + beyond, ..own }).balanced(&petrol()).unwrap();
+            found.signs.contains(&Sign::AirAdded) || found.signs.contains(&Sign::Uneven)
+        };
+        assert!(!told(0.0018) && told(0.0022), "lambda {lambda}");
+    }
+}

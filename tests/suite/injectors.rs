@@ -120,3 +120,27 @@ fn an_engine_that_loses_its_pump_dies_the_slower_the_lower_its_injectors_close()
     }
     assert!(found[1].0 > found[0].0 + 0.4 && found[2].0 > 5.0 * found[1].0, "{found:?}");
 }
+
+/// Dry friction remembers: a feed that has fallen by small steps leaves each needle open down to its
+/// closing, as what is said of a fallen feed at once.
+#[test]
+fn behind_a_fallen_feed_the_needles_stand_as_after_a_fall_in_small_steps() {
+    let injectors = with("six", &[]).rig.parts().injectors;
+    let (set, kept_pa) = ((6, 0.2 * BAR), 0.3 * BAR);
+    let mut needles = Needles::risen_to(&injectors, set.0, set.1, 5.4 * BAR);
+    let (mut open, mut shut) = (0, 0);
+    for milli in (2500..5400).rev() {
+        let feed_pa = 1e-3 * BAR * f64::from(milli) + 1.0;
+        needles.follow(&injectors, set, feed_pa, kept_pa);
+        let at_once = Needles::fallen_to(&injectors, set.0, set.1, feed_pa);
+        for line in 0..set.0 {
+            assert_eq!(needles.is_open(line), at_once.is_open(line), "line {line}, {feed_pa} Pa");
+            let closes_pa = injectors.closing_pa(line, set.0, set.1);
+            if feed_pa < closes_pa + kept_pa {
+                near(at_once.held_pa(line), needles.held_pa(line), 1e-12, "held at");
+                if needles.is_open(line) { open += 1 } else { shut += 1 }
+            }
+        }
+    }
+    assert!(open > 1000 && shut > 1000, "{open} open, {shut} shut");
+}

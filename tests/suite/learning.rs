@@ -3,7 +3,7 @@
 use crate::running::setup;
 use approx::assert_abs_diff_eq;
 use sim_core::conditions::{Conditions, Trim};
-use sim_core::control::cells::Cells;
+use sim_core::control::cells::{Cells, Taught};
 use sim_core::control::memory::Memory;
 use sim_core::drive::{Drive, DriveFault, engine_demand};
 use sim_core::parts::{PARTS, effects};
@@ -225,4 +225,58 @@ fn the_parts_that_call_for_a_new_setting_are_the_trade_s() {
         assert!(plate.renewed.0.abs() < 1e-9 && plate.renewed.2.abs() > 1.0 / 64.0);
         assert_eq!(found[0].part.name, "coolant", "{rig}: the worst first");
     }
+}
+
+/// The cells of 2.8 l stand at 15, 25, 42 and 70 kg/h; at its flow a cell adds what it holds, beyond
+/// the ends the end's, half-way between two the mean of both: a straight line.
+#[test]
+fn between_its_cells_the_controller_adds_on_straight_lines() {
+    let mut cells = Cells::cleared(2.8e-3, 10e-3);
+    for (centre, kg_h) in cells.centre_kg_s.into_iter().zip([15.0, 25.0, 42.0, 70.0]) {
+        assert!((3600.0 * centre / kg_h - 1.0).abs() < 2e-3, "{} kg/h", 3600.0 * centre);
+    }
+    let twice = Cells::cleared(5.6e-3, 10e-3).centre_kg_s;
+    assert!(twice.iter().zip(cells.centre_kg_s).all(|(b, a)| (b / a - 2.0).abs() < 1e-12));
+    cells.added_a = [4e-3, -2e-3, 6e-3, -10e-3];
+    let adds = |kg_s: f64| -> f64 {
+        cells.shares(kg_s).iter().zip(cells.added_a).map(|(share, added)| share * added).sum()
+    };
+    let at = cells.centre_kg_s;
+    for i in 0..4 {
+        assert_abs_diff_eq!(adds(at[i]), cells.added_a[i], epsilon = 1e-15);
+    }
+    for i in 1..4 {
+        for share in [0.25, 0.5, 0.75] {
+            let expected = (1.0 - share) * cells.added_a[i - 1] + share * cells.added_a[i];
+            let kg_s = at[i - 1] + share * (at[i] - at[i - 1]);
+            assert_abs_diff_eq!(adds(kg_s), expected, epsilon = 1e-15);
+        }
+    }
+    assert_eq!((adds(0.0), adds(1.0)), (4e-3, -10e-3));
+}
+
+/// A visited cell steps by 20 mA, less by a seventh each drive and 0.4 mA at last, towards the sign
+/// of its mean trim; one that was hardly visited or hardly off stays, and none passes its limit.
+#[test]
+fn a_cell_steps_by_the_sign_of_its_mean_trim_in_steps_that_shrink() {
+    let after = |drives: u32, time_s: f64, mean_a: f64| {
+        let mut cells = Cells { drives, ..Cells::cleared(2.8e-3, 50e-3) };
+        let taught = Taught { time_s: [time_s; 4], trim_a_s: [mean_a * time_s; 4] };
+        cells.store(&taught);
+        assert_eq!(cells.drives, drives + 1);
+        assert!(cells.added_a.iter().all(|added| *added == cells.added_a[0]));
+        1e3 * cells.added_a[0]
+    };
+    assert_abs_diff_eq!(after(0, 100.0, 3e-3), 20.0, epsilon = 1e-9);
+    assert_abs_diff_eq!(after(0, 100.0, -3e-3), -20.0, epsilon = 1e-9);
+    let ratio = after(4, 100.0, 3e-3) / after(3, 100.0, 3e-3);
+    assert!((ratio - 6.0 / 7.0).abs() < 5e-3, "shrinks to {ratio}");
+    assert_abs_diff_eq!(after(500, 100.0, 3e-3), 0.4, epsilon = 1e-9);
+    assert_eq!((after(0, 9.0, 3e-3), after(0, 100.0, 0.2e-3)), (0.0, 0.0));
+    assert!(after(0, 11.0, 3e-3) > 0.0 && after(0, 11.0, 0.3e-3) > 0.0);
+    let mut cells = Cells::cleared(2.8e-3, 10e-3);
+    assert!(!cells.at_limit());
+    cells.store(&Taught { time_s: [0.0, 60.0, 0.0, 0.0], trim_a_s: [0.0, -1.0, 0.0, 0.0] });
+    assert_eq!(cells.added_a, [0.0, -10e-3, 0.0, 0.0]);
+    assert!(cells.at_limit());
 }

@@ -1,9 +1,10 @@
 //! Spark plugs: gap, coil, battery, and fuel on them.
 
 use crate::support::*;
-use sim_core::engine::plug::breakdown_v;
+use sim_core::engine::plug::{WetPlugs, breakdown_v};
 use sim_core::run::start::start;
 use sim_core::run::{Action, Engine, Options};
+use sim_core::units::Unit;
 
 /// Handbook values for air at 1 atm (from memory): 1 mm about 4.5 kV, 1 cm about 31 kV; a law
 /// that neither doubles with the gap nor stays behind.
@@ -84,4 +85,26 @@ fn wet_plugs_give_no_spark_until_they_have_dried() {
     assert!(starts(&mut engine), "dry, it starts");
     go_on(&mut engine, 5.0);
     assert!(now(&engine).cov < 0.08, "{}", now(&engine).cov);
+}
+
+/// A first-order lag: a second and a half of the starter at 240 rpm on a flooded charge wets to
+/// `1 - 1/e`, 20 s on any other dry to `1/e`, and so do ten minutes of standing; a charge that fires
+/// wets nothing. In however many pieces.
+#[test]
+fn plugs_wet_in_a_second_and_a_half_and_dry_in_twenty() {
+    let turned = |share: f64, lasts_s: f64, lambda: f64, fires: bool| {
+        let mut plugs = WetPlugs { share };
+        for _ in 0..50 {
+            plugs.turn(Unit::Rpm.to_si(240.0) * lasts_s / 50.0, lambda, fires);
+        }
+        plugs.share
+    };
+    let left = (-1.0_f64).exp();
+    near(turned(0.0, 1.5, 0.3, false), 1.0 - left, 0.01, "wet after 1.5 s");
+    near(turned(0.5, 1.5, 0.3, false), 1.0 - 0.5 * left, 0.01, "wet on top of half wet");
+    near(turned(0.8, 20.0, 0.9, false), 0.8 * left, 0.01, "left after 20 s");
+    near(turned(0.8, 20.0, 0.3, true), 0.8 * left, 0.01, "left where it fires");
+    let mut plugs = WetPlugs { share: 0.8 };
+    (0..10).for_each(|_| plugs.stand(60.0));
+    near(plugs.share, 0.8 * left, 1e-9, "left after ten minutes");
 }

@@ -22,10 +22,10 @@ impl OdeSystem<2> for Breathes {
     }
 }
 
-/// Relative error of the exact solution at 20.
 /// Speed limit of the engines that procedures are read for here (rad/s).
 pub const LIMIT: f64 = 650.0;
 
+/// Relative error of the exact solution at 20.
 fn error_of(x: [f64; 2]) -> f64 {
     let exact = (20.0 + 0.5 * 20.0_f64.sin()).exp();
     (x[0] / exact - 1.0).abs().max((x[1] / exact.sqrt() - 1.0).abs())

@@ -4,7 +4,7 @@ use crate::trade::{aim, rigs, run};
 use sim_core::conditions::{Conditions, IdleAir};
 use sim_core::engine::exhaust::{lambda_of, mixed_gas};
 use sim_core::engine::friction::cold_factor;
-use sim_core::engine::roughness::RoughBy;
+use sim_core::engine::roughness::{Ear, Heard, RoughBy};
 use sim_core::fuel::kind::{Fuel, viscosity_pa_s};
 use sim_core::fuel::supply::vapour_pressure_pa;
 use sim_core::point::{Point, Zone};
@@ -226,4 +226,52 @@ fn cold_oil_rubs_as_its_viscosity_to_the_power_of_a_quarter() {
         assert!((found / expected - 1.0).abs() < 0.20, "{degc} degC: {found}, oil says {expected}");
     }
     assert_eq!(cold_factor(373.15), 1.0, "no thinner than the file's above 90 degC");
+}
+
+/// Handbooks (from memory): ethanol gives 26.8 MJ a kilogram and petrol some 43, so that E10, a
+/// tenth by volume and 10.6 % by mass, gives 4 % less a kilogram.
+#[test]
+fn ten_per_cent_of_ethanol_take_four_per_cent_of_the_heat() {
+    let heat = |share: f64| Fuel::petrol_with_ethanol(share).heating_j_kg;
+    assert!((42e6..44e6).contains(&heat(0.0)), "{} J/kg", heat(0.0));
+    assert!((heat(1.0) / 26.8e6 - 1.0).abs() < 0.01, "{} J/kg", heat(1.0));
+    assert!((heat(0.10) / heat(0.0) - 0.960).abs() < 0.001, "{}", heat(0.10) / heat(0.0));
+    assert!((heat(0.85) / heat(0.0) - 0.675).abs() < 0.005, "{}", heat(0.85) / heat(0.0));
+}
+
+/// A swing that is damped less than the ear asks for hunts, by as much as the damping falls short;
+/// and what stands first of the parts above their limits is told.
+#[test]
+fn an_idle_hunts_whose_swing_is_damped_less_than_the_ear_asks_for() {
+    let ear = Ear { cov: 0.1, misfire: 0.02, speed_drop_rad_s: 5.0, damping: 0.1 };
+    let heard = |damping: f64| Heard {
+        cov: 0.01,
+        misfire: 0.0,
+        speed_drop_rad_s: 0.0,
+        damping: Some(damping),
+    };
+    assert_eq!(ear.rough_by(&heard(0.09)), Some(RoughBy::Hunting));
+    assert_eq!(ear.rough_by(&heard(0.11)), None);
+    for damping in [-0.2, 0.0, 0.04, 0.3] {
+        let (by, above) = ear.nearest(&heard(damping));
+        assert!(by == RoughBy::Hunting && (above - (0.1 - damping)).abs() < 1e-12, "{above}");
+    }
+    let both = Heard { misfire: 0.03, ..heard(0.0) };
+    assert_eq!(ear.rough_by(&both), Some(RoughBy::Misfire));
+}
+
+/// The dash-pot opens in proportion to how far above its start the speed is, half as much when its
+/// half-life has passed, and nothing below.
+#[test]
+fn the_dash_pot_opens_in_proportion_and_lets_go_by_half_lives() {
+    let idle = six().parts().idle;
+    let half_life_s = idle.dash_s * 2.0_f64.ln();
+    let at = |above: f64, halves: f64| idle.dashes(above, halves * half_life_s);
+    assert!(at(10.0, 0.0) > 0.0 && at(-10.0, 0.0) == 0.0 && at(0.0, 0.0) == 0.0);
+    assert!((at(10.0, 0.0) / idle.dash - 10.0).abs() < 1e-9);
+    assert!((at(30.0, 0.0) / at(10.0, 0.0) - 3.0).abs() < 1e-9);
+    for halves in [1.0, 2.0, 3.0] {
+        let left = at(10.0, halves) / at(10.0, 0.0);
+        assert!((left - 0.5_f64.powf(halves)).abs() < 1e-9, "{left} after {halves}");
+    }
 }

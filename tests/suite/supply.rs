@@ -3,6 +3,7 @@
 use crate::support::*;
 use sim_core::bleed::feed::{Feed, STEPS};
 use sim_core::bleed::{Bleed, bleed};
+use sim_core::fuel::condition::FuelSide;
 use sim_core::fuel::leak::Seeps;
 use sim_core::fuel::slit::{CYLINDERS, Liquid, jet_speed_m_s};
 use sim_core::fuel::supply::{Accumulator, CheckValve};
@@ -214,5 +215,80 @@ fn in_a_hot_restart_the_slits_pass_against_the_vapour_s_pressure() {
         let (a, b) =
             (free.line_m3_s(0, above_bar * BAR), against.line_m3_s(0, (3.0 + above_bar) * BAR));
         near(b, a, 1e-9, "flow at the same difference");
+    }
+}
+
+/// Geometry: a line of 2 mm bore holds 3.14 mm3 a millimetre.
+#[test]
+fn a_line_holds_its_bore_s_area_times_its_length() {
+    let keys = [("line_bore_mm", 2.0), ("line_length_mm", 500.0), ("line_longer_mm", 40.0)];
+    let supply = with("six", &keys).rig.parts().supply;
+    for line in 0..6 {
+        let ml = 3.141_593e-3 * (500.0 + 40.0 * line as f64);
+        near(supply.line_m3(line), ml * ML, 1e-6, "volume of a line");
+    }
+}
+
+/// No two injectors are as tight: what the set drips is its stated mean, the last of it ten times
+/// the first, evenly in between by factors, and no line loses more than it holds.
+#[test]
+fn a_set_of_injectors_drips_its_mean_and_spreads_by_its_factor() {
+    let side = FuelSide { drips_m3_s: 2.0 * ML / 60.0, drips_spread: 10.0, ..FuelSide::default() };
+    for lines in [4, 6, 8] {
+        let drips: Vec<f64> =
+            (0..lines).map(|line| side.dripped_m3(line, lines, 1.0, 120.0)).collect();
+        near(drips.iter().sum::<f64>() / lines as f64, 4.0 * ML, 1e-9, "mean of two minutes");
+        near(drips[lines - 1] / drips[0], 10.0, 1e-9, "leakiest over tightest");
+        for three in drips.windows(3) {
+            near(three[1] * three[1], three[0] * three[2], 1e-9, "by factors");
+        }
+        assert_eq!(side.dripped_m3(0, lines, 0.1 * ML, 3600.0), 0.1 * ML);
+    }
+}
+
+/// The pressure where the worn pump's line meets what is drawn, what leaks and what the clogged
+/// filter takes, found by going up in small steps.
+#[test]
+fn pump_filter_and_leaks_meet_at_the_pressure_that_is_kept() {
+    let supply = with("six", &[]).rig.parts().supply;
+    let liquid = Liquid { density_kg_m3: 740.0, viscosity_pa_s: 0.5e-3 };
+    let leaks = supply.leaks(0.010, CheckValve::Ok, &liquid);
+    let (free, stall) = (supply.pump.free_m3_s, supply.pump.stall_pa);
+    for (pump_share, filter_bar, drawn) in [(1.0, 0.0, 0.2), (0.4, 0.0, 0.1), (0.5, 6.0, 0.15)] {
+        let side = FuelSide { pump_share, filter_pa: filter_bar * BAR, ..FuelSide::default() };
+        // Behind the filter: the pump's own pressure is higher by what the filter takes.
+        let passes = |pa: f64| {
+            let (mut low, mut high) = (0.0, free);
+            for _ in 0..60 {
+                let q = 0.5 * (low + high);
+                let at_pump_pa = pa + side.filter_pa * q / free;
+                if pump_share * free * (1.0 - at_pump_pa / stall) > q { low = q } else { high = q }
+            }
+            low
+        };
+        let drawn_m3_s = drawn * free;
+        let meets = |pa: &f64| passes(*pa) < drawn_m3_s + leaks.laminar_m3_s_pa() * pa;
+        let pa = (0..).map(|i| 100.0 * f64::from(i)).find(meets).unwrap();
+        let share = side.delivers(&supply);
+        near(supply.kept_pa(20.0 * BAR, share, drawn_m3_s, &leaks), pa, 1e-3, "pressure kept");
+        assert_eq!(supply.kept_pa(0.5 * pa, share, drawn_m3_s, &leaks), 0.5 * pa, "regulated");
+        assert_eq!(supply.kept_pa(20.0 * BAR, share, 2.0 * free, &leaks), 0.0, "all is drawn");
+    }
+}
+
+/// Each injector drips from its own opening on, by its own slit: what a pressure drives out is the
+/// sum over those that are open, and below the first nothing.
+#[test]
+fn shut_slits_seep_through_each_injector_above_its_own_opening() {
+    let mut seeps = Seeps { none: false, ..Seeps::NONE };
+    let own = [(3.4, 2.0), (3.6, 1.0), (3.9, 5.0)];
+    for (line, (opens_bar, ml_min_bar)) in own.into_iter().enumerate() {
+        seeps.opens_pa[line] = opens_bar * BAR;
+        seeps.slit_m3_s_pa[line] = ml_min_bar * ML / 60.0 / BAR;
+    }
+    assert_eq!((seeps.from_pa(), Seeps::NONE.from_pa()), (3.4 * BAR, f64::INFINITY));
+    for (bar, ml_min) in [(3.0, 0.0), (3.5, 0.2), (3.7, 0.6 + 0.1), (4.4, 2.0 + 0.8 + 2.5)] {
+        let flow_ml_min = seeps.flow_m3_s(bar * BAR) * 60.0 / ML;
+        assert!((flow_ml_min - ml_min).abs() < 1e-9, "{bar} bar: {flow_ml_min} ml/min");
     }
 }

@@ -115,3 +115,42 @@ fn residual(plant: &Plant, settled: &Settled, current_a: f64) -> f64 {
         .map(f64::abs)
         .fold(0.0, f64::max)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::rig::shipped::shipped;
+    use crate::steady::SteadyEngine;
+
+    /// What is put out of one balance by a share, up or down, the residual shows as that share:
+    /// who reads a small residual reads balances that hold.
+    #[test]
+    fn the_residual_is_the_share_by_which_any_balance_is_out() {
+        let setup = shipped("six").unwrap();
+        let steady = SteadyEngine::new(&setup.rig, &Conditions::default());
+        let (plant, (settled, current_a)) = (&steady.plant, steady.settle(0.0).unwrap());
+        let of = |settled: &Settled| residual(plant, settled, current_a);
+        assert!(of(&settled) < 1e-9 && settled.brake_pa == 0.0 && plant.leak_kg_s(4e4) == 0.0);
+        for by in [-1e-4, 1e-4] {
+            let with = |change: fn(&mut Settled, f64)| {
+                let mut changed = settled.clone();
+                change(&mut changed, by);
+                of(&changed)
+            };
+            for (balance, out) in [
+                ("force", with(|settled, by| settled.state.metered_kg_s *= 1.0 + by)),
+                (
+                    "air",
+                    with(|settled, by| {
+                        settled.valve_m2 += by * (settled.valve_m2 + settled.throttle_m2)
+                    }),
+                ),
+                ("fuel", with(|settled, by| settled.state.fuel_kg_s *= 1.0 + by)),
+                ("mixture", with(|settled, by| settled.state.lambda *= 1.0 + by)),
+                ("torque", with(|settled, by| settled.brake_pa = by * settled.state.demand_pa)),
+            ] {
+                assert!((out / by.abs() - 1.0).abs() < 1e-3, "{balance} by {by}: {out}");
+            }
+        }
+    }
+}
