@@ -256,9 +256,17 @@ fn a_bad_file_comes_before_a_value_outside_the_model() {
         &["predict", "--change", "rig=missing"],
         &["relearn", "--drive", "missing.csv"],
         &["sweep", "--rig", "missing.toml"],
+        &["diagnose", "missing.csv"],
+        &["fit", "missing.csv"],
+        &["advise", "missing.csv"],
+        &["jobsheet", "out-of-storage", "--readings", "missing.csv"],
     ] {
         refuses(folder.path(), &[args, &beyond].concat(), 3, &["missing"]);
     }
+    std::fs::write(folder.path().join("bad.csv"), "duty_percent,potentiometer_v\n50,9\n").unwrap();
+    let bad = ["fit", "bad.csv", "--screw", "9"];
+    refuses(folder.path(), &bad, 3, &["bad.csv: line 2", "potentiometer_v"]);
+    std::fs::remove_file(folder.path().join("bad.csv")).unwrap();
     // And a value outside the model before a place that cannot be read or written.
     for output in ["no/such/folder.csv", "/dev/full/x"] {
         refuses(folder.path(), &["sweep", "--altitude-m", "9e4", "-o", output], 4, &["altitude"]);
@@ -309,6 +317,11 @@ fn every_error_in_a_file_has_its_line() {
     let short = six().replacen("plate_arm_mm = 110", "", 1);
     let table = short.lines().position(|line| line == "[lever]").unwrap() + 1;
     refuse(&rig, short.as_bytes(), &format!("line {table}, "));
+    let readings = ["readings", "check", "f.txt"];
+    refuse(&readings, b"", "line 1");
+    refuse(&readings, b"# mine\nduty_percent\n", "line 2: too few readings");
+    let contradicts = b"vacuum_bar,manifold_bar\n0.4,0.9\n\n";
+    refuse(&readings, contradicts, "line 2: these contradict each other");
     let drive = ["relearn", "--starts", "1", "--drive", "f.txt"];
     refuse(&drive, b"", "line 1");
     refuse(&drive, b"# mine\nseconds,kmh\n", "line 2");
@@ -332,6 +345,17 @@ fn a_step_that_a_run_does_not_have_is_refused() {
     let folder = TempDir::new().unwrap();
     let args = ["run", "--procedure", "screw-step", "--every-ms", "15"];
     refuses(folder.path(), &args, 4, &["--every-ms: 15", "10 or 20"]);
+}
+
+#[test]
+fn how_an_engine_stood_is_refused_by_a_run_that_begins_running() {
+    let folder = TempDir::new().unwrap();
+    for command in ["run", "meter"] {
+        for flags in [["--lines", "empty"], ["--stood-h", "3"]] {
+            let args = [&[command, "--procedure", "screw-step"][..], &flags].concat();
+            refuses(folder.path(), &args, 2, &[flags[0], "begins with a running one"]);
+        }
+    }
 }
 
 #[test]

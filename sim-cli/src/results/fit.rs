@@ -165,6 +165,7 @@ impl Found for Fit {
 /// The report of a fit; with where its file goes, if it has one.
 pub fn report(found: &Rc<Fit>, place: Option<&str>) -> Report {
     let mut report = Report::of("fit", found.clone());
+    report.note_idle_flags(&found.scenario);
     let told = found.parameters.iter().filter(|p| p.identified).count();
     let left = found.parameters.len() - told;
     report.heading(format!(

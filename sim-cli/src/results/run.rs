@@ -175,20 +175,30 @@ impl Found for Run {
 impl Run {
     fn summary(&self) -> Summary {
         let record = &self.record;
-        let settled = READINGS.iter().map(|reading| reading.name).zip(&record.settled_after_s);
         let (lowest, highest) = record.speed_range_rad_s;
         Summary {
-            settled_after_s: ByName(settled.map(|(name, after)| (name, *after)).collect()),
+            settled_after_s: ByName(
+                self.settled().map(|(reading, after)| (reading.name, after)).collect(),
+            ),
             lowest_rpm: Unit::Rpm.from_si(lowest),
             highest_rpm: Unit::Rpm.from_si(highest),
             stalled_at_s: record.stalled_at_s,
             stalled_because: record.stalled_because.map(|cause| cause.sentence()),
-            learned_trim_settled_after_s: record.learned_settled_after_s,
+            learned_trim_settled_after_s: record.last.and(record.learned_settled_after_s),
             swing_s: record.swing_s,
             last_action_s: record.last_action_s,
             mass_error: record.mass_error,
             last: self.last(),
         }
+    }
+
+    /// When each reading has settled (s after the last action). One that has no value at the end
+    /// has not.
+    fn settled(&self) -> impl Iterator<Item = (&'static Reading, Option<f64>)> {
+        let last = self.record.last.as_ref();
+        READINGS.iter().zip(&self.record.settled_after_s).map(move |(reading, after)| {
+            (reading, last.and_then(|last| reading.value(last)).and(*after))
+        })
     }
 
     /// The last point, as JSON.
@@ -340,18 +350,16 @@ pub fn report(run: &Rc<Run>) -> Report {
         value.map_or("-".to_string(), |value| fixed(value, reading.decimals))
     };
     let hidden = ["residual", "wanted_ma", "wanted_duty_percent"];
-    let shown = || {
-        let readings = READINGS.iter().zip(&record.settled_after_s);
-        readings.filter(|(reading, _)| !hidden.contains(&reading.name))
-    };
+    let shown = || run.settled().filter(|(reading, _)| !hidden.contains(&reading.name));
     let rows = shown().map(|(reading, after)| {
-        let settled = match after {
-            Some(s) if *s > 0.0 => format!("{s:.1} s"),
-            Some(_) => "at once".into(),
-            None => "not yet".into(),
-        };
         let [first, last] =
             [run.trace.first, record.last].map(|state| value(state.as_ref(), reading));
+        let settled = match after {
+            Some(s) if s > 0.0 => format!("{s:.1} s"),
+            Some(_) => "at once".into(),
+            None if last == "-" => "-".into(),
+            None => "not yet".into(),
+        };
         [reading.label.into(), first, last, reading.unit.symbol().into(), settled]
     });
     let names = ["reading", "at the start", "at the end", "unit", "settled after"];
