@@ -290,7 +290,9 @@ fn what_a_procedure_cannot_do_is_told_at_its_line_before_it_runs() {
         let args = [&["run", "--procedure", "p.toml"], more].concat();
         refuses(folder.path(), &args, code, &[&["p.toml"], words].concat());
     };
-    refuse(&["set = \"slit_width_mm=0.07\""], 3, &[], &["line 5", "slit_width_mm", "row"]);
+    let row = ["line 5", "slit_width_mm", "a row of values, which only a rig file has"];
+    refuse(&["set = \"slit_width_mm=0.07\""], 3, &[], &row);
+    refuse(&["set = \"slit_width_mm=[0.07, 0.07]\""], 3, &[], &row);
     let below = ["set = \"idle_rpm=400\"", "set = \"stall_rpm=600\""];
     refuse(&below, 3, &[], &["line 6", "stall_rpm", "idle_rpm"]);
     refuse(&["turn = 1.5", "turn = \"1\""], 3, &[], &["line 6", "2.5", "-2 to 2"]);
@@ -368,6 +370,29 @@ fn a_message_neither_controls_the_terminal_nor_floods_it() {
         let output = program().args(args).output().unwrap();
         assert_eq!(output.status.code(), Some(2));
         assert!(output.stderr.len() < 2000, "{} bytes", output.stderr.len());
+    }
+}
+
+#[test]
+fn a_place_that_was_written_does_not_control_the_terminal() {
+    let folder = TempDir::new().unwrap();
+    let readings = ["--reading", "duty_percent=50", "--reading", "potentiometer_v=0.7"];
+    for (args, ending) in [
+        (&["sweep", "--step", "1/4", "-o"][..], "csv"),
+        (&["sweep", "--step", "1/4", "--chart"], "svg"),
+        (&["draw", "-o"], "pdf"),
+        (&["live", "-o"], "html"),
+        (&["listen", "--seconds", "1", "-o"], "wav"),
+        (&[&["fit"], &readings[..], &["-o"]].concat(), "toml"),
+        (&["chart", "05-two-edges", "-o"], "png"),
+        (&["class", "--lesson", "1", "-o"], "d"),
+    ] {
+        let place = folder.path().join(format!("a\u{1b}[2J\u{202e}.{ending}"));
+        let output = program().args(args).arg(&place).output().unwrap();
+        assert_eq!(output.status.code(), Some(0), "{args:?}: {}", text(&output.stderr));
+        let told = text(&output.stdout) + &text(&output.stderr);
+        let controls = |c: char| c.is_control() && c != '\n' || c == '\u{202e}';
+        assert!(!told.contains(controls), "{args:?}: {told:?}");
     }
 }
 
