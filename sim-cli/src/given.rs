@@ -147,7 +147,7 @@ impl Filled {
 
     /// Takes the rows of a file; gives its last line that says something.
     fn rows(&mut self, path: &str, text: &str) -> Result<usize, Error> {
-        let mut last_line = 0;
+        let (mut last_line, mut names_line) = (0, 0);
         let mut header: Option<Vec<String>> = None;
         for (number, line) in text.trim_start_matches('\u{feff}').lines().enumerate() {
             let place = |why: String| Error::file(format!("{path}: line {}: {why}", number + 1));
@@ -163,7 +163,7 @@ impl Filled {
                 if let Some(name) = twice(&named.collect::<Vec<_>>()) {
                     return Err(place(format!("column \"{name}\" stands twice")));
                 }
-                header = Some(cells);
+                (header, names_line) = (Some(cells), number + 1);
                 continue;
             };
             if cells.len() > names.len() && cells[names.len()..].iter().any(|cell| !cell.is_empty())
@@ -177,7 +177,13 @@ impl Filled {
                 .filter(|(name, _)| !name.is_empty())
                 .map(|(name, cell)| (name.as_str(), cell.as_str()))
                 .collect();
-            self.sheet.row(&row).map_err(|fault| place(fault.to_string()))?;
+            self.sheet.row(&row).map_err(|fault| match fault {
+                // What is wrong with a name stands where the names do.
+                Fault::Unknown { .. } | Fault::NotFitted { .. } => {
+                    Error::file(format!("{path}: line {names_line}: {fault}"))
+                }
+                fault => place(fault.to_string()),
+            })?;
             self.lines.resize(self.sheet.readings().len(), Some(number + 1));
         }
         match header {

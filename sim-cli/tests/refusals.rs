@@ -88,6 +88,7 @@ fn a_value_outside_the_model_ends_with_four() {
         &[&none[..], &["--misfire-percent", "50", "--altitude-m", "5000"]].concat(),
         &["--screw", "no aim", "lambda 1"],
     );
+    refuse(&["consequences", "--of", "coolant=-40"], &["--of coolant: -40"]);
     refuse(&["predict", "--change", "system_pressure_bar=480"], &["480 kPa is 4.8 bar"]);
     refuse(&["draw", "-o", "a.svg", "--screw", "3"], &["--screw", "-2 to 2 turns"]);
     refuse(&["gas", "--lambda", "9"], &["--lambda: 9", "0.5 to 5"]);
@@ -323,6 +324,8 @@ fn every_error_in_a_file_has_its_line() {
     refuse(&readings, b"", "line 1");
     refuse(&readings, b"# mine\nduty_percent\n", "line 2: too few readings");
     let contradicts = b"vacuum_bar,manifold_bar\n0.4,0.9\n\n";
+    refuse(&readings, b"# mine\nduty_percent\tpotentiometer_v\n85\t0.67\n", "line 2: no reading");
+    refuse(&readings, b"duty_percent,potentiometer_v\n85,\"0,67\"\n", "not a comma");
     refuse(&readings, contradicts, "line 2: these contradict each other");
     let drive = ["relearn", "--starts", "1", "--drive", "f.txt"];
     refuse(&drive, b"", "line 1");
@@ -338,6 +341,8 @@ fn a_drive_faster_than_the_engine_can_turn_is_told() {
     std::fs::write(folder.path().join("d.csv"), format!("time_s,speed_kmh\n{rows}")).unwrap();
     let args = ["relearn", "--starts", "1", "--drive", "d.csv"];
     refuses(folder.path(), &args, 3, &["d.csv: line 22", "200 km/h", "6200 rpm"]);
+    let valves = ["valves", "--set", "limit_rpm=2000"];
+    refuses(folder.path(), &valves, 4, &["--from-rpm", "3000 rpm", "above 2000 rpm"]);
     let args = ["relearn", "--starts", "1", "--set", "limit_rpm=2000"];
     refuses(folder.path(), &args, 4, &["limit_rpm=2000", "2000 rpm"]);
 }
