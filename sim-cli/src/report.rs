@@ -14,9 +14,13 @@ use std::io;
 use std::path::PathBuf;
 use std::rc::Rc;
 
+mod cell;
+mod field;
 mod table;
 
-pub use table::{Cell, Column, Field, Fit, Object, Pick, Records, Table, Wanted};
+pub use cell::{Cell, Column};
+pub use field::{Field, Object, Records};
+pub use table::{Fit, Pick, Table, Wanted};
 
 /// What a command found, as data: it serialises, and has rows for CSV.
 pub trait Found: erased_serde::Serialize {

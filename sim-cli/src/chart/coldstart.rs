@@ -1,8 +1,9 @@
 //! The chart of a start: speed, mixture and current over the first seconds.
 
 use super::readings::lambda;
+use crate::drawing::axes::{Axis, Curve};
 use crate::drawing::page::Page;
-use crate::drawing::panels::{Axis, Curve, Panel, Stack};
+use crate::drawing::panels::{Panel, Stack};
 use crate::drawing::picture::Picture;
 use crate::results::coldstart::{ColdStart, StartRow, scenario_words};
 use sim_core::units::Unit;
