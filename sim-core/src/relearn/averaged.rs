@@ -1,7 +1,7 @@
 //! What a drive teaches on average, without the engine in time: from the arithmetic of the plate's
 //! lift and the actuator's current.
 
-use super::prerequisite;
+use super::unsettled::prerequisite;
 use crate::control::cells::{CELLS, Cells, Moment, STEADY, Taught};
 use crate::drive::EngineDemand;
 use crate::operation::operating_state::Plant;

@@ -1,6 +1,6 @@
 //! One drive of the engine in time: a start, then what was asked, second by second.
 
-use super::{DriveOutcome, PartFelt};
+use super::outcome::{DriveOutcome, PartFelt};
 use crate::control::cells::{CELLS, Cells, Taught};
 use crate::drive::EngineDemand;
 use crate::run::start::PAUSE_S;

@@ -15,72 +15,27 @@
 pub mod averaged;
 mod feel;
 mod full_drive;
+mod outcome;
+mod unsettled;
 
 pub use feel::with_feel;
+pub use outcome::{DriveOutcome, PartFelt};
+pub use unsettled::UnsettledReason;
 
-use crate::conditions::{Conditions, Trim};
-use crate::control::cells::{CELLS, Cells, LEARNS_FROM_K};
+use crate::conditions::Conditions;
+use crate::control::cells::{CELLS, Cells};
 use crate::drive::EngineDemand;
 use crate::rig::keys::Setup;
-use crate::run::stall_cause::StallCause;
 use crate::run::{Engine, Options, RunFault};
-use crate::sense::faults::{Lambda, ThrottleSwitch};
+use crate::sense::faults::ThrottleSwitch;
 use averaged::{averaged_drive, idle_kg_s, wanted_a};
 use full_drive::full_drive;
+use unsettled::prerequisite;
 
 /// A cell that moves less between drives stands (A).
 const STANDS_A: f64 = 0.0003;
 /// So many drives in a row no cell may move.
 const STANDS_FOR: usize = 3;
-
-/// What is felt of a part of a drive.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct PartFelt {
-    /// Mean roughness (COV of imep).
-    pub cov: f64,
-    /// Roughness of its worst second.
-    pub worst_cov: f64,
-    /// Mixture of its leanest and of its richest second.
-    pub leanest_lambda: f64,
-    /// See `leanest_lambda`.
-    pub richest_lambda: f64,
-}
-
-/// What one drive did.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct DriveOutcome {
-    /// Cells after it (A).
-    pub cells_a: [f64; CELLS],
-    /// Mean roughness of its idling: COV of imep. `None` if it did not idle.
-    pub cov: Option<f64>,
-    /// Fuel (kg).
-    pub fuel_kg: f64,
-    /// How often the starter was turned until the engine ran.
-    pub tries: u32,
-    /// How often the engine stalled.
-    pub stalls: u32,
-    /// Why it stalled last, if it did.
-    pub stalled_because: Option<StallCause>,
-    /// Standard deviation of the idle speed over the drive's idles (rad/s); `None` if it did not idle.
-    pub surge_rad_s: Option<f64>,
-    /// Least speed while it ran by itself (rad/s); `None` if it never did.
-    pub least_rad_s: Option<f64>,
-    /// Largest roughness of a second of idling (COV of imep): mostly that after the start, while
-    /// the loop is open and the stored cells stand alone.
-    pub worst_cov: Option<f64>,
-    /// Leanest mixture of a second under load.
-    pub leanest_lambda: Option<f64>,
-    /// What is felt at the idle, from three seconds after the catch; `None` if there was none.
-    pub idle: Option<PartFelt>,
-    /// What is felt at a steady speed.
-    pub cruise: Option<PartFelt>,
-    /// What is felt while it is driven faster: where a shift comes in.
-    pub load: Option<PartFelt>,
-    /// Time in which each cell learned (s).
-    pub learned_s: [f64; CELLS],
-    /// Whether the drive was given up: the engine did not start again, or stalled too often.
-    pub given_up: bool,
-}
 
 /// Many drives.
 #[derive(Clone, Debug, PartialEq)]
@@ -95,46 +50,6 @@ pub struct Relearn {
     /// What the cells would hold if they went all the way, from the arithmetic of lift and
     /// current (A); beyond the limit it is the limit that is reached.
     pub wanted_a: [Option<f64>; CELLS],
-}
-
-/// Why the cells do not settle.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum UnsettledReason {
-    /// The loop is never closed: no lambda sensor that works.
-    NoSensor(Lambda),
-    /// The loop is not asked to close.
-    TrimOff,
-    /// A current is forced by hand.
-    Forced,
-    /// The controller takes the coolant for too cold (K) to close the loop.
-    TakenForCold(f64),
-    /// The engine cannot be driven at this setting.
-    CannotBeDriven,
-    /// There were too few starts.
-    TooFewStarts,
-    /// No cell was driven in steadily enough to learn.
-    NothingSteady,
-    /// The idle switch never closes: the idle's cell does not learn.
-    NoIdleSwitch,
-}
-
-/// What a controller cannot do without, if it is missing.
-fn prerequisite(setup: &Setup) -> Option<UnsettledReason> {
-    let (parts, conditions) = (setup.rig.parts(), &setup.conditions);
-    let seen_k = conditions.seen_coolant_k(&parts.thermistor);
-    match conditions.faults.lambda {
-        fault @ (Lambda::Cold | Lambda::Dead) => return Some(UnsettledReason::NoSensor(fault)),
-        Lambda::Sound | Lambda::Stuck | Lambda::Lazy | Lambda::Shifted => {}
-    }
-    if conditions.trim == Trim::Off {
-        return Some(UnsettledReason::TrimOff);
-    }
-    if conditions.actuator_a.is_some() {
-        return Some(UnsettledReason::Forced);
-    }
-    (seen_k < parts.controller.closed_loop_from_k.max(LEARNS_FROM_K)
-        && conditions.coolant_k > seen_k)
-        .then_some(UnsettledReason::TakenForCold(seen_k))
 }
 
 /// Cells an engine starts with: cleared, or as they had been learned on the sound engine.
