@@ -210,20 +210,21 @@ impl From<RangeFault> for Error {
     }
 }
 
-impl From<SensorFaultError> for Error {
-    fn from(fault: SensorFaultError) -> Error {
+impl Error {
+    /// A flag's value that is no fault of a sensor.
+    pub fn no_fault(flag: &str, fault: SensorFaultError) -> Error {
         match fault {
             SensorFaultError::UnknownSensor { found } => {
                 let nearest = did_you_mean(nearest_word(&found, SENSORS));
-                Error::usage(format!("--fail: no sensor \"{found}\"{nearest}; {}", modes()))
+                Error::usage(format!("{flag}: no sensor \"{found}\"{nearest}; {}", modes()))
             }
             SensorFaultError::UnknownMode { sensor, found, words } => {
-                Error::not_a_word(&format!("--fail {sensor}"), &found, words)
+                Error::not_a_word(&format!("{flag} {sensor}"), &found, words)
             }
             SensorFaultError::OutOfRange { sensor, value, low, high, unit } => {
-                Error::out_of_range(&format!("--fail {sensor}"), value, (low, high), unit)
+                Error::out_of_range(&format!("{flag} {sensor}"), value, (low, high), unit)
             }
-            other => Error::not_a_pair("--fail", &other.to_string()),
+            other => Error::not_a_pair(flag, &other.to_string()),
         }
     }
 }

@@ -39,7 +39,8 @@ pub fn fault(flag: &str, pair: &str) -> Result<SensorFault, Error> {
     let Some((name, mode)) = pair.split_once('=') else {
         return Err(Error::not_a_pair(flag, pair));
     };
-    Ok(SensorFault::of(&name.trim().replace('_', "-"), mode.trim())?)
+    SensorFault::of(&name.trim().replace('_', "-"), mode.trim())
+        .map_err(|fault| Error::no_fault(flag, fault))
 }
 
 impl Failure {

@@ -6,6 +6,7 @@
 use crate::error::Error;
 use crate::files::read_text;
 use crate::options::Text;
+use crate::scenario::{EngineArgs, Scenario};
 use clap::ArgMatches;
 use sim_core::conditions::Conditions;
 use sim_core::diagnose::given::{Fault, Sheet};
@@ -43,6 +44,12 @@ impl GivenArgs {
             _ => Err(Error::not_a_pair("--reading", text)),
         };
         let pairs = READING.all(matches).map(pair).collect::<Result<Vec<_>, Error>>()?;
+        if let Some(key) = twice(&cells(&pairs)) {
+            return Err(Error::usage(format!("--reading: {key} is given twice")));
+        }
+        if let Some((key, _)) = pairs.iter().find(|(_, value)| value.is_empty()) {
+            return Err(Error::usage(format!("--reading: {key} has no value")));
+        }
         let file = READINGS.read(matches).map(str::to_string);
         Ok(GivenArgs { file, pairs })
     }
@@ -70,43 +77,121 @@ impl GivenArgs {
         format!("{file}{pairs}")
     }
 
-    /// The sheet, checked.
+    /// The sheet of a rig, checked.
     pub fn sheet(&self, rig: &Rig, conditions: &Conditions) -> Result<Sheet, Error> {
-        self.sheet_and_lines(rig, conditions).map(|(sheet, _)| sheet)
+        self.filled(rig, conditions, self.text()?.as_deref()).map(|filled| filled.sheet)
     }
 
-    /// The same with the line of the file that each reading stands on, if it is of a file.
-    pub fn sheet_and_lines(
+    /// The engine asked for and the sheet of its readings. A bad file is found before a value
+    /// outside the model.
+    pub fn load(&self, args: EngineArgs) -> Result<(Scenario, Filled), Error> {
+        let (scenario, text) = args.load_beside(Conditions::closed_loop(), |file| {
+            let text = self.text()?;
+            // A row is right or wrong whatever the conditions are.
+            if let (Some(path), Some(text)) = (&self.file, &text) {
+                let mut filled = Filled::empty(&file.rig, &Conditions::closed_loop());
+                filled.rows(path, text)?;
+            }
+            Ok(text)
+        })?;
+        let setup = &scenario.setup;
+        let filled = self.filled(&setup.rig, &setup.conditions, text.as_deref())?;
+        Ok((scenario, filled))
+    }
+
+    fn text(&self) -> Result<Option<String>, Error> {
+        self.file.as_deref().map(read_text).transpose()
+    }
+
+    fn filled(
         &self,
         rig: &Rig,
         conditions: &Conditions,
-    ) -> Result<(Sheet, Vec<Option<usize>>), Error> {
-        let mut sheet = Sheet::new(rig, conditions);
-        let mut lines = Vec::new();
-        if let Some(path) = &self.file {
-            let text = read_text(path)?;
-            read_rows((&mut sheet, &mut lines), path, &text)?;
+        text: Option<&str>,
+    ) -> Result<Filled, Error> {
+        let mut filled = Filled::empty(rig, conditions);
+        let mut last_line = 0;
+        if let (Some(path), Some(text)) = (&self.file, text) {
+            last_line = filled.rows(path, text)?;
         }
-        let cells: Vec<(&str, &str)> =
-            self.pairs.iter().map(|(key, value)| (key.as_str(), value.as_str())).collect();
-        twice(&cells)
-            .map_or(Ok(()), |key| Err(Error::usage(format!("--reading: {key} is given twice"))))?;
         let of_flag = |fault: Fault| match fault.is_outside() {
             true => Error::outside(format!("--reading: {fault}")),
             false => Error::usage(format!("--reading: {fault}")),
         };
-        for (key, value) in &cells {
-            if value.is_empty() {
-                return Err(Error::usage(format!("--reading: {key} has no value")));
-            }
-        }
-        sheet.row(&cells).map_err(of_flag)?;
-        sheet.whole().map_err(|fault| match &self.file {
-            Some(path) => Error::file(format!("{path}: {fault}")),
+        filled.sheet.row(&cells(&self.pairs)).map_err(of_flag)?;
+        filled.sheet.whole().map_err(|fault| match &self.file {
+            Some(path) => Error::file(format!("{path}: line {last_line}: {fault}")),
             None => Error::usage(fault),
         })?;
-        lines.resize(sheet.readings().len(), None);
-        Ok((sheet, lines))
+        filled.lines.resize(filled.sheet.readings().len(), None);
+        Ok(filled)
+    }
+}
+
+fn cells(pairs: &[(String, String)]) -> Vec<(&str, &str)> {
+    pairs.iter().map(|(key, value)| (key.as_str(), value.as_str())).collect()
+}
+
+/// A sheet, and the line of the file that each of its readings stands on, if it is of a file.
+pub struct Filled {
+    /// The readings.
+    pub sheet: Sheet,
+    /// Their lines, in their order.
+    pub lines: Vec<Option<usize>>,
+}
+
+impl Filled {
+    fn empty(rig: &Rig, conditions: &Conditions) -> Filled {
+        Filled { sheet: Sheet::new(rig, conditions), lines: Vec::new() }
+    }
+
+    /// Takes the rows of a file; gives its last line that says something.
+    fn rows(&mut self, path: &str, text: &str) -> Result<usize, Error> {
+        let (mut last_line, mut names_line) = (0, 0);
+        let mut header: Option<Vec<String>> = None;
+        for (number, line) in text.trim_start_matches('\u{feff}').lines().enumerate() {
+            let place = |why: String| Error::file(format!("{path}: line {}: {why}", number + 1));
+            if line.trim().is_empty() || line.trim_start().starts_with('#') {
+                continue;
+            }
+            last_line = number + 1;
+            let cells = cells_of(line).ok_or_else(|| place("a quote is not closed".into()))?;
+            let Some(names) = &header else {
+                let pairs: Vec<(&str, &str)> =
+                    cells.iter().map(|name| (name.as_str(), "")).collect();
+                let named = pairs.iter().copied().filter(|(name, _)| !name.is_empty());
+                if let Some(name) = twice(&named.collect::<Vec<_>>()) {
+                    return Err(place(format!("column \"{name}\" stands twice")));
+                }
+                (header, names_line) = (Some(cells), number + 1);
+                continue;
+            };
+            if cells.len() > names.len() && cells[names.len()..].iter().any(|cell| !cell.is_empty())
+            {
+                let why = format!("{} cells under {} names", cells.len(), names.len());
+                return Err(place(format!("{why}; a comma separates cells, a point decimals")));
+            }
+            let row: Vec<(&str, &str)> = names
+                .iter()
+                .zip(&cells)
+                .filter(|(name, _)| !name.is_empty())
+                .map(|(name, cell)| (name.as_str(), cell.as_str()))
+                .collect();
+            self.sheet.row(&row).map_err(|fault| match fault {
+                // What is wrong with a name stands where the names do.
+                Fault::Unknown { .. } | Fault::NotFitted { .. } => {
+                    Error::file(format!("{path}: line {names_line}: {fault}"))
+                }
+                fault => place(fault.to_string()),
+            })?;
+            self.lines.resize(self.sheet.readings().len(), Some(number + 1));
+        }
+        match header {
+            Some(_) => Ok(last_line),
+            None => Err(Error::file(format!(
+                "{path}: line 1: no header; `quarterturn readings template` prints a file to fill in"
+            ))),
+        }
     }
 }
 
@@ -115,48 +200,6 @@ fn twice<'a>(cells: &[(&'a str, &str)]) -> Option<&'a str> {
     let mut seen = HashSet::new();
     let plain = |name: &str| name.replace('-', "_").to_ascii_lowercase();
     cells.iter().map(|(name, _)| *name).find(|name| !seen.insert(plain(name)))
-}
-
-fn read_rows(
-    (sheet, lines): (&mut Sheet, &mut Vec<Option<usize>>),
-    path: &str,
-    text: &str,
-) -> Result<(), Error> {
-    let mut header: Option<Vec<String>> = None;
-    for (number, line) in text.trim_start_matches('\u{feff}').lines().enumerate() {
-        let place = |why: String| Error::file(format!("{path}: line {}: {why}", number + 1));
-        if line.trim().is_empty() || line.trim_start().starts_with('#') {
-            continue;
-        }
-        let cells = cells_of(line).ok_or_else(|| place("a quote is not closed".into()))?;
-        let Some(names) = &header else {
-            let pairs: Vec<(&str, &str)> = cells.iter().map(|name| (name.as_str(), "")).collect();
-            let named = pairs.iter().copied().filter(|(name, _)| !name.is_empty());
-            if let Some(name) = twice(&named.collect::<Vec<_>>()) {
-                return Err(place(format!("column \"{name}\" stands twice")));
-            }
-            header = Some(cells);
-            continue;
-        };
-        if cells.len() > names.len() && cells[names.len()..].iter().any(|cell| !cell.is_empty()) {
-            let why = format!("{} cells under {} names", cells.len(), names.len());
-            return Err(place(format!("{why}; a comma separates cells, a point decimals")));
-        }
-        let row: Vec<(&str, &str)> = names
-            .iter()
-            .zip(&cells)
-            .filter(|(name, _)| !name.is_empty())
-            .map(|(name, cell)| (name.as_str(), cell.as_str()))
-            .collect();
-        sheet.row(&row).map_err(|fault| place(fault.to_string()))?;
-        lines.resize(sheet.readings().len(), Some(number + 1));
-    }
-    match header {
-        Some(_) => Ok(()),
-        None => Err(Error::file(format!(
-            "{path}: line 1: no header; `quarterturn readings template` prints a file to fill in"
-        ))),
-    }
 }
 
 /// The cells of a line, as RFC 4180 has them; `None` for a quote that is not closed.

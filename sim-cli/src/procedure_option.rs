@@ -70,9 +70,17 @@ impl ProcedureOption {
         defaults: Conditions,
     ) -> Result<(Scenario, Procedure, String), Error> {
         let flags = ["limit_rpm", "screw"].map(|key| args.asked(key));
+        let stood = args.stood();
         let (scenario, asked) =
             args.load_beside(defaults, |file| self.read(matches, file, defaults, flags))?;
         let (procedure, named) = asked.on(&scenario)?;
+        if let (Some(key), false) = (stood, procedure.begins_standing()) {
+            return Err(Error::usage(format!(
+                "--{} tells how a standing engine was left, but `{}` begins with a running one. Take `--procedure key-start`, or a file whose first move is `key = \"on\"`",
+                key.replace('_', "-"),
+                procedure.name
+            )));
+        }
         Ok((scenario, procedure, named))
     }
 }

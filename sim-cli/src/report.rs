@@ -7,15 +7,20 @@ use crate::cautions::Caution;
 use crate::drawing::picture::Picture;
 use crate::scenario::{AT_REST, Scenario};
 use clap::ArgMatches;
+use clap::parser::ValueSource;
 use serde::Serialize;
 use serde_json::Value;
 use std::io;
 use std::path::PathBuf;
 use std::rc::Rc;
 
+mod cell;
+mod field;
 mod table;
 
-pub use table::{Cell, Column, Field, Fit, Object, Pick, Records, Table, Wanted};
+pub use cell::{Cell, Column};
+pub use field::{Field, Object, Records};
+pub use table::{Fit, Pick, Table, Wanted};
 
 /// What a command found, as data: it serialises, and has rows for CSV.
 pub trait Found: erased_serde::Serialize {
@@ -204,7 +209,15 @@ impl Report {
         Seen { blocks, notes, shortened }
     }
 
-    /// Notes which flags given do not matter to the command.
+    /// Notes which of a command's own flags were given and do not matter, and why.
+    pub fn note_idle(&mut self, matches: &ArgMatches, flags: &[&str], why: &str) {
+        let given = |flag: &&&str| matches.value_source(flag) == Some(ValueSource::CommandLine);
+        for flag in flags.iter().filter(given) {
+            self.note_always(format!("--{flag} does not matter here: {why}."));
+        }
+    }
+
+    /// Notes which flags of the conditions were given and do not matter, and why.
     pub fn note_idle_flags(&mut self, scenario: &Scenario) {
         scenario.idle_flags().for_each(|words| self.note_always(words));
     }

@@ -21,11 +21,18 @@ pub fn run(args: &[OsString], out: &mut dyn Write, err: &mut (dyn Write + Send))
     let matches = match Quarterturn.definition().try_get_matches_from(args) {
         Ok(matches) => matches,
         Err(error) => {
-            let helps = !error.use_stderr();
-            let text = if helps { error.to_string() } else { words_of(&error) };
-            let _ =
-                if helps { out.write_all(text.as_bytes()) } else { err.write_all(text.as_bytes()) };
-            return if helps { 0 } else { 2 };
+            if error.use_stderr() {
+                let _ = err.write_all(words_of(&error).as_bytes());
+                return 2;
+            }
+            let help = error.to_string();
+            return match print(out, |to| to.write_all(help.as_bytes())) {
+                Ok(()) => 0,
+                Err(error) => {
+                    let _ = writeln!(err, "quarterturn: {}", harmless(&error.to_string()));
+                    error.code()
+                }
+            };
         }
     };
     let Some((name, matches)) = matches.subcommand() else { return 2 };
@@ -105,15 +112,11 @@ fn job(
         batch.check(path)?;
         batch.stage_with(path, |to| write(&report, &output, coloured, to))?;
     }
-    let written = batch.finish()?;
+    // All outputs or none: what is staged takes its place once stdout has taken its part.
     if output.to_stdout() {
-        let mut out = BufWriter::new(out);
-        match write(&report, &output, coloured, &mut out).and_then(|()| out.flush()) {
-            // Who closed the pipe has read enough.
-            Err(error) if error.kind() == ErrorKind::BrokenPipe => {}
-            other => other.map_err(Error::writing("stdout"))?,
-        }
+        print(out, |to| write(&report, &output, coloured, to))?;
     }
+    let written = batch.finish()?;
     if !output.quiet {
         for path in written {
             let _ = writeln!(err, "wrote {}", harmless(&path.display().to_string()));
@@ -123,7 +126,11 @@ fn job(
         && !browser::open(path)
         && !output.quiet
     {
-        let _ = writeln!(err, "no browser to open it in: open {} yourself", path.display());
+        let _ = writeln!(
+            err,
+            "no browser to open it in: open {} yourself",
+            harmless(&path.display().to_string())
+        );
     }
     Ok(report.exit)
 }
@@ -143,6 +150,18 @@ fn reads(matches: &ArgMatches, place: &Path) -> bool {
         words.into_iter().flatten().any(names)
     };
     matches.ids().filter(|id| !WRITTEN.contains(&id.as_str())).any(given)
+}
+
+fn print(
+    out: &mut dyn Write,
+    write: impl FnOnce(&mut dyn Write) -> io::Result<()>,
+) -> Result<(), Error> {
+    let mut out = BufWriter::new(out);
+    match write(&mut out).and_then(|()| out.flush()) {
+        // Who closed the pipe has read enough.
+        Err(error) if error.kind() == ErrorKind::BrokenPipe => Ok(()),
+        other => other.map_err(Error::writing("stdout")),
+    }
 }
 
 fn write(report: &Report, output: &Output, coloured: bool, to: &mut dyn Write) -> io::Result<()> {

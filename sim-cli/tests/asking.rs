@@ -186,6 +186,51 @@ fn a_gas_is_commented_on() {
     assert_eq!(json(&["gas", "--lambda", "1"])["comments"], serde_json::json!([]));
 }
 
+/// A flag that is taken changes what is found, or the answer says that it does not.
+#[test]
+fn a_flag_that_does_not_matter_is_told() {
+    let folder = TempDir::new().unwrap();
+    let drive = folder.path().join("d.csv");
+    std::fs::write(&drive, "time_s,speed_kmh\n0,0\n20,0\n30,30\n50,30\n60,0\n").unwrap();
+    let (drive, sound) = (drive.to_str().unwrap(), folder.path().join("s.wav"));
+    let two = ["--reading", "duty_percent=85", "--reading", "potentiometer_v=0.67"];
+    let short = ["--starts", "1", "--averaged"];
+    let seconds = ["listen", "--seconds", "1", "-o", sound.to_str().unwrap()];
+    for (args, flags) in [
+        (["sweep", "--step", "1/4"].to_vec(), &["--lines empty", "--stood-h 3", "--screw 0.1"][..]),
+        (vec!["predict", "--change", "leak=1"], &["--lines empty", "--stood-h 3"]),
+        (vec!["flowstart"], &["--stood-h 3"]),
+        (vec!["parts"], &["--stood-h 3"]),
+        (vec!["claims", "--rigs", "2"], &["--stood-h 3"]),
+        (seconds.to_vec(), &["--stood-h 3"]),
+        ([&["diagnose"][..], &two].concat(), &["--stood-h 3", "--seed 5"]),
+        ([&["fit"][..], &two].concat(), &["--stood-h 3", "--seed 5"]),
+        ([&["advise"][..], &two].concat(), &["--stood-h 3", "--seed 5"]),
+        (vec!["consequences", "--of", "lambda=dead"], &["--cold-degc 0", "--stood-h 3"]),
+        (vec!["wear", "--years", "1"], &["--stood-h 3"]),
+        (
+            [&["relearn"][..], &short].concat(),
+            &["--throttle-percent 20", "--speed-rpm 900", "--seed 5", "--battery-percent 60"],
+        ),
+        ([&["relearn", "--drive", drive][..], &short].concat(), &["--minutes 5"]),
+        (vec!["relearn", "--starts", "1", "--drive", drive], &["--felt", "--throttle-percent 20"]),
+        (
+            vec!["meter", "--procedure", "screw-step", "--kind", "digital", "--noise", "off"],
+            &["--range-v 5", "--class 1", "--seed 5"],
+        ),
+        (vec!["run", "--procedure", "screw-step"], &["--seed 5"]),
+        (vec!["bleed"], &["--speed-rpm 900"]),
+        (vec!["coldstart"], &["--throttle-percent 20"]),
+    ] {
+        let flags = flags.iter().flat_map(|flag| flag.split(' '));
+        let args: Vec<&str> = args.into_iter().chain(flags.clone()).chain(["--force"]).collect();
+        let told = json(&args)["notes"].to_string();
+        for flag in flags.filter(|word| word.starts_with("--")) {
+            assert!(told.contains(&format!("{flag} does not matter here: ")), "{args:?}: {told}");
+        }
+    }
+}
+
 #[test]
 fn a_sweep_shows_carbon_monoxide() {
     let table = text(&run(&["sweep", "--step", "1/8"]).stdout);

@@ -1,7 +1,7 @@
 //! The program from outside: exit codes, places of errors, files written whole or not at
 //! all, the same bytes twice.
 
-use crate::common::{json, program, run, text};
+use crate::common::{json, listing, program, run, text};
 use std::path::Path;
 use tempfile::TempDir;
 
@@ -211,6 +211,32 @@ fn a_rig_shown_is_a_rig_that_checks() {
         assert!(names.contains(&name), "no key {name}");
     }
     assert!(text(&run(&["rig", "list"]).stdout).contains("invented"));
+}
+
+/// A full disk behind stdout: told, and no other output stands there alone.
+#[cfg(target_os = "linux")]
+#[test]
+fn what_stdout_cannot_take_is_told_and_nothing_is_left_of_the_rest() {
+    let folder = TempDir::new().unwrap();
+    let full = || std::fs::OpenOptions::new().write(true).open("/dev/full").unwrap();
+    for words in [
+        "help",
+        "--version",
+        "sweep --help",
+        "sweep -h",
+        "sweep --step 1/4",
+        "sweep --step 1/4 --format json --chart a.svg",
+        "draw -o b.svg",
+        "class --lesson 1 -o sheets",
+        "completions bash",
+    ] {
+        let args = words.split(' ');
+        let output =
+            program().current_dir(folder.path()).args(args).stdout(full()).output().unwrap();
+        assert_eq!(output.status.code(), Some(5), "{words}: {}", text(&output.stderr));
+        assert!(text(&output.stderr).contains("stdout: cannot be written"), "{words}");
+        assert_eq!(listing(folder.path()), [""; 0], "{words}");
+    }
 }
 
 #[test]

@@ -88,6 +88,7 @@ fn a_value_outside_the_model_ends_with_four() {
         &[&none[..], &["--misfire-percent", "50", "--altitude-m", "5000"]].concat(),
         &["--screw", "no aim", "lambda 1"],
     );
+    refuse(&["consequences", "--of", "coolant=-40"], &["--of coolant: -40"]);
     refuse(&["predict", "--change", "system_pressure_bar=480"], &["480 kPa is 4.8 bar"]);
     refuse(&["draw", "-o", "a.svg", "--screw", "3"], &["--screw", "-2 to 2 turns"]);
     refuse(&["gas", "--lambda", "9"], &["--lambda: 9", "0.5 to 5"]);
@@ -256,9 +257,17 @@ fn a_bad_file_comes_before_a_value_outside_the_model() {
         &["predict", "--change", "rig=missing"],
         &["relearn", "--drive", "missing.csv"],
         &["sweep", "--rig", "missing.toml"],
+        &["diagnose", "missing.csv"],
+        &["fit", "missing.csv"],
+        &["advise", "missing.csv"],
+        &["jobsheet", "out-of-storage", "--readings", "missing.csv"],
     ] {
         refuses(folder.path(), &[args, &beyond].concat(), 3, &["missing"]);
     }
+    std::fs::write(folder.path().join("bad.csv"), "duty_percent,potentiometer_v\n50,9\n").unwrap();
+    let bad = ["fit", "bad.csv", "--screw", "9"];
+    refuses(folder.path(), &bad, 3, &["bad.csv: line 2", "potentiometer_v"]);
+    std::fs::remove_file(folder.path().join("bad.csv")).unwrap();
     // And a value outside the model before a place that cannot be read or written.
     for output in ["no/such/folder.csv", "/dev/full/x"] {
         refuses(folder.path(), &["sweep", "--altitude-m", "9e4", "-o", output], 4, &["altitude"]);
@@ -282,7 +291,9 @@ fn what_a_procedure_cannot_do_is_told_at_its_line_before_it_runs() {
         let args = [&["run", "--procedure", "p.toml"], more].concat();
         refuses(folder.path(), &args, code, &[&["p.toml"], words].concat());
     };
-    refuse(&["set = \"slit_width_mm=0.07\""], 3, &[], &["line 5", "slit_width_mm", "row"]);
+    let row = ["line 5", "slit_width_mm", "a row of values, which only a rig file has"];
+    refuse(&["set = \"slit_width_mm=0.07\""], 3, &[], &row);
+    refuse(&["set = \"slit_width_mm=[0.07, 0.07]\""], 3, &[], &row);
     let below = ["set = \"idle_rpm=400\"", "set = \"stall_rpm=600\""];
     refuse(&below, 3, &[], &["line 6", "stall_rpm", "idle_rpm"]);
     refuse(&["turn = 1.5", "turn = \"1\""], 3, &[], &["line 6", "2.5", "-2 to 2"]);
@@ -309,6 +320,13 @@ fn every_error_in_a_file_has_its_line() {
     let short = six().replacen("plate_arm_mm = 110", "", 1);
     let table = short.lines().position(|line| line == "[lever]").unwrap() + 1;
     refuse(&rig, short.as_bytes(), &format!("line {table}, "));
+    let readings = ["readings", "check", "f.txt"];
+    refuse(&readings, b"", "line 1");
+    refuse(&readings, b"# mine\nduty_percent\n", "line 2: too few readings");
+    let contradicts = b"vacuum_bar,manifold_bar\n0.4,0.9\n\n";
+    refuse(&readings, b"# mine\nduty_percent\tpotentiometer_v\n85\t0.67\n", "line 2: no reading");
+    refuse(&readings, b"duty_percent,potentiometer_v\n85,\"0,67\"\n", "not a comma");
+    refuse(&readings, contradicts, "line 2: these contradict each other");
     let drive = ["relearn", "--starts", "1", "--drive", "f.txt"];
     refuse(&drive, b"", "line 1");
     refuse(&drive, b"# mine\nseconds,kmh\n", "line 2");
@@ -323,6 +341,8 @@ fn a_drive_faster_than_the_engine_can_turn_is_told() {
     std::fs::write(folder.path().join("d.csv"), format!("time_s,speed_kmh\n{rows}")).unwrap();
     let args = ["relearn", "--starts", "1", "--drive", "d.csv"];
     refuses(folder.path(), &args, 3, &["d.csv: line 22", "200 km/h", "6200 rpm"]);
+    let valves = ["valves", "--set", "limit_rpm=2000"];
+    refuses(folder.path(), &valves, 4, &["--from-rpm", "3000 rpm", "above 2000 rpm"]);
     let args = ["relearn", "--starts", "1", "--set", "limit_rpm=2000"];
     refuses(folder.path(), &args, 4, &["limit_rpm=2000", "2000 rpm"]);
 }
@@ -335,6 +355,17 @@ fn a_step_that_a_run_does_not_have_is_refused() {
 }
 
 #[test]
+fn how_an_engine_stood_is_refused_by_a_run_that_begins_running() {
+    let folder = TempDir::new().unwrap();
+    for command in ["run", "meter"] {
+        for flags in [["--lines", "empty"], ["--stood-h", "3"]] {
+            let args = [&[command, "--procedure", "screw-step"][..], &flags].concat();
+            refuses(folder.path(), &args, 2, &[flags[0], "begins with a running one"]);
+        }
+    }
+}
+
+#[test]
 fn a_message_neither_controls_the_terminal_nor_floods_it() {
     let folder = TempDir::new().unwrap();
     let args = ["sweep", "--rig", "a\u{1b}[2J\u{202e}.toml"];
@@ -344,6 +375,29 @@ fn a_message_neither_controls_the_terminal_nor_floods_it() {
         let output = program().args(args).output().unwrap();
         assert_eq!(output.status.code(), Some(2));
         assert!(output.stderr.len() < 2000, "{} bytes", output.stderr.len());
+    }
+}
+
+#[test]
+fn a_place_that_was_written_does_not_control_the_terminal() {
+    let folder = TempDir::new().unwrap();
+    let readings = ["--reading", "duty_percent=50", "--reading", "potentiometer_v=0.7"];
+    for (args, ending) in [
+        (&["sweep", "--step", "1/4", "-o"][..], "csv"),
+        (&["sweep", "--step", "1/4", "--chart"], "svg"),
+        (&["draw", "-o"], "pdf"),
+        (&["live", "-o"], "html"),
+        (&["listen", "--seconds", "1", "-o"], "wav"),
+        (&[&["fit"], &readings[..], &["-o"]].concat(), "toml"),
+        (&["chart", "05-two-edges", "-o"], "png"),
+        (&["class", "--lesson", "1", "-o"], "d"),
+    ] {
+        let place = folder.path().join(format!("a\u{1b}[2J\u{202e}.{ending}"));
+        let output = program().args(args).arg(&place).output().unwrap();
+        assert_eq!(output.status.code(), Some(0), "{args:?}: {}", text(&output.stderr));
+        let told = text(&output.stdout) + &text(&output.stderr);
+        let controls = |c: char| c.is_control() && c != '\n' || c == '\u{202e}';
+        assert!(!told.contains(controls), "{args:?}: {told:?}");
     }
 }
 

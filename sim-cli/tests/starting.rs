@@ -58,6 +58,18 @@ fn coldstart_holds_what_the_contract_names() {
     assert!(soon("leanest_turns") && soon("richest_turns"), "{}", stretches[0]);
 }
 
+/// Ten times the air that the fuel can burn is no mixture.
+#[test]
+fn a_start_tells_no_lambda_of_next_to_no_fuel() {
+    let dry = json(&["coldstart", "--ambient-degc", "46.86", "--screw", "-1.8785"]);
+    let trace = dry["trace"].as_array().unwrap();
+    assert!(!trace.is_empty() && trace.iter().all(|row| row["lambda"].is_null()));
+    assert!(dry["notes"].to_string().contains("next to no fuel evaporates"));
+    let lit = json(&["coldstart"]);
+    let told = lit["trace"].as_array().unwrap().iter().filter_map(|row| row["lambda"].as_f64());
+    assert!(told.clone().count() > 50 && told.clone().all(|lambda| lambda < 10.0));
+}
+
 #[test]
 fn a_sensor_fails_in_its_words_only() {
     let folder = TempDir::new().unwrap();

@@ -77,6 +77,25 @@ fn a_stall_under_a_meter_or_before_the_wear_is_a_result() {
     assert_eq!(found["curves"], Value::Array(Vec::new()));
 }
 
+/// What has no value at the end has not settled.
+#[test]
+fn nothing_settles_of_an_engine_that_stalls() {
+    let folder = TempDir::new().unwrap();
+    let place = folder.path().join("out.toml");
+    let leaner =
+        "name = \"out\"\nabout = \"far out\"\nlasts_s = 20\n[[action]]\nat_s = 5\nturn = -1.5\n";
+    std::fs::write(&place, leaner).unwrap();
+    let args = ["run", "--procedure", place.to_str().unwrap()];
+    let stalled = json(&args);
+    let summary = &stalled["summary"];
+    assert!(summary["stalled_at_s"].is_number(), "{summary}");
+    let settled = summary["settled_after_s"].as_object().unwrap();
+    assert!(settled.len() > 10 && settled.values().all(serde_json::Value::is_null), "{summary}");
+    assert!(summary["learned_trim_settled_after_s"].is_null());
+    let table = text(&run(&args).stdout);
+    assert!(!table.contains("at once") && !table.contains("not yet"), "{table}");
+}
+
 #[test]
 fn wear_holds_shares_over_the_years() {
     let args = ["wear", "--years", "12", "--change-years", "4,2.5"];

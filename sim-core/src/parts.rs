@@ -11,7 +11,7 @@
 use crate::conditions::Trim;
 use crate::flowstart::flow_start;
 use crate::point::{Point, State};
-use crate::relearn::wanted_a;
+use crate::relearn::averaged::wanted_a;
 use crate::rig::Parts;
 use crate::rig::keys::Setup;
 use crate::run::stability::point_with_mode;

@@ -256,7 +256,7 @@ const SIM_CLI: Layers = &[
             "report", "rounding", "scenario", "text",
         ],
     ),
-    ("given", &["error", "files", "options"]),
+    ("given", &["error", "files", "options", "scenario"]),
     ("job_page", &["course::paper_size", "drawing", "error", "results", "text"]),
     ("procedure_option", &["error", "files", "options", "scenario"]),
     ("theme_option", &["drawing", "error", "options"]),

@@ -7,7 +7,8 @@ use sim_core::control::cells::{Cells, Taught};
 use sim_core::control::memory::Memory;
 use sim_core::drive::{Drive, DriveFault, engine_demand};
 use sim_core::parts::{PARTS, effects};
-use sim_core::relearn::{Relearn, UnsettledReason, first_cells, relearn, wanted_a};
+use sim_core::relearn::averaged::wanted_a;
+use sim_core::relearn::{Relearn, UnsettledReason, first_cells, relearn};
 use sim_core::rig::keys::Setup;
 use sim_core::rig::shipped::{SHIPPED, shipped};
 use sim_core::run::Options;
@@ -179,6 +180,10 @@ fn without_a_prerequisite_nothing_is_learned_and_the_reason_is_named() {
     // A setting that cannot be driven says so.
     let found = learned(&set("six", &[("screw", -0.25)]), 2, true, 1);
     assert_eq!(found.why, Some(UnsettledReason::CannotBeDriven), "{:?}", found.starts);
+    // One that idles nowhere says so without a start, too.
+    let found = learned(&set("six", &[("screw", -0.5)]), 2, false, 1);
+    assert_eq!(found.why, Some(UnsettledReason::CannotBeDriven), "{:?}", found.starts);
+    assert_eq!(ends(&found), [0.0; 4], "nothing is learned of a drive that cannot be");
 }
 
 #[test]

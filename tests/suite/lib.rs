@@ -43,6 +43,8 @@ mod gas;
 #[cfg(test)]
 mod gas_read;
 #[cfg(test)]
+mod idle_air;
+#[cfg(test)]
 mod imports;
 #[cfg(test)]
 mod injectors;
@@ -86,6 +88,8 @@ mod published;
 mod regression;
 #[cfg(test)]
 mod running;
+#[cfg(test)]
+mod seen_air;
 #[cfg(test)]
 mod sensors;
 #[cfg(test)]

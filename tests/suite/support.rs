@@ -1,5 +1,6 @@
 //! What the tests of single claims share: a rig with keys set, its steady point, a run.
 
+use sim_core::conditions::Conditions;
 use sim_core::control::cells::Cells;
 use sim_core::point::{Point, Reading, State};
 use sim_core::rig::keys::{Key, Setup};
@@ -17,6 +18,22 @@ pub use sim_core::run::Action;
 /// A shipped rig with numbers given to keys, in their units.
 pub fn with(rig: &str, keys: &[(&str, f64)]) -> Setup {
     and(&Setup { rig: shipped(rig).unwrap().rig, conditions: Default::default() }, keys)
+}
+
+/// A shipped rig with its trim's loop closed.
+pub fn car(rig: &str) -> Setup {
+    Setup { rig: shipped(rig).unwrap().rig, conditions: Conditions::closed_loop() }
+}
+
+/// The same car, its coolant at a temperature (degC); outside it is as cold, or 20 degC.
+pub fn at_degc(setup: &Setup, degc: f64) -> Setup {
+    let outside = degc.min(20.0);
+    and(setup, &[("coolant_degc", degc), ("ambient_degc", outside), ("fuel_degc", outside)])
+}
+
+/// A speed in rpm.
+pub fn rpm(rad_s: f64) -> f64 {
+    Unit::Rpm.from_si(rad_s)
 }
 
 /// A setup with more keys set.

@@ -1,10 +1,11 @@
 //! The chart of a bleeding: pressure over time while the pump runs, when each line flows,
 //! and the leak-down of the next half hour.
 
+use crate::drawing::axes::{Axis, Curve, OVER, UNDER, under};
 use crate::drawing::canvas::{Anchor, Canvas, dashed, plain, solid, thin};
 use crate::drawing::fonts::width;
 use crate::drawing::page::{Page, UNDER_FOOTER};
-use crate::drawing::panels::{Axis, Curve, OVER, PANEL, Panel, UNDER, under};
+use crate::drawing::panels::{PANEL, Panel};
 use crate::drawing::picture::Picture;
 use crate::drawing::theme::{CURVE, INK, LEFT, SMALL, SOFT, WHITE, right_end};
 use crate::results::bleed::{Bled, Bleeding, Line};

@@ -1,9 +1,9 @@
 //! The map of starts over temperature and screw, each region with its words and an edge.
 
+use crate::drawing::axes::{Axis, Frame, OVER, SEAM, UNDER, under};
 use crate::drawing::canvas::{Anchor, Canvas, Type, bold, dashed, plain, solid, thin};
 use crate::drawing::fonts::width;
 use crate::drawing::page::{Page, UNDER_FOOTER};
-use crate::drawing::panels::{Axis, Frame, OVER, SEAM, UNDER, under};
 use crate::drawing::picture::Picture;
 use crate::drawing::theme::{Colour, HATCHED, INK, LEFT, SMALL, SOFT, TEXT, right_end};
 use crate::results::coldmap::{ColdMap, DEGC, TURNS, degc_at};

@@ -1,9 +1,9 @@
 //! The chart of a meter: the last seconds of the voltage and of what is shown, and the scale
 //! of the instrument.
 
+use crate::drawing::axes::{Axis, Frame, OVER, clauses, under};
 use crate::drawing::canvas::{Anchor, Canvas, Stroke, bold, dashed, plain, solid, thin};
 use crate::drawing::page::Page;
-use crate::drawing::panels::{Axis, Frame, OVER, clauses, under};
 use crate::drawing::picture::Picture;
 use crate::drawing::theme::{
     CURVE, INK, LEFT, LIMIT, PAGE_EDGE, SMALL, SOFT, SPREAD, TARGET, TEXT, right_end,

@@ -1,10 +1,10 @@
 //! The chart of a prediction: the readings of a workshop before and after, each on the range of
 //! its meter, and below them what moves inside the machine.
 
+use crate::drawing::axes::Axis;
 use crate::drawing::canvas::{Anchor, Canvas, bold, plain, solid, thin};
 use crate::drawing::fonts::lines;
 use crate::drawing::page::Page;
-use crate::drawing::panels::Axis;
 use crate::drawing::picture::{Drawing, Picture};
 use crate::drawing::theme::{
     CURVE, INK, LIMIT, PAGE_EDGE, SMALL, SOFT, TEXT, WHITE, page_width, right_end,

@@ -1,6 +1,7 @@
 //! Panels of readings that more than one chart shows.
 
-use crate::drawing::panels::{Axis, Curve, Panel};
+use crate::drawing::axes::{Axis, Curve};
+use crate::drawing::panels::Panel;
 use crate::text::idle_band;
 use sim_core::sense::potentiometer::IDLE_BAND_V;
 

@@ -1,7 +1,8 @@
 //! The chart of relearning: each stored cell over the starts.
 
+use crate::drawing::axes::Axis;
 use crate::drawing::page::Page;
-use crate::drawing::panels::{Axis, Panel, Stack};
+use crate::drawing::panels::{Panel, Stack};
 use crate::drawing::picture::Picture;
 use crate::results::relearn::Learned;
 use crate::text::typeset;

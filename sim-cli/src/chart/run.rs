@@ -1,10 +1,11 @@
 //! The chart of a run: speed, lambda, potentiometer and duty over time, with the actions.
 
 use super::readings::{duty, lambda, potentiometer};
+use crate::drawing::axes::{Axis, Curve, Frame, OVER};
 use crate::drawing::canvas::{Anchor, Canvas, Stroke, dashed, plain, solid};
 use crate::drawing::fonts::width;
 use crate::drawing::page::Page;
-use crate::drawing::panels::{Axis, Curve, Frame, Mark, OVER, Panel, Stack};
+use crate::drawing::panels::{Mark, Panel, Stack};
 use crate::drawing::picture::Picture;
 use crate::drawing::theme::{EDGE, INK, LEFT, SMALL, page_width, right_end};
 use crate::results::procedure::action_words;

@@ -2,10 +2,11 @@
 //! rough zones, the static setting, the aim and the middle.
 
 use super::readings::{duty, lambda, potentiometer};
+use crate::drawing::axes::{Axis, Curve, Frame, OVER};
 use crate::drawing::canvas::{Anchor, Canvas, Stroke, bold, dashed, thin};
 use crate::drawing::fonts::width;
 use crate::drawing::page::Page;
-use crate::drawing::panels::{Axis, Curve, Frame, Mark, OVER, Panel, Stack};
+use crate::drawing::panels::{Mark, Panel, Stack};
 use crate::drawing::picture::Picture;
 use crate::drawing::theme::{
     Colour, HATCHED, INK, LEAN, LEFT, LIMIT, PAGE_EDGE, RICH, SMALL, SOFT, SPREAD, STALLED, TEXT,

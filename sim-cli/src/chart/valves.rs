@@ -1,9 +1,9 @@
 //! The chart of `valves`: speed after the pedal is let go, one curve a gap.
 
+use crate::drawing::axes::{Axis, Frame, OVER, under};
 use crate::drawing::canvas::{Canvas, Stroke, dashed, plain, solid};
 use crate::drawing::fonts::width;
 use crate::drawing::page::Page;
-use crate::drawing::panels::{Axis, Frame, OVER, under};
 use crate::drawing::picture::Picture;
 use crate::drawing::theme::{CURVE, INK, LEFT, LIMIT, SMALL, SOFT, right_end};
 use crate::results::valves::{GapOutcome, Valves};

@@ -2,10 +2,11 @@
 //! over the voltage lost.
 
 use super::readings::potentiometer;
+use crate::drawing::axes::{Axis, Curve, Frame, OVER, UNDER, under};
 use crate::drawing::canvas::{Canvas, Stroke, Type, plain};
 use crate::drawing::fonts::width;
 use crate::drawing::page::{Page, UNDER_FOOTER};
-use crate::drawing::panels::{Axis, Curve, Frame, OVER, PANEL, Panel, UNDER, under};
+use crate::drawing::panels::{PANEL, Panel};
 use crate::drawing::picture::Picture;
 use crate::drawing::theme::{CURVE, LEFT, SMALL, right_end};
 use crate::results::wear::Ageing;

@@ -2,7 +2,7 @@
 
 use crate::command::{Command, Context, PLAIN};
 use crate::error::Error;
-use crate::given::{GivenArgs, READING, READINGS};
+use crate::given::{Filled, GivenArgs, READING, READINGS};
 use crate::options::{Number, seed};
 use crate::parallel;
 use crate::report::Report;
@@ -62,7 +62,7 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     let given = GivenArgs::read(matches)?;
     let (engines, seed) = (TRIAL.read(matches)?, SEED.given(matches)?);
     let volts = VOLTS.given(matches)?;
-    let args = EngineArgs::read(matches)?;
+    let args = EngineArgs::read(matches)?.running();
     if engines.is_some() && !given.is_empty() {
         return Err(Error::takes_no("--trial", "--reading or a file"));
     }
@@ -70,12 +70,12 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
         let words = "readings (a file, or --reading KEY=VALUE) or --trial";
         return Err(Error::needs("advise", words));
     }
-    let scenario = args.load(Conditions::closed_loop())?;
     if let Some(engines) = engines {
+        let scenario = args.load(Conditions::closed_loop())?;
         let asked = (engines.checked()? as u64, seed.checked()? as u64, volts.checked()?);
         return trial(asked, volts.canonical(), scenario, context);
     }
-    let sheet = given.sheet(&scenario.setup.rig, &scenario.setup.conditions)?;
+    let (scenario, Filled { sheet, .. }) = given.load(args)?;
     let wanted_v = volts.checked()?;
     let (question, _) = Question::of_sheet(&scenario.setup, &sheet);
     context.begin()?;
@@ -95,7 +95,9 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     let command =
         format!("quarterturn advise{}{}{}", given.canonical(), volts.canonical(), scenario.flags);
     let found = Advised::new((command, scenario), &advice, (turned, wanted_v, plate_arm_m));
-    Ok(report(&Rc::new(found)))
+    let mut report = report(&Rc::new(found));
+    report.note_idle(matches, &[SEED.flag], "it is the seed of a --trial");
+    Ok(report)
 }
 
 fn trial(

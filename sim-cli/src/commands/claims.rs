@@ -44,7 +44,8 @@ static REST: Number = Number::new(
 
 fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Error> {
     let asked = Asked::read([&RIGS, &SEED, &REST], matches)?;
-    let scenario = EngineArgs::read(matches)?.turning_the_screw().load(Conditions::default())?;
+    let scenario =
+        EngineArgs::read(matches)?.running().turning_the_screw().load(Conditions::default())?;
     let [drawn, seed, rest_mm] = asked.checked()?;
     context.begin()?;
     let (drawn, seed) = (drawn as u64, seed as u64);

@@ -51,7 +51,7 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     let (volts, cold) = (VOLTS.read(matches)?, COLD.given(matches)?);
     let faults: Vec<SensorFault> =
         OF.all(matches).map(|pair| failures::fault("--of", pair)).collect::<Result<_, _>>()?;
-    let scenario = EngineArgs::read(matches)?.load(Conditions::closed_loop())?;
+    let scenario = EngineArgs::read(matches)?.running().load(Conditions::closed_loop())?;
     let given = volts.iter().map(Given::checked).collect::<Result<Vec<f64>, Error>>()?;
     let cold_degc = cold.checked()?;
     let volts = match given.is_empty() && faults.is_empty() {
@@ -83,7 +83,8 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
             show(volts_told.len() + done);
         },
     );
-    Ok(report(&Rc::new(Followed {
+    let told_of_volts = !volts.is_empty();
+    let mut report = report(&Rc::new(Followed {
         command: format!(
             "quarterturn consequences{typed}{of_faults}{}{}",
             cold.canonical(),
@@ -94,5 +95,9 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
         left: left.into_iter().collect::<Result<_, _>>()?,
         failed: failed.into_iter().collect::<Result<_, _>>()?,
         scenario,
-    })))
+    }));
+    if !told_of_volts {
+        report.note_idle(matches, &[COLD.flag], "it is a start at the voltages, and none is asked");
+    }
+    Ok(report)
 }

@@ -2,7 +2,7 @@
 
 use crate::command::{Command, Context, PLAIN};
 use crate::error::Error;
-use crate::given::{GivenArgs, READING, READINGS};
+use crate::given::{Filled, GivenArgs, READING, READINGS};
 use crate::options::{Number, Switch, seed};
 use crate::parallel;
 use crate::report::Report;
@@ -58,7 +58,7 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     let (checks, alone) = (CHECKS.read(matches), ALONE.read(matches));
     let observed = OBSERVER.read(matches);
     let (cars, seed) = (TRIAL.read(matches)?, SEED.given(matches)?);
-    let args = EngineArgs::read(matches)?;
+    let args = EngineArgs::read(matches)?.running();
     let wants_causes = given.asks_for("causes");
     for (what, takes_none) in [("diagnose causes", wants_causes), ("--trial", cars.is_some())] {
         let excluded = [
@@ -79,18 +79,19 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
         let words = "readings (a file, or --reading KEY=VALUE), `causes` or --trial";
         return Err(Error::needs("diagnose", words));
     }
-    let scenario = args.load(Conditions::closed_loop())?;
-    let rig = scenario.setup.rig;
     if wants_causes {
-        return Ok(causes_report(&causes_of(&rig)));
+        let scenario = args.load(Conditions::closed_loop())?;
+        return Ok(causes_report(&causes_of(&scenario.setup.rig)));
     }
     if let Some(cars) = cars {
+        let scenario = args.load(Conditions::closed_loop())?;
         let of = (cars.checked()? as u64, seed.checked()? as u64, observed);
         return trial(of, scenario, context);
     }
-    let sheet = given.sheet(&rig, &scenario.setup.conditions)?;
+    let (scenario, Filled { sheet, .. }) = given.load(args)?;
+    let rig = scenario.setup.rig;
     let weighed = Weighed::of((&scenario.file, &rig), &sheet, !alone)?;
-    Ok(report(&Rc::new(Diagnosis::new(
+    let mut report = report(&Rc::new(Diagnosis::new(
         format!(
             "quarterturn diagnose{}{}{}{}",
             given.canonical(),
@@ -102,7 +103,9 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
         &sheet,
         (&weighed.library, &weighed.posterior, &weighed.reads),
         (&weighed.check_library, &weighed.worths, checks),
-    ))))
+    )));
+    report.note_idle(matches, &[SEED.flag], "it is the seed of a --trial");
+    Ok(report)
 }
 
 fn all_slots(lines: usize) -> Vec<Slot> {

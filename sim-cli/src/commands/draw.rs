@@ -65,7 +65,7 @@ fn run(matches: &ArgMatches, _: &mut Context<'_, '_>) -> Result<Report, Error> {
             "a drawing's file name must end in .svg, .png or .pdf; --format csv prints its numbers";
         return Err(Error::usage(format!("{file}: {why}")));
     }
-    let args = EngineArgs::read(matches)?;
+    let args = EngineArgs::read(matches)?.running();
     let place = Position::ALL.into_iter().find(|known| Some(known.word()) == position);
     let place = place.unwrap_or(Position::WarmIdle);
     let scenario = args.load(place.conditions())?;

@@ -2,7 +2,7 @@
 
 use crate::command::{Command, Context, PLAIN};
 use crate::error::Error;
-use crate::given::{GivenArgs, READING, READINGS};
+use crate::given::{Filled, GivenArgs, READING, READINGS};
 use crate::options::{Number, Text, seed};
 use crate::parallel;
 use crate::report::Report;
@@ -65,7 +65,7 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     if let Some(place) = place.filter(|place| !place.ends_with(".toml")) {
         return Err(Error::usage(format!("--output: {place}: the car's name must end in .toml")));
     }
-    let args = EngineArgs::read(matches)?;
+    let args = EngineArgs::read(matches)?.running();
     if cars.is_some() {
         let excluded = [("--reading or a file", !given.is_empty()), ("--output", place.is_some())];
         if let Some((flag, _)) = excluded.iter().find(|(_, there)| *there) {
@@ -76,11 +76,11 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
         let words = "readings (a file, or --reading KEY=VALUE) or --trial";
         return Err(Error::needs("fit", words));
     }
-    let scenario = args.load(Conditions::closed_loop())?;
     if let Some(cars) = cars {
+        let scenario = args.load(Conditions::closed_loop())?;
         return trial((cars.checked()? as u64, seed.checked()? as u64), scenario, context);
     }
-    let (sheet, lines) = given.sheet_and_lines(&scenario.setup.rig, &scenario.setup.conditions)?;
+    let (scenario, Filled { sheet, lines }) = given.load(args)?;
     let (question, not_used) = Question::of_sheet(&scenario.setup, &sheet);
     context.begin()?;
     let no_idle = || Error::outside("the rig does not idle under these conditions: nothing to fit");
@@ -89,6 +89,7 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     let command = format!("quarterturn fit{}{}", given.canonical(), scenario.flags);
     let found = Fit::new((command, scenario), (&sheet, &lines, &not_used), &fitted);
     let mut report = report(&Rc::new(found), place);
+    report.note_idle(matches, &[SEED.flag], "it is the seed of a --trial");
     if let Some(place) = place {
         report.files.push((PathBuf::from(place), to_toml(&car).into_bytes()));
     }

@@ -32,7 +32,7 @@ static BACK_OFF: Number = Number::new(
 
 fn run(matches: &ArgMatches, _: &mut Context<'_, '_>) -> Result<Report, Error> {
     let back_off = BACK_OFF.given(matches)?;
-    let args = EngineArgs::read(matches)?.turning_the_screw();
+    let args = EngineArgs::read(matches)?.running().turning_the_screw();
     let scenario = args.load(Conditions::default())?;
     let back_off_turns = back_off.checked()?;
     let found = flow_start(&scenario.setup, back_off_turns).ok_or_else(|| Error::outside("no line ever passes the flow that counts as fuel showing (rig key flow_threshold_ml_min), even with the slits full open"))?;

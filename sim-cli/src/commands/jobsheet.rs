@@ -105,7 +105,7 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     let (kind, paper) = (KIND.read(matches)?, PAPER.read(matches)?);
     let file = FILE.read(matches).filter(|file| *file != "-");
     let form = file.map(job_page::Form::of_path).transpose()?;
-    let args = EngineArgs::read(matches)?.turning_the_screw();
+    let args = EngineArgs::read(matches)?.running().turning_the_screw();
     let readings = READINGS_FILE.read(matches);
     let given = GivenArgs::read(matches)?;
     let Some(AskedFor { job, part }) = asked_for else {
@@ -121,12 +121,11 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
             "{file} is both read and written; write to another place"
         )));
     }
-    let scenario = args.load(Conditions::closed_loop())?;
-    let setup = scenario.setup;
-    let sheet = match given.is_empty() {
-        true => None,
-        false => Some(given.sheet(&setup.rig, &setup.conditions)?),
+    let (scenario, sheet) = match given.is_empty() {
+        true => (args.load(Conditions::closed_loop())?, None),
+        false => given.load(args).map(|(scenario, filled)| (scenario, Some(filled.sheet)))?,
     };
+    let setup = scenario.setup;
     let needle = kind == Some("needle");
     let asked = match &sheet {
         Some(sheet) => *sheet.asked(),

@@ -47,7 +47,7 @@ fn run(matches: &ArgMatches, _: &mut Context<'_, '_>) -> Result<Report, Error> {
     if !file.ends_with(".wav") {
         return Err(Error::usage(format!("--output: {file}: the sound's name must end in .wav")));
     }
-    let scenario = EngineArgs::read(matches)?.load(Conditions::closed_loop())?;
+    let scenario = EngineArgs::read(matches)?.running().load(Conditions::closed_loop())?;
     let (lasts_s, checked_seed) = (seconds.checked()?, seed.checked()? as u64);
     let command =
         format!("quarterturn listen{}{}{}", seconds.canonical(), seed.canonical(), scenario.flags);

@@ -69,11 +69,12 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     let reading = Rc::new(MeterReading { scenario, procedure, options, found, command });
     let mut report = report(&reading);
     // Flags that describe a needle say nothing about the other instrument.
-    let needles = [CLASS.flag, RANGE.flag, OHM_PER_VOLT.flag].into_iter();
-    for flag in needles.filter(|flag| digital && matches.contains_id(flag)) {
-        report.note_always(format!(
-            "--{flag} does not matter here: it is a needle's, and the meter is digital."
-        ));
+    if digital {
+        let needles = [CLASS.flag, RANGE.flag, OHM_PER_VOLT.flag];
+        report.note_idle(matches, &needles, "it is a needle's, and the meter is digital");
+    }
+    if !noisy {
+        report.note_idle(matches, &[SEED.flag], "there is no noise");
     }
     Ok(report.drawn(matches, || crate::chart::meter::picture(&reading)))
 }

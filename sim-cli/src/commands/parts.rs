@@ -23,7 +23,7 @@ pub const COMMAND: Command = Command {
 };
 
 fn run(matches: &ArgMatches, _: &mut Context<'_, '_>) -> Result<Report, Error> {
-    let scenario = EngineArgs::read(matches)?.load(Conditions::closed_loop())?;
+    let scenario = EngineArgs::read(matches)?.running().load(Conditions::closed_loop())?;
     let setup = &scenario.setup;
     let untrimmed = Conditions { trim: Trim::Off, ..setup.conditions };
     let sound = [setup.conditions, untrimmed]

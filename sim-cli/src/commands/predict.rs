@@ -34,7 +34,7 @@ static ALSO_FAST_IDLE: Switch = Switch {
 };
 
 fn run(matches: &ArgMatches, _: &mut Context<'_, '_>) -> Result<Report, Error> {
-    let args = EngineArgs::read(matches)?;
+    let args = EngineArgs::read(matches)?.running();
     let asked = ChangesAsked::read(matches)?;
     let (scenario, asked) = args.load_beside(Conditions::default(), |_| asked.loaded())?;
     let changes = asked.of(&scenario.setup)?;

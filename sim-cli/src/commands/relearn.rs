@@ -47,12 +47,17 @@ static FELT: Switch = Switch {
     meaning: "with --averaged: also what is felt, from two of the drives driven in full",
 };
 
+/// What only an engine in time knows of.
+const IN_TIME: [&str; 4] = ["idle_air", "pump_percent", "filter_bar", "battery_percent"];
+const NOT_IN_TIME: &str = "--averaged runs no engine in time";
+
 fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Error> {
     let asked = Asked::read([&STARTS, &BATTERY_OFF, &MINUTES], matches)?;
     let seed = SEED.given(matches)?;
     let averaged = AVERAGED.read(matches);
     let felt = averaged && FELT.read(matches);
-    let args = EngineArgs::read(matches)?;
+    let args = EngineArgs::read(matches)?
+        .without(&["throttle_percent", "speed_rpm"], "the drive moves the pedal");
     if averaged
         && !felt
         && let Some(key) = ["lines", "stood_h"].into_iter().find(|key| args.gives(key))
@@ -62,6 +67,11 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
             "{flag} is how the first start finds the engine, and --averaged runs no starts: leave one of them out"
         )));
     }
+    let untimed = averaged && !felt;
+    let args = match untimed {
+        true => args.without(&IN_TIME, NOT_IN_TIME),
+        false => args,
+    };
     let file = DRIVE.read(matches);
     let parsed = |path: &str, rig: &RigFile| {
         let drive = Drive::parse(&read_rows(path)?);
@@ -80,7 +90,7 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     let command = [
         "quarterturn relearn",
         &asked.canonical(),
-        &if averaged && !felt { String::new() } else { seed.canonical() },
+        &if untimed { String::new() } else { seed.canonical() },
         if file.is_some() { " --drive <from a file>" } else { "" },
         &AVERAGED.canonical(averaged),
         &FELT.canonical(felt),
@@ -106,7 +116,21 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     }
     let battery = (off_s, kept);
     let learned = Rc::new(Learned { scenario, drive, found, first, battery, command });
-    Ok(report(&learned).drawn(matches, || crate::chart::relearn::picture(&learned)))
+    let mut report = report(&learned);
+    if untimed {
+        report.note_idle(matches, &[SEED.flag], NOT_IN_TIME);
+    }
+    if file.is_some() {
+        report.note_idle(
+            matches,
+            &[MINUTES.flag],
+            "the drive of the file lasts as long as it does",
+        );
+    }
+    if FELT.read(matches) && !averaged {
+        report.note_idle(matches, &[FELT.flag], "without --averaged every drive is felt");
+    }
+    Ok(report.drawn(matches, || crate::chart::relearn::picture(&learned)))
 }
 
 /// Where a drive turns the engine of a rig beyond its speed limit.

@@ -82,15 +82,7 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     let (pulsation, noise) = (PULSATION.read(matches)?, NOISE.read(matches)?);
     let blame = BLAME.read(matches);
     let args = EngineArgs::read(matches)?;
-    let stood = ["lines", "stood_h"].into_iter().find(|key| args.gives(key));
     let (scenario, procedure, named) = PROCEDURE.load(matches, args, Conditions::closed_loop())?;
-    if let (Some(key), false) = (stood, procedure.begins_standing()) {
-        return Err(Error::usage(format!(
-            "--{} tells how a standing engine was left, but `{}` begins with a running one. Take `--procedure key-start`, or a file whose first move is `key = \"on\"`",
-            key.replace('_', "-"),
-            procedure.name
-        )));
-    }
     let checked_seed = seed.checked()? as u64;
     let every_ms_checked = every_ms.checked()?;
     let every = (every_ms_checked / TICK_MS) as u64;
@@ -159,5 +151,9 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
         intervals,
         command,
     });
-    Ok(report(&run).drawn(matches, || crate::chart::run::picture(&run)))
+    let mut report = report(&run);
+    if !options.torque_noise {
+        report.note_idle(matches, &[SEED.flag], "there is no noise");
+    }
+    Ok(report.drawn(matches, || crate::chart::run::picture(&run)))
 }

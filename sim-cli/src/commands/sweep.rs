@@ -43,7 +43,7 @@ type DrawnCar = (Edges, Vec<Point>, Vec<Point>);
 
 fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Error> {
     let asked = Asked::read([&FROM, &TO, &STEP], matches)?;
-    let args = EngineArgs::read(matches)?.turning_the_screw();
+    let args = EngineArgs::read(matches)?.running().turning_the_screw();
     let [from, to, step] = asked.unchecked();
     let screws = positions(from, to, step)?;
     let scenario = args.load(Conditions::default())?;

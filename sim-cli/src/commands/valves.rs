@@ -15,6 +15,7 @@ use sim_core::run::start::{NoStart, start};
 use sim_core::run::valves::{PHASES, release, smallest_catching_m};
 use sim_core::run::{Options, RunFault};
 use sim_core::units::{Unit, ZERO_CELSIUS_K};
+use sim_core::wording::{plain, tidy};
 use std::rc::Rc;
 
 pub const COMMAND: Command = Command {
@@ -70,6 +71,14 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     };
     for gap_mm in &gaps_mm {
         GAPS.each.checked(*gap_mm)?;
+    }
+    let limit_rpm = Unit::Rpm.from_si(scenario.setup.rig.parts().controller.limit_rad_s);
+    if from_rpm > tidy(limit_rpm) {
+        return Err(Error::outside(format!(
+            "--from-rpm: the pedal cannot be let go at {} rpm: the controller cuts the fuel above {} rpm",
+            plain(from_rpm),
+            plain(limit_rpm)
+        )));
     }
     context.begin()?;
     let valves = try_all(scenario, &gaps_mm, Unit::Rpm.to_si(from_rpm), command, context.progress)?;

@@ -74,7 +74,7 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     let changes = CHANGES.read(matches)?;
     let fleet = Asked::read([&YEARS, &PARTS], matches)?;
     let asked = Asked::read([&HOURS, &WEAR, &SPREAD, &SEED], matches)?;
-    let scenario = EngineArgs::read(matches)?.load(Conditions::closed_loop())?;
+    let scenario = EngineArgs::read(matches)?.running().load(Conditions::closed_loop())?;
     let [years, parts] = fleet.checked()?;
     let mut periods = changes.iter().map(|one| one.unchecked()).collect::<Vec<f64>>();
     periods.sort_by(f64::total_cmp);

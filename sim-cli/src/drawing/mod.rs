@@ -5,8 +5,10 @@
 //! - [`canvas`]: the surface that charts are drawn on. [`vector`]: drawings whose parts have
 //!   names and move. [`picture`]: a finished drawing and its files; `pdf`: pages as PDF; [`linked_page`]: a page whose
 //!   places lead elsewhere.
-//! - [`page`]: a chart's words and its size. [`panels`]: axes, frames and stacked panels.
+//! - [`page`]: a chart's words and its size. [`axes`]: axes and
+//!   frames. [`panels`]: panels stacked over one axis.
 
+pub mod axes;
 pub mod canvas;
 pub mod fonts;
 pub mod linked_page;

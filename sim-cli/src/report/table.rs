@@ -1,8 +1,8 @@
 //! Tables, and what of them each answer shows.
 
-use crate::text::{fixed, wrapped};
-use serde::{Serialize, Serializer};
-use sim_core::point::Reading;
+use super::cell::{Cell, Column};
+use super::field::Field;
+use crate::text::wrapped;
 
 /// Rows of cells under columns.
 #[derive(Default, Clone, PartialEq)]
@@ -49,12 +49,9 @@ pub enum Fit {
 impl Table {
     /// A row for each item.
     pub fn of<'a, T: 'a>(fields: &[Field<T>], items: impl IntoIterator<Item = &'a T>) -> Table {
-        let fields = || fields.iter().filter(|field| field.is_in != Forms::Data);
-        let row = |item| fields().map(|field| (field.get)(item)).collect();
-        let columns = fields().map(|&Field { name, label, unit, decimals, .. }| {
-            Column::new(name, label, unit, decimals)
-        });
-        Table::new(columns.collect(), items.into_iter().map(row).collect())
+        let fields = || fields.iter().filter(|field| field.is_in_tables());
+        let row = |item| fields().map(|field| field.cell(item)).collect();
+        Table::new(fields().map(Field::column).collect(), items.into_iter().map(row).collect())
     }
 
     /// Rows under columns, all of them in every answer.
@@ -217,56 +214,6 @@ impl Table {
     }
 }
 
-/// A column.
-#[derive(Clone, PartialEq)]
-pub struct Column {
-    /// Name in CSV headers.
-    pub name: String,
-    /// Words over a printed table.
-    pub label: String,
-    /// Unit, empty if none.
-    pub unit: &'static str,
-    /// Decimals in a printed table.
-    pub decimals: usize,
-}
-
-impl Column {
-    /// A column of numbers or words.
-    pub fn new(name: &str, label: &str, unit: &'static str, decimals: usize) -> Column {
-        Column { name: name.into(), label: label.into(), unit, decimals }
-    }
-
-    /// Columns that are called by their names.
-    pub fn named<'a>(names: impl IntoIterator<Item = &'a str>) -> Vec<Column> {
-        names.into_iter().map(|name| Column::new(name, name, "", 3)).collect()
-    }
-
-    fn is_reading(&self) -> bool {
-        Reading::find(&self.name).is_some()
-    }
-
-    /// The column of a reading.
-    pub fn of(reading: &Reading) -> Column {
-        let symbol = reading.unit.symbol();
-        Column::new(reading.name, short_label(reading), symbol, reading.decimals)
-    }
-}
-
-/// The first words of a reading's label, which stand over narrow columns.
-fn short_label(reading: &Reading) -> &'static str {
-    match reading.name {
-        "cov_percent" => "rough",
-        "duty_percent" => "duty",
-        "potentiometer_v" => "pot.",
-        "actuator_ma" => "current",
-        "wanted_duty_percent" => "wanted",
-        "co_percent" => "CO",
-        "manifold_bar" => "manifold",
-        "sensor_v" => "sensor",
-        _ => reading.label,
-    }
-}
-
 /// What a reader asks for of a report.
 #[derive(Clone, Default)]
 pub struct Wanted {
@@ -274,144 +221,4 @@ pub struct Wanted {
     pub all: bool,
     /// Readings by their names, in place of those that a table would show.
     pub readings: Vec<&'static str>,
-}
-
-/// A column of a table of `T`, and how its cell is had from one.
-pub struct Field<T> {
-    name: &'static str,
-    label: &'static str,
-    unit: &'static str,
-    decimals: usize,
-    get: fn(&T) -> Cell,
-    is_in: Forms,
-}
-
-/// The forms that a field is in.
-#[derive(Clone, Copy, PartialEq)]
-enum Forms {
-    All,
-    Table,
-    Data,
-}
-
-impl<T> Field<T> {
-    /// A column: its name, label, unit and decimals, and its cell.
-    pub const fn new(
-        name: &'static str,
-        label: &'static str,
-        unit: &'static str,
-        decimals: usize,
-        get: fn(&T) -> Cell,
-    ) -> Field<T> {
-        Field { name, label, unit, decimals, get, is_in: Forms::All }
-    }
-
-    /// Words that only the table has.
-    pub const fn word(name: &'static str, label: &'static str, get: fn(&T) -> Cell) -> Field<T> {
-        Field { is_in: Forms::Table, ..Field::new(name, label, "", 0, get) }
-    }
-
-    /// What only the data have.
-    pub const fn data(name: &'static str, get: fn(&T) -> Cell) -> Field<T> {
-        Field { is_in: Forms::Data, ..Field::new(name, "", "", 0, get) }
-    }
-}
-
-/// An item as the JSON object that its fields make.
-pub struct Object<'a, T: 'static>(pub &'static [Field<T>], pub &'a T);
-
-impl<T> Serialize for Object<'_, T> {
-    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        let fields = self.0.iter().filter(|field| field.is_in != Forms::Table);
-        serializer.collect_map(fields.map(|field| (field.name, (field.get)(self.1))))
-    }
-}
-
-/// Items as a list of such objects.
-pub struct Records<'a, T: 'static>(pub &'static [Field<T>], pub &'a [T]);
-
-impl<T> Serialize for Records<'_, T> {
-    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        serializer.collect_seq(self.1.iter().map(|item| Object(self.0, item)))
-    }
-}
-
-/// A cell.
-#[derive(Clone, PartialEq, Serialize)]
-#[serde(untagged)]
-pub enum Cell {
-    /// A number, or nothing to show.
-    Number(Option<f64>),
-    /// Words.
-    Word(String),
-    /// How many.
-    Count(usize),
-    /// Whether it is so.
-    Is(bool),
-    /// Nothing: the row only goes on with words of another column.
-    Nothing,
-}
-
-impl From<Option<f64>> for Cell {
-    fn from(value: Option<f64>) -> Cell {
-        Cell::Number(value)
-    }
-}
-
-impl From<usize> for Cell {
-    fn from(count: usize) -> Cell {
-        Cell::Count(count)
-    }
-}
-
-impl From<bool> for Cell {
-    fn from(is: bool) -> Cell {
-        Cell::Is(is)
-    }
-}
-
-impl From<f64> for Cell {
-    fn from(value: f64) -> Cell {
-        Cell::Number(Some(value))
-    }
-}
-
-impl From<&str> for Cell {
-    fn from(word: &str) -> Cell {
-        Cell::Word(word.into())
-    }
-}
-
-impl From<String> for Cell {
-    fn from(word: String) -> Cell {
-        Cell::Word(word)
-    }
-}
-
-impl Cell {
-    /// What something says, or nothing.
-    pub fn said(words: Option<&impl ToString>) -> Cell {
-        words.map_or(Cell::Number(None), |words| Cell::Word(words.to_string()))
-    }
-
-    /// As it is, with every digit; empty if there is nothing.
-    pub fn in_full(&self) -> String {
-        match self {
-            Cell::Number(Some(value)) if value.is_finite() => value.to_string(),
-            Cell::Number(_) | Cell::Nothing => String::new(),
-            Cell::Word(word) => word.clone(),
-            Cell::Count(count) => count.to_string(),
-            Cell::Is(is) => is.to_string(),
-        }
-    }
-
-    /// As it is printed in its column.
-    pub fn printed(&self, column: &Column) -> String {
-        match self {
-            Cell::Number(Some(value)) if value.is_finite() => fixed(*value, column.decimals),
-            Cell::Number(_) => "-".into(),
-            Cell::Is(is) => if *is { "yes" } else { "no" }.into(),
-            cell => cell.in_full(),
-        }
-    }
 }

@@ -166,6 +166,7 @@ fn shown(expects: &[Expects]) -> Table {
 /// The report of advice.
 pub fn report(found: &Rc<Advised>) -> Report {
     let mut report = Report::of("advise", found.clone());
+    report.note_idle_flags(&found.scenario);
     report.heading(found.words.clone());
     if !found.expects.is_empty() {
         let when =
@@ -299,6 +300,7 @@ impl Found for AdviseTrial {
 /// The report of a trial.
 pub fn trial_report(found: &Rc<AdviseTrial>) -> Report {
     let mut report = Report::of("advise", found.clone());
+    report.note_idle_flags(&found.scenario);
     report.heading(format!(
         "{} engines: half are set in {} moves, 95 % in {}; {} % get there",
         found.engines,

@@ -6,6 +6,7 @@ use crate::report::{Field, Found, Report, Table};
 use crate::scenario::Scenario;
 use crate::text::turns;
 use serde::Serialize;
+use sim_core::point::told_lambda;
 use sim_core::run::start::StartOutcome;
 use sim_core::units::{Unit, ZERO_CELSIUS_K};
 use std::rc::Rc;
@@ -84,8 +85,8 @@ pub struct StartRow {
     pub time_s: f64,
     /// Speed (rpm).
     pub speed_rpm: f64,
-    /// Mixture of what evaporates of the charge drawn in.
-    pub lambda: f64,
+    /// Mixture of what evaporates of the charge drawn in; `None` of next to no fuel.
+    pub lambda: Option<f64>,
     /// Manifold pressure (bar).
     pub manifold_bar: f64,
     /// Actuator current (mA).
@@ -97,7 +98,7 @@ impl StartRow {
         StartRow {
             time_s,
             speed_rpm: Unit::Rpm.from_si(speed_rad_s),
-            lambda,
+            lambda: told_lambda(lambda),
             manifold_bar: 1e-5 * manifold_pa,
             actuator_ma: 1e3 * actuator_a,
         }
@@ -214,6 +215,11 @@ pub fn report(cold: &Rc<ColdStart>) -> Report {
         report.say(format!("  {sentence}"));
     }
     report.note_always("Caught: it holds the speed at which the starter is let go (key caught_rpm). A correct static setting fires within 4 s (common practice, no source).");
+    if cold.trace.iter().any(|row| row.lambda.is_none()) {
+        report.note(
+            "A lambda that is left out: next to no fuel evaporates, and its number says nothing.",
+        );
+    }
     report.note("Enrichment, evaporated shares, wall film and starter are laws of our own in the range of textbooks, measured on no engine. Believe the order of things, not the tenth of a second. Compression strokes are left out. A try: the starter for 10 s at most, then half a minute with the key off (common practice, no source).");
     report
 }

@@ -261,6 +261,7 @@ const FELT: [&str; 8] = [
 /// The report of what was followed.
 pub fn report(followed: &Rc<Followed>) -> Report {
     let mut report = Report::of("consequences", followed.clone());
+    report.note_idle_flags(&followed.scenario);
     report.warn_at_rest(&followed.scenario);
     if let Some(why) = &followed.reason {
         report.heading(format!("Nothing can be done to an engine that does not run: {why}"));

@@ -241,6 +241,7 @@ impl Found for DrawnMachine {
 /// The report of a machine drawn.
 pub fn report(drawn: &Rc<DrawnMachine>) -> Report {
     let mut report = Report::of("draw", drawn.clone());
+    report.note_idle_flags(&drawn.scenario);
     report.heading(drawn.sentence());
     report.say(drawn.circumstances());
     report.warn_at_rest(&drawn.scenario);

@@ -4,7 +4,7 @@ use super::readings::{UNDERSTOOD, Understood};
 use crate::cautions::{ENGINE, MODEL};
 use crate::report::{Field, Fit as Fits, Found, Records, Report, Table};
 use crate::scenario::Scenario;
-use crate::text::{fixed, flame_words};
+use crate::text::{fixed, flame_words, harmless};
 use serde::{Serialize, Serializer};
 use serde_json::{Map, Value};
 use sim_core::diagnose::given::Sheet;
@@ -165,6 +165,7 @@ impl Found for Fit {
 /// The report of a fit; with where its file goes, if it has one.
 pub fn report(found: &Rc<Fit>, place: Option<&str>) -> Report {
     let mut report = Report::of("fit", found.clone());
+    report.note_idle_flags(&found.scenario);
     let told = found.parameters.iter().filter(|p| p.identified).count();
     let left = found.parameters.len() - told;
     report.heading(format!(
@@ -206,9 +207,12 @@ pub fn report(found: &Rc<Fit>, place: Option<&str>) -> Report {
         ));
     }
     match place {
-        Some(place) => report.note_always(format!(
-            "Written: {place}. `--rig {place}` takes this car; its screw 0 is where you found it."
-        )),
+        Some(place) => {
+            let place = harmless(place);
+            report.note_always(format!(
+                "Written: {place}. `--rig {place}` takes this car; its screw 0 is where you found it."
+            ));
+        }
         None => report.note_always(
             "`-o my-car.toml` writes this car; `--rig my-car.toml` takes it anywhere.",
         ),

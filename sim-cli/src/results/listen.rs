@@ -159,6 +159,7 @@ impl Listening {
 /// The report of an idle listened to.
 pub fn report(listening: &Rc<Listening>) -> Report {
     let mut report = Report::of("listen", listening.clone());
+    report.note_idle_flags(&listening.scenario);
     let (heard, told) = (&listening.heard, listening.heard.statistics());
     report.warn_at_rest(&listening.scenario);
     report.heading(listening.finding());

@@ -4,6 +4,7 @@ use crate::bench_page::MODULE;
 use crate::cautions;
 use crate::report::{Block, Found, Report};
 use crate::scenario::Scenario;
+use crate::text::harmless;
 use serde::ser::SerializeMap;
 use serde::{Serialize, Serializer};
 use serde_json::Value;
@@ -55,7 +56,7 @@ pub fn written(found: Written) -> Report {
         "The bench of rig {}, in one file that connects to nothing",
         found.scenario.file.name
     ));
-    report.say(place.display().to_string());
+    report.say(harmless(&place.display().to_string()));
     report.note(
         "Open it in a browser, from disk, a stick or a share. It needs no server and no network.",
     );

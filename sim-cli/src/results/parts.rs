@@ -178,6 +178,7 @@ fn why(effect: &Effect) -> String {
 /// The report of the parts' effects.
 pub fn report(found: &Rc<PartsEffects>) -> Report {
     let mut report = Report::of("parts", found.clone());
+    report.note_idle_flags(&found.scenario);
     if found.fuel_flows_at_rest {
         report.hazard(AT_REST);
     }

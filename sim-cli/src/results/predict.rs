@@ -234,6 +234,7 @@ fn lost_cycles_thin(before: &Setup, after: &Setup, pair: &Pair) -> Option<String
 /// The report of a prediction.
 pub fn report(prediction: &Rc<Prediction>) -> Report {
     let mut report = Report::of("predict", prediction.clone());
+    report.note_idle_flags(&prediction.scenario);
     let (before, after) = (&prediction.scenario.setup, &prediction.after);
     let points = [("before", &prediction.pair.before), ("after", &prediction.pair.after)];
     report.heading(format!("Change: {}", prediction.change));

@@ -230,6 +230,7 @@ const FELT: usize = 9;
 /// The report of drives.
 pub fn report(learned: &Rc<Learned>) -> Report {
     let mut report = Report::of("relearn", learned.clone());
+    report.note_idle_flags(&learned.scenario);
     report.warn_at_rest(&learned.scenario);
     let (found, memory) = (&learned.found, &learned.scenario.setup.rig.parts().memory);
     report.heading(learned.finding());

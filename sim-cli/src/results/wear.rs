@@ -32,7 +32,7 @@ impl Curve {
     pub fn word(&self) -> String {
         match self.change_years {
             None => "never changed".into(),
-            Some(years) => format!("changed every {} years", plain(years)),
+            Some(years) => format!("changed every {}", told_years(years)),
         }
     }
 }
@@ -110,6 +110,11 @@ static IDLES_TRIED: &[Field<Disturbance>] = &[
     Field::data("duty_percent", |one| one.duty_percent.into()),
     Field::word("bad", "idle", |one| if one.is_bad() { "bad" } else { "good" }.into()),
 ];
+
+/// Years in words.
+fn told_years(years: f64) -> String {
+    format!("{} year{}", plain(years), if years == 1.0 { "" } else { "s" })
+}
 
 fn years<S: Serializer>(years: &[Year], serializer: S) -> Result<S::Ok, S::Error> {
     let shares = |year: &Year| SHARES.map(|(_, name, _, _, share)| (name, 100.0 * share(year)));
@@ -198,14 +203,15 @@ impl Ageing {
         let others: Vec<String> = changed
             .iter()
             .map(|curve| {
-                let every = plain(curve.change_years.unwrap_or(0.0));
-                format!("{:.0} % if changed every {every} years", share(curve))
+                let every = curve.change_years.unwrap_or(0.0);
+                format!("{:.0} % if changed every {}", share(curve), told_years(every))
             })
             .collect();
         format!(
-            "A pit of {:.0} mV makes a bad idle: {:.0} % of cars in {years} years; {}",
+            "A pit of {:.0} mV makes a bad idle: {:.0} % of cars in {}; {}",
             1e3 * bad,
             share(never),
+            told_years(years),
             others.join(", ")
         )
     }

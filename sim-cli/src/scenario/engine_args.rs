@@ -11,6 +11,9 @@ use sim_core::conditions::Conditions;
 use sim_core::rig::file::RigFile;
 use sim_core::rig::keys::Setup;
 
+/// What tells how a standing engine was left.
+const STOOD: [&str; 2] = ["lines", "stood_h"];
+
 /// What the flags ask for, read but not yet checked against files and ranges: wrong usage
 /// is found before a bad file, and that before a value outside the model.
 pub struct EngineArgs {
@@ -51,6 +54,16 @@ impl EngineArgs {
     /// For a command that turns the screw itself: where it stood before does not matter.
     pub fn turning_the_screw(self) -> EngineArgs {
         self.without(&["screw"], "this command turns the screw itself")
+    }
+
+    /// For a command whose engine runs: how a standing one was left does not matter.
+    pub fn running(self) -> EngineArgs {
+        self.without(&STOOD, "the engine runs, however it stood before")
+    }
+
+    /// The key given that tells how a standing engine was left, if one is.
+    pub fn stood(&self) -> Option<&'static str> {
+        STOOD.into_iter().find(|key| self.gives(key))
     }
 
     /// For a command to which some keys do not matter: it says so, and why.

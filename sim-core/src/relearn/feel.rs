@@ -1,6 +1,7 @@
 //! What a driver feels of drives that the averaged model answered.
 
-use super::{DriveOutcome, PartFelt, Relearn, full_drive};
+use super::full_drive::full_drive;
+use super::{DriveOutcome, PartFelt, Relearn};
 use crate::conditions::Conditions;
 use crate::control::cells::{CELLS, Cells};
 use crate::drive::EngineDemand;

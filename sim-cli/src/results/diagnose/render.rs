@@ -41,6 +41,7 @@ impl Found for Diagnosis {
 /// The report of a diagnosis.
 pub fn report(found: &Rc<Diagnosis>) -> Report {
     let mut report = Report::of("diagnose", found.clone());
+    report.note_idle_flags(&found.scenario);
     let first = &found.causes[0];
     let one = format!("{} ({}), {}", first.name, said(first.probability), first.words);
     let says = match found.pairs.first() {

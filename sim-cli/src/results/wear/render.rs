@@ -11,6 +11,7 @@ use std::rc::Rc;
 /// The report of the wear.
 pub fn report(ageing: &Rc<Ageing>) -> Report {
     let mut report = Report::of("wear", ageing.clone());
+    report.note_idle_flags(&ageing.scenario);
     report.heading(ageing.finding());
     report.say(ageing.scenario.words().replace("warm point", "running"));
     if let Some(why) = &ageing.reason {

@@ -71,7 +71,7 @@ pub enum KeyFault {
     #[error("not one of its words")]
     NotAWord,
     /// The key is a row and takes no single value.
-    #[error("it takes a row of values")]
+    #[error("it takes a row of values, which only a rig file has")]
     IsARow,
     /// The parts no longer make a rig.
     #[error(transparent)]
