@@ -14,7 +14,7 @@ mod whole_folder;
 pub use read::{names_a_file, read_rows, read_text};
 
 use crate::error::Error;
-use hidden::{Hidden, hold, sweep};
+use hidden::{Hidden, hold, link, sweep};
 use std::collections::BTreeSet;
 use std::fs::{File, Metadata};
 use std::io::{BufWriter, ErrorKind, Seek, Write};
@@ -154,7 +154,11 @@ impl Batch {
         }
         let mut made = None;
         if let Some(folder) = &folder {
-            let done = whole_folder::put(folder, &staged, self.force);
+            let plain = staged.iter().all(|one| one.way == Way::Whole);
+            let name = |one: &'_ Staged| one.place.file_name().unwrap_or_default().to_os_string();
+            let files: Vec<_> = staged.iter().map(|one| (name(one), &one.prepared)).collect();
+            let done =
+                if plain { whole_folder::put(folder, &files, self.force) } else { Ok(false) };
             if done.map_err(|error| wrong(folder, error))? {
                 return Ok(staged.into_iter().map(|one| one.path).collect());
             }
@@ -288,22 +292,6 @@ fn out_of_sight(place: &Path) -> std::io::Result<File> {
         }
     }
     tempfile::tempfile_in(folder)
-}
-
-/// Gives a file without a name one where nothing is.
-fn link(prepared: &File, place: &Path) -> std::io::Result<()> {
-    #[cfg(target_os = "linux")]
-    {
-        use rustix::fs::{AtFlags, CWD, linkat};
-        use std::os::fd::AsRawFd;
-        let from = format!("/proc/self/fd/{}", prepared.as_raw_fd());
-        Ok(linkat(CWD, &from, CWD, place, AtFlags::SYMLINK_FOLLOW)?)
-    }
-    #[cfg(not(target_os = "linux"))]
-    {
-        let _ = (prepared, place);
-        Err(ErrorKind::Unsupported.into())
-    }
 }
 
 /// Gives a file without a name one; only `force` lets it take the place of another.

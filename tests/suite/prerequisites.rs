@@ -143,11 +143,11 @@ fn a_sealed_leak_brings_the_old_setting_back_unless_it_was_set_with_the_leak() {
     }
 }
 
-/// A start that dies is tried again, and chance is another one: three thirty-seconds of a turn lean dies
+/// A start that dies is tried again, and chance is another one: a tenth of a turn lean dies
 /// now and then after the start, and is driven all the same.
 #[test]
 fn a_start_that_dies_is_not_the_same_start_for_ever() {
-    let setup = and(&car("six"), &[("screw", -3.0 / 32.0)]);
+    let setup = and(&car("six"), &[("screw", -13.0 / 128.0)]);
     let asked = engine_demand(&setup, &Drive::urban(780.0));
     let cells = first_cells(&setup, false, &asked);
     let options = Options { torque_noise: true, ..Options::default() };

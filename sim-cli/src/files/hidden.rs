@@ -80,3 +80,19 @@ fn remove(path: &Path) -> Result<()> {
 pub fn hold(file: &File) -> Result<()> {
     file.try_lock().map_err(Error::from)
 }
+
+/// Gives a file without a name one where nothing is.
+pub fn link(prepared: &File, place: &Path) -> Result<()> {
+    #[cfg(target_os = "linux")]
+    {
+        use rustix::fs::{AtFlags, CWD, linkat};
+        use std::os::fd::AsRawFd;
+        let from = format!("/proc/self/fd/{}", prepared.as_raw_fd());
+        Ok(linkat(CWD, &from, CWD, place, AtFlags::SYMLINK_FOLLOW)?)
+    }
+    #[cfg(not(target_os = "linux"))]
+    {
+        let _ = (prepared, place);
+        Err(ErrorKind::Unsupported.into())
+    }
+}

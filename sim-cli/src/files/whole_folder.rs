@@ -1,23 +1,23 @@
 //! A folder with its files, put in its place by one rename: all of it, or as it was.
 
-use super::hidden::{Hidden, hold};
-use super::{Staged, Way, link};
+use super::hidden::{Hidden, hold, link};
 use std::collections::HashSet;
-use std::ffi::OsStr;
+use std::ffi::{OsStr, OsString};
 use std::fs::{File, Metadata};
 use std::io::{ErrorKind, Result};
 use std::path::Path;
 
+/// A file without a name, and its name in the folder.
+pub type NamedFile<'a> = (OsString, &'a File);
+
 /// Puts a folder with files in its place, if that can be done in one: where nothing stands, or a
 /// folder of which every file is written anew. `false`: it must be done file by file.
-pub fn put(folder: &Path, staged: &[Staged], force: bool) -> Result<bool> {
+pub fn put(folder: &Path, files: &[NamedFile<'_>], force: bool) -> Result<bool> {
     let there = match folder.symlink_metadata() {
         Err(error) if error.kind() == ErrorKind::NotFound => None,
         other => Some(other?),
     };
-    let fits = staged.iter().all(|one| one.way == Way::Whole)
-        && there.as_ref().is_none_or(|there| replaceable(folder, there, staged));
-    if !fits {
+    if there.as_ref().is_some_and(|there| !replaceable(folder, there, files)) {
         return Ok(false);
     }
     let Ok(hidden) = Hidden::beside(folder, |path| std::fs::create_dir(path)) else {
@@ -27,7 +27,7 @@ pub fn put(folder: &Path, staged: &[Staged], force: bool) -> Result<bool> {
     let Ok(held) = File::open(hidden.path()) else { return Ok(false) };
     let filled = hold(&held).is_ok()
         && there.as_ref().is_none_or(|there| alike(&held, there))
-        && staged.iter().all(|one| link(&one.prepared, &hidden.path().join(name(one))).is_ok());
+        && files.iter().all(|(name, file)| link(file, &hidden.path().join(name)).is_ok());
     if !filled {
         return Ok(false);
     }
@@ -35,18 +35,14 @@ pub fn put(folder: &Path, staged: &[Staged], force: bool) -> Result<bool> {
     match there {
         None if force => hidden.put(folder).map(|()| true),
         None => rename_to_nothing(hidden, folder).map(|()| true),
-        Some(_) => exchange(hidden, folder, staged),
+        Some(_) => exchange(hidden, folder, files),
     }
-}
-
-fn name(staged: &Staged) -> &OsStr {
-    staged.place.file_name().unwrap_or_default()
 }
 
 /// Whether all of a folder can be replaced: it is a plain one, nobody's working folder as far as
 /// we know, on the same file system as its parent, and holds nothing but files that are written.
-fn replaceable(folder: &Path, there: &Metadata, staged: &[Staged]) -> bool {
-    let names: HashSet<&OsStr> = staged.iter().map(name).collect();
+fn replaceable(folder: &Path, there: &Metadata, files: &[NamedFile<'_>]) -> bool {
+    let names: HashSet<&OsStr> = files.iter().map(|(name, _)| &**name).collect();
     let stands_in = std::env::current_dir().is_ok_and(|here| here.starts_with(folder));
     let known = |entry: Result<std::fs::DirEntry>| {
         entry.is_ok_and(|entry| {
@@ -112,14 +108,14 @@ fn rename_to_nothing(hidden: Hidden, place: &Path) -> Result<()> {
 }
 
 /// Lets a new folder and the one that is there change names; what the old one holds goes.
-fn exchange(hidden: Hidden, place: &Path, staged: &[Staged]) -> Result<bool> {
+fn exchange(hidden: Hidden, place: &Path, files: &[NamedFile<'_>]) -> Result<bool> {
     #[cfg(target_os = "linux")]
     {
         use rustix::fs::{CWD, RenameFlags, renameat_with};
         if renameat_with(CWD, hidden.path(), CWD, place, RenameFlags::EXCHANGE).is_ok() {
             let old = hidden.path();
-            for one in staged {
-                let _ = std::fs::remove_file(old.join(name(one)));
+            for (name, _) in files {
+                let _ = std::fs::remove_file(old.join(name));
             }
             // What somebody else has just put there goes to the others.
             for entry in std::fs::read_dir(old).into_iter().flatten().flatten() {
@@ -130,6 +126,6 @@ fn exchange(hidden: Hidden, place: &Path, staged: &[Staged]) -> Result<bool> {
             return Ok(true);
         }
     }
-    let _ = (hidden, place, staged);
+    let _ = (hidden, place, files);
     Ok(false)
 }
