@@ -210,8 +210,10 @@ impl StartOutcome {
     pub fn rich(&self) -> bool {
         match self.reason {
             Some(NoStart::Flooded(_)) => true,
-            Some(NoStart::FiresWithoutCatching(lambda) | NoStart::Dies(_, lambda, _)) => {
-                lambda < 0.8
+            Some(NoStart::FiresWithoutCatching(lambda)) => lambda < 0.8,
+            // As speed falls, what the walls give makes any charge rich: what failed first tells.
+            Some(NoStart::Dies(_, lambda, cause)) => {
+                cause.map_or(lambda, |cause| cause.lambda) < 0.8
             }
             _ => false,
         }
