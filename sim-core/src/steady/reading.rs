@@ -133,7 +133,7 @@ mod tests {
         assert!(of(&settled) < 1e-9 && settled.brake_pa == 0.0 && plant.leak_kg_s(4e4) == 0.0);
         for by in [-1e-4, 1e-4] {
             let with = |change: fn(&mut Settled, f64)| {
-                let mut changed = settled.clone();
+                let mut changed = settled;
                 change(&mut changed, by);
                 of(&changed)
             };
