@@ -270,3 +270,22 @@ fn as_little_oxygen_as_a_tester_may_be_off_is_not_called_air() {
         assert!(!told(0.0018) && told(0.0022), "lambda {lambda}");
     }
 }
+
+/// A rich engine that misses and draws air into its pipe is no lean one, though all that went in is.
+#[test]
+fn a_rich_engine_that_misses_beside_a_leak_is_no_lean_misfire() {
+    for (lambda, air) in [(0.9, 0.4), (0.95, 0.2), (1.0, 0.0)] {
+        let own = mixed_gas(&petrol(), &[lambda], 0.0, 0.0);
+        let found = read(&thinned(&own, lambda, 0.05, air)).balanced(&petrol()).unwrap();
+        assert!(found.lambda > 1.1 || air == 0.0, "{found:?}");
+        assert_eq!(found.signs[0], Sign::Misfire, "{lambda}: {found:?}");
+    }
+}
+
+/// Without CO and CO2 nothing is told of a gas; with O2 and CO it is.
+#[test]
+fn oxygen_alone_tells_nothing() {
+    let o2 = Some(0.02);
+    assert!(GasRead { o2, ..GasRead::default() }.balanced(&petrol()).is_none());
+    assert!(GasRead { o2, co: Some(0.01), ..GasRead::default() }.balanced(&petrol()).is_some());
+}

@@ -247,8 +247,8 @@ fn between_its_cells_the_controller_adds_on_straight_lines() {
         cells.shares(kg_s).iter().zip(cells.added_a).map(|(share, added)| share * added).sum()
     };
     let at = cells.centre_kg_s;
-    for i in 0..4 {
-        assert_abs_diff_eq!(adds(at[i]), cells.added_a[i], epsilon = 1e-15);
+    for (centre, added) in at.into_iter().zip(cells.added_a) {
+        assert_abs_diff_eq!(adds(centre), added, epsilon = 1e-15);
     }
     for i in 1..4 {
         for share in [0.25, 0.5, 0.75] {

@@ -189,3 +189,22 @@ fn a_rig_stays_small_and_copies() {
     let bytes = std::mem::size_of::<sim_core::rig::Rig>();
     assert!(bytes < 2048, "a rig takes {bytes} bytes");
 }
+
+/// An engine that stands says what it is short of: leaner and leaner of torque, by a pressure above 0,
+/// held or at a fixed opening; with the slits shut of fuel.
+#[test]
+fn an_engine_that_stands_says_what_it_is_short_of() {
+    use crate::support::{point, with, word};
+    for idle_air in ["held", "fixed"] {
+        let at = |screw: f64| point(&word(&with("six", &[("screw", screw)]), "idle_air", idle_air));
+        let stands =
+            (1..200).map(|i| at(-0.01 * f64::from(i))).find(|point| point.state().is_none());
+        match stands.unwrap().stall() {
+            Some(Stall::Fold { short_pa, .. } | Stall::TooSlow { short_pa, .. }) => {
+                assert!(*short_pa > 0.0, "{idle_air}: short of {short_pa} Pa");
+            }
+            other => panic!("{idle_air}: {other:?}"),
+        }
+        assert!(matches!(at(-2.0).stall(), Some(Stall::NoFuel { .. })), "{:?}", at(-2.0).stall());
+    }
+}

@@ -227,3 +227,18 @@ fn no_fewer_badly_damped_modes_are_counted_than_are_found() {
     }
     assert!(with_some > 100 && 10 * agree > 9 * all, "{with_some}, {agree} of {all} agree");
 }
+
+/// What a damping ratio means: of a swing damped by `z` there is `exp(-2 pi z / sqrt(1 - z^2))` left
+/// after each turn; without a turn it is 1, or -1 where it grows.
+#[test]
+fn a_damping_ratio_is_what_a_swing_loses_in_a_turn() {
+    use sim_core::point::Mode;
+    let mode = |growth_per_s: f64, turn_rad_s: f64| Mode { growth_per_s, turn_rad_s };
+    for mode in [mode(-0.3, 4.0), mode(-2.0, 1.5), mode(0.5, 3.0)] {
+        let (ratio, period_s) = (mode.damping(), mode.period_s().unwrap());
+        let left = (-2.0 * std::f64::consts::PI * ratio / (1.0 - ratio * ratio).sqrt()).exp();
+        assert!((left / (mode.growth_per_s * period_s).exp() - 1.0).abs() < 1e-9, "{ratio}");
+    }
+    assert_eq!((mode(-2.0, 0.0).damping(), mode(2.0, 0.0).damping()), (1.0, -1.0));
+    assert_eq!((mode(0.0, 0.0).damping(), mode(-2.0, 0.0).period_s()), (0.0, None));
+}

@@ -301,3 +301,23 @@ fn when_a_cold_engine_catches_does_not_hang_on_how_finely_its_ticks_are_worked_o
         }
     }
 }
+
+/// The bimetal forgets by half-lives: cooled for one, the start valve sprays for half as long again.
+#[test]
+fn a_switch_that_has_cooled_for_half_its_time_sprays_half_as_long() {
+    let coolant_k = Unit::Celsius.to_si(0.0);
+    let sprays_s = |switch: &mut ThermoTimeSwitch| {
+        let mut ticks = 0;
+        while switch.closed(coolant_k) {
+            switch.heat(0.001, coolant_k);
+            ticks += 1;
+        }
+        0.001 * f64::from(ticks)
+    };
+    let mut switch = ThermoTimeSwitch::default();
+    let whole_s = sprays_s(&mut switch);
+    for halves in [1.0, 2.0] {
+        switch.cool(halves * 180.0 * 2.0_f64.ln(), 180.0);
+        near(sprays_s(&mut switch), whole_s * (1.0 - 0.5_f64.powf(halves)), 2e-3, "s of spray");
+    }
+}

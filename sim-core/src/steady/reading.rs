@@ -133,7 +133,7 @@ mod tests {
         assert!(of(&settled) < 1e-9 && settled.brake_pa == 0.0 && plant.leak_kg_s(4e4) == 0.0);
         for by in [-1e-4, 1e-4] {
             let with = |change: fn(&mut Settled, f64)| {
-                let mut changed = settled.clone();
+                let mut changed = settled;
                 change(&mut changed, by);
                 of(&changed)
             };
@@ -152,5 +152,11 @@ mod tests {
                 assert!((out / by.abs() - 1.0).abs() < 1e-3, "{balance} by {by}: {out}");
             }
         }
+        // Under a brake and with a leak they hold as well.
+        let (throttle, speed_rad_s, leak_kg_s) = (0.4, Some(250.0), 1e-3);
+        let driven = Conditions { throttle, speed_rad_s, leak_kg_s, ..Conditions::default() };
+        let steady = SteadyEngine::new(&setup.rig, &driven);
+        let (settled, current_a) = steady.settle(0.0).unwrap();
+        assert!(residual(&steady.plant, &settled, current_a) < 1e-9 && settled.brake_pa > 1e5);
     }
 }
