@@ -44,7 +44,7 @@ use crate::sense::lambda_sensor::OxygenCell;
 const FIRST_TURN_RAD_S: f64 = 2.0;
 /// For so long after the starter begins to turn a tick is worked out in parts (s): the crank comes
 /// up to the starter's speed, and the first fuel to the cylinders.
-const FIRST_TURNS_S: f64 = 1.0;
+const FIRST_TURNS_S: f64 = 1.5;
 /// How long the key is on before a driver has turned it on to the starter (s). Source: our own.
 const KEY_TURNS_S: f64 = 0.3;
 /// Indicated pressure from which a cylinder has fired (Pa).
