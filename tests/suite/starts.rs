@@ -273,6 +273,22 @@ fn the_fate_of_a_start_that_is_not_looked_at_to_its_end_is_the_same() {
     assert!(started > 100 && died > 20, "{started} started, {died} caught and died");
 }
 
+/// How high a start flares is the same with ticks eight times as fine, cold and warm, low and high.
+#[test]
+fn a_flare_does_not_hang_on_how_finely_its_ticks_are_worked_out() {
+    for (coolant, ambient, altitude) in
+        [(90.0, 20.0, 1500.0), (90.0, 20.0, 0.0), (20.0, 20.0, 0.0), (-10.0, -10.0, 0.0)]
+    {
+        let keys = [("coolant_degc", coolant), ("ambient_degc", ambient), ("altitude_m", altitude)];
+        let setup = with("six", &keys);
+        let flares = |finer: u32| {
+            start(&setup, Options { finer, ..Options::default() }, 10.0, 10.0).unwrap().flare_rad_s
+        };
+        let (flare, fine) = (flares(1), flares(8));
+        assert!((flare / fine - 1.0).abs() < 5e-3, "{coolant} degC, {altitude} m: {flare} {fine}");
+    }
+}
+
 /// Between its first fires and its catching a cold engine fires in some cylinders and not in
 /// others: where one charge is taken to burn or not decides whether it catches then or a second
 /// later. What the ticks are made of must not.
