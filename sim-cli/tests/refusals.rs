@@ -301,6 +301,13 @@ fn what_a_procedure_cannot_do_is_told_at_its_line_before_it_runs() {
     refuse(&["set = \"altitude_m=abc\""], 3, &[], &["line 5", "altitude_m", "a number alone"]);
     refuse(&["wait = 15", "wait = 15"], 3, &[], &["line 7", "`wait` = 15", "0 to 5 s"]);
     refuse(&["turn = true"], 3, &[], &["line 5", "`turn` takes a number, found true or false\n"]);
+    // What is asked for beyond the limit that holds by then bounces on it to the end.
+    let lower = ["set = \"limit_rpm=2000\"", "blip = 3000"];
+    refuse(&lower, 3, &[], &["line 7", "`blip` = 3000", "800 to 2000 rpm"]);
+    let held = ["set = \"limit_rpm=2000\"", "throttle = 40\nspeed_rpm = 2100"];
+    refuse(&held, 3, &[], &["line 8", "`speed_rpm` = 2100", "800 to 2000 rpm"]);
+    let higher = ["set = \"limit_rpm=9000\"", "blip = 6500", "blip = 9500"];
+    refuse(&higher, 3, &[], &["line 9", "`blip` = 9500", "800 to 9000 rpm"]);
     // A shipped procedure is sound: what does not suit it is what the flags ask for.
     let args = ["run", "--procedure", "screw-step", "--set", "limit_rpm=2000"];
     refuses(folder.path(), &args, 4, &["--set limit_rpm=2000", "2500", "2000 rpm"]);
