@@ -25,6 +25,11 @@ fn wrong_usage_ends_with_two() {
     );
     refuse(&["relearn", "--battery-off-s", "1min"], &["1min", "the number alone, in s"]);
     refuse(&["sweep", "--altitude-m", "1,500"], &["nothing between thousands"]);
+    for thousands in ["5 000", "5'000", "5\u{a0}000", "5\u{202f}000"] {
+        refuse(&["sweep", "--altitude-m", thousands], &["nothing between thousands"]);
+        let reading = format!("speed_rpm={thousands}");
+        refuse(&["diagnose", "--reading", &reading], &["nothing between thousands"]);
+    }
     let twice = ["predict", "--change", "housing_mm=0.1", "--change", "housing_mm=0.2"];
     refuse(&twice, &["--change", "`housing_mm` is given twice"]);
     refuse(&["bleed", "--check-valve", "broken"], &["ok, leaks, stuck-open"]);
@@ -311,6 +316,65 @@ fn what_a_procedure_cannot_do_is_told_at_its_line_before_it_runs() {
     // A shipped procedure is sound: what does not suit it is what the flags ask for.
     let args = ["run", "--procedure", "screw-step", "--set", "limit_rpm=2000"];
     refuses(folder.path(), &args, 4, &["--set limit_rpm=2000", "2500", "2000 rpm"]);
+}
+
+#[test]
+fn a_place_without_a_name_is_wrong_usage() {
+    let folder = TempDir::new().unwrap();
+    let refuse = |words: &str, flag: &str| {
+        let args: Vec<&str> = words.split(' ').chain([""]).collect();
+        refuses(folder.path(), &args, 2, &[flag, "is empty"]);
+    };
+    for command in ["sweep", "live", "draw", "listen", "class --lesson 5", "fit", "jobsheet yearly"] {
+        refuse(&format!("{command} -o"), "--output");
+    }
+    for words in ["sweep --chart", "sweep --rig", "run --procedure", "relearn --drive"] {
+        refuse(words, words.split(' ').nth(1).unwrap());
+    }
+    for words in ["quiz --answers", "live --acts", "jobsheet yearly --readings", "quiz --rig"] {
+        refuse(words, words.split(' ').rfind(|word| word.starts_with("--")).unwrap());
+    }
+    refuse("chart sweep -o a.svg --data", "--data");
+    for words in ["rig check", "rig show", "readings check", "diagnose", "advise"] {
+        refuse(words, "");
+    }
+}
+
+#[test]
+fn stdin_is_read_for_one_file() {
+    let folder = TempDir::new().unwrap();
+    for words in [
+        "quiz --rig - --answers -",
+        "diagnose - --rig -",
+        "fit - --rig -",
+        "readings check - --rig -",
+        "run --rig - --procedure -",
+        "relearn --drive - --rig -",
+        "live --acts - --rig -",
+        "jobsheet yearly --readings - --rig -",
+        "predict --rig - --change rig=-",
+    ] {
+        let args: Vec<&str> = words.split(' ').collect();
+        refuses(folder.path(), &args, 2, &["stdin", "read once"]);
+    }
+}
+
+#[test]
+fn a_file_whose_lines_end_as_on_old_machines_is_read() {
+    let folder = TempDir::new().unwrap();
+    let old = |name: &str, text: &str| {
+        let path = folder.path().join(name);
+        std::fs::write(&path, text.replace('\n', "\r")).unwrap();
+        path.to_str().unwrap().to_string()
+    };
+    let rig = old("six.toml", &six());
+    assert_eq!(run(&["rig", "check", &rig]).status.code(), Some(0));
+    let readings = old("r.csv", "# mine\nduty_percent,potentiometer_v\n85,0.67\n");
+    let found = run(&["readings", "check", &readings]);
+    assert_eq!(found.status.code(), Some(0), "{}", text(&found.stderr));
+    let args = ["relearn", "--starts", "1", "--drive", "d.csv"];
+    old("d.csv", "time_s,speed_kmh\n0,0\n5,x\n");
+    refuses(folder.path(), &args, 3, &["d.csv: line 3"]);
 }
 
 #[test]
