@@ -325,7 +325,8 @@ fn a_place_without_a_name_is_wrong_usage() {
         let args: Vec<&str> = words.split(' ').chain([""]).collect();
         refuses(folder.path(), &args, 2, &[flag, "is empty"]);
     };
-    for command in ["sweep", "live", "draw", "listen", "class --lesson 5", "fit", "jobsheet yearly"] {
+    for command in ["sweep", "live", "draw", "listen", "class --lesson 5", "fit", "jobsheet yearly"]
+    {
         refuse(&format!("{command} -o"), "--output");
     }
     for words in ["sweep --chart", "sweep --rig", "run --procedure", "relearn --drive"] {

@@ -101,7 +101,7 @@ fn a_charge_that_is_metered_but_does_not_evaporate_is_told_as_that() {
     assert!(told.ends_with("next to no fuel evaporates of lambda 1.1 metered"), "{told}");
     let told = NoStart::TooLean(2.0, 0.9).to_string();
     assert!(told.contains("lambda 2.0 of what evaporates, lambda 0.9 of what is"), "{told}");
-    let mut cold = set("six", -40.0, -40.0, 0.0);
+    let mut cold = set("six", -20.0, -20.0, 0.0);
     cold.rig = cold.rig.with_parts(|parts| parts.starting.start_valve_kg_s = 0.0).unwrap();
     let found = tried(&cold);
     let Some(NoStart::TooLean(evaporates, metered)) = found.reason else {
