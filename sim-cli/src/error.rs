@@ -7,7 +7,7 @@ use sim_core::run::RunFault;
 use sim_core::sense::faults::{SENSORS, SensorFaultError, modes};
 use sim_core::sweep::{POINTS_MOST, RangeFault};
 use sim_core::units::Unit;
-use sim_core::wording::did_you_mean;
+use sim_core::wording::{did_you_mean, number_hint};
 use std::fmt::{self, Display};
 use std::io;
 use std::path::Path;
@@ -134,8 +134,8 @@ impl Error {
             _ if found.contains(',') => {
                 "; write a decimal point, not a comma, and nothing between thousands".into()
             }
+            None => number_hint(found).into(),
             Some(_) => format!("; write the number alone{alone}"),
-            None => String::new(),
         };
         let range = key.filter(|_| !turns).map(|key| format!(", {}", range_words(key)));
         let range = range.unwrap_or_default();

@@ -18,7 +18,8 @@ use std::path::Path;
 
 /// Runs the program on arguments (the first is its own name) and returns its exit code.
 pub fn run(args: &[OsString], out: &mut dyn Write, err: &mut (dyn Write + Send)) -> u8 {
-    let matches = match Quarterturn.definition().try_get_matches_from(args) {
+    let mut definition = Quarterturn.definition();
+    let matches = match definition.try_get_matches_from_mut(args) {
         Ok(matches) => matches,
         Err(error) => {
             if error.use_stderr() {
@@ -36,7 +37,10 @@ pub fn run(args: &[OsString], out: &mut dyn Write, err: &mut (dyn Write + Send))
         }
     };
     let Some((name, matches)) = matches.subcommand() else { return 2 };
-    let done = Quarterturn.command(name).map_or(Ok(0), |command| job(command, matches, out, err));
+    let placed = definition.find_subcommand(name).map_or(Ok(()), |at| places_named(at, matches));
+    let done = placed.and_then(|()| {
+        Quarterturn.command(name).map_or(Ok(0), |command| job(command, matches, out, err))
+    });
     done.unwrap_or_else(|error| {
         let again = if error.is_forceable() { forced(args) } else { String::new() };
         let _ = writeln!(err, "quarterturn {name}: {}{again}", harmless(&error.to_string()));
@@ -133,6 +137,43 @@ fn job(
         );
     }
     Ok(report.exit)
+}
+
+/// Refuses a place without a name, and stdin in two places: what it holds is read once.
+fn places_named(definition: &clap::Command, matches: &ArgMatches) -> Result<(), Error> {
+    if let Some((name, below)) = matches.subcommand() {
+        return definition.find_subcommand(name).map_or(Ok(()), |at| places_named(at, below));
+    }
+    let mut from_stdin: Vec<String> = Vec::new();
+    for arg in definition.get_arguments() {
+        let flag = match arg.get_long() {
+            Some(long) => format!("--{long}"),
+            None => arg.get_id().as_str().to_uppercase(),
+        };
+        let values = arg.get_value_names().unwrap_or_default();
+        let takes_a_place = values.iter().any(|name| name.contains("FILE") || *name == "DIR");
+        let words = matches.try_get_many::<String>(arg.get_id().as_str()).ok().flatten();
+        for word in words.into_iter().flatten() {
+            if takes_a_place && word.is_empty() {
+                return Err(Error::usage(format!("{flag}: the name of a place is empty")));
+            }
+            let reads = takes_a_place && word == "-" && !written(arg.get_id());
+            if reads || word == "rig=-" {
+                from_stdin.push(flag.clone());
+            }
+        }
+    }
+    match &from_stdin[..] {
+        [first, second, ..] => Err(Error::usage(format!(
+            "{first} and {second} both read stdin (-), and it can be read once: give one of them as a file"
+        ))),
+        _ => Ok(()),
+    }
+}
+
+/// Whether an option names a place to be written.
+fn written(id: &clap::Id) -> bool {
+    WRITTEN.contains(&id.as_str()) || id == "data"
 }
 
 /// Options that name a place to be written.

@@ -284,3 +284,228 @@ fn the_headline_of_a_run_is_made_of_the_rows_of_its_table() {
         assert_eq!(turned, 7, "every turn of the screw has its row\n{answer}");
     }
 }
+
+/// An answer in one line, and its lines.
+fn told(words: &[&str]) -> (String, String) {
+    let words: Vec<String> = words.iter().map(ToString::to_string).collect();
+    let answer = answer(&words);
+    (answer.split_whitespace().collect::<Vec<_>>().join(" "), answer)
+}
+
+/// The cells that stand, or go to their limit, or do not move, do so in the rows.
+#[test]
+fn what_is_said_of_learned_cells_is_what_their_rows_show() {
+    let mut draw = Draw(20_260_301);
+    let (mut stood, mut at_limit, mut undecided) = (0, 0, 0);
+    for _ in 0..40 {
+        let screw = draw.one(&["0", "aim", "-1/64", "1/32", "-1/16", "0.1", "-0.15"]);
+        let rig = draw.one(&["six", "four", "eight"]);
+        let (starts, off) = (draw.one(&["3", "20", "40", "60"]), draw.one(&["5", "60"]));
+        let words = ["relearn", "--averaged", "--rig", rig, "--screw", screw, "--starts", starts];
+        let (said, answer) = told(&[&words[..], &["--battery-off-s", off]].concat());
+        let all = rows(&answer, &["start"]);
+        let all: Vec<_> = all.iter().filter(|row| row.len() >= 5 && row[0] != "mA").collect();
+        let cells =
+            |row: &[&str]| -> Vec<i64> { row[row.len() - 4..].iter().map(|c| steps(c)).collect() };
+        if said.contains("cannot be driven") {
+            let driven = all.iter().filter(|row| row[0].parse::<u32>().is_ok());
+            assert_eq!(driven.count(), 1, "{answer}");
+            continue;
+        }
+        let begin = all.iter().find(|row| row[0] == "to begin with").unwrap();
+        let lost = said.contains("the memory loses its cells");
+        assert_ne!(lost, said.contains("the memory keeps its cells"), "{answer}");
+        assert!(!lost || cells(begin).iter().all(|cell| *cell == 0), "{answer}");
+        let numbered: Vec<(i64, Vec<i64>)> =
+            all.iter().filter_map(|row| Some((row[0].parse().ok()?, cells(row)))).collect();
+        let last = numbered.last().unwrap();
+        assert_eq!(last.0.to_string(), starts, "{answer}");
+        let Some((_, from)) = said.split_once("they stand from start ") else {
+            let still = numbered.iter().all(|(_, row)| *row == cells(begin));
+            assert_eq!(said.contains("they do not move"), still, "{answer}");
+            undecided += 1;
+            continue;
+        };
+        let from: i64 = from.split([' ', ',']).next().unwrap().parse().unwrap();
+        for pair in numbered.windows(2).filter(|pair| pair[0].0 >= from) {
+            // A cell that moves less than 0.3 mA a drive stands.
+            let most = 3 * (pair[1].0 - pair[0].0) + 1;
+            let moved = pair[0].1.iter().zip(&pair[1].1).map(|(a, b)| (a - b).abs()).max();
+            assert!(moved.unwrap() <= most, "moves after start {from}:\n{answer}");
+        }
+        let limit = said.split_once("a cell at its limit of ");
+        let parts = sim_core::rig::shipped::shipped(rig).unwrap().rig;
+        let most = (1e4 * parts.parts().controller.authority_a).round() as i64;
+        let reached = last.1.iter().any(|cell| cell.abs() == most);
+        assert_eq!(limit.is_some(), reached, "{answer}");
+        if let Some((_, limit)) = limit {
+            assert!(limit.starts_with(&format!("{} mA", most / 10)), "{answer}");
+        }
+        (stood, at_limit) = (stood + 1, at_limit + usize::from(reached));
+    }
+    assert!(stood > 5 && at_limit > 2 && undecided > 2, "{stood}, {at_limit}, {undecided}");
+}
+
+/// So many things are felt as are listed, and what is told to differ differs as it is printed.
+#[test]
+fn what_is_said_to_be_felt_is_listed_and_differs_in_its_printed_digits() {
+    let mut draw = Draw(20_260_302);
+    let faults = [
+        "lambda=dead",
+        "lambda=cold",
+        "lambda=stuck",
+        "lambda=lazy",
+        "coolant=open",
+        "coolant=short",
+        "coolant=900",
+        "throttle-switch=no-idle",
+        "throttle-switch=no-full",
+    ];
+    for _ in 0..12 {
+        let (fault, rig) = (draw.one(&faults), draw.one(&["six", "four", "eight"]));
+        let (said, answer) = told(&["consequences", "--of", fault, "--rig", rig]);
+        let head = answer.lines().next().unwrap();
+        let listed = answer.lines().skip_while(|line| *line != fault).skip(1);
+        let mut items: Vec<String> = Vec::new();
+        for line in listed.take_while(|line| line.starts_with("  ")) {
+            let begins = ["cold", "warm", "warm, at 1500 m"]
+                .iter()
+                .any(|when| line.trim_start().starts_with(&format!("{when}: ")));
+            let meters = line.contains(" shows") || line.contains("learned wrong");
+            match items.last_mut() {
+                Some(item) if !begins && !meters => item.push_str(&format!(" {}", line.trim())),
+                _ => items.push(line.trim().to_string()),
+            }
+        }
+        let felt =
+            items.iter().filter(|item| !item.contains(" shows") && !item.starts_with("learned"));
+        let count = felt.count();
+        let says = match count {
+            0 => "nothing is felt".to_string(),
+            1 => "one thing is felt".into(),
+            count => format!("{count} things are felt"),
+        };
+        assert!(head.ends_with(&says), "{says}:\n{answer}");
+        for (before, after) in
+            said.match_indices(" instead of ").map(|(i, of)| (&said[..i], &said[i + of.len()..]))
+        {
+            let number =
+                |word: &str| word.trim_end_matches([';', ',', '.', ':']).parse::<f64>().ok();
+            let is = before.rsplit(' ').find_map(number);
+            let was = after.split(' ').next().and_then(number);
+            if let (Some(is), Some(was)) = (is, was) {
+                assert_ne!(is, was, "\"{is} instead of {was}\" is no difference:\n{answer}");
+                let clause = before.rsplit([';', ':']).nth(1).unwrap_or_default();
+                if clause.ends_with("richer") {
+                    assert!(is < was, "{answer}")
+                }
+                if clause.ends_with("leaner") {
+                    assert!(is > was, "{answer}")
+                }
+            }
+        }
+    }
+}
+
+/// Which parts call for a new setting: the heading, the table and what is told of each part.
+#[test]
+fn heading_table_and_sentences_of_parts_call_for_the_same_settings() {
+    let mut draw = Draw(20_260_303);
+    for _ in 0..9 {
+        let (rig, altitude) =
+            (draw.one(&["six", "four", "eight"]), draw.one(&["0", "600", "1400"]));
+        let screw = draw.one(&["0", "aim", "1/64"]);
+        let (said, answer) =
+            told(&["parts", "--rig", rig, "--altitude-m", altitude, "--screw", screw]);
+        let table = rows(&answer, &["part", "off by"]);
+        let listed = |from: &str, to: &str| -> Vec<String> {
+            let Some((_, list)) = said.split_once(from) else { return Vec::new() };
+            let list = list.split_once(to).unwrap().0;
+            list.split(", ").map(String::from).collect()
+        };
+        let with = |setting: &str| -> Vec<String> {
+            let rows = table.iter().filter(|row| row.last() == Some(&setting));
+            rows.map(|row| row[0].to_string()).collect()
+        };
+        assert_eq!(
+            listed("these call for a new setting: ", " Mended").join(", ").trim_end_matches('.'),
+            with("set anew").join(", "),
+            "{answer}"
+        );
+        assert_eq!(
+            listed("while they were bad: ", "."),
+            with("set anew if it was set with the fault"),
+            "{answer}"
+        );
+        let mut seen = 0;
+        for row in table.iter().filter(|row| row.len() > 3 && row[1] != "sound") {
+            let Some((_, told)) = said.split_once(&format!("{} renewed (", row[0])) else {
+                continue;
+            };
+            let number = |behind: &str| -> f64 {
+                let (_, it) = told.split_once(behind).unwrap();
+                it.split(' ').next().unwrap().parse().unwrap()
+            };
+            let moved = [
+                number("moves the duty by "),
+                number("potentiometer by "),
+                number("static setting by "),
+            ];
+            let (anew, stays) = (told.find("set it anew"), told.find("the setting stays"));
+            let anew = match (anew, stays) {
+                (Some(anew), Some(stays)) => anew < stays,
+                (anew, _) => anew.is_some(),
+            };
+            let beyond =
+                moved[0].abs() > 5.0 || moved[1].abs() > 20.0 || moved[2].abs() > 1.0 / 64.0;
+            assert_eq!(anew, beyond, "{}: {moved:?}\n{answer}", row[0]);
+            assert_eq!(anew, row.last() == Some(&"set anew"), "{}\n{answer}", row[0]);
+            seen += 1;
+        }
+        assert!(seen > 8, "{seen} parts\n{answer}");
+    }
+}
+
+/// When lines flow, which first and which last.
+#[test]
+fn the_headline_of_a_bleeding_is_made_of_the_rows_of_its_table() {
+    let mut draw = Draw(20_260_304);
+    for _ in 0..25 {
+        let (rig, pump) = (draw.one(&["six", "four", "eight"]), draw.one(&["100", "60", "30"]));
+        let (lift, degc) = (draw.one(&["10", "20", "35"]), draw.one(&["5", "20", "32"]));
+        let (said, answer) = told(&[
+            "bleed",
+            "--rig",
+            rig,
+            "--pump-percent",
+            pump,
+            "--lift-mm",
+            lift,
+            "--ambient-degc",
+            degc,
+        ]);
+        let table = rows(&answer, &["line", "flows after"]);
+        let lines: Vec<(&str, f64)> = table
+            .iter()
+            .filter_map(|row| Some((row[0], row.get(1)?.parse().ok()?)))
+            .filter(|(line, _)| line.parse::<u8>().is_ok())
+            .collect();
+        let Some((_, told)) = said.split_once("Lines flow after ") else {
+            panic!("{answer}");
+        };
+        let words: Vec<&str> = told.split(' ').collect();
+        let (first, last): (f64, f64) = (words[0].parse().unwrap(), words[2].parse().unwrap());
+        let least = lines.iter().map(|line| line.1).fold(f64::INFINITY, f64::min);
+        let most = lines.iter().map(|line| line.1).fold(0.0, f64::max);
+        assert!((first - least).abs() < 0.0551 && (last - most).abs() < 0.0551, "{answer}");
+        let of = |time: f64| {
+            lines.iter().filter(|line| line.1 == time).map(|line| line.0).collect::<Vec<_>>()
+        };
+        let (_, order) = said.split_once("Line ").unwrap();
+        let words: Vec<&str> =
+            order.split([' ', ',', '.']).filter(|word| !word.is_empty()).collect();
+        assert!(of(least).contains(&words[0]), "{answer}");
+        let at = words.iter().position(|word| *word == "line").unwrap();
+        assert!(of(most).contains(&words[at + 1]), "{answer}");
+    }
+}

@@ -210,7 +210,7 @@ fn a_flag_that_does_not_matter_is_told() {
         (vec!["wear", "--years", "1"], &["--stood-h 3"]),
         (
             [&["relearn"][..], &short].concat(),
-            &["--throttle-percent 20", "--speed-rpm 900", "--seed 5", "--battery-percent 60"],
+            &["--throttle-percent 20", "--speed-rpm 900", "--seed 5"],
         ),
         ([&["relearn", "--drive", drive][..], &short].concat(), &["--minutes 5"]),
         (vec!["relearn", "--starts", "1", "--drive", drive], &["--felt", "--throttle-percent 20"]),
@@ -221,6 +221,7 @@ fn a_flag_that_does_not_matter_is_told() {
         (vec!["run", "--procedure", "screw-step"], &["--seed 5"]),
         (vec!["bleed"], &["--speed-rpm 900"]),
         (vec!["coldstart"], &["--throttle-percent 20"]),
+        (vec!["coldstart", "--map"], &["--tries 5", "--screw 1", "--ambient-degc 5"]),
     ] {
         let flags = flags.iter().flat_map(|flag| flag.split(' '));
         let args: Vec<&str> = args.into_iter().chain(flags.clone()).chain(["--force"]).collect();
@@ -229,6 +230,22 @@ fn a_flag_that_does_not_matter_is_told() {
             assert!(told.contains(&format!("{flag} does not matter here: ")), "{args:?}: {told}");
         }
     }
+}
+
+/// The averaged model learns without an engine in time, but asks one whether it can be driven.
+#[test]
+fn a_weak_battery_decides_whether_an_engine_can_be_driven_in_either_model() {
+    let of = |args: &[&str]| json(&[&["relearn", "--starts", "1"][..], args].concat());
+    let weak = ["--battery-percent", "20"];
+    let full = of(&weak);
+    assert!(full["reason"].as_str().unwrap().contains("cannot be driven"), "{full}");
+    for more in [&["--averaged"][..], &["--averaged", "--felt"]] {
+        let found = of(&[&weak[..], more].concat());
+        assert_eq!(found["reason"], full["reason"]);
+        assert_eq!(found["starts"], full["starts"], "{more:?}");
+    }
+    let told = of(&["--averaged", "--battery-percent", "90"])["notes"].to_string();
+    assert!(told.contains("--battery-percent: with --averaged it only decides"), "{told}");
 }
 
 #[test]

@@ -25,6 +25,11 @@ fn wrong_usage_ends_with_two() {
     );
     refuse(&["relearn", "--battery-off-s", "1min"], &["1min", "the number alone, in s"]);
     refuse(&["sweep", "--altitude-m", "1,500"], &["nothing between thousands"]);
+    for thousands in ["5 000", "5'000", "5\u{a0}000", "5\u{202f}000"] {
+        refuse(&["sweep", "--altitude-m", thousands], &["nothing between thousands"]);
+        let reading = format!("speed_rpm={thousands}");
+        refuse(&["diagnose", "--reading", &reading], &["nothing between thousands"]);
+    }
     let twice = ["predict", "--change", "housing_mm=0.1", "--change", "housing_mm=0.2"];
     refuse(&twice, &["--change", "`housing_mm` is given twice"]);
     refuse(&["bleed", "--check-valve", "broken"], &["ok, leaks, stuck-open"]);
@@ -301,9 +306,76 @@ fn what_a_procedure_cannot_do_is_told_at_its_line_before_it_runs() {
     refuse(&["set = \"altitude_m=abc\""], 3, &[], &["line 5", "altitude_m", "a number alone"]);
     refuse(&["wait = 15", "wait = 15"], 3, &[], &["line 7", "`wait` = 15", "0 to 5 s"]);
     refuse(&["turn = true"], 3, &[], &["line 5", "`turn` takes a number, found true or false\n"]);
+    // What is asked for beyond the limit that holds by then bounces on it to the end.
+    let lower = ["set = \"limit_rpm=2000\"", "blip = 3000"];
+    refuse(&lower, 3, &[], &["line 7", "`blip` = 3000", "800 to 2000 rpm"]);
+    let held = ["set = \"limit_rpm=2000\"", "throttle = 40\nspeed_rpm = 2100"];
+    refuse(&held, 3, &[], &["line 8", "`speed_rpm` = 2100", "800 to 2000 rpm"]);
+    let higher = ["set = \"limit_rpm=9000\"", "blip = 6500", "blip = 9500"];
+    refuse(&higher, 3, &[], &["line 9", "`blip` = 9500", "800 to 9000 rpm"]);
     // A shipped procedure is sound: what does not suit it is what the flags ask for.
     let args = ["run", "--procedure", "screw-step", "--set", "limit_rpm=2000"];
     refuses(folder.path(), &args, 4, &["--set limit_rpm=2000", "2500", "2000 rpm"]);
+}
+
+#[test]
+fn a_place_without_a_name_is_wrong_usage() {
+    let folder = TempDir::new().unwrap();
+    let refuse = |words: &str, flag: &str| {
+        let args: Vec<&str> = words.split(' ').chain([""]).collect();
+        refuses(folder.path(), &args, 2, &[flag, "is empty"]);
+    };
+    for command in ["sweep", "live", "draw", "listen", "class --lesson 5", "fit", "jobsheet yearly"]
+    {
+        refuse(&format!("{command} -o"), "--output");
+    }
+    for words in ["sweep --chart", "sweep --rig", "run --procedure", "relearn --drive"] {
+        refuse(words, words.split(' ').nth(1).unwrap());
+    }
+    for words in ["quiz --answers", "live --acts", "jobsheet yearly --readings", "quiz --rig"] {
+        refuse(words, words.split(' ').rfind(|word| word.starts_with("--")).unwrap());
+    }
+    refuse("chart sweep -o a.svg --data", "--data");
+    for words in ["rig check", "rig show", "readings check", "diagnose", "advise"] {
+        refuse(words, "");
+    }
+}
+
+#[test]
+fn stdin_is_read_for_one_file() {
+    let folder = TempDir::new().unwrap();
+    for words in [
+        "quiz --rig - --answers -",
+        "diagnose - --rig -",
+        "fit - --rig -",
+        "readings check - --rig -",
+        "run --rig - --procedure -",
+        "relearn --drive - --rig -",
+        "live --acts - --rig -",
+        "jobsheet yearly --readings - --rig -",
+        "predict --rig - --change rig=-",
+    ] {
+        let args: Vec<&str> = words.split(' ').collect();
+        refuses(folder.path(), &args, 2, &["stdin", "read once"]);
+    }
+}
+
+#[test]
+fn a_file_whose_lines_end_as_on_old_machines_is_read() {
+    let folder = TempDir::new().unwrap();
+    let old = |name: &str, text: &str| {
+        let path = folder.path().join(name);
+        std::fs::write(&path, text.replace('\n', "\r")).unwrap();
+        path.to_str().unwrap().to_string()
+    };
+    let rig = old("six.toml", &six());
+    assert_eq!(run(&["rig", "check", &rig]).status.code(), Some(0));
+    let readings = old("r.csv", "# mine\nduty_percent,potentiometer_v\n85,0.67\n");
+    let found = run(&["readings", "check", &readings]);
+    assert_eq!(found.status.code(), Some(0), "{}", text(&found.stderr));
+    let args = ["relearn", "--starts", "1", "--drive", "d.csv"];
+    old("d.csv", "time_s,speed_kmh\n0,0\n5,x\n");
+    refuses(folder.path(), &args, 3, &["d.csv: line 3"]);
 }
 
 #[test]

@@ -64,7 +64,8 @@ fn a_start_tells_no_lambda_of_next_to_no_fuel() {
     let dry = json(&["coldstart", "--ambient-degc", "46.86", "--screw", "-1.8785"]);
     let trace = dry["trace"].as_array().unwrap();
     assert!(!trace.is_empty() && trace.iter().all(|row| row["lambda"].is_null()));
-    assert!(dry["notes"].to_string().contains("next to no fuel evaporates"));
+    assert!(dry["notes"].to_string().contains("next to no fuel evaporates or is metered"));
+    assert!(dry["reason"].as_str().unwrap().contains("next to no fuel is metered"), "{dry}");
     let lit = json(&["coldstart"]);
     let told = lit["trace"].as_array().unwrap().iter().filter_map(|row| row["lambda"].as_f64());
     assert!(told.clone().count() > 50 && told.clone().all(|lambda| lambda < 10.0));

@@ -32,6 +32,28 @@ pub fn plain(value: f64) -> String {
     if value.is_finite() { tidy(value).to_string() } else { value.to_string() }
 }
 
+/// What helps with a text that a reader writes for a number and that is none: a decimal comma, or
+/// something between thousands. Nothing where neither is what is wrong.
+///
+/// ```
+/// use sim_core::wording::number_hint;
+/// assert_eq!(number_hint("5 000"), "; write nothing between thousands");
+/// assert!(number_hint("0,67").contains("not a comma") && number_hint("5 0").is_empty());
+/// ```
+pub fn number_hint(text: &str) -> &'static str {
+    let between = |c: char| c.is_whitespace() || "'\u{2019}_".contains(c);
+    let bare: String = text.trim().replace(between, "");
+    let thousands = |part: &str| part.bytes().take_while(u8::is_ascii_digit).count() == 3;
+    match bare.replacen(',', ".", 1).parse::<f64>() {
+        Err(_) if bare.replace(',', "").parse::<f64>().is_err() => "",
+        Ok(_) if bare.contains(',') => "; write a decimal point, not a comma",
+        _ if text.trim().split(between).skip(1).all(thousands) => {
+            "; write nothing between thousands"
+        }
+        _ => "",
+    }
+}
+
 /// A question for the end of a sentence about a name that does not exist.
 pub fn did_you_mean(nearest: Option<&str>) -> String {
     did_you_mean_one_of(nearest.as_slice())

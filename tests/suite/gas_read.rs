@@ -24,12 +24,17 @@ fn percent(co: f64, co2: f64, o2: f64, hc_ppm: f64) -> GasBalance {
 }
 
 /// The gas of a mixture with a share of the charges lost and air added (share of the air
-/// breathed), by moles: a charge with one mole of oxygen in it has `1/lambda/(1 + h/4)` of
-/// carbon.
+/// breathed), by moles: a charge with one mole of oxygen in it has `1/lambda/(1 + h/4 - o/2)` of
+/// carbon. A lost charge leaves its air and its fuel, told as hexane, beside the rest.
 fn thinned(burnt: &Gas, lambda: f64, lost: f64, air: f64) -> Gas {
-    let carbon = 1.0 / (lambda * (1.0 + H / 4.0));
+    thinned_of((H, 0.0), burnt, lambda, lost, air)
+}
+
+/// The same for a fuel with so many hydrogen and oxygen atoms for each carbon.
+fn thinned_of((h, o): (f64, f64), burnt: &Gas, lambda: f64, lost: f64, air: f64) -> Gas {
+    let carbon = 1.0 / (lambda * (1.0 + h / 4.0 - o / 2.0));
     let dry = carbon / (burnt.co + burnt.co2);
-    let all = (1.0 - lost) * dry + (lost + air) / OXYGEN;
+    let all = (1.0 - lost) * dry + (lost + air) / OXYGEN + lost * carbon / 6.0;
     let kept = (1.0 - lost) * dry / all;
     Gas {
         co: burnt.co * kept,
@@ -154,6 +159,23 @@ fn oxygen_found_is_the_oxygen_that_came_with_the_nitrogen() {
         for lambda in [0.7, 0.9, 1.0, 1.3, 2.0] {
             let found = oxygen_beyond(&gas_of(&fuel, lambda), &fuel);
             assert!(found.abs() < 1e-4, "H/C {h}, lambda {lambda}: {found}");
+        }
+    }
+    // What is lost keeps its atoms to itself: no water comes of its hydrogen, no carbon dioxide of
+    // its oxygen. What counts is its room in the gas.
+    for (h, o) in [(1.85, 0.0), (1.7261, 0.0175), (3.0, 0.5)] {
+        let fuel = Fuel::of_formula(h, o);
+        for (lambda, lost, air) in [(0.85, 0.2, 0.0), (1.0, 0.2, 0.0), (1.2, 0.2, 0.3)] {
+            let gas = thinned_of((h, o), &gas_of(&fuel, lambda), lambda, lost, air);
+            let found = oxygen_beyond(&gas, &fuel);
+            assert!(found.abs() < 1e-4, "H/C {h}, lambda {lambda}, {lost} lost: {found}");
+            // The tester tells its carbon as hexane; its molecules may be larger (octane).
+            let room = gas.hc * (1.0 - 6.0 / 8.0);
+            let other = Gas { hc: gas.hc / (1.0 - room), co: gas.co / (1.0 - room), ..gas };
+            let other = Gas { co2: gas.co2 / (1.0 - room), o2: gas.o2 / (1.0 - room), ..other };
+            let other = Gas { h2: gas.h2 / (1.0 - room), ..other };
+            let off = oxygen_beyond(&other, &fuel);
+            assert!(off.abs() < 5e-4, "larger molecules than hexane: {off}");
         }
     }
     // Two percent of added air: two parts of oxygen come with so much nitrogen.

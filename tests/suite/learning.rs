@@ -8,7 +8,7 @@ use sim_core::control::memory::Memory;
 use sim_core::drive::{Drive, DriveFault, engine_demand};
 use sim_core::parts::{PARTS, effects};
 use sim_core::relearn::averaged::wanted_a;
-use sim_core::relearn::{Relearn, UnsettledReason, first_cells, relearn};
+use sim_core::relearn::{Relearn, UnsettledReason, first_cells, relearn, with_first_drive};
 use sim_core::rig::keys::Setup;
 use sim_core::rig::shipped::{SHIPPED, shipped};
 use sim_core::run::Options;
@@ -29,6 +29,26 @@ fn learned(setup: &Setup, starts: usize, full: bool, seed: u64) -> Relearn {
 
 fn ends(found: &Relearn) -> [f64; 4] {
     found.starts.last().unwrap().cells_a.map(|a| 1e3 * a)
+}
+
+/// Whether an engine can be driven only the engine in time knows: the quick model asks it.
+#[test]
+fn the_averaged_model_and_full_drives_say_alike_whether_an_engine_can_be_driven() {
+    let asked = engine_demand(&set("six", &[]), &Drive::urban(1200.0));
+    let mut said = Vec::new();
+    for screw in [-0.25, -0.15, -1.0 / 16.0, 0.0, 0.1, 0.2] {
+        let setup = set("six", &[("screw", screw)]);
+        let cells = first_cells(&setup, false, &asked);
+        let full = learned(&setup, 2, true, 1);
+        let averaged = learned(&setup, 40, false, 1);
+        let options = Options { seed: 1, ..Options::default() };
+        let averaged = with_first_drive(&setup, averaged, cells, &asked, options).unwrap();
+        let [full, averaged] =
+            [full, averaged].map(|found| found.why == Some(UnsettledReason::CannotBeDriven));
+        assert_eq!(full, averaged, "screw at {screw}");
+        said.push(averaged);
+    }
+    assert_eq!(said, [true, true, false, false, false, true]);
 }
 
 /// UN ECE R83, elementary urban cycle: 195 s, 1.013 km, 18.7 to 19 km/h.

@@ -168,6 +168,26 @@ fn firings_come_in_their_order_one_an_interval_of_the_crank() {
     }
 }
 
+/// Four strokes: each cylinder fires once in two turns. A six at 700 rpm fires 35 times a second.
+#[test]
+fn firings_a_second_are_half_the_cylinders_times_the_turns_a_second() {
+    for (name, rig) in rigs() {
+        let cylinders = match &*name {
+            "four" => 4.0,
+            "six" => 6.0,
+            "eight" => 8.0,
+            _ => continue,
+        };
+        let ran = ran(&at(&rig, 0.0), WORKS, 20.0);
+        let (mean_rad_s, _) = mean_and_deviation(ran.speeds_rad_s.iter().copied());
+        let rpm = 60.0 * mean_rad_s / std::f64::consts::TAU;
+        let a_second = ran.firings.len() as f64 / 20.0;
+        assert!((600.0..900.0).contains(&rpm), "{name} idles at {rpm} rpm");
+        let expected = 35.0 * (cylinders / 6.0) * (rpm / 700.0);
+        assert!((a_second / expected - 1.0).abs() < 5e-3, "{name}: {a_second}, not {expected}");
+    }
+}
+
 #[test]
 fn works_begin_where_a_start_fires_and_end_where_the_key_goes_off() {
     for (name, rig) in rigs() {

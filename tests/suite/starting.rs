@@ -49,7 +49,9 @@ fn a_quarter_turn_leaner_does_not_start_and_the_reason_is_a_lean_one() {
     for (ambient, coolant) in COLD {
         let found = tried(&set("six", ambient, coolant, -0.25));
         let lean = match found.reason {
-            Some(NoStart::TooLean(lambda) | NoStart::FiresWithoutCatching(lambda)) => lambda > 1.2,
+            Some(NoStart::TooLean(lambda, _) | NoStart::FiresWithoutCatching(lambda)) => {
+                lambda > 1.2
+            }
             Some(NoStart::Dies(_, lambda, _)) => lambda > 1.0,
             _ => false,
         };
@@ -83,8 +85,29 @@ fn nothing_starts_from_fuel_that_was_never_there() {
             without.rig.with_parts(|parts| parts.starting.start_valve_kg_s = 0.0).unwrap();
         let found = tried(&without);
         assert!(found.fires_after_s.is_none(), "{coolant}: {found:?}");
-        assert!(matches!(found.reason, Some(NoStart::TooLean(_))), "{:?}", found.reason);
+        let Some(NoStart::TooLean(evaporates, metered)) = found.reason else {
+            panic!("{:?}", found.reason)
+        };
+        assert!(evaporates > 10.0 && metered > 10.0, "{evaporates}, {metered}");
+        let told = found.reason.unwrap().to_string();
+        assert!(told.contains("is metered") && !told.contains("evaporates"), "{told}");
     }
+}
+
+/// The other cause: enough is metered, and the cold lets too little of it turn to vapour.
+#[test]
+fn a_charge_that_is_metered_but_does_not_evaporate_is_told_as_that() {
+    let told = NoStart::TooLean(12.0, 1.1).to_string();
+    assert!(told.ends_with("next to no fuel evaporates of lambda 1.1 metered"), "{told}");
+    let told = NoStart::TooLean(2.0, 0.9).to_string();
+    assert!(told.contains("lambda 2.0 of what evaporates, lambda 0.9 of what is"), "{told}");
+    let mut cold = set("six", -20.0, -20.0, 0.0);
+    cold.rig = cold.rig.with_parts(|parts| parts.starting.start_valve_kg_s = 0.0).unwrap();
+    let found = tried(&cold);
+    let Some(NoStart::TooLean(evaporates, metered)) = found.reason else {
+        panic!("{:?}", found.reason)
+    };
+    assert!(metered < 0.5 * evaporates, "{evaporates} evaporates, {metered} is metered");
 }
 
 /// Common practice, no source: an engine whose plugs are worn wide open, or whose coil is weak,

@@ -50,20 +50,27 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     let asked = Asked::read([&TRIES], matches)?;
     let args = EngineArgs::read(matches)?
         .without(&["throttle_percent"], "an engine is started with the pedal released");
+    let map = MAP.read(matches);
+    let args = match map {
+        true => args.without(&["screw", "ambient_degc"], "the map goes over temperature and screw"),
+        false => args,
+    };
     let own =
         OwnTemperatures { coolant: !args.gives("coolant_degc"), fuel: !args.gives("fuel_degc") };
     let mut scenario = args.load(Conditions::closed_loop())?;
     own.cool(&mut scenario.setup);
-    let map = MAP.read(matches);
-    let command =
-        [&MAP.canonical(map), &asked.canonical(), &scenario.flags].map(String::as_str).concat();
+    let tries = if map { String::new() } else { asked.canonical() };
+    let command = [&MAP.canonical(map), &tries, &scenario.flags].map(String::as_str).concat();
     let command = format!("quarterturn coldstart{command}");
     let [most] = asked.checked()?;
     context.begin()?;
     if map {
         let fields = fields(&scenario.setup, own, context.progress)?;
         let map = Rc::new(ColdMap::of(command, scenario, fields));
-        return Ok(coldmap::report(&map).drawn(matches, || chart::coldmap::picture(&map)));
+        let mut report = coldmap::report(&map);
+        report.note_idle_flags(&map.scenario);
+        report.note_idle(matches, &[TRIES.flag], "each start of the map is one try");
+        return Ok(report.drawn(matches, || chart::coldmap::picture(&map)));
     }
     let (fate, failed) = tried_again(&scenario.setup, most as usize)?;
     let cold = Rc::new(ColdStart::of(command, scenario, fate, failed));

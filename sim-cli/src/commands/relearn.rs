@@ -10,7 +10,7 @@ use crate::scenario::EngineArgs;
 use clap::ArgMatches;
 use sim_core::conditions::Conditions;
 use sim_core::drive::{Drive, TooFast, engine_demand};
-use sim_core::relearn::{first_cells, relearn, with_feel};
+use sim_core::relearn::{UnsettledReason, first_cells, relearn, with_feel, with_first_drive};
 use sim_core::rig::Rig;
 use sim_core::rig::file::RigFile;
 use sim_core::run::Options;
@@ -49,7 +49,6 @@ static FELT: Switch = Switch {
 
 /// What only an engine in time knows of.
 const IN_TIME: [&str; 4] = ["idle_air", "pump_percent", "filter_bar", "battery_percent"];
-const NOT_IN_TIME: &str = "--averaged runs no engine in time";
 
 fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Error> {
     let asked = Asked::read([&STARTS, &BATTERY_OFF, &MINUTES], matches)?;
@@ -64,14 +63,12 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     {
         let flag = format!("--{}", key.replace('_', "-"));
         return Err(Error::usage(format!(
-            "{flag} is how the first start finds the engine, and --averaged runs no starts: leave one of them out"
+            "{flag} is how the first start finds the engine, and --averaged follows no starts: leave one of them out"
         )));
     }
     let untimed = averaged && !felt;
-    let args = match untimed {
-        true => args.without(&IN_TIME, NOT_IN_TIME),
-        false => args,
-    };
+    let in_time = IN_TIME.iter().filter(|key| untimed && args.gives(key));
+    let in_time: Vec<String> = in_time.map(|key| format!("--{}", key.replace('_', "-"))).collect();
     let file = DRIVE.read(matches);
     let parsed = |path: &str, rig: &RigFile| {
         let drive = Drive::parse(&read_rows(path)?);
@@ -99,6 +96,7 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     .concat();
     let [count, off_s, minutes] = asked.checked()?;
     let (count, seed) = (count as usize, seed.checked()? as u64);
+    let seed = if untimed { 1 } else { seed };
     let setup = &scenario.setup;
     let drive = drive.unwrap_or_else(|| Drive::urban(60.0 * minutes));
     if let Some(why) = too_fast(&drive, &setup.rig) {
@@ -111,14 +109,22 @@ fn run(matches: &ArgMatches, context: &mut Context<'_, '_>) -> Result<Report, Er
     context.begin()?;
     let show = |share| context.progress.show(share);
     let mut found = relearn(setup, first, &moments, (count, !averaged), options, show)?;
-    if felt {
+    if averaged {
+        found = with_first_drive(setup, found, first, &moments, options)?;
+    }
+    if felt && found.why != Some(UnsettledReason::CannotBeDriven) {
         found = with_feel(setup, found, first, &moments, options)?;
     }
     let battery = (off_s, kept);
     let learned = Rc::new(Learned { scenario, drive, found, first, battery, command });
     let mut report = report(&learned);
     if untimed {
-        report.note_idle(matches, &[SEED.flag], NOT_IN_TIME);
+        report.note_idle(matches, &[SEED.flag], "--averaged learns without scatter");
+        for flag in in_time {
+            report.note_always(format!(
+                "{flag}: with --averaged it only decides whether the engine can be driven."
+            ));
+        }
     }
     if file.is_some() {
         report.note_idle(

@@ -52,7 +52,7 @@ fn read(path: &str, most: u64) -> Result<String, Error> {
     if bytes.len() as u64 > most {
         return Err(wrong(format!("larger than {} MiB, not one of our files", most >> 20)));
     }
-    String::from_utf8(bytes).map_err(|error| {
+    let text = String::from_utf8(bytes).map_err(|error| {
         let at = error.utf8_error().valid_up_to();
         let bytes = error.as_bytes();
         let utf16 = bytes.starts_with(&[0xff, 0xfe]) || bytes.starts_with(&[0xfe, 0xff]);
@@ -63,7 +63,10 @@ fn read(path: &str, most: u64) -> Result<String, Error> {
                 format!("line {line}: byte {at} is not UTF-8 text; save it as UTF-8")
             }
         })
-    })
+    })?;
+    // Some spreadsheets still end lines as the machines of the last century did.
+    let old = text.contains('\r') && !text.contains('\n');
+    Ok(if old { text.replace('\r', "\n") } else { text })
 }
 
 fn unread(path: &str, error: std::io::Error) -> Error {

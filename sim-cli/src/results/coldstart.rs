@@ -217,7 +217,7 @@ pub fn report(cold: &Rc<ColdStart>) -> Report {
     report.note_always("Caught: it holds the speed at which the starter is let go (key caught_rpm). A correct static setting fires within 4 s (common practice, no source).");
     if cold.trace.iter().any(|row| row.lambda.is_none()) {
         report.note(
-            "A lambda that is left out: next to no fuel evaporates, and its number says nothing.",
+            "A lambda that is left out: next to no fuel evaporates or is metered, and its number says nothing.",
         );
     }
     report.note("Enrichment, evaporated shares, wall film and starter are laws of our own in the range of textbooks, measured on no engine. Believe the order of things, not the tenth of a second. Compression strokes are left out. A try: the starter for 10 s at most, then half a minute with the key off (common practice, no source).");

@@ -139,7 +139,10 @@ impl GasBalance {
 /// `H2O = h/2 (CO + CO2) - H2`, `N2 = 1 - CO - CO2 - O2 - H2 - HC`. Symbols: shares of the dry
 /// gas; `h`, `o` hydrogen and oxygen atoms of the fuel for each carbon; `x` oxygen in air.
 /// Valid range: any gas of air and a CHO fuel, thinned with air or not; argon counts as
-/// nitrogen. Source: balance of carbon, hydrogen, oxygen and nitrogen.
+/// nitrogen. Hydrocarbons are fuel that did not burn: their hydrogen and oxygen stand in no other
+/// gas, so that only their room counts. A tester tells their carbon as hexane, `C6`, whatever
+/// their hydrogen; molecules of eight carbon atoms leave `e` at 0.0005 at the most where a fifth
+/// of the charges is lost. Source: balance of carbon, hydrogen, oxygen and nitrogen.
 pub fn oxygen_beyond(gas: &Gas, fuel: &Fuel) -> f64 {
     let burnt = gas.co + gas.co2;
     let water = 0.5 * fuel.h_per_c * burnt - gas.h2;

@@ -116,6 +116,38 @@ pub fn relearn(
     Ok(found)
 }
 
+/// The first drives of a quick look at whether an engine can be driven end after this (s): a cycle
+/// of driving in a town and its start. Source: our own.
+const FIRST_LOOK_S: usize = 240;
+
+/// What the averaged model answered, with what it cannot know asked of the engine in time: whether
+/// it can be driven at all. It is driven for four minutes, with the cells it begins with, and to the
+/// end of the drive if it stalls in them. If it is given up, what was learned is what that drive
+/// was.
+///
+/// Near the edge another seed may be driven a little longer; a test compares with full drives.
+pub fn with_first_drive(
+    setup: &Setup,
+    mut found: Relearn,
+    mut cells: Cells,
+    asked: &[EngineDemand],
+    options: Options,
+) -> Result<Relearn, RunFault> {
+    let options = Options { seed: options.seed.wrapping_mul(1000), torque_noise: true, ..options };
+    let driven = |asked| full_drive(Engine::standing(setup, options), &cells, asked);
+    let (_, looked_at, _) = driven(&asked[..asked.len().min(FIRST_LOOK_S)])?;
+    if looked_at.stalls == 0 && !looked_at.given_up {
+        return Ok(found);
+    }
+    let (taught, first, _) = driven(asked)?;
+    if first.given_up {
+        cells.store(&taught);
+        found.starts = vec![DriveOutcome { cells_a: cells.added_a, ..first }];
+        (found.settled_at, found.why) = (None, why(setup, &found));
+    }
+    Ok(found)
+}
+
 /// The first drive after which no cell moves any more.
 fn settled(starts: &[DriveOutcome]) -> Option<usize> {
     let stands = |pair: &[DriveOutcome]| {

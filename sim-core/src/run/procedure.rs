@@ -181,7 +181,7 @@ fn placed(text: &str, limit_rad_s: f64) -> Result<(Procedure, Vec<Range<usize>>)
         }
     };
     let (mut steps, mut spans): (Vec<Step>, Vec<Range<usize>>) = (Vec::new(), Vec::new());
-    let mut clock = 0.0;
+    let mut so_far = SoFar { clock_s: 0.0, limit_rad_s };
     if let Some(actions) = top.get("action") {
         let DeValue::Array(array) = actions.get_ref() else {
             return Err(read.wrong_type("action", "[[action]] tables", actions));
@@ -190,7 +190,7 @@ fn placed(text: &str, limit_rad_s: f64) -> Result<(Procedure, Vec<Range<usize>>)
             let DeValue::Table(table) = value.get_ref() else {
                 return Err(read.wrong_type("action", "[[action]] tables", value));
             };
-            step(&read, value, table, &mut clock, (lasts_s, limit_rad_s), &mut steps)?;
+            step(&read, value, table, &mut so_far, lasts_s, &mut steps)?;
             spans.resize(steps.len(), value.span());
         }
     }
@@ -237,12 +237,19 @@ pub fn parse_turns(text: &str) -> Option<f64> {
     }
 }
 
+/// What the steps before one have come to.
+struct SoFar {
+    clock_s: f64,
+    /// The speed above which the controller now cuts the fuel (rad/s).
+    limit_rad_s: f64,
+}
+
 fn step(
     read: &Reader<'_>,
     whole: &Spanned<DeValue<'_>>,
     table: &DeTable<'_>,
-    clock: &mut f64,
-    (lasts_s, limit_rad_s): (f64, f64),
+    so_far: &mut SoFar,
+    lasts_s: f64,
     steps: &mut Vec<Step>,
 ) -> Result<(), FileFault> {
     let mut found: Option<(&'static str, &Spanned<DeValue<'_>>)> = None;
@@ -258,6 +265,7 @@ fn step(
     let Some((action, value)) = found else {
         return Err(read.fault(whole.span(), FaultKind::NoAction));
     };
+    let clock = &mut so_far.clock_s;
     if let Some(at) = table.get("at_s") {
         let at_s = number(read, "at_s", at, (0.0, lasts_s), "s")?;
         if at_s < *clock {
@@ -266,7 +274,7 @@ fn step(
         }
         *clock = at_s;
     }
-    let speeds = (SLOWEST_RPM, tidy(Unit::Rpm.from_si(limit_rad_s)));
+    let speeds = (SLOWEST_RPM, tidy(Unit::Rpm.from_si(so_far.limit_rad_s)));
     let rpm = |key, value| number(read, key, value, speeds, "rpm").map(|rpm| Unit::Rpm.to_si(rpm));
     let action = match action {
         "turn" => Action::Turn(number(read, "turn", value, (-2.0, 2.0), "turns")?),
@@ -321,6 +329,9 @@ fn step(
             unit: "s",
         };
         return Err(read.fault(whole.span(), kind));
+    }
+    if let Action::Set("limit_rpm", Value::Number(rpm)) = action {
+        so_far.limit_rad_s = Unit::Rpm.to_si(rpm);
     }
     steps.push(Step { at_s: *clock, action });
     Ok(())

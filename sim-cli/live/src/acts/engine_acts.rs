@@ -162,6 +162,12 @@ fn blip(bench: &mut Bench, arguments: &Arguments<'_>) -> Done {
         return Err("The engine stands: there is nothing to blip.".into());
     }
     let rpm = arguments.number("rpm").unwrap_or(BLIP_RPM);
+    let limit_rpm = Unit::Rpm.from_si(bench.now.engine.setup().rig.parts().controller.limit_rad_s);
+    if rpm > limit_rpm + 1e-6 {
+        return Err(format!(
+            "The pedal cannot be let go at {rpm:.0} rpm: the controller cuts the fuel above {limit_rpm:.0} rpm."
+        ));
+    }
     bench.apply(&Action::Blip(Unit::Rpm.to_si(rpm)))?;
     bench.now.workplace.pedal_percent = 0.0;
     bench.done(format!("A blip to {rpm:.0} rpm."));

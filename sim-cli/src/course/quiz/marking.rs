@@ -8,6 +8,7 @@ use crate::text::plain;
 use serde::Serialize;
 use serde_json::{Value, json};
 use sim_core::run::procedure::parse_turns;
+use sim_core::wording::number_hint;
 
 /// The marks of a quiz.
 #[derive(Serialize)]
@@ -114,8 +115,7 @@ fn is_right(question: &Question, given: &GivenAnswer, answers: &Answers) -> Resu
             };
             let number = number.filter(|number| number.is_finite()).ok_or_else(|| {
                 let of = if unit.is_empty() { String::new() } else { format!(" of {unit}") };
-                let comma = given.as_str().is_some_and(|text| text.contains(','));
-                let hint = if comma { "; write a decimal point, not a comma" } else { "" };
+                let hint = given.as_str().map_or("", number_hint);
                 wrong(format!("{given} is not a number{of}{hint}"))
             })?;
             Ok((number - value).abs() <= tolerance + 1e-12)

@@ -1,6 +1,6 @@
 //! Why readings are refused.
 
-use crate::wording::plain;
+use crate::wording::{number_hint, plain};
 
 /// Readings that are needed at the least.
 pub const LEAST_READINGS: usize = 2;
@@ -18,7 +18,7 @@ pub enum Fault {
         hint: String,
     },
     /// Not a number, or not a finite one.
-    #[error("{name}: \"{text}\" is not a finite number{}", decimal_comma(text))]
+    #[error("{name}: \"{text}\" is not a finite number{}", number_hint(text))]
     NotANumber {
         /// The reading.
         name: String,
@@ -94,14 +94,6 @@ impl Fault {
     /// Whether it is a value outside the model's range, not wrong usage.
     pub fn is_outside(&self) -> bool {
         matches!(self, Fault::Unit { .. } | Fault::Outside { .. })
-    }
-}
-
-/// A hint for a decimal comma.
-fn decimal_comma(text: &str) -> &'static str {
-    match text.replacen(',', ".", 1).parse::<f64>() {
-        Ok(_) if text.contains(',') => "; write a decimal point, not a comma",
-        _ => "",
     }
 }
 

@@ -27,9 +27,10 @@ pub enum NoStart {
     /// Most sparks fail (share of the cycles).
     #[error("no fire: the spark fails in {:.0} % of the cycles. Look at plugs, leads, coil and battery", 100.0 * .0)]
     NoSpark(f64),
-    /// No charge was rich enough to fire (leanest to richest lambda).
-    #[error("no charge is rich enough to fire: {}", evaporates(*.0))]
-    TooLean(f64),
+    /// No charge was rich enough to fire (lambda at the end: of what evaporates, and of what is
+    /// metered).
+    #[error("no charge is rich enough to fire: {}", too_lean(*.0, *.1))]
+    TooLean(f64, f64),
     /// The charges were too rich to fire (lambda at the end).
     #[error("flooded: lambda {0:.2} is too rich to fire, and the plugs are wet")]
     Flooded(f64),
@@ -63,10 +64,17 @@ fn told(lambda: f64, decimals: usize) -> String {
     }
 }
 
-/// The mixture of what evaporates, in words.
-fn evaporates(lambda: f64) -> String {
-    match lambda < LAMBDA_SAYS_NOTHING {
-        true => format!("lambda {lambda:.1} of what evaporates"),
-        false => "next to no fuel evaporates".into(),
+/// What a charge is short of, in words: fuel that is metered, or vapour of it.
+fn too_lean(evaporates: f64, metered: f64) -> String {
+    let told = |lambda: f64| (lambda < LAMBDA_SAYS_NOTHING).then(|| format!("lambda {lambda:.1}"));
+    match (told(evaporates), told(metered)) {
+        (None, None) => "next to no fuel is metered, the slits are all but shut".into(),
+        (None, Some(metered)) => format!("next to no fuel evaporates of {metered} metered"),
+        (Some(evaporates), None) => {
+            format!("{evaporates} of what evaporates; next to no fuel is metered any more")
+        }
+        (Some(evaporates), Some(metered)) => {
+            format!("{evaporates} of what evaporates, {metered} of what is metered")
+        }
     }
 }

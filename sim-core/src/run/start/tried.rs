@@ -196,13 +196,19 @@ fn one_try(engine: &mut Engine, look: Look) -> Result<StartOutcome, RunFault> {
         (None, _, None) if lambda < FLOODED => Some(NoStart::Flooded(lambda)),
         (None, _, None) if dead > MOST_SPARKS => Some(NoStart::NoSpark(dead)),
         (None, _, Some(_)) => Some(NoStart::FiresWithoutCatching(lambda)),
-        (None, _, None) => Some(NoStart::TooLean(lambda)),
+        (None, _, None) => Some(NoStart::TooLean(lambda, metered_lambda(engine))),
     };
     if found.reason.is_none() {
         let let_go_s = since_key(starts.let_go_at_s);
         found.running_after_s = let_go_s.filter(|at| at + BY_ITSELF_S <= watch_s + 1e-9);
     }
     Ok(found)
+}
+
+/// The mixture of what slits and start valve meter (lambda), evaporated or not.
+fn metered_lambda(engine: &Engine) -> f64 {
+    let charge = engine.charge();
+    charge.air_kg_s / engine.plant.air_fuel_ratio / charge.fuel_kg_s
 }
 
 impl StartOutcome {
