@@ -294,3 +294,50 @@ fn size(before: &State, off: &Point) -> f64 {
         .max((after.cov - before.cov).abs() / cov)
         .max(speed)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::conditions::Conditions;
+    use crate::point::Outcome;
+    use crate::rig::shipped::shipped;
+
+    /// An effect is as large as the largest of its parts, up or down alike and in proportion;
+    /// nothing that moves is none, and no engine any more the largest.
+    #[test]
+    fn an_effect_is_as_large_as_its_largest_part_whichever_way_it_goes() {
+        let rig = shipped("six").unwrap().rig;
+        let setup = Setup { rig, conditions: Conditions::closed_loop() };
+        let point = settled(&setup);
+        let before = *point.state().unwrap();
+        let with = |change: &dyn Fn(&mut State)| {
+            let mut off = settled(&setup);
+            let Outcome::Running(state) = &mut off.outcome else { unreachable!() };
+            change(state);
+            size(&before, &off)
+        };
+        assert_eq!(with(&|_| ()), 0.0);
+        // Steps of which each counts for something.
+        let moves: [fn(&mut State, f64); 5] = [
+            |state, by| state.lambda += 0.01 * by,
+            |state, by| state.duty += 0.01 * by,
+            |state, by| state.potentiometer_v += 0.01 * by,
+            |state, by| state.cov += 0.01 * by,
+            |state, by| state.speed_rad_s *= 1.0 + 0.01 * by,
+        ];
+        for change in moves {
+            let by = |by: f64| with(&|state| change(state, by));
+            assert!(by(1.0) > 0.0);
+            assert!((by(-1.0) / by(1.0) - 1.0).abs() < 1e-9, "{} and {}", by(-1.0), by(1.0));
+            assert!((by(3.0) / by(1.0) - 3.0).abs() < 1e-9, "{} and {}", by(3.0), by(1.0));
+        }
+        // A tenth of the speed is as large as what counts as large.
+        assert!((with(&|state| state.speed_rad_s *= 0.9) - 1.0).abs() < 1e-9);
+        let both = with(&|state| moves.iter().for_each(|change| change(state, 1.0)));
+        let most = moves.iter().map(|change| with(&|state| change(state, 1.0))).fold(0.0, f64::max);
+        assert_eq!(both, most);
+        let mut dead = setup;
+        dead.conditions.screw_turns = -0.6;
+        assert_eq!(size(&before, &settled(&dead)), f64::INFINITY);
+    }
+}

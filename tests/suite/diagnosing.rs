@@ -331,3 +331,92 @@ fn a_fitted_rig_has_narrower_readings_than_its_relatives() {
         assert!(own[d] < relatives[d], "{d}: {own:?} against {relatives:?}");
     }
 }
+
+/// A dirty injector opens late, a worn one early, and only its own line's gauge shows it; a sound
+/// set opens near the pressure of the rig's file.
+#[test]
+fn an_injector_s_gauge_shows_its_own_line_s_opening_pressure() {
+    let names: Vec<String> = (1..=6).map(|line| format!("injector_{line}_bar")).collect();
+    let sheet = slots(&names.iter().map(String::as_str).collect::<Vec<_>>());
+    let mut cars = 0;
+    for item in 0..6 {
+        let Some(car) = Car::drawn(&six(), &Asked::default(), 5, item, Law::Same) else {
+            continue;
+        };
+        let of = |causes: &[_]| car.shows(causes, &sheet, true).0;
+        let sound = of(&[]);
+        let set_bar = 1e-5 * car.setup().rig.parts().injectors.opening_pa;
+        assert!(sound.iter().all(|bar| (bar - set_bar).abs() < 0.5), "{sound:?} of {set_bar}");
+        let apart = sound.iter().any(|bar| (bar - sound[0]).abs() > 0.01);
+        assert!(apart, "no two are alike: {sound:?}");
+        for line in 0..6 {
+            let wanted = format!("injector-{}", line + 1);
+            let injector = causes_of(&six()).into_iter().find(|c| c.name() == wanted).unwrap();
+            for strength in [1.0, -1.0] {
+                let moved = of(&[(injector, strength)]);
+                for (other, (now, before)) in moved.iter().zip(&sound).enumerate() {
+                    let by = strength * (now - before);
+                    let own = other == line;
+                    assert!(if own { by > 0.2 } else { by == 0.0 }, "{wanted}: {other} by {by}");
+                }
+            }
+        }
+        cars += 1;
+    }
+    assert!(cars > 2, "{cars}");
+}
+
+/// A pair is two causes, and no two of them are met twice.
+#[test]
+fn a_pair_is_of_two_causes_and_is_weighed_once() {
+    let library = library(slots(&["duty_percent", "potentiometer_v"]), 4);
+    let reads = [(0, 30.0), (1, -0.03)]
+        .map(|(slot, by)| Read { slot, value: library.cells[0].mean[slot] + by });
+    let found = weigh(&library, &Evidence { reads: &reads, ear: None }, true);
+    let mut pairs: Vec<Vec<usize>> = found.hypotheses.iter().map(|h| h.causes.clone()).collect();
+    pairs.iter_mut().for_each(|causes| causes.sort_unstable());
+    assert!(pairs.iter().filter(|causes| causes.len() == 2).count() > 20);
+    assert!(pairs.iter().all(|causes| causes.windows(2).all(|two| two[0] < two[1])));
+    let all = pairs.len();
+    pairs.sort();
+    pairs.dedup();
+    assert_eq!(pairs.len(), all);
+}
+
+/// What two causes would show adds up; a reading speaks for the cause that shows it, against it
+/// where a sound car does, and as much the other way round for the sound car.
+#[test]
+fn a_reading_speaks_for_the_cause_that_would_show_it() {
+    let library = library(slots(&["potentiometer_v", "vacuum_bar"]), 8);
+    let cell = |name: &str| {
+        let is = |cell: &sim_core::diagnose::library::Cell| {
+            cell.cause.is_some_and(|cause| library.causes[cause].name() == name)
+        };
+        let most = |i: &usize| library.cells[*i].strength;
+        let cells = (0..library.cells.len()).filter(|i| is(&library.cells[*i]));
+        cells.max_by(|a, b| most(a).total_cmp(&most(b))).unwrap()
+    };
+    let (leak, shifted) = (cell("leak-after-throttle"), cell("potentiometer-shifted"));
+    let mean = |cell: usize, slot: usize| library.cells[cell].mean[slot];
+    let value_of = |cells: &[usize], slot: usize| {
+        mean(0, slot) + cells.iter().map(|cell| mean(*cell, slot) - mean(0, slot)).sum::<f64>()
+    };
+    let says = |cells: &[usize], other: &[usize], slot: usize, value: f64| {
+        let found = library.signs(cells, other, &[Read { slot, value }]);
+        let kind = &library.slots[slot].kind;
+        assert_eq!(found[0].sound, kind.unscaled(mean(0, slot)));
+        if !cells.is_empty() {
+            let off = found[0].expected.0 - kind.unscaled(value_of(cells, slot));
+            assert!(off.abs() < 1e-12, "{cells:?}, {slot}: {off}");
+        }
+        found[0].says
+    };
+    for cells in [vec![leak], vec![shifted], vec![leak, shifted]] {
+        let shown = value_of(&cells, 0);
+        assert!(says(&cells, &[], 0, shown) > 1.0 && says(&cells, &[], 0, mean(0, 0)) < -1.0);
+        let against = says(&[], &cells, 0, shown) + says(&cells, &[], 0, shown);
+        assert!(against.abs() < 1e-9, "{against}");
+    }
+    // The housing moves no vacuum: that says nothing of it.
+    assert!(says(&[shifted], &[], 1, mean(0, 1)).abs() < 0.1);
+}

@@ -133,3 +133,30 @@ fn idle_air_has_three_words() {
     let unpowered = word(&car("six"), "idle_air", "unpowered");
     assert_eq!(unpowered.conditions.idle_air, IdleAir::Unpowered);
 }
+
+/// How far the speed has fallen: below the one asked for where the valve stands full open, below
+/// the best of all screw positions where its opening is kept; nowhere where it is held.
+#[test]
+fn the_fall_of_the_speed_is_told_from_what_it_could_be() {
+    for (rig, _) in SHIPPED {
+        let sound = running(&car(rig));
+        let weak = running(&and(&car(rig), &[("idle_valve_opening_by_duty", 0.25)]));
+        assert_eq!(sound.speed_drop_rad_s, 0.0);
+        let fallen = sound.speed_rad_s - weak.speed_rad_s;
+        assert!(fallen > 1.0, "{rig}: {fallen} rad/s");
+        near(weak.speed_drop_rad_s, fallen, 1e-6, "fall below the speed asked for");
+        let kept = word(&with(rig, &[]), "idle_air", "fixed");
+        let steady = SteadyEngine::new(&kept.rig, &kept.conditions);
+        let at = |i: i32| steady.point(f64::from(i) / 200.0).state().copied();
+        let all: Vec<_> = (-40..=60).filter_map(at).collect();
+        let best = all.iter().map(|state| state.speed_rad_s).fold(0.0, f64::max);
+        assert!(all.len() > 20, "{rig}: {}", all.len());
+        for state in &all {
+            let off = state.speed_drop_rad_s - (best - state.speed_rad_s);
+            assert!(off.abs() < 2e-3 * best, "{rig}, lambda {}: {off} rad/s", state.lambda);
+        }
+        assert!(all.iter().any(|state| state.speed_drop_rad_s > 0.05 * best), "{rig}");
+        let driven = and(&kept, &[("throttle_percent", 20.0), ("speed_rpm", 2000.0)]);
+        assert_eq!(running(&driven).speed_drop_rad_s, 0.0);
+    }
+}

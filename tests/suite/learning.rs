@@ -226,6 +226,16 @@ fn a_file_of_speeds_is_read_or_its_line_is_named() {
     assert!(matches!(rows("0,0\n9,-3\n"), DriveFault::Speed { line: 3, .. }));
     let miles = "0,0\n10,25\n20,25\n30,35\n40,35\n55,55\n65,55\n90,0\n";
     assert!(matches!(rows(miles), DriveFault::Miles { .. }));
+    // What is held for three seconds or less, walked, or passed through is no sign.
+    let read = |rows: &str| Drive::parse(&format!("{head}{rows}")).is_ok();
+    assert!(read("0,0\n10,25\n13,25\n20,35\n23,35\n40,55\n43,55\n70,0\n"));
+    assert!(read("0,5\n10,5\n20,25\n30,25\n40,35\n50,35\n70,0\n"));
+    assert!(read("0,0\n10,25\n20,35\n35,55\n60,0\n"));
+    // One speed of tens tells kilometres.
+    assert!(read("0,0\n10,25\n20,25\n30,35\n40,35\n55,50\n65,50\n80,55\n90,55\n120,0\n"));
+    // A sign is held, though others are passed through on the way.
+    let passed = "0,0\n8,20\n10,25\n20,25\n30,35\n40,35\n50,50\n55,55\n65,55\n90,0\n";
+    assert!(matches!(rows(passed), DriveFault::Miles { .. }));
 }
 
 /// Common practice, no source: potentiometer, plate height, plunger and fuel lines call for a new

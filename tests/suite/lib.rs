@@ -41,6 +41,8 @@ mod fuel_arrives;
 #[cfg(test)]
 mod gas;
 #[cfg(test)]
+mod gas_path;
+#[cfg(test)]
 mod gas_read;
 #[cfg(test)]
 mod idle_air;

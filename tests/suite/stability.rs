@@ -7,7 +7,7 @@ use sim_core::point::Mode;
 use sim_core::rig::keys::Setup;
 use sim_core::rig::seeded::relative;
 use sim_core::rig::shipped::{SHIPPED, shipped};
-use sim_core::run::stability::Linear;
+use sim_core::run::stability::{Control, Linear};
 use sim_core::run::{Action, Engine, Options};
 use sim_core::steady::SteadyEngine;
 use std::f64::consts::PI;
@@ -141,8 +141,9 @@ fn a_kicked_engine_swings_as_the_linear_one_says() {
         }
     }
     println!("{compared} compared, worst {worst:.4}");
-    assert!(compared >= 15, "{compared}");
-    assert!(worst < 0.05, "{worst}");
+    // None is taken for the creep of the control: a creep does not turn, and is not compared.
+    assert!(compared >= 45, "{compared}");
+    assert!(worst < 0.01, "{worst}");
 }
 
 /// How often a complex function turns about zero along the edge of a box: as many zeros as
@@ -241,4 +242,119 @@ fn a_damping_ratio_is_what_a_swing_loses_in_a_turn() {
     }
     assert_eq!((mode(-2.0, 0.0).damping(), mode(2.0, 0.0).damping()), (1.0, -1.0));
     assert_eq!((mode(0.0, 0.0).damping(), mode(-2.0, 0.0).period_s()), (0.0, None));
+}
+
+/// What a margin says happens: with the control's gain raised by less than its margin a slow
+/// swing dies away, by more it grows; so for its fall, where it has one.
+#[test]
+fn past_its_gain_margin_the_control_hunts() {
+    let mut met = 0;
+    for (name, _) in SHIPPED {
+        for lag in [1.0, 4.0] {
+            let base = shipped(name).unwrap().rig;
+            let about = Linear::about(&setup(&base, Conditions::default(), &[])).unwrap().unwrap();
+            let control = about.control().unwrap();
+            let control = Control { valve_lag_s: lag * control.valve_lag_s, ..control };
+            let margins = about.with_control(control).margins().unwrap();
+            let fastest = |db: f64| {
+                let by = 10.0_f64.powf(db / 20.0);
+                let (kp, ki, lead) = (by * control.kp, by * control.ki, by * control.lead);
+                let modes = about.with_control(Control { kp, ki, lead, ..control }).modes();
+                modes.iter().map(|mode| mode.growth_per_s).fold(f64::NEG_INFINITY, f64::max)
+            };
+            let at = format!("{name}, lag times {lag}: {margins:?}");
+            assert!(fastest(0.0) < 0.0 && margins.gain_up_db.is_finite(), "{at}");
+            assert!(fastest(margins.gain_up_db - 0.1) < 0.0, "{at}");
+            assert!(fastest(margins.gain_up_db + 0.1) > 0.0, "{at}");
+            met += 1;
+        }
+    }
+    assert_eq!(met, 6);
+}
+
+/// The phase margin is the lag that brings the open loop onto -1: with it the loop passes there,
+/// with some less it keeps off.
+#[test]
+fn a_lag_of_its_phase_margin_brings_the_loop_onto_minus_one() {
+    for (name, _) in SHIPPED {
+        let base = shipped(name).unwrap().rig;
+        let about = Linear::about(&setup(&base, Conditions::default(), &[])).unwrap().unwrap();
+        let control = about.control().unwrap();
+        for by in [1.0, 3.0] {
+            let (kp, ki, lead) = (by * control.kp, by * control.ki, by * control.lead);
+            let linear = about.with_control(Control { kp, ki, lead, ..control });
+            let margins = linear.margins().unwrap();
+            let nearest = |lag_deg: f64| {
+                let lagged = |turn: f64| {
+                    let gain = linear.loop_gain(turn).unwrap();
+                    let (size, angle) = (gain.norm(), gain.arg() - lag_deg.to_radians());
+                    (1.0 + size * angle.cos()).hypot(size * angle.sin())
+                };
+                let turns = (0..20_000).map(|i| 0.05 * 1200.0_f64.powf(f64::from(i) / 20_000.0));
+                turns.map(lagged).fold(f64::INFINITY, f64::min)
+            };
+            let at = format!("{name}, gain times {by}: {margins:?}");
+            assert!(margins.phase_deg > 5.0 && margins.phase_deg < 180.0, "{at}");
+            assert!(nearest(margins.phase_deg) < 0.02, "{at}: {}", nearest(margins.phase_deg));
+            for less_deg in [4.0, 8.0] {
+                assert!(nearest(margins.phase_deg - less_deg) > 0.03, "{at}, {less_deg} deg less");
+            }
+            assert!((margins.sensitivity * nearest(0.0) - 1.0).abs() < 0.02, "{at}");
+        }
+    }
+}
+
+/// Hunting is put down to the mixture where that is lean or rich, and to neither about lambda 1:
+/// with an ear that calls every swing hunting.
+#[test]
+fn a_swing_is_called_lean_or_rich_by_the_mixture_and_neither_between() {
+    use sim_core::engine::roughness::RoughBy;
+    use sim_core::point::Zone;
+    use sim_core::run::stability::point_with_mode;
+    let mut conditions = Conditions::default();
+    (conditions.ear.damping, conditions.ear.cov, conditions.ear.misfire) = (2.0, 1.0, 1.0);
+    let heard = |lambda: f64| {
+        let base = shipped("six").unwrap().rig;
+        let setup = setup(&base, conditions, &[]);
+        let steady = SteadyEngine::new(&setup.rig, &setup.conditions);
+        let screw = |turns: f64| steady.point(turns).state().map_or(9.0, |state| state.lambda);
+        // Further in is richer.
+        let (mut lean, mut rich) = (-0.5, 0.5);
+        for _ in 0..50 {
+            let middle = 0.5 * (lean + rich);
+            if screw(middle) > lambda { lean = middle } else { rich = middle }
+        }
+        let state = *point_with_mode(&steady, rich).state().unwrap();
+        assert!((state.lambda - lambda).abs() < 1e-3, "{} for {lambda}", state.lambda);
+        (state.zone, state.rough_by)
+    };
+    for (lambda, zone) in
+        [(0.8, Zone::RoughRich), (0.95, Zone::Rough), (1.03, Zone::Rough), (1.08, Zone::RoughLean)]
+    {
+        assert_eq!(heard(lambda), (zone, Some(RoughBy::Hunting)), "lambda {lambda}");
+    }
+}
+
+/// A run ends with the mode of the point that it stands at: with the lambda sensor unplugged that
+/// is where the screw leaves the mixture, not where the loop would have it.
+#[test]
+fn the_mode_at_the_end_of_a_run_is_that_of_the_mixture_it_runs_on() {
+    use crate::support::{and, car, recorded, word};
+    use sim_core::run::stability::point_with_mode;
+    let closed = and(&car("six"), &[("screw", 0.06)]);
+    let open = word(&closed, "trim", "off");
+    let settled = |setup: &Setup| {
+        let steady = SteadyEngine::new(&setup.rig, &setup.conditions);
+        point_with_mode(&steady, setup.conditions.screw_turns).state().unwrap().mode.unwrap()
+    };
+    let ended = |actions: &[(f64, Action)]| {
+        recorded(&closed, 120.0, 100, actions).last.unwrap().mode.unwrap()
+    };
+    let off =
+        |a: Mode, b: Mode| (a.growth_per_s - b.growth_per_s).hypot(a.turn_rad_s - b.turn_rad_s);
+    let (with_loop, without) = (settled(&closed), settled(&open));
+    let apart = off(with_loop, without);
+    assert!(apart > 0.05, "{with_loop:?}, {without:?}");
+    assert!(off(ended(&[(1.0, Action::PlugSensor(false))]), without) < 0.02 * apart);
+    assert!(off(ended(&[(1.0, Action::PlugSensor(true))]), with_loop) < 0.02 * apart);
 }

@@ -133,3 +133,31 @@ fn a_plate_lifted_with_the_lines_on_floods_the_ports() {
     go_on(&mut engine, 10.0);
     assert!(engine.stalled_at_s().is_none() && !engine.is_cranking());
 }
+
+/// The pump runs in after the key, with every turning engine, and on its jumper as long as there
+/// is a battery; with the key off and no jumper never.
+#[test]
+fn the_pump_runs_with_key_engine_or_jumper_and_not_without_a_battery() {
+    let runs = |engine: &Engine| engine.fuel_readings().pump_runs;
+    let apply = |engine: &mut Engine, action: Action| engine.apply(&action).unwrap();
+    let mut engine = Engine::standing(&car("six"), Options::default());
+    assert!(!runs(&engine), "key off");
+    apply(&mut engine, Action::KeyOn);
+    assert!(runs(&engine), "it runs in");
+    go_on(&mut engine, 0.3);
+    assert!(runs(&engine), "it still runs in");
+    go_on(&mut engine, 5.0);
+    assert!(!runs(&engine), "the engine stands");
+    apply(&mut engine, Action::Starter(true));
+    go_on(&mut engine, 8.0);
+    assert!(engine.stalled_at_s().is_none() && runs(&engine), "the engine turns");
+    apply(&mut engine, Action::KeyOff);
+    assert!(!runs(&engine), "key off, whether it still turns or not");
+    go_on(&mut engine, 20.0);
+    assert!(engine.stalled_at_s().is_some() && !runs(&engine));
+    apply(&mut engine, Action::PumpJumper(true));
+    go_on(&mut engine, 5.0);
+    assert!(runs(&engine), "on its jumper, key off");
+    apply(&mut engine, Action::BatteryOff);
+    assert!(!runs(&engine), "no battery");
+}

@@ -309,3 +309,105 @@ impl Plant {
 fn fastest() -> f64 {
     Unit::Rpm.to_si(FASTEST_RPM)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::rig::shipped::{SHIPPED, shipped};
+
+    /// An engine, and how it settles on a mixture.
+    fn settled(
+        name: &str,
+        conditions: &Conditions,
+        lambda: f64,
+    ) -> (Plant, Result<Settled, Stall>) {
+        let rig = shipped(name).unwrap().rig;
+        let plant = Plant::new(rig.parts(), rig.reference(), conditions);
+        let jet_m_s = plant.jet_m_s(plant.parts.controller.base_a);
+        let found = plant.settle(conditions, &Mixture::Aim { jet_m_s, lambda }, 0.0);
+        (plant, found)
+    }
+
+    /// The pedal holds a speed: the throttle opens, the valve stands as with any open idle
+    /// switch, and through both comes the air that is metered.
+    #[test]
+    fn a_pedal_that_holds_a_speed_gives_what_the_valve_does_not() {
+        for (name, _) in SHIPPED {
+            let speed_rad_s = Some(Unit::Rpm.to_si(2000.0));
+            let held = Conditions { pedal_holds_speed: true, speed_rad_s, ..Conditions::default() };
+            let (plant, found) = settled(name, &held, 1.0);
+            let found = found.unwrap();
+            let state = &found.state;
+            let passes_kg_s =
+                plant.inlet_kg_s(found.valve_m2 + found.throttle_m2, state.manifold_pa);
+            assert!((passes_kg_s / state.metered_kg_s - 1.0).abs() < 1e-9, "{name}");
+            assert!((state.surplus_pa() / state.demand_pa).abs() < 1e-6, "{name}: no brake");
+            assert!(found.throttle_m2 > 1.1 * plant.released_m2, "{name}: the pedal is down");
+            // The valve is where the sound idle has it.
+            let idle = settled(name, &Conditions::default(), 1.0).1.unwrap();
+            let open_m2 = found.valve_m2 / idle.valve_m2;
+            assert!((open_m2 - 1.0).abs() < 0.02, "{name}: {open_m2} of the idle's");
+            // A throttle that is held open wider than the speed needs: no pedal holds it.
+            let idle_rad_s = plant.parts.controller.idle_rad_s;
+            let (linkage_play_m, speed_rad_s) = (-2e-3, Some(idle_rad_s));
+            let wide = Conditions { linkage_play_m, speed_rad_s, ..held };
+            let stall = settled(name, &wide, 1.0).1.unwrap_err();
+            assert_eq!(stall, Stall::RunsAway { speed_rad_s: idle_rad_s }, "{name}");
+        }
+    }
+
+    /// Under a brake it is told that the mixture does not fire where next to nothing of the best
+    /// work is left, and not before.
+    #[test]
+    fn an_engine_under_a_brake_does_not_fire_once_its_work_is_all_but_gone() {
+        let (throttle, speed_rad_s) = (0.3, Some(Unit::Rpm.to_si(2000.0)));
+        let braked = Conditions { throttle, speed_rad_s, ..Conditions::default() };
+        let (mut runs, mut little, mut dead) = (0, 0, 0);
+        for i in 0..400 {
+            let lambda = 1.0 + 0.005 * f64::from(i);
+            let (plant, found) = settled("six", &braked, lambda);
+            match found {
+                Ok(found) => {
+                    let state = &found.state;
+                    let best_pa = plant.best_imep_pa(state.air_kg_s, state.speed_rad_s);
+                    assert!(state.imep_pa > 0.01 * best_pa && dead == 0, "lambda {lambda}");
+                    runs += 1;
+                    little += u32::from(state.imep_pa < 0.1 * best_pa);
+                }
+                Err(stall) => {
+                    assert_eq!(stall, Stall::DoesNotFire { lambda });
+                    dead += 1;
+                }
+            }
+        }
+        assert!(runs > 50 && little > 0 && dead > 50, "{runs}, {little}, {dead}");
+    }
+
+    /// With the idle switch open nobody looks at the speed: the valve keeps the sound idle's
+    /// opening, and a heavier engine runs slower. A linkage that holds the throttle open, or a
+    /// switch that never closes, opens it.
+    #[test]
+    fn with_the_idle_switch_open_the_valve_does_not_answer_to_the_speed() {
+        let mut no_idle = Conditions::default();
+        no_idle.faults.throttle_switch = ThrottleSwitch::NoIdle;
+        let held_off = Conditions { linkage_play_m: -1e-3, ..Conditions::default() };
+        for (open, conditions) in
+            [(false, Conditions::default()), (true, no_idle), (true, held_off)]
+        {
+            let at = |leak_kg_s: f64| {
+                let conditions = Conditions { leak_kg_s, ..conditions };
+                settled("six", &conditions, 1.0).1.unwrap()
+            };
+            let (sound, leaks) = (at(0.0), at(3.0 / 3600.0));
+            let (opens, faster) = (
+                leaks.valve_m2 / sound.valve_m2 - 1.0,
+                leaks.state.speed_rad_s / sound.state.speed_rad_s - 1.0,
+            );
+            if open {
+                assert!(opens == 0.0 && faster > 0.03, "{opens}, {faster}");
+            } else {
+                assert!(opens < -0.1 && faster.abs() < 1e-9, "{opens}, {faster}");
+            }
+        }
+    }
+}

@@ -95,11 +95,13 @@ mod tests {
                 let law = CycleLaw::new(&plant, &state);
                 let mut noise = Noise::new(1, 1);
                 let (mut sum, mut square, mut lost) = (0.0, 0.0, 0.0);
+                let mut lost_of = vec![0.0; state.lambdas.len()];
                 for i in 0..COUNT {
                     let drawn = law.draw(i % state.lambdas.len(), &mut noise);
                     sum += drawn.work;
                     square += drawn.work * drawn.work;
                     lost += f64::from(u32::from(drawn.lost)) / COUNT as f64;
+                    lost_of[i % state.lambdas.len()] += f64::from(u32::from(drawn.lost));
                 }
                 let mean = sum / COUNT as f64;
                 let cov = (square / COUNT as f64 / (mean * mean) - 1.0).sqrt();
@@ -109,9 +111,26 @@ mod tests {
                 assert!((cov / rough.cov - 1.0).abs() < within, "{at}, {rough:?}");
                 let off = (lost - rough.mean_misfire).abs();
                 assert!(off < 0.001 + 0.35 * (rough.mean_misfire - misfire), "{at}, {rough:?}");
+                let each = COUNT as f64 / state.lambdas.len() as f64;
+                let worst = lost_of.iter().fold(0.0_f64, |most, lost| most.max(lost / each));
+                let off = (worst - rough.worst_misfire).abs();
+                let most = 0.004 + 0.35 * (rough.worst_misfire - misfire);
+                assert!(off < most, "{at}: worst {worst}, {rough:?}");
                 let within = if sharp { 0.07 } else { 0.01 };
                 assert!((mean - 1.0).abs() < within, "{at}: mean {mean}");
             }
         }
+    }
+
+    /// Without fuel there is no work to draw, and every cycle is lost.
+    #[test]
+    fn without_a_mixture_that_burns_every_cycle_drawn_is_lost() {
+        let rig = shipped("six").unwrap().rig;
+        let plant = Plant::new(rig.parts(), rig.reference(), &Conditions::default());
+        let mut state = plant.at_pressure(34e3, plant.parts.controller.idle_rad_s, 1.0);
+        state.lambda = f64::INFINITY;
+        let law = CycleLaw::new(&plant, &state);
+        let mut noise = Noise::new(1, 1);
+        assert!((0..100).all(|_| law.draw(0, &mut noise) == DrawnCycle::LOST));
     }
 }

@@ -471,3 +471,54 @@ impl Plant {
         };
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::rig::shipped::{SHIPPED, shipped};
+
+    fn engine(name: &str, conditions: Conditions) -> Plant {
+        let rig = shipped(name).unwrap().rig;
+        Plant::new(rig.parts(), rig.reference(), &conditions)
+    }
+
+    /// The plate lies on its stop while too little air passes to lift it, floats where the air it
+    /// lets pass is the air there is, and stands at the funnel's top when there is more.
+    #[test]
+    fn the_plate_rests_without_air_floats_on_what_it_lets_pass_and_ends_at_the_funnel_s_top() {
+        for (name, _) in SHIPPED {
+            let rest_height_m = 4e-4;
+            let plant = engine(name, Conditions { rest_height_m, ..Conditions::default() });
+            let rest_m = rest_height_m - plant.parts.plate.rest_below_throat_m;
+            let (least, most) = (
+                plant.air_by_height_kg_s(0.0),
+                plant.air_by_height_kg_s(plant.parts.plate.top_m()),
+            );
+            assert!(least > 0.0 && most > 20.0 * least, "{name}: {least} to {most} kg/s");
+            for share in [0.0, 0.5, 0.999] {
+                assert_eq!(plant.plate_height(share * least), (Lies::OnStop, rest_m), "{name}");
+            }
+            for air in [1.001 * least, (least * most).sqrt(), 0.999 * most] {
+                let (lies, height_m) = plant.plate_height(air);
+                let off = plant.air_by_height_kg_s(height_m) / air - 1.0;
+                assert!(lies == Lies::Afloat && off.abs() < 1e-9, "{name}: {air} kg/s off {off}");
+            }
+            for share in [1.001, 3.0] {
+                let top_m = plant.parts.plate.top_m();
+                assert_eq!(plant.plate_height(share * most), (Lies::Beyond, top_m), "{name}");
+            }
+        }
+    }
+
+    /// A spark is missed if it is dead, or the gap too wide, or the plug wet, each by its own
+    /// chance: those that are left multiply.
+    #[test]
+    fn the_chances_of_a_missed_spark_are_independent() {
+        let mut plant = engine("six", Conditions { misfire: 0.1, ..Conditions::default() });
+        assert_eq!(plant.dead(40e3), 0.1);
+        plant.wet = 0.5;
+        assert!((plant.dead(40e3) - 0.55).abs() < 1e-12, "{}", plant.dead(40e3));
+        plant.wet = 1.0;
+        assert_eq!(plant.dead(40e3), 1.0);
+    }
+}

@@ -104,3 +104,45 @@ fn between(calm: &DriveOutcome, rough: &DriveOutcome, share: f64) -> DriveOutcom
         ..DriveOutcome::default()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::run::stall_cause::{Failed, StallCause};
+
+    /// Half-way between two drives half of everything is felt; of stalls whole ones, and why only
+    /// where there is one.
+    #[test]
+    fn half_way_between_two_drives_half_is_felt() {
+        let because = Some(StallCause {
+            failed: Failed::Lean,
+            time_s: 40.0,
+            speed_rad_s: 60.0,
+            lambda: 1.4,
+            air_kg_s: 2e-3,
+            manifold_pa: 4e4,
+            imep_pa: 0.0,
+            best_pa: 3e5,
+            needs_pa: 2e5,
+            system_pa: 5e5,
+            plate_over_cylinders: 1.0,
+        });
+        let rough = DriveOutcome {
+            cov: Some(0.2),
+            fuel_kg: 3.0,
+            stalls: 4,
+            stalled_because: because,
+            ..DriveOutcome::default()
+        };
+        let calm = DriveOutcome { cov: Some(0.1), fuel_kg: 2.0, ..DriveOutcome::default() };
+        for (share, cov, fuel_kg, stalls) in
+            [(0.0, 0.1, 2.0, 0), (0.1, 0.11, 2.1, 0), (0.5, 0.15, 2.5, 2), (1.0, 0.2, 3.0, 4)]
+        {
+            let felt = between(&calm, &rough, share);
+            assert!((felt.cov.unwrap() - cov).abs() < 1e-12 && felt.surge_rad_s.is_none());
+            assert!((felt.fuel_kg - fuel_kg).abs() < 1e-12, "{share}: {} kg", felt.fuel_kg);
+            assert_eq!(felt.stalls, stalls, "{share}");
+            assert_eq!(felt.stalled_because, because.filter(|_| stalls > 0), "{share}");
+        }
+    }
+}

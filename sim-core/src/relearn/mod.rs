@@ -174,3 +174,27 @@ fn why(setup: &Setup, found: &Relearn) -> Option<UnsettledReason> {
     }
     found.settled_at.is_none().then_some(UnsettledReason::TooFewStarts)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Cells have settled with the first drive after which none moves for three drives and to the
+    /// end, up or down; those that still move at the end, or have stood for two, have not.
+    #[test]
+    fn cells_have_settled_where_none_moves_for_three_drives_to_the_end() {
+        let of = |ends_ma: &[f64]| {
+            let drive = |ma: &f64| DriveOutcome {
+                cells_a: [0.0, 1e-3 * ma, 0.0, 0.0],
+                ..DriveOutcome::default()
+            };
+            settled(&ends_ma.iter().map(drive).collect::<Vec<_>>())
+        };
+        assert_eq!(of(&[4.0, 6.0, 7.0, 7.1, 7.0, 7.2]), Some(3));
+        assert_eq!(of(&[4.0, 6.0, 7.0, 7.1, 7.0]), None, "stood for two");
+        assert_eq!(of(&[7.0, 7.0, 7.0, 7.0]), Some(1));
+        assert_eq!(of(&[7.0, 7.0, 7.0, 7.0, 6.0]), None, "it moves at the end");
+        assert_eq!(of(&[7.0, 7.0, 7.0, 7.0, 6.0, 6.0, 6.0, 6.0]), Some(5), "it moved again");
+        assert_eq!((of(&[]), of(&[7.0])), (None, None));
+    }
+}
