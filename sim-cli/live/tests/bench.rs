@@ -465,6 +465,15 @@ fn cautions_not_heeded_go_wrong() {
     assert!(frame["sentence"].as_str().unwrap().contains("fan"), "{frame}");
     assert_eq!(frame["seen"]["screw"]["tool_in"], false);
     refused(&mut bench, json!({ "act": "turn", "turns": 0.1 }));
+    // A pedal that is never let go: the controller cuts the fuel below the speed asked for.
+    let mut rig = live::rig_keys(&shipped("six").unwrap());
+    rig["keys"]["limit_rpm"] = json!(2000);
+    let mut bench = begun(json!({ "rig": rig }));
+    act(&mut bench, json!({ "act": "key", "to": "start" }));
+    wait(&mut bench, 10.0);
+    let why = refused(&mut bench, json!({ "act": "blip", "rpm": 3000 }));
+    assert!(why.contains("above 2000 rpm"), "{why}");
+    act(&mut bench, json!({ "act": "blip", "rpm": 1900 }));
     // The plate lifted with the injectors in.
     let mut bench = begun(json!({}));
     act(&mut bench, json!({ "act": "jumper", "in": true }));
