@@ -172,7 +172,7 @@ fn firings_come_in_their_order_one_an_interval_of_the_crank() {
 #[test]
 fn firings_a_second_are_half_the_cylinders_times_the_turns_a_second() {
     for (name, rig) in rigs() {
-        let cylinders = match &*name {
+        let cylinders = match name {
             "four" => 4.0,
             "six" => 6.0,
             "eight" => 8.0,
