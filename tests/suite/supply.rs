@@ -296,3 +296,18 @@ fn shut_slits_seep_through_each_injector_above_its_own_opening() {
         assert!((flow_ml_min - ml_min).abs() < 1e-9, "{bar} bar: {flow_ml_min} ml/min");
     }
 }
+
+/// Flow through a fine gap goes with one over the viscosity (Poiseuille): fuel half as viscous
+/// leaks twice as fast through seats and past the plunger; through an opening that dirt keeps, it
+/// does not know it.
+#[test]
+fn thinner_fuel_leaks_faster_through_gaps_and_not_through_an_opening() {
+    let supply = with("six", &[]).rig.parts().supply;
+    let leaks = |viscosity_pa_s: f64| {
+        let liquid = Liquid { density_kg_m3: 740.0, viscosity_pa_s };
+        supply.leaks(0.010, CheckValve::Leaks, &liquid)
+    };
+    let (thick, thin) = (leaks(6e-4), leaks(3e-4));
+    near(thin.laminar_m3_s_pa(), 2.0 * thick.laminar_m3_s_pa(), 1e-9, "through gaps");
+    near(thin.opening_m3_s_root, thick.opening_m3_s_root, 1e-9, "through an opening");
+}

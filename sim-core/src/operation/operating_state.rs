@@ -521,4 +521,21 @@ mod tests {
         plant.wet = 1.0;
         assert_eq!(plant.dead(40e3), 1.0);
     }
+
+    /// Air of -20 degC brings the charge to the spark colder by the root of the temperatures, a
+    /// share of 0.929; walls of a cold engine take their share for each kelvin they lack; neither
+    /// goes below the coldest.
+    #[test]
+    fn the_charge_at_the_spark_is_colder_by_the_root_of_the_air_and_by_the_walls() {
+        let at = |ambient_k: f64, coolant_k: f64| {
+            engine("six", Conditions { ambient_k, coolant_k, ..Conditions::default() })
+        };
+        let warm = at(293.15, 363.15);
+        let share = at(253.15, 363.15).spark_k / warm.spark_k;
+        assert!((share - 0.9293).abs() < 1e-4, "{share}");
+        let by_walls_k = warm.spark_k - at(293.15, 353.15).spark_k;
+        let lacks_k = 10.0 * warm.parts.burn.cold_charge;
+        assert!(lacks_k > 0.5 && (by_walls_k - lacks_k).abs() < 1e-9, "{by_walls_k} K");
+        assert_eq!(at(293.15, 380.0).spark_k, warm.spark_k);
+    }
 }
