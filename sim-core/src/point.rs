@@ -350,7 +350,7 @@ impl State {
 
     /// COV of imep where it says something: not of an engine that is driven.
     pub fn told_cov(&self) -> Option<f64> {
-        (self.cov < COV_SAYS_NOTHING).then_some(self.cov)
+        told_cov(self.cov)
     }
 
     /// What the ear hears of it.
@@ -362,6 +362,11 @@ impl State {
             damping: self.mode.map(|mode| mode.damping()),
         }
     }
+}
+
+/// A COV of imep where it says something.
+pub fn told_cov(cov: f64) -> Option<f64> {
+    (cov < COV_SAYS_NOTHING).then_some(cov)
 }
 
 /// A lambda where it says something.

@@ -134,7 +134,10 @@ const SIM_CORE: Layers = &[
         "claims",
         &["conditions", "engine", "flowstart", "mechanisms", "point", "rig", "steady", "sweep"],
     ),
-    ("relearn", &["conditions", "control", "drive", "operation", "rig", "run", "sense", "steady"]),
+    (
+        "relearn",
+        &["conditions", "control", "drive", "operation", "point", "rig", "run", "sense", "steady"],
+    ),
     (
         "parts",
         &[

@@ -51,6 +51,21 @@ fn the_averaged_model_and_full_drives_say_alike_whether_an_engine_can_be_driven(
     assert_eq!(said, [true, true, false, false, false, true]);
 }
 
+/// Where the mean work goes to nothing its scatter over the mean says nothing: a second in which
+/// the engine dies is a stall, not a roughness.
+#[test]
+fn a_dying_engine_tells_no_roughness_of_a_thousand_percent() {
+    let found = learned(&set("six", &[("screw", -0.15)]), 2, true, 1);
+    assert!(found.starts.iter().any(|start| start.stalls > 0));
+    for start in &found.starts {
+        let parts =
+            [start.idle, start.cruise, start.load].map(|part| part.map(|felt| felt.worst_cov));
+        for cov in parts.into_iter().chain([start.cov, start.worst_cov]).flatten() {
+            assert!(cov < 1.0, "{cov}");
+        }
+    }
+}
+
 /// UN ECE R83, elementary urban cycle: 195 s, 1.013 km, 18.7 to 19 km/h.
 #[test]
 fn the_urban_cycle_is_as_long_and_as_fast_as_the_regulation_s() {

@@ -55,7 +55,9 @@ pub(crate) fn roughness_by(plant: &Plant, state: &OperatingState, rule: &[(f64, 
     };
     let dead = plant.dead(state.manifold_pa);
     let own_misfire = (1.0 - fired).clamp(0.0, 1.0);
-    let worst = if own_misfire > LOST_TELLS { worst(&flame, state) } else { own_misfire };
+    // The worst one's points are fewer: no cylinder is better than the mean for that.
+    let worst = if own_misfire > LOST_TELLS { worst(&flame, state) } else { 0.0 };
+    let worst = worst.max(own_misfire);
     Rough {
         cov: ((own2 + dead) / (1.0 - dead).max(1e-12)).sqrt().min(1e3),
         own_cov: own2.sqrt(),

@@ -3,6 +3,7 @@
 use super::outcome::{DriveOutcome, PartFelt};
 use crate::control::cells::{CELLS, Cells, Taught};
 use crate::drive::EngineDemand;
+use crate::point::told_cov;
 use crate::run::start::PAUSE_S;
 use crate::run::{Action, Engine, RunFault};
 
@@ -116,11 +117,14 @@ pub(super) fn full_drive(
                 && second >= by_itself_from
                 && !engine.fuel_is_cut()
                 && let Some(part) = part_of(asked, second)
+                && let Some(cov) = told_cov(engine.cov())
             {
-                felt[part as usize].add(engine.cov(), engine.flow().lambda);
+                felt[part as usize].add(cov, engine.flow().lambda);
             }
-            if idles && engine.stalled_at_s().is_none() {
-                let cov = engine.cov();
+            if idles
+                && engine.stalled_at_s().is_none()
+                && let Some(cov) = told_cov(engine.cov())
+            {
                 (covs, idled) = (covs + cov, idled + 1.0);
                 if second >= by_itself_from {
                     start.worst_cov = Some(start.worst_cov.map_or(cov, |worst| worst.max(cov)));

@@ -21,7 +21,8 @@ pub struct PartFelt {
 pub struct DriveOutcome {
     /// Cells after it (A).
     pub cells_a: [f64; CELLS],
-    /// Mean roughness of its idling: COV of imep. `None` if it did not idle.
+    /// Mean roughness of its idling: COV of imep, without the seconds in which the engine dies and
+    /// it says nothing. `None` if it did not idle.
     pub cov: Option<f64>,
     /// Fuel (kg).
     pub fuel_kg: f64,
