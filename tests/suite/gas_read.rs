@@ -311,3 +311,25 @@ fn oxygen_alone_tells_nothing() {
     assert!(GasRead { o2, ..GasRead::default() }.balanced(&petrol()).is_none());
     assert!(GasRead { o2, co: Some(0.01), ..GasRead::default() }.balanced(&petrol()).is_some());
 }
+
+/// The engine's own hydrocarbons, not burnt behind it, are no catalyst's gas; oxygen within what
+/// a tester may be off still is.
+#[test]
+fn hydrocarbons_tell_a_catalyst_and_a_tester_s_error_in_oxygen_does_not_hide_it() {
+    let burnt_out = gas_of(&petrol(), 1.005);
+    for (hc, o2, catalyst) in
+        [(15e-6, 0.0, true), (200e-6, 0.0, false), (15e-6, 0.5e-3, true), (15e-6, 8e-3, false)]
+    {
+        let gas = Gas { hc, o2: burnt_out.o2 + o2, ..burnt_out };
+        let found = read(&gas).balanced(&petrol()).unwrap();
+        assert_eq!(found.signs == [Sign::Catalyst], catalyst, "{hc}, {o2}: {found:?}");
+    }
+}
+
+/// No mixture leaves a hundred times as much CO as CO2: what burnt is not told.
+#[test]
+fn of_a_gas_that_no_mixture_leaves_it_is_not_told_what_burnt() {
+    for (co, co2, told) in [(10.0, 6.0, true), (20.0, 0.2, false)] {
+        assert_eq!(percent(co, co2, 0.2, 300.0).burnt_lambda.is_some(), told, "{co}, {co2}");
+    }
+}

@@ -207,3 +207,15 @@ fn a_sound_cold_engine_keeps_its_mixture_under_load() {
         }
     }
 }
+
+/// A sensor that reads leaner than it is shows less voltage on the same mixture, one that reads
+/// richer more, as if the mixture were so much leaner or richer.
+#[test]
+fn a_shifted_lambda_sensor_shows_the_voltage_of_another_mixture() {
+    let open_loop = with("six", &[]);
+    for (lambda, offset) in [(0.995, 0.02), (1.005, -0.02), (0.9, 0.01), (0.9, -0.01)] {
+        let shifted = and(&at_lambda(&open_loop, lambda), &[("lambda_sensor_offset", offset)]);
+        let sound = running(&at_lambda(&open_loop, lambda + offset));
+        near(running(&shifted).sensor_v, sound.sensor_v, 2e-2, "voltage");
+    }
+}

@@ -4,6 +4,7 @@
 
 use crate::support::*;
 use sim_core::drive::{Drive, engine_demand};
+use sim_core::relearn::averaged::wanted_a;
 use sim_core::relearn::{first_cells, relearn};
 use sim_core::rig::keys::Setup;
 use sim_core::rig::shipped::SHIPPED;
@@ -191,4 +192,22 @@ fn cells_are_taught_by_the_air_that_is_seen() {
     assert_eq!((sound[0], sound[1]), (pit[0], pit[1]));
     let low = taught(&and(&car("six"), &[("housing_mm", -0.54)]));
     assert!(low[3] < 0.5 * sound[3] && low[2] > 1.5 * sound[2], "{low:?}, sound {sound:?}");
+}
+
+/// A housing turned for a higher voltage shows a cell's air at less of it. There the lean screw
+/// asks for more: a lift is a larger share of a smaller one.
+#[test]
+fn a_housing_turned_for_a_higher_voltage_makes_every_cell_ask_for_more() {
+    let lean = and(&car("six"), &[("screw", aim_turns(&car("six")) - 1.0 / 32.0)]);
+    let at = |housing_mm: f64| {
+        let setup = and(&lean, &[("housing_mm", housing_mm)]);
+        (running(&setup).potentiometer_v, wanted_a(&setup).map(Option::unwrap))
+    };
+    let mut turned = [-0.2, 0.0, 0.2].map(at);
+    turned.sort_by(|a, b| a.0.total_cmp(&b.0));
+    for pair in turned.windows(2) {
+        for cell in 0..pair[0].1.len() {
+            assert!(pair[1].1[cell] > pair[0].1[cell], "cell {cell}: {turned:?}");
+        }
+    }
 }

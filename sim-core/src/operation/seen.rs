@@ -190,3 +190,30 @@ impl Plant {
         self.reference.nominal.idle_duty(conditions.seen_coolant_k(&self.parts.thermistor))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::rig::shipped::shipped;
+
+    /// At a height the plate lets pass air by the root of its density: with a sensor for the
+    /// altitude the controller takes the same mass for the same, without one for more.
+    #[test]
+    fn high_up_the_same_air_is_taken_for_the_same_only_with_an_altitude_sensor() {
+        for (name, has_sensor) in [("eight", true), ("six", false)] {
+            let rig = shipped(name).unwrap().rig;
+            let seen_over_true = |altitude_m: f64| {
+                let conditions = Conditions { altitude_m, ..Conditions::default() };
+                let plant = Plant::new(rig.parts(), rig.reference(), &conditions);
+                let air_kg_s = 20.0 / 3600.0;
+                plant.seen_air_of_kg_s(&conditions, air_kg_s).unwrap() / air_kg_s
+            };
+            for altitude_m in [1000.0, 2500.0] {
+                let density = standard_pressure_pa(altitude_m) / ATMOSPHERE_PA;
+                let expected = if has_sensor { 1.0 } else { 1.0 / density.sqrt() };
+                let off = seen_over_true(altitude_m) / seen_over_true(0.0) / expected - 1.0;
+                assert!(off.abs() < 5e-3, "{name} at {altitude_m} m: off by {off}");
+            }
+        }
+    }
+}
