@@ -317,10 +317,14 @@ fn oxygen_alone_tells_nothing() {
 #[test]
 fn hydrocarbons_tell_a_catalyst_and_a_tester_s_error_in_oxygen_does_not_hide_it() {
     let burnt_out = gas_of(&petrol(), 1.005);
-    for (hc, o2, catalyst) in
-        [(15e-6, 0.0, true), (200e-6, 0.0, false), (15e-6, 0.5e-3, true), (15e-6, 8e-3, false)]
-    {
-        let gas = Gas { hc, o2: burnt_out.o2 + o2, ..burnt_out };
+    let own = mixed_gas(&petrol(), &[1.005], 0.0, 0.0).o2;
+    for (hc, o2, catalyst) in [
+        (15e-6, burnt_out.o2, true),
+        (200e-6, burnt_out.o2, false),
+        (15e-6, own, true),
+        (15e-6, own + 8e-3, false),
+    ] {
+        let gas = Gas { hc, o2, ..burnt_out };
         let found = read(&gas).balanced(&petrol()).unwrap();
         assert_eq!(found.signs == [Sign::Catalyst], catalyst, "{hc}, {o2}: {found:?}");
     }
