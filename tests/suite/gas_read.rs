@@ -345,3 +345,10 @@ fn of_a_gas_that_no_mixture_leaves_it_is_not_told_what_burnt() {
         assert_eq!(percent(co, co2, 0.2, 300.0).burnt_lambda.is_some(), told, "{co}, {co2}");
     }
 }
+
+/// A tester that reads much HC is as sure of CO, CO2 and oxygen as one that reads none.
+#[test]
+fn hydrocarbons_leave_a_tester_as_sure_of_the_other_gases() {
+    let [none, much] = [0.0, 3000.0].map(|hc_ppm| percent(0.6, 14.5, 0.8, hc_ppm).doubt);
+    near(much, none, 3e-2, "doubt");
+}

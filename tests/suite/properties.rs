@@ -48,6 +48,7 @@ fn readings_are_numbers_within_their_bounds() {
             state.potentiometer_v
         );
         assert!((0.0..=1.0).contains(&state.misfire), "{told}: misfire {}", state.misfire);
+        assert!(state.misfire >= state.mean_misfire, "{told}: the worst is better than the mean");
         assert!((0.0..=1.0).contains(&state.idle_valve), "{told}: valve {}", state.idle_valve);
         assert!(state.lambda > 0.0 && state.cov >= 0.0 && state.fuel_kg_s > 0.0, "{told}");
         assert!((0.0..=parts.sensor.rich_cap_v).contains(&state.sensor_v), "{told}");

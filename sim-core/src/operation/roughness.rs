@@ -55,7 +55,7 @@ pub(crate) fn roughness_by(plant: &Plant, state: &OperatingState, rule: &[(f64, 
     };
     let dead = plant.dead(state.manifold_pa);
     let own_misfire = (1.0 - fired).clamp(0.0, 1.0);
-    // The worst one's points are fewer: no cylinder is better than the mean for that.
+    // Worked out at fewer points than the mean, the worst must not come out better than that.
     let worst = if own_misfire > LOST_TELLS { worst(&flame, state) } else { 0.0 };
     let worst = worst.max(own_misfire);
     Rough {

@@ -116,14 +116,14 @@ pub fn relearn(
     Ok(found)
 }
 
-/// The first drives of a quick look at whether an engine can be driven end after this (s): a cycle
-/// of driving in a town and its start. Source: our own.
+/// How long an engine is driven to see whether it can be (s): its start, and a cycle of driving in
+/// a town. Source: our own.
 const FIRST_LOOK_S: usize = 240;
 
 /// What the averaged model answered, with what it cannot know asked of the engine in time: whether
 /// it can be driven at all. It is driven for four minutes, with the cells it begins with, and to the
-/// end of the drive if it stalls in them. If it is given up, what was learned is what that drive
-/// was.
+/// end of the drive if it stalls in them. If that drive is given up, it is the answer: there is no
+/// other.
 ///
 /// Near the edge another seed may be driven a little longer; a test compares with full drives.
 pub fn with_first_drive(

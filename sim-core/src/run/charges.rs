@@ -14,8 +14,8 @@ use std::f64::consts::PI;
 /// Ticks for which the scatter of the torque is taken to stay what it is: it goes with the
 /// mixture, which the film and the trim move no faster.
 const COV_TICKS: u64 = 8;
-/// In calm ticks one charge may go unsent, and so many in a row if those before lie on an even arc
-/// ([`Trend::is_even`]), which is then sent half-way.
+/// In calm ticks charges may go unsent: one, or so many in a row where those before lie on an even
+/// arc ([`Trend::is_even`]). The arc's value half-way is then sent for them.
 const UNSENT_MOST: u32 = 3;
 /// But only if the crank turns less than this share of a charge's way to its work, and of its
 /// gas's way to the port, from one that is sent to the next: as much again passes before either.
@@ -114,8 +114,8 @@ impl Engine {
         2.0 * PI * self.plant.parts.dynamics.charge_to_port_rev
     }
 
-    /// Whether the charge of a step may go unsent, as the straight line from the one before to
-    /// the one after tells enough: in a calm tick of an engine that its charges carry, long before
+    /// Whether the charge of a step may go unsent, as the line or arc from the one before to the
+    /// one after tells enough: in a calm tick of an engine that its charges carry, long before
     /// it comes to its work.
     fn may_wait(&self, turned_rad: f64) -> bool {
         let scatters = self.options.torque_noise || self.works.is_some();
